@@ -1,0 +1,43 @@
+# Two commands for a user: make demo, make test. The virtual environment is the project's own.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+STAMP := $(VENV)/.installed-
+
+.PHONY: demo test lint proof bench clean
+
+$(BIN)/python:
+	@$(PYTHON) -c 'import sys; sys.exit(0 if sys.version_info >= (3, 10) else "callout needs Python 3.10 or newer; name one with: make PYTHON=python3.11 demo")'
+	@$(PYTHON) -c 'import ensurepip' 2>/dev/null || { echo "Python lacks venv; on Debian or Ubuntu: sudo apt-get install python3-venv"; exit 1; }
+	@echo "making the virtual environment in $(VENV)"
+	@$(PYTHON) -m venv $(VENV)
+
+$(STAMP)user: $(BIN)/python pyproject.toml
+	@echo "installing callout (about a minute the first time)"
+	@$(BIN)/python -m pip install --disable-pip-version-check --progress-bar on -q -e .
+	@touch $@
+
+$(STAMP)dev: $(STAMP)user
+	@echo "installing the test tools"
+	@$(BIN)/python -m pip install --disable-pip-version-check -q -e '.[dev]'
+	@touch $@
+
+demo: $(STAMP)user
+	@$(BIN)/callout demo
+
+test: $(STAMP)dev lint
+	$(BIN)/python -m pytest --cov --cov-report=term:skip-covered
+
+lint: $(STAMP)dev
+	$(BIN)/ruff check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+proof: $(STAMP)dev
+	$(BIN)/python -m tests.proof
+
+bench: $(STAMP)dev
+	$(BIN)/python -m tests.bench
+
+clean:
+	rm -rf $(VENV) demo-output

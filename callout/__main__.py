@@ -1,0 +1,5 @@
+"""`python -m callout`."""
+
+from callout.cli import main
+
+main()

@@ -1,0 +1,89 @@
+"""The commands. Each lives in a module of its own, which is imported only when it is asked for."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+
+import click
+
+from callout import __version__
+from callout.errors import CalloutError
+
+#: name -> "module:function". The module's docstring is not read; the command's own help is.
+COMMANDS = {
+    "demo": "callout.cli.demo:demo",
+    "hear": "callout.cli.hear:hear",
+    "read": "callout.cli.read:read",
+    "plan": "callout.cli.plan:plan",
+    "listen": "callout.cli.listen:listen",
+    "check": "callout.cli.check:check",
+    "schema": "callout.cli.schema:schema",
+    "card": "callout.cli.card:card",
+    "sample": "callout.cli.card:sample",
+    "words": "callout.cli.card:words",
+    "score": "callout.cli.score:score",
+    "radio": "callout.cli.radio:radio",
+    "record": "callout.cli.record:record",
+    "drill": "callout.cli.drill:drill",
+    "replay": "callout.cli.replay:replay",
+    "log": "callout.cli.log:log",
+}
+
+
+class _Lazy(click.Group):
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
+        if name not in COMMANDS:
+            return None
+        module, _, attribute = COMMANDS[name].partition(":")
+        command: click.Command = getattr(importlib.import_module(module), attribute)
+        return command
+
+
+@click.command(cls=_Lazy, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="callout")
+def group() -> None:
+    """The voice of the staging area: hears a shoring callout, reads it back, works out the build after "affirm",
+    and speaks the parts list one item at a time.
+
+    \b
+    Try first:   callout demo
+                 callout read "insertion eleven feet sixty"
+                 callout plan --insertion "11 ft" --angle 60
+    """
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run a command; every failure is one line on standard error and an exit code, never a traceback."""
+    try:
+        result = group.main(args=arguments, prog_name="callout", standalone_mode=False)
+        code = result if isinstance(result, int) else 0
+    except click.exceptions.Exit as stop:
+        code = stop.exit_code
+    except click.ClickException as wrong:
+        wrong.show()
+        code = 2
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("callout: stopped", err=True)
+        code = 130
+    except CalloutError as broken:
+        click.echo(f"callout: {broken}", err=True)
+        code = broken.exit_code
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        code = 0
+    except Exception as bug:
+        if os.environ.get("CALLOUT_DEBUG"):
+            raise
+        click.echo(
+            f"callout: a fault in the program itself ({type(bug).__name__}: {str(bug).splitlines()[0] if str(bug) else ''}); "
+            "run again with CALLOUT_DEBUG=1 and report what it prints",
+            err=True,
+        )
+        code = 1
+    sys.exit(code)

@@ -1,0 +1,126 @@
+"""`Length`: an integer count of 1/80 mm, in which a sixteenth of an inch (127) and a millimetre (80) are both whole.
+
+25.4 mm to the inch is exact by the International Yard and Pound agreement (1959), so
+1/16 in = 1.5875 mm = 127/80 mm.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from pydantic import GetCoreSchemaHandler
+from pydantic_core import core_schema
+
+PER_MM = 80
+PER_SIXTEENTH = 127
+PER_INCH = 16 * PER_SIXTEENTH
+PER_FOOT = 12 * PER_INCH
+
+
+@dataclass(frozen=True, order=True)
+class Length:
+    """A length, exactly. `eightieths` may be negative (a lean toward the wall)."""
+
+    eightieths: int
+
+    @classmethod
+    def imperial(cls, feet: int = 0, inches: int = 0, sixteenths: int = 0) -> Length:
+        """Feet, inches and sixteenths of an inch, each a whole number."""
+        return cls(feet * PER_FOOT + inches * PER_INCH + sixteenths * PER_SIXTEENTH)
+
+    @classmethod
+    def mm(cls, millimetres: int) -> Length:
+        return cls(millimetres * PER_MM)
+
+    @classmethod
+    def nearest(cls, inches: Fraction | float) -> Length:
+        """The nearest 1/80 mm to a calculated number of inches (mechanics and trigonometry only)."""
+        return cls(round(inches * PER_INCH))
+
+    @property
+    def inches(self) -> Fraction:
+        return Fraction(self.eightieths, PER_INCH)
+
+    @property
+    def millimetres(self) -> Fraction:
+        return Fraction(self.eightieths, PER_MM)
+
+    @property
+    def text(self) -> str:
+        """For the eye: "11 ft 6 1/2 in", "3.35 m"; "about ..." where neither unit is exact."""
+        n = abs(self.eightieths)
+        sign = "-" if self.eightieths < 0 else ""
+        if n % PER_SIXTEENTH == 0:
+            return sign + _imperial_text(n // PER_SIXTEENTH)
+        if n % PER_MM == 0:
+            return sign + _metric_text(n // PER_MM)
+        return "about " + sign + _imperial_text(round(Fraction(n, PER_SIXTEENTH)))
+
+    def round_up(self, step: Length) -> Length:
+        """The next whole multiple of `step` at or above this length."""
+        return Length(-(-self.eightieths // step.eightieths) * step.eightieths)
+
+    def __add__(self, other: Length) -> Length:
+        return Length(self.eightieths + other.eightieths)
+
+    def __sub__(self, other: Length) -> Length:
+        return Length(self.eightieths - other.eightieths)
+
+    def __neg__(self) -> Length:
+        return Length(-self.eightieths)
+
+    def __mul__(self, times: int) -> Length:
+        return Length(self.eightieths * times)
+
+    __rmul__ = __mul__
+
+    def __bool__(self) -> bool:
+        return self.eightieths != 0
+
+    def __str__(self) -> str:
+        return self.text
+
+    def to_json(self) -> dict[str, Any]:
+        return {"eightieths_mm": self.eightieths, "text": self.text}
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
+        """In JSON a length is {"eightieths_mm": int, "text": str}; only the integer counts when read back."""
+        fields = core_schema.typed_dict_schema(
+            {
+                "eightieths_mm": core_schema.typed_dict_field(core_schema.int_schema(strict=True)),
+                "text": core_schema.typed_dict_field(core_schema.str_schema(), required=False),
+            }
+        )
+        from_json = core_schema.no_info_after_validator_function(lambda d: cls(d["eightieths_mm"]), fields)
+        return core_schema.json_or_python_schema(
+            json_schema=from_json,
+            python_schema=core_schema.union_schema([core_schema.is_instance_schema(cls), from_json]),
+            serialization=core_schema.plain_serializer_function_ser_schema(
+                cls.to_json, return_schema=fields
+            ),
+        )
+
+
+def _imperial_text(sixteenths: int) -> str:
+    feet, rest = divmod(sixteenths, 192)
+    inches, part = divmod(rest, 16)
+    words = [f"{feet} ft"] if feet else []
+    fraction = Fraction(part, 16)
+    if inches or part or not feet:
+        figure = " ".join(
+            ([str(inches)] if inches or not part else [])
+            + ([f"{fraction.numerator}/{fraction.denominator}"] if part else [])
+        )
+        words.append(f"{figure} in")
+    return " ".join(words)
+
+
+def _metric_text(mm: int) -> str:
+    if mm < 100:
+        return f"{mm} mm"
+    whole, rest = divmod(mm, 1000)
+    decimals = f"{rest:03d}".rstrip("0")
+    return f"{whole}.{decimals} m" if decimals else f"{whole} m"
