@@ -80,8 +80,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except Exception as bug:
         if os.environ.get("CALLOUT_DEBUG"):
             raise
+        first_line = (str(bug).splitlines() or [""])[0]
         click.echo(
-            f"callout: a fault in the program itself ({type(bug).__name__}: {str(bug).splitlines()[0] if str(bug) else ''}); "
+            f"callout: a fault in the program itself ({type(bug).__name__}: {first_line}); "
             "run again with CALLOUT_DEBUG=1 and report what it prints",
             err=True,
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal, Optional
+from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict
 
@@ -23,14 +23,14 @@ class Record(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    seq: Optional[int] = None
-    time: Optional[str] = None
+    seq: int | None = None
+    time: str | None = None
     event: EventName
-    speaker: Optional[str] = None
-    build_id: Optional[int] = None
+    speaker: str | None = None
+    build_id: int | None = None
     text: str = ""
-    meaning: Optional[dict[str, Any]] = None
-    build: Optional[dict[str, Any]] = None
+    meaning: dict[str, Any] | None = None
+    build: dict[str, Any] | None = None
     data: dict[str, Any] = {}
 
     def to_json(self) -> dict[str, Any]:

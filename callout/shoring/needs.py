@@ -31,7 +31,7 @@ class SpanNeed:
 
 @dataclass(frozen=True)
 class PieceNeed:
-    """`quantity` pieces of a kind ("picket", "wall plate", "anchor"); of at least `min_length`, of `variant` if named."""
+    """`quantity` pieces of a kind ("picket", "anchor"), at least `min_length` long, of `variant` if named."""
 
     label: str
     part: str

@@ -27,7 +27,7 @@ PART_ORDER = (
 
 
 class Callout(BaseModel):
-    """A callout as it was said, whole or in part. Lengths are exact; `lean` is the horizontal offset at the insertion."""
+    """A callout as it was said, whole or in part. `lean` is the horizontal offset at the insertion."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
