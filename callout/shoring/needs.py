@@ -2,6 +2,14 @@
 
 Practice (geometry, kinds of shore) states needs; selection fills them from the stock on hand, for all open builds
 together. A need never names a piece.
+
+Words used on both sides of the port:
+families of a span   strut, brace (mid brace), lateral, diagonal
+parts of an adjustable kit   wall plate, plate joint, head fitting, base plate, brace clamp, tie clamp (one on each
+    end of a lateral or diagonal), anchor (variants concrete, brick, block, timber), picket
+parts of timber work   wedge pair (variants 2x4, 4x4, 6x6), nail (variants 8d, 16d), gusset (variants 12x12, 12x24,
+    24x24 ...), sheet (a whole sheet of plywood), picket, anchor
+sections   2x4, 2x6, 4x4, 4x6, 6x6, nominal inches
 """
 
 from __future__ import annotations

@@ -1,0 +1,30 @@
+"""What the fittings of an adjustable-strut kit take off, and where its plates are drilled.
+
+A table of the stock file, because another kit has other figures. Practice reads it to state needs; selection does not.
+"""
+
+from __future__ import annotations
+
+from pydantic import BaseModel, ConfigDict
+
+from callout.values.written import WrittenLength
+
+
+class Kit(BaseModel):
+    """Lengths of the kit. `*_takes`: from the face that bears to the end of the member, measured along the member."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    plate_length: WrittenLength  # one wall plate
+    plate_hole_spacing: WrittenLength
+    plate_first_hole: WrittenLength  # from the end of the plate
+    plate_thickness: WrittenLength
+    head_takes: WrittenLength  # head fitting: wall-plate pin to the end of the strut
+    base_takes: WrittenLength  # base plate: the ground to the end of the strut
+    brace_takes: WrittenLength  # both ends of a mid brace together
+    clamp_takes: WrittenLength  # both clamp seats of a lateral or diagonal together
+    slack_in: WrittenLength  # adjustment left to shorten, at the setting length
+    slack_out: WrittenLength  # adjustment left to lengthen (tightening)
+    anchor_holes: int = 2  # anchors a wall plate takes at least
+    base_picket_holes: int = 4  # picket holes of a base plate
+    waler_gap: WrittenLength  # between the base plate and its pickets, for a waler behind
