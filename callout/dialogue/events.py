@@ -1,4 +1,20 @@
-"""The names of what can happen in a conversation, one list for the console, the journal and the replay."""
+"""What can happen in a conversation, one list for the console, the journal and the replay.
+
+A `Record` is one line of it. Nothing is spoken that is not in a record first, and the conversation's own state is a
+fold over its records (see `callout.dialogue.evolve`), so that a restart loses nothing.
+
+What `data` holds, by event (all of it JSON; an item is the name of a stock line):
+
+  picked, returned   {"line": index in build.parts, "pieces": [[item, quantity], ...]}; returned without a line: a
+                     change of the build puts these pieces back
+  placed             {"pieces": [[item, quantity], ...]}: what was picked for the build now stands at the wall
+  released           {"number": spoken number, "role": who gave it, "replaces": true when a change order replaces the
+                     build of the same build_id}
+  voided             {"what": "readback" | "build"}; a voided build gives up what it had reserved
+  stock_changed      {"changes": [{"item", "delta", "quantity"}, ...]}: quantity is what is on hand afterwards
+  readback, asked    {"seat", "pending" | "half" ...}: what waits for an answer
+  said               {"seat", ...}: where the walk stands
+"""
 
 from __future__ import annotations
 
