@@ -1,0 +1,1 @@
+"""Recordings with known words and meanings, and the tools that make them again."""
