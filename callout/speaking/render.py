@@ -1,0 +1,96 @@
+"""Words to samples: each stretch spoken at its own rate, trimmed, and joined with the pauses between."""
+
+from __future__ import annotations
+
+import wave
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from callout.speaking.pacing import Pace, Stretch, stretches
+
+RATE = 22050
+#: The speech library goes no slower; a stretch that is still too fast gets a longer pause instead.
+SLOWEST = 80
+#: Quieter than this is silence (of 32,767).
+FLOOR = 150
+EDGE = int(0.02 * RATE)
+LEAD_IN = int(0.05 * RATE)
+
+Samples = NDArray[np.int16]
+
+
+class Source(Protocol):
+    """Where the sound of one stretch comes from (see `process.SpeechProcess`)."""
+
+    def samples(self, text: str, rate: int) -> bytes: ...
+
+
+@dataclass(frozen=True)
+class Rendered:
+    """An utterance as sound: `samples` are 16-bit mono at `rate` Hz, `path` the WAV file when one was asked for."""
+
+    text: str
+    samples: Samples
+    path: Path | None = None
+    rate: int = RATE
+
+    @property
+    def seconds(self) -> float:
+        return len(self.samples) / self.rate
+
+
+def render(text: str, source: Source, pace: Pace | None = None) -> Rendered:
+    """The text as sound. Raises `NotSpeakable` for anything but words, `CalloutError` when no engine speaks."""
+    pace = pace or Pace()
+    pieces: list[Samples] = [np.zeros(LEAD_IN, np.int16)]
+    for stretch in stretches(text, pace):
+        pieces += _spoken(stretch, source, pace)
+    return Rendered(" ".join(text.split()), np.concatenate(pieces))
+
+
+def _spoken(stretch: Stretch, source: Source, pace: Pace) -> tuple[Samples, Samples]:
+    """The sound of a stretch and the silence after it, together no faster than the pace allows."""
+    limit = pace.figures if stretch.figures else pace.words
+    rate = int(limit)
+    sound = _trimmed(source.samples(stretch.text, rate))
+    measured = stretch.pace(len(sound) / RATE)
+    if measured > limit and rate > SLOWEST:
+        slower = max(SLOWEST, int(rate * limit / measured))
+        sound = _trimmed(source.samples(stretch.text, slower))
+        measured = stretch.pace(len(sound) / RATE)
+    if measured > limit:
+        needed = len(stretch.words) / limit * 60 - len(sound) / RATE
+        stretch = replace(stretch, pause=max(stretch.pause, needed))
+    return sound, np.zeros(round(stretch.pause * RATE), np.int16)
+
+
+def _trimmed(sound: bytes) -> Samples:
+    """Without the engine's own silence before and after, so that the pauses are ours."""
+    samples = np.frombuffer(sound, dtype="<i2").astype(np.int16)
+    loud = np.flatnonzero(np.abs(samples.astype(np.int32)) > FLOOR)
+    if not len(loud):
+        return samples
+    return samples[max(0, loud[0] - EDGE) : loud[-1] + EDGE]
+
+
+def lead_tone(seconds: float, hertz: float = 1000.0) -> Samples:
+    """A tone that opens a voice-operated radio before the first word, faded at both ends. Level -12 dB."""
+    count = round(seconds * RATE)
+    fade = np.minimum(1.0, np.minimum(np.arange(count), np.arange(count)[::-1]) / (0.01 * RATE))
+    wave_form = 0.25 * 32767 * np.sin(2 * np.pi * hertz * np.arange(count) / RATE) * fade
+    return wave_form.astype(np.int16)
+
+
+def write_wav(path: Path, samples: Samples) -> None:
+    """Written beside and moved into place, so that a half-written file is never seen."""
+    part = path.with_suffix(".part")
+    with wave.open(str(part), "wb") as sound:
+        sound.setnchannels(1)
+        sound.setsampwidth(2)
+        sound.setframerate(RATE)
+        sound.writeframes(samples.astype("<i2").tobytes())
+    part.replace(path)
