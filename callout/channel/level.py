@@ -25,8 +25,20 @@ _MARGIN_DB = 15.9
 
 def band(samples: Samples, rate: int, edges: tuple[float, float] = BAND, order: int = 6) -> Samples:
     """A Butterworth band-pass, `order` poles to each skirt (36 dB an octave for 6), -3 dB at both edges."""
+    if not len(samples):
+        return samples
     high = min(edges[1], rate / 2 * 0.98)
     return np.asarray(sosfilt(butter(order, (edges[0], high), "bandpass", fs=rate, output="sos"), samples))
+
+
+def inside(samples: Samples, rate: int, edges: tuple[float, float] = BAND) -> Samples:
+    """What lies between the edges and nothing else: for measuring, where a filter's skirts would count too."""
+    if not len(samples):
+        return samples
+    spectrum = np.fft.rfft(samples)
+    frequency = np.fft.rfftfreq(len(samples), 1 / rate)
+    spectrum[(frequency < edges[0]) | (frequency > edges[1])] = 0
+    return np.fft.irfft(spectrum, len(samples))
 
 
 def active_level(samples: Samples, rate: int) -> tuple[float, float]:
@@ -40,21 +52,21 @@ def active_level(samples: Samples, rate: int) -> tuple[float, float]:
         return 0.0, 0.0
     g = float(np.exp(-1 / (rate * _TIME_CONSTANT_S)))
     envelope = lfilter([1 - g], [1, -g], lfilter([1 - g], [1, -g], np.abs(x)))
-    # The threshold that lies 15.9 dB under the level it gives: found between thresholds half a decibel apart.
+    # The threshold that lies 15.9 dB under the level it gives. From below: a low threshold counts everything as
+    # active and lies far under the level; the first one that is no longer 15.9 dB under it ends the search.
     peak = float(envelope.max())
     hang = round(_HANGOVER_S * rate)
     previous: tuple[float, int] | None = None
-    for step in range(200):
+    for step in range(160, -1, -1):
         threshold = peak * 10 ** (-step / 40)
         count = _active_count(envelope >= threshold, hang)
-        difference = 10 * np.log10(energy / count / threshold**2) - _MARGIN_DB
-        if difference >= 0:
-            if previous is not None:
-                before, count_before = previous
-                share = -before / (difference - before)
-                count = round(count_before + share * (count - count_before))
+        margin = 10 * np.log10(energy / count / threshold**2) - _MARGIN_DB
+        if margin <= 0 and previous is not None:
+            above, count_above = previous
+            share = above / (above - margin)
+            count = round(count_above + share * (count - count_above))
             return energy / count, count / len(x)
-        previous = (difference, count)
+        previous = (margin, count)
     return energy / len(x), 1.0
 
 

@@ -23,9 +23,7 @@ WORK_S, PAUSE_S = 1.0, 0.5
 BABBLE_VOICES = 5
 
 
-def make_noise(
-    kind: str, count: int, rate: int, seed: int = 0, voices: Sequence[Samples] | None = None
-) -> Samples:
+def make_noise(kind: str, count: int, rate: int, seed: int = 0, voices: Sequence[Samples] | None = None) -> Samples:
     """`count` samples of the noise `kind` at `rate` hertz, mean square 1, the same for the same seed.
 
     `voices` are recordings at the same rate for the babble; without them voice-like sounds are made.
@@ -83,9 +81,7 @@ def _jackhammer(rng: np.random.Generator, count: int, rate: int) -> Samples:
     return hits / (hits.std() + 1e-9) + 0.03 * rng.standard_normal(count)
 
 
-def _babble(
-    rng: np.random.Generator, count: int, rate: int, voices: Sequence[Samples] | None = None
-) -> Samples:
+def _babble(rng: np.random.Generator, count: int, rate: int, voices: Sequence[Samples] | None = None) -> Samples:
     """Five voices at once, equally loud, each starting somewhere in its recording."""
     total = np.zeros(count)
     for number in range(BABBLE_VOICES):

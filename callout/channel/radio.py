@@ -16,7 +16,7 @@ import numpy as np
 from scipy.signal import lfilter, resample_poly
 
 from callout.channel import mulaw as g711
-from callout.channel.level import Samples, active_level, band, speech_start
+from callout.channel.level import Samples, active_level, band, inside, speech_start
 from callout.channel.noises import make_noise
 
 #: The level at which the transmitter clips, of a full scale of 1.
@@ -36,8 +36,8 @@ def add_noise(
     A recording without speech gets the noise at the level it would have under speech of -26 dB of full scale.
     """
     made = make_noise(noise, len(samples), rate, seed, voices)
-    speech, _ = active_level(band(samples, rate), rate)
-    heard = float(np.mean(band(made, rate) ** 2)) if len(made) else 1.0
+    speech, _ = active_level(inside(samples, rate), rate)
+    heard = float(np.mean(inside(made, rate) ** 2)) if len(made) else 1.0
     wanted = (speech or 10 ** (-26 / 10)) / 10 ** (snr_db / 10)
     return samples + made * np.sqrt(wanted / max(heard, 1e-20))
 
