@@ -1,0 +1,72 @@
+"""Connections to the file, and plain words for what the database reports."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+
+from callout.errors import BadInput, CalloutError
+from callout.journal.layout import bring_forward, version_of
+
+#: How long a write waits for another program that holds the file, in seconds.
+PATIENCE = 2.0
+
+
+def explain(failed: Exception, path: Path) -> CalloutError:
+    """One plain line for what the database met."""
+    text = str(failed)
+    if "full" in text:
+        return CalloutError(f"the disk is full, nothing more is written to {path}; free some space")
+    if "locked" in text or "busy" in text:
+        return CalloutError(f"{path} is locked by another program; close that program")
+    if "readonly" in text or "unable to open" in text:
+        return CalloutError(f"{path} cannot be written or opened; check its folder's permissions or name another file")
+    if "not a database" in text:
+        return BadInput(f"{path} is not a journal; name another file")
+    if "malformed" in text or isinstance(failed, KeyError):
+        return CalloutError(f"{path} is damaged; keep it for rescue and start a new journal under another name")
+    return CalloutError(f"the journal {path} fails ({text}); name a file on another disk")
+
+
+def _connect(name: str, uri: bool = False) -> sqlite3.Connection:
+    return sqlite3.connect(name, uri=uri, timeout=PATIENCE, isolation_level=None, check_same_thread=False)
+
+
+def connect_writer(path: Path) -> sqlite3.Connection:
+    connection = None
+    try:
+        connection = _connect(str(path))
+        version_of(connection, path)  # before anything is changed in somebody else's file
+        connection.execute("PRAGMA journal_mode = WAL")
+        connection.execute("PRAGMA synchronous = FULL")
+        bring_forward(connection, path)
+        return connection
+    except (sqlite3.Error, CalloutError) as failed:
+        if connection is not None:
+            connection.close()
+        raise (failed if isinstance(failed, CalloutError) else explain(failed, path)) from failed
+
+
+def connect_reader(path: Path) -> sqlite3.Connection:
+    if not path.is_file():
+        raise BadInput(f"there is no journal at {path}; callout listen --journal {path} writes one")
+    try:
+        return _reader(path, "mode=ro")
+    except sqlite3.Error as failed:
+        if path.with_name(path.name + "-wal").exists():  # lines in it would be overlooked below
+            raise explain(failed, path) from failed
+    try:  # a folder that cannot be written, and nobody writing: the file will not change
+        return _reader(path, "immutable=1")
+    except sqlite3.Error as failed:
+        raise explain(failed, path) from failed
+
+
+def _reader(path: Path, way: str) -> sqlite3.Connection:
+    connection = _connect(f"{path.resolve().as_uri()}?{way}", uri=True)
+    try:
+        if version_of(connection, path) == 0:
+            raise BadInput(f"{path} has nothing in it yet; callout listen --journal {path} writes it")
+        return connection
+    except BaseException:
+        connection.close()
+        raise

@@ -1,0 +1,147 @@
+"""The journal's face without a disk, and the journal that goes on when the disk does not."""
+
+from __future__ import annotations
+
+import itertools
+import time
+from collections.abc import Callable, Iterable, Iterator
+from pathlib import Path
+from typing import Protocol
+
+from callout.dialogue.events import Record
+from callout.errors import CalloutError
+from callout.journal.store import Clock, Journal, local_time
+
+#: How long after a failed write the disk is tried again, in seconds.
+RETRY = 5.0
+
+
+class Store(Protocol):
+    """What the conversation needs of a journal."""
+
+    def append(self, record: Record) -> Record: ...
+
+    def records(self, since: int = 0) -> Iterator[Record]: ...
+
+    def close(self) -> None: ...
+
+
+def _stamped(record: Record, seq: int, clock: Clock) -> Record:
+    time_given = record.time or clock().isoformat(timespec="milliseconds")
+    return record.model_copy(update={"seq": seq, "time": time_given})
+
+
+class MemoryJournal:
+    """Lines in memory: for typed conversations without a file, and for the day on which the disk fails."""
+
+    def __init__(self, records: Iterable[Record] = (), clock: Clock = local_time) -> None:
+        self._records = list(records)
+        self._clock = clock
+
+    @property
+    def last_seq(self) -> int:
+        return (self._records[-1].seq or 0) if self._records else 0
+
+    def append(self, record: Record) -> Record:
+        written = _stamped(record, self.last_seq + 1, self._clock)
+        self._records.append(written)
+        return written
+
+    def records(self, since: int = 0) -> Iterator[Record]:
+        return iter([record for record in self._records if (record.seq or 0) > since])
+
+    def close(self) -> None:
+        """Nothing to close; the lines go with the object."""
+
+
+class EnduringJournal:
+    """A journal that never stops the work: what the disk refuses is kept in memory and written as soon as it can be.
+
+    Each change between the two is told to `report` in one line. Numbers and times are the same either way, because
+    nobody else can write to the file meanwhile.
+    """
+
+    def __init__(self, journal: Journal, report: Callable[[str], None], clock: Clock = local_time) -> None:
+        self._journal = journal
+        self._clock = clock
+        self._report = report
+        self._waiting: list[Record] = []
+        self._try_after = 0.0
+
+    @property
+    def waiting(self) -> int:
+        """How many lines are not on the disk yet."""
+        return len(self._waiting)
+
+    def append(self, record: Record) -> Record:
+        if self._waiting and time.monotonic() >= self._try_after:
+            self._flush()
+        if not self._waiting:
+            try:
+                return self._journal.append(record)
+            except CalloutError as failed:
+                self._try_after = time.monotonic() + RETRY
+                self._report(f"{failed}. Going on in memory only: what is said now is lost if the program stops")
+        kept = _stamped(record, self._journal.head + len(self._waiting) + 1, self._clock)
+        self._waiting.append(kept)
+        return kept
+
+    def _flush(self) -> None:
+        while self._waiting:
+            try:
+                self._journal.append(self._waiting[0])
+            except CalloutError:
+                self._try_after = time.monotonic() + RETRY
+                return
+            del self._waiting[0]
+        self._report(f"{self._journal.path} is being written again, nothing is missing")
+
+    def records(self, since: int = 0) -> Iterator[Record]:
+        held = (record for record in self._waiting if (record.seq or 0) > since)
+        return itertools.chain(self._journal.records(since), held)
+
+    def close(self) -> None:
+        if self._waiting:
+            self._flush()
+        if self._waiting:
+            self._report(f"{len(self._waiting)} lines were never written to {self._journal.path}")
+        self._journal.close()
+
+
+def open_journal(path: Path | None, report: Callable[[str], None], clock: Clock = local_time) -> Store:
+    """The journal for a conversation, whatever the disk does.
+
+    None: in memory. A file that cannot be written, is being written by another process or is damaged: in memory too,
+    with the lines that can still be read, and one line to `report`. Raises `BadInput` only for a file that is
+    something else (a folder, another program's database), because then the wrong name was given.
+    """
+    if path is None:
+        return MemoryJournal(clock=clock)
+    try:
+        journal = Journal.open(path, clock=clock)
+    except CalloutError as failed:
+        if failed.exit_code == 2:
+            raise
+        report(f"{failed}. Going on in memory only: what is said now is lost if the program stops")
+        return MemoryJournal(_readable(path), clock)
+    verdict = journal.verify()
+    if journal.writable and verdict.ok:
+        return EnduringJournal(journal, report, clock)
+    why = journal.notice if verdict.ok else f"{path}: {verdict.problem}; keep the file and name a new one"
+    report(f"{why}. Going on in memory only: what is said now is lost if the program stops")
+    kept = _sound(journal, verdict.lines)
+    journal.close()
+    return MemoryJournal(kept, clock)
+
+
+def _readable(path: Path) -> list[Record]:
+    try:
+        with Journal.open(path, writer=False) as journal:
+            return _sound(journal, journal.verify().lines)
+    except CalloutError:
+        return []
+
+
+def _sound(journal: Journal, lines: int) -> list[Record]:
+    """The first `lines` records: those that the chain vouches for."""
+    return list(itertools.islice(journal.records(), lines))
