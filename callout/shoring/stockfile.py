@@ -46,7 +46,7 @@ def load_stock(path: str | Path | None = None) -> Stock:
 
 
 def parse_stock(text: str, file: str = "stock") -> Stock:
-    """The stock that `text` (TOML) describes; `file` names it in the messages. BadInput with a line for each mistake."""
+    """The stock that `text` (TOML) describes; `file` names it in messages. BadInput with a line for each mistake."""
     if not text.strip():
         raise BadInput(f"{file}: empty; copy the packaged stock and change its lines")
     try:

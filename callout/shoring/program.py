@@ -1,0 +1,145 @@
+"""A whole-number programme with aims in order of rank, and the exact solver behind one function.
+
+Nothing else in the project knows the solver, HiGHS through `scipy.optimize.milp`. It is imported at the first
+question that the plain search (`callout.shoring.search`) leaves to it.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+Sum = Mapping[int, int]  # variable -> whole factor
+
+
+@dataclass
+class Program:
+    """Whole variables from 0 to `upper`, rows `low <= sum <= high`, and sums to make least, the first first."""
+
+    upper: list[int] = field(default_factory=list)
+    rows: list[tuple[Sum, float, float]] = field(default_factory=list)
+    aims: list[Sum] = field(default_factory=list)
+
+    def variable(self, upper: int) -> int:
+        self.upper.append(upper)
+        return len(self.upper) - 1
+
+    def row(self, factors: Sum, low: float = -math.inf, high: float = math.inf) -> None:
+        self.rows.append((factors, low, high))
+
+
+@dataclass(frozen=True)
+class Answer:
+    """Values that keep every row exactly. `gaps[i]` is how far aim i may be from its least value: 0 where proven."""
+
+    values: tuple[int, ...]
+    aims: tuple[int, ...]
+    gaps: tuple[int, ...]
+
+
+class Unsettled(Exception):
+    """The time was over before any answer was found, or before it was proven that there is none."""
+
+
+class Clock:
+    """A budget of seconds, shared by all the questions of one plan."""
+
+    def __init__(self, seconds: float) -> None:
+        self._end = time.monotonic() + seconds
+
+    @property
+    def left(self) -> float:
+        return max(0.05, self._end - time.monotonic())
+
+    def share(self, parts: int) -> float:
+        """What one of `parts` questions still to come may take."""
+        return max(0.05, self.left / max(1, parts))
+
+
+def solve(program: Program, clock: Clock) -> Answer | None:
+    """The best values, aim after aim; None if it is proven that there are none. Unsettled if the time is over first.
+
+    Where the time ends while an aim is being proven, its best value so far stands and its gap says so.
+    """
+    aims = program.aims or [{}]
+    rows = list(program.rows)
+    best: tuple[int, ...] | None = None
+    reached: list[int] = []
+    gaps: list[int] = []
+    for rank, aim in enumerate(aims):
+        shrunk, factor = _shrunk(aim)
+        if best is not None and not shrunk:
+            reached.append(0)
+            gaps.append(0)
+            continue
+        found, bound = _least(program.upper, rows, shrunk, clock.share(len(aims) - rank))
+        if found is None:
+            if best is None and bound is None:
+                return None
+            if best is None:
+                raise Unsettled
+            found, bound = best, 0.0  # this aim found nothing better in its time
+        elif not _keeps(found, program.upper, rows):
+            raise ArithmeticError("the solver's values do not keep the rows exactly")
+        if best is not None and _value(shrunk, best) < _value(shrunk, found):
+            found = best
+        best = found
+        value = _value(shrunk, best)
+        least = math.ceil((bound if bound is not None else 0.0) - 1e-6)
+        reached.append(value * factor)
+        gaps.append(max(0, value - least) * factor)
+        if shrunk:
+            rows.append((shrunk, -math.inf, value))
+    assert best is not None
+    return Answer(best, tuple(reached), tuple(gaps))
+
+
+def _shrunk(aim: Sum) -> tuple[Sum, int]:
+    """The aim over its factors' greatest common divisor: small figures keep the solver exact."""
+    factors = {variable: factor for variable, factor in aim.items() if factor}
+    common = math.gcd(*factors.values()) if factors else 1
+    return {variable: factor // common for variable, factor in factors.items()}, common
+
+
+def _value(factors: Sum, values: tuple[int, ...]) -> int:
+    return sum(factor * values[variable] for variable, factor in factors.items())
+
+
+def _keeps(values: tuple[int, ...], upper: list[int], rows: list[tuple[Sum, float, float]]) -> bool:
+    return all(0 <= value <= top for value, top in zip(values, upper, strict=True)) and all(
+        low <= _value(factors, values) <= high for factors, low, high in rows
+    )
+
+
+def _least(
+    upper: list[int], rows: list[tuple[Sum, float, float]], aim: Sum, seconds: float
+) -> tuple[tuple[int, ...] | None, float | None]:
+    """(values, bound under the aim). (None, None): proven impossible. (None, 0.0): nothing found in the time."""
+    import numpy as np
+    from scipy.optimize import Bounds, LinearConstraint, milp
+    from scipy.sparse import csr_matrix
+
+    cost = np.zeros(len(upper))
+    for variable, factor in aim.items():
+        cost[variable] = factor
+    constraints: list[Any] = []
+    if rows:
+        data = [factor for factors, _, _ in rows for factor in factors.values()]
+        columns = [variable for factors, _, _ in rows for variable in factors]
+        starts = np.cumsum([0] + [len(factors) for factors, _, _ in rows])
+        matrix = csr_matrix((data, columns, starts), shape=(len(rows), len(upper)), dtype=float)
+        constraints = [LinearConstraint(matrix, [low for _, low, _ in rows], [high for _, _, high in rows])]
+    result = milp(
+        cost,
+        integrality=np.ones(len(upper)),
+        bounds=Bounds(0, np.array(upper, dtype=float)),
+        constraints=constraints,
+        options={"mip_rel_gap": 0.0, "time_limit": seconds},
+    )
+    if result.x is None:
+        return (None, None) if result.status == 2 else (None, 0.0)
+    bound = result.mip_dual_bound if result.mip_dual_bound is not None else result.fun
+    return tuple(round(value) for value in result.x), float(bound)
