@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import dataclass
+from typing import Any, NamedTuple
 
 #: What the first line is chained to.
 START = "0" * 64
 
 
-@dataclass(frozen=True)
-class Line:
+class Line(NamedTuple):
     """One line as it lies in the file.
 
     `body` is the record as canonical JSON, word for word as its first writer wrote it. `origin` and `origin_seq` say
@@ -67,4 +66,4 @@ def link(before: str, line: Line) -> str:
 
 def chained(before: str, line: Line) -> Line:
     """The line with its hash filled in."""
-    return replace(line, hash=link(before, line))
+    return line._replace(hash=link(before, line))

@@ -6,7 +6,6 @@ import contextlib
 import sqlite3
 import threading
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -122,7 +121,7 @@ class Journal:
             linked: list[Line] = []
             for line in lines:
                 before = linked[-1].hash if linked else self._head_hash
-                linked.append(chained(before, replace(line, seq=self._head_seq + len(linked) + 1)))
+                linked.append(chained(before, line._replace(seq=self._head_seq + len(linked) + 1)))
             self._write(linked)
 
     def _must_write(self) -> None:
@@ -136,7 +135,7 @@ class Journal:
         try:
             self._connection.executemany(
                 f"INSERT INTO line ({_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-                [(i.seq, i.origin, i.origin_seq, i.origin_hash, i.build_id, i.note, i.body, i.hash) for i in lines],
+                lines,
             )
             self._connection.executemany(
                 "UPDATE fact SET value = ? WHERE key = ?",
@@ -169,8 +168,13 @@ class Journal:
         """The records after number `since`. Of a merged line only what counts for the stock is kept in `data`, and
         its build has the number it was given here (see `callout.journal.foreign`).
         """
-        for line in self.lines(since):
-            yield as_here(line) if line.foreign else Record.model_validate_json(line.body)
+        with self._told():
+            cursor = self._connection.execute(
+                "SELECT seq, body, origin_hash FROM line WHERE seq > ? ORDER BY seq", (since,)
+            )
+            read = Record.model_validate_json
+            for seq, body, origin_hash in cursor:
+                yield read(body) if origin_hash is None else as_here(next(self.lines(seq - 1)))
 
     def last_record(self) -> Record | None:
         last = self.last_seq
