@@ -1,0 +1,164 @@
+"""A draft and the pieces chosen for it become a `Build`: numbered parts, pick list, settings, weights, sources."""
+
+from __future__ import annotations
+
+import math
+
+from callout.shoring.allocation import Allocation, SpanSet, Taken
+from callout.shoring.build import (
+    Build,
+    Figure,
+    Missing,
+    Nesting,
+    Part,
+    Picking,
+    Refused,
+    Setting,
+)
+from callout.shoring.draft import Draft
+from callout.shoring.loads import inches
+from callout.shoring.needs import SpanNeed
+from callout.shoring.procedures import procedure, procedures
+from callout.shoring.quantity import q
+from callout.shoring.request import Site
+from callout.values import Callout, Length
+
+TIMBER = "timber"
+
+
+def refused_build(build_id: int, request: Callout, site: Site, refused: Refused) -> Build:
+    """No such shore: the reason and the nearest that exists."""
+    return Build(
+        build_id=build_id, title="no such shore", request=request, site=site, possible=False, refused=refused,
+        cautions=tuple(procedures()["all"]["cautions"]),
+    )  # fmt: skip
+
+
+def assemble(build_id: int, request: Callout, site: Site, draft: Draft, chosen: Allocation) -> Build:
+    parts = _parts(draft, chosen)
+    words = procedure(draft)
+    memory = tuple(rule.key.replace("_", " ") for rule in draft.book.used.values() if rule.grade == "M")
+    notes = (f"{words.memory_note}: {', '.join(memory)}",) if memory else ()
+    heaviest = _heaviest(draft, chosen)
+    share = draft.book.quantity("lift_for_one").to("lb")
+    governs = max(draft.utilisation, key=lambda check: draft.utilisation[check], default=None)
+    return Build(
+        build_id=build_id, title=draft.title, request=request, site=site, chosen=draft.work.chosen,
+        possible=chosen.complete, geometry=draft.pairs, end_cuts=draft.end_cuts, setting=_settings(draft, chosen),
+        parts=parts, pick_list=_pick_list(parts), cuts=tuple(draft.cuts), nesting=_nesting(build_id, chosen),
+        fasteners=tuple(draft.fasteners), positions=tuple(draft.positions), steps=words.steps, tools=words.tools,
+        checks=words.checks, watch=words.watch, cautions=words.cautions, loads=(*draft.loads, *_shares(draft)),
+        governs=governs, missing=_missing(chosen), sources=_sources(draft), from_memory=memory,
+        notes=(*notes, *draft.notes), weight_lb=chosen.weight_lb,
+        lift_people=max(1, math.ceil(heaviest / share)),
+    )  # fmt: skip
+
+
+def _parts(draft: Draft, chosen: Allocation) -> tuple[Part, ...]:
+    """One line for each line of the stock, in the order of the needs; timber to be cut comes last."""
+    order = {need.label: number for number, need in enumerate(draft.needs)}
+    lines: dict[str, list[Taken]] = {}
+    for taken in sorted(chosen.taken, key=lambda t: order.get(t.label, len(order))):
+        lines.setdefault(taken.name, []).append(taken)
+    found = []
+    for item, (name, all_taken) in enumerate(lines.items(), 1):
+        first, quantity = all_taken[0], sum(taken.quantity for taken in all_taken)
+        weight = sum(taken.weight_lb for taken in all_taken) / quantity
+        uses = list(dict.fromkeys(taken.label for taken in all_taken))
+        found.append(
+            Part(
+                item=item, quantity=quantity, part=first.part, name=name, length=first.length, use=", ".join(uses),
+                where=first.where, weight_lb=round(weight, 2), stands_for=first.stands_for,
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def _pick_list(parts: tuple[Part, ...]) -> tuple[Picking, ...]:
+    """By place, in the order in which the list meets each place."""
+    places: dict[str, list[Part]] = {}
+    for part in parts:
+        places.setdefault(part.where, []).append(part)
+    return tuple(
+        Picking(
+            where=where, items=tuple(p.item for p in here),
+            weight_lb=round(sum(p.quantity * p.weight_lb for p in here), 2),
+        )
+        for where, here in places.items()
+    )  # fmt: skip
+
+
+def _settings(draft: Draft, chosen: Allocation) -> tuple[Setting, ...]:
+    spans = {span.label: span for span in chosen.spans}
+    return tuple(
+        _setting(need, draft.spans[need.label], spans.get(need.label))
+        for need in draft.needs
+        if isinstance(need, SpanNeed)
+    )
+
+
+def _setting(need: SpanNeed, exact: Length, span: SpanSet | None) -> Setting:
+    plain = Setting(label=need.label, setting=need.wanted, exact=exact, member=need.wanted - need.deduct)
+    if span is None:
+        return plain
+    return plain.model_copy(
+        update={
+            "member": span.setting, "closed": span.closed + need.deduct, "open": span.open + need.deduct,
+            "turn_in": span.turn_in, "turn_out": span.turn_out, "lock": span.lock, "screw_out": span.screw_out,
+            "pieces": (span.member, *span.extensions, *span.couplers), "extension_end": span.extension_end,
+        }
+    )  # fmt: skip
+
+
+def _nesting(build_id: int, chosen: Allocation) -> tuple[Nesting, ...]:
+    return tuple(
+        Nesting(
+            section=bar.section, name=bar.name, stock_length=bar.length, where=bar.where, rest=bar.offcut,
+            cuts=tuple(cut.length for cut in bar.cuts),
+            labels=tuple(cut.label if cut.build == build_id else f"build {cut.build}: {cut.label}" for cut in bar.cuts),
+        )
+        for bar in chosen.bars
+    )  # fmt: skip
+
+
+def _missing(chosen: Allocation) -> tuple[Missing, ...]:
+    return tuple(
+        Missing(
+            part=lack.part, quantity=lack.quantity, length=lack.length, need=lack.label, name=lack.name,
+            text=f"{lack.quantity} {lack.name or lack.part}"
+            + (f" of {lack.length}" if lack.length is not None and lack.name is None else "")
+            + f" for {lack.label}" + (f": {lack.reason}" if lack.reason else ""),
+        )
+        for lack in chosen.missing
+    )  # fmt: skip
+
+
+def _heaviest(draft: Draft, chosen: Allocation) -> float:
+    """Pounds of the heaviest thing carried in one piece: kit pieces by the stock's weights, timber by its volume."""
+    kit = sum(t.weight_lb for t in chosen.taken if t.label in draft.lifted and t.label != TIMBER)
+    density = draft.book.quantity("wood")
+    timber = 0.0
+    for cut in draft.cuts:
+        if cut.label in draft.lifted:
+            wide, deep = draft.book.rule(f"dressed_{cut.section}").value
+            timber += (cut.quantity * q(wide, "in") * q(deep, "in") * inches(cut.length) * density).to("lb")
+    return (kit + timber) / draft.lifts
+
+
+def _shares(draft: Draft) -> tuple[Figure, ...]:
+    """How much of each check is used: above 1 it is not enough."""
+    return tuple(
+        Figure(name=f"share used: {check}", value=round(share, 3), unit="1", source="worked here from the figures above")
+        for check, share in draft.utilisation.items()
+    )
+
+
+def _sources(draft: Draft) -> tuple[str, ...]:
+    """Every source used, with its grades, in order of first use."""
+    grades: dict[str, list[str]] = {}
+    for rule in draft.book.used.values():
+        title = rule.source if rule.edition in ("-", "undated") else f"{rule.source} ({rule.edition})"
+        seen = grades.setdefault(title, [])
+        if rule.grade not in seen:
+            seen.append(rule.grade)
+    return tuple(f"{title}: grade {', '.join(sorted(found))}" for title, found in grades.items())

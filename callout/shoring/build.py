@@ -1,0 +1,190 @@
+"""`Build`: all that a crew must carry, cut, fix, check and watch for one confirmed callout. A value, in stable order.
+
+Its JSON is `build.model_dump(mode="json")`; a length is {"eightieths_mm", "text"}. Weights are pounds, forces pounds.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict
+
+from callout.shoring.geometry import Pair
+from callout.shoring.request import Chosen, Site
+from callout.shoring.rules import Grade
+from callout.values import Callout, Length
+
+
+class _Value(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Figure(_Value):
+    """One calculated or quoted figure. `edition` of the source where one is known."""
+
+    name: str
+    value: float
+    unit: str
+    source: str
+    edition: str = "-"
+    grade: Grade = "D"
+    note: str = "working estimate"
+
+
+class Part(_Value):
+    """One line of the parts list. `name` as in the stock; `use` the labels of the needs it fills."""
+
+    item: int
+    quantity: int
+    part: str
+    name: str
+    length: Length | None = None
+    use: str = ""
+    where: str = ""
+    weight_lb: float = 0.0  # of one piece
+    stands_for: str | None = None  # what it substitutes
+
+
+class Picking(_Value):
+    """What to fetch from one place, by item number."""
+
+    where: str
+    items: tuple[int, ...]
+    weight_lb: float
+
+
+class Cut(_Value):
+    """`quantity` pieces of a nominal `section` cut to `length`; `size` is the true section."""
+
+    label: str
+    section: str
+    size: str
+    quantity: int
+    length: Length
+    ends: str = "square"
+
+
+class Nesting(_Value):
+    """One timber from stock and what is cut from it, in order."""
+
+    section: str
+    name: str
+    stock_length: Length
+    where: str
+    cuts: tuple[Length, ...]
+    labels: tuple[str, ...]
+    rest: Length
+
+
+class Fastener(_Value):
+    """How one joint is fixed."""
+
+    joint: str
+    quantity: int
+    what: str
+
+
+class Position(_Value):
+    """Where something sits, in words, with the length that a tape reads (None: counted, not measured)."""
+
+    name: str
+    text: str
+    at: Length | None = None
+
+
+class Setting(_Value):
+    """How one adjustable member is set. `setting`, `exact`, `closed` and `open` lie between the bearing faces, fittings
+    included; `member` is what the tape reads on the member itself at the setting. The adjustable piece is pulled out to
+    `lock`, its screw turned out by `screw_out`; `turn_in` and `turn_out` are left either way. Without pieces: None."""
+
+    label: str
+    setting: Length
+    exact: Length
+    member: Length
+    closed: Length | None = None
+    open: Length | None = None
+    turn_in: Length | None = None
+    turn_out: Length | None = None
+    lock: Length | None = None
+    screw_out: Length | None = None
+    pieces: tuple[str, ...] = ()
+    extension_end: str | None = None
+
+
+class EndCuts(_Value):
+    """Angles of the raker's two end cuts, in degrees; the return cut of each point."""
+
+    top_deg: float
+    bottom_deg: float
+    return_cut: Length | None = None
+    note: str = ""
+
+
+class Step(_Value):
+    number: int
+    who: str
+    text: str
+
+
+class Missing(_Value):
+    """What the stock lacks, and for which need of this build."""
+
+    part: str
+    quantity: int
+    length: Length | None = None
+    need: str = ""
+    name: str | None = None  # the line of the stock that would do
+    text: str = ""
+
+
+class Remedy(_Value):
+    """A change that works, found by the solver. `callout` is the changed request, where the change is one."""
+
+    text: str
+    callout: Callout | None = None
+
+
+class Refused(_Value):
+    """A kind, angle or size that does not exist together with the rest; `nearest` is the callout that does."""
+
+    reason: str
+    nearest: Callout | None = None
+
+
+class Build(_Value):
+    """See the module. `possible` is False when `missing` or `refused` says why; `geometry` is there all the same."""
+
+    build_id: int
+    title: str
+    request: Callout
+    site: Site = Site()
+    chosen: tuple[Chosen, ...] = ()
+    possible: bool = True
+    refused: Refused | None = None
+    geometry: dict[str, Pair] = {}
+    end_cuts: EndCuts | None = None
+    setting: tuple[Setting, ...] = ()
+    parts: tuple[Part, ...] = ()
+    pick_list: tuple[Picking, ...] = ()
+    cuts: tuple[Cut, ...] = ()
+    nesting: tuple[Nesting, ...] = ()
+    fasteners: tuple[Fastener, ...] = ()
+    positions: tuple[Position, ...] = ()
+    steps: tuple[Step, ...] = ()
+    tools: tuple[str, ...] = ()
+    checks: tuple[str, ...] = ()
+    watch: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    loads: tuple[Figure, ...] = ()
+    governs: str | None = None
+    missing: tuple[Missing, ...] = ()
+    remedies: tuple[Remedy, ...] = ()
+    sources: tuple[str, ...] = ()
+    from_memory: tuple[str, ...] = ()  # figures of grade M that were used
+    notes: tuple[str, ...] = ()
+    weight_lb: float = 0.0
+    lift_people: int = 0
+
+    def to_json(self) -> dict[str, Any]:
+        """The published shape."""
+        return self.model_dump(mode="json")

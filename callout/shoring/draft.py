@@ -1,0 +1,106 @@
+"""A build before any piece of stock is chosen: what a kind of shore asks for and says. Filled by the kinds' modules."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from callout.shoring.build import Cut, EndCuts, Fastener, Figure, Position
+from callout.shoring.geometry import Pair
+from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
+from callout.shoring.quantity import Quantity
+from callout.shoring.request import Work
+from callout.shoring.rules import Book
+from callout.values import Length
+from callout.values.length import PER_MM, PER_SIXTEENTH
+
+
+@dataclass
+class Draft:
+    """Grows while a kind of shore is worked out. `words` fills the blanks of the order of work; `pattern` picks it."""
+
+    work: Work
+    book: Book
+    pattern: str
+    title: str
+    pairs: dict[str, Pair] = field(default_factory=dict)
+    end_cuts: EndCuts | None = None
+    needs: list[Need] = field(default_factory=list)
+    spans: dict[str, Length] = field(default_factory=dict)  # label -> exact length of an adjustable member
+    cuts: list[Cut] = field(default_factory=list)
+    fasteners: list[Fastener] = field(default_factory=list)
+    positions: list[Position] = field(default_factory=list)
+    loads: list[Figure] = field(default_factory=list)
+    utilisation: dict[str, float] = field(default_factory=dict)  # check -> share used; the largest governs
+    checks: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    words: dict[str, str] = field(default_factory=dict)
+    lifted: tuple[str, ...] = ()  # labels that are carried in one piece
+    lifts: int = 1  # how many such pieces the build has
+
+    def tape(self, length: Length) -> Length:
+        """To the nearest mark of a tape: sixteenths, or millimetres where the callout was given in them."""
+        mark = PER_MM if self.work.insertion.eightieths % PER_SIXTEENTH else PER_SIXTEENTH
+        return Length(round(Fraction(length.eightieths, mark)) * mark)
+
+    def pair(self, name: str, exact: Length | None = None, rule: Length | None = None) -> None:
+        self.pairs[name] = Pair(rule=rule, exact=exact)
+
+    def cut(self, label: str, section: str, length: Length, quantity: int = 1, ends: str = "square") -> None:
+        """Timber to cut: stated as a need and as a line of the cut list with nominal and true size."""
+        length = self.tape(length)
+        self.needs.append(CutNeed(label, section, length, quantity))
+        size = " x ".join(_inches(side) for side in self.book.rule(f"dressed_{section}").value) + " in"
+        self.cuts.append(Cut(label=label, section=section, size=size, quantity=quantity, length=length, ends=ends))
+
+    def piece(
+        self, label: str, part: str, quantity: int, variant: str | None = None, min_length: Length | None = None
+    ) -> None:
+        if quantity > 0:
+            self.needs.append(PieceNeed(label, part, quantity, min_length, variant))
+
+    def span(
+        self, label: str, family: str, wanted: Length, exact: Length, deduct: Length, slack: tuple[Length, Length]
+    ) -> None:
+        """An adjustable member, set to `wanted` and then adjusted to `exact`; `slack` is what must be left (in, out)."""
+        wanted = self.tape(wanted)
+        slack_in, slack_out = max(slack[0], wanted - exact), max(slack[1], exact - wanted)
+        self.needs.append(SpanNeed(label, family, wanted, deduct, slack_in, slack_out))
+        self.spans[label] = exact
+
+    def say(self, **words: Length | str) -> None:
+        """Words for the order of work; lengths as a tape reads them."""
+        self.words |= {k: self.tape(v).text if isinstance(v, Length) else v for k, v in words.items()}
+
+    def joint(self, joint: str, quantity: int, what: str) -> None:
+        self.fasteners.append(Fastener(joint=joint, quantity=quantity, what=what))
+
+    def place(self, name: str, text: str, at: Length | None = None) -> None:
+        at = None if at is None else self.tape(at)
+        self.positions.append(Position(name=name, text=text, at=at))
+
+    def figure(self, name: str, value: Quantity | float, unit: str, note: str = "working estimate") -> None:
+        """A figure worked here from stated inputs."""
+        number = value.to(unit) if isinstance(value, Quantity) else value
+        self.loads.append(
+            Figure(name=name, value=_round(number), unit=unit, source="worked here from the figures above", note=note)
+        )
+
+    def quote(self, name: str, key: str) -> None:
+        """A figure quoted from the rules, with its source."""
+        rule = self.book.rule(key)
+        self.loads.append(
+            Figure(
+                name=name, value=float(rule.value), unit=rule.unit, source=rule.source, edition=rule.edition,
+                grade=rule.grade, note=rule.note or "working estimate",
+            )
+        )  # fmt: skip
+
+
+def _inches(side: float) -> str:
+    return Length.nearest(side).text.removesuffix(" in")
+
+
+def _round(value: float) -> float:
+    """Four figures are more than any of these estimates deserves."""
+    return float(f"{value:.4g}")

@@ -1,0 +1,111 @@
+"""Which kinds, angles and sizes exist together in practice. A refusal names the nearest callout that does.
+
+The callout itself stays understood: this is the planner's word, spoken with the readback.
+"""
+
+from __future__ import annotations
+
+from callout.shoring.build import Refused
+from callout.shoring.request import RAKERS, Site
+from callout.shoring.rules import Book
+from callout.values import Callout, Length
+
+#: kind -> the rule that holds its greatest height
+_TALLEST = {
+    "t": "t_height_most", "double_t": "double_t_height_most", "laced_post": "laced_height_most",
+    "vertical_post": "vertical_height_most", "horizontal": "horizontal_span_most", "window": "opening_height_most",
+    "door": "opening_height_most", "flying_raker": "flying_insertion_most",
+}  # fmt: skip
+_NAMES = {
+    "t": "a T shore", "double_t": "a double T shore", "laced_post": "a laced post", "cribbing": "cribbing",
+    "vertical_post": "a vertical post", "horizontal": "a horizontal shore", "window": "a window shore",
+    "door": "a door shore", "raker": "a raker", "flying_raker": "a flying raker",
+}  # fmt: skip
+_LEAST_HEIGHT = Length.imperial(feet=2)
+_HIGHEST = Length.imperial(feet=40)
+
+
+def refusal(request: Callout, site: Site, book: Book) -> Refused | None:
+    """Why `request` is not a shore that exists, with the nearest that is; None if it may be planned."""
+    name = _NAMES[request.kind]
+    if request.insertion is None:
+        return Refused(reason="insertion not said")
+    if request.kind in RAKERS:
+        if request.angle_deg is None and request.kind == "raker":
+            return Refused(reason="angle not said")
+        refused = _angle(request, name, book) or _row(request, book)
+        if refused:
+            return refused
+    else:
+        if request.angle_deg not in (None, 90):
+            return _no(request, f"{name} has no angle", angle_deg=None)
+        if request.sole is not None:
+            return _no(request, f"{name} has no raker's sole", sole=None)
+    return _height(request, site, name, book)
+
+
+def _no(request: Callout, reason: str, **change: object) -> Refused:
+    return Refused(reason=reason, nearest=request.model_copy(update=change))
+
+
+def _angle(request: Callout, name: str, book: Book) -> Refused | None:
+    angle = request.angle_deg
+    if angle is None:
+        return None
+    least, most = book.count("angle_least"), book.count("angle_most")
+    standard = [int(known) for known in book.rule("angles_standard").value]
+    timber = request.sole is not None or request.kind == "flying_raker"
+    if request.kind == "flying_raker" and request.sole is not None:
+        return _no(request, "a flying raker has no sole", sole=None)
+    if timber and angle not in standard:
+        what = f"{name} with {request.sole} sole" if request.sole else name
+        nearest = min(standard, key=lambda known: (abs(known - angle), known))
+        return _no(request, f"{what} is built at 45 or 60 degrees, not {angle}", angle_deg=nearest)
+    if not least <= angle <= most:
+        return _no(
+            request, f"{name} is built from {least} to {most} degrees, not {angle}", angle_deg=max(least, min(most, angle))
+        )  # fmt: skip
+    return None
+
+
+def _row(request: Callout, book: Book) -> Refused | None:
+    most = book.length("spacing_most")
+    if request.spacing is not None and request.spacing > most:
+        return _no(request, f"rakers stand at no more than {most} on centre", spacing=most)
+    if request.spacing is not None and request.spacing < _LEAST_HEIGHT:
+        return _no(request, f"rakers {request.spacing} apart cannot be braced", spacing=_LEAST_HEIGHT)
+    if request.rakers is not None and request.rakers < 1:
+        return _no(request, "a shore needs a raker", rakers=2)
+    return None
+
+
+def _height(request: Callout, site: Site, name: str, book: Book) -> Refused | None:
+    height = request.insertion
+    assert height is not None
+    low = site.sole_thickness or Length(0)
+    rise = height - max(Length(0), site.uneven or Length(0)) - low
+    if request.kind != "cribbing" and rise < _LEAST_HEIGHT:
+        return _no(request, f"{name} needs at least {_LEAST_HEIGHT} of height", insertion=height + (_LEAST_HEIGHT - rise))
+    tallest = _HIGHEST
+    if request.kind == "raker" and request.sole is not None:
+        tallest = book.length("timber_6x6_insertion_most")
+    elif request.kind == "cribbing":
+        tallest = crib_tallest(book)
+        if height < Length.imperial(inches=7):
+            return _no(request, "cribbing needs two layers, 7 inches", insertion=Length.imperial(inches=7))
+    elif request.kind in _TALLEST:
+        tallest = book.length(_TALLEST[request.kind])
+    if height > tallest:
+        return _no(request, f"{name} is built to {tallest} at most, not {height}", insertion=tallest)
+    widest = max(Length.nearest(w) for w in book.rule("opening_header").value.values())
+    if request.kind in ("window", "door") and site.span is not None and site.span > widest:
+        return Refused(reason=f"{name} takes an opening of {widest} at most, not {site.span}")
+    if request.lean is not None and abs(request.lean.eightieths) > book.number("lean_limit") * height.eightieths:
+        return Refused(reason="the lean is over a tenth of the height: a structures specialist must design this shore")
+    return None
+
+
+def crib_tallest(book: Book) -> Length:
+    """Three times the width between the contacts of the longest pieces."""
+    width = book.length("crib_piece_most") - book.length("crib_overhang") * 2
+    return width * book.count("crib_height_times_width")

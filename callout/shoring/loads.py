@@ -1,0 +1,158 @@
+"""Forces in a raker shore and what resists them. Statics; every input has its source; nothing here is an approval.
+
+N = F / cos(angle) along the raker, V = F tan(angle) up the wall plate and down at the heel, F out at the base.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from callout.shoring.columns import Tube, Wood, aluminium_stress
+from callout.shoring.draft import Draft
+from callout.shoring.quantity import Quantity, q
+from callout.values import Length
+
+
+@dataclass(frozen=True)
+class Forces:
+    """In one raker: along it, up the wall plate (and down at the heel), out at the base."""
+
+    axial: Quantity
+    uplift: Quantity
+    thrust: Quantity
+
+
+def forces(wall_force: Quantity, angle: float) -> Forces:
+    slope = math.radians(angle)
+    return Forces(wall_force / math.cos(slope), wall_force * math.tan(slope), wall_force)
+
+
+def wall_weight(height: Quantity, thickness: Quantity, tributary: Quantity, density: Quantity) -> Quantity:
+    """Weight of the wall that one raker holds."""
+    return height * thickness * tributary * density
+
+
+def lean_force(weight: Quantity, offset: Quantity, insertion: Quantity) -> Quantity:
+    """Force at the insertion that holds a wall hinged at its foot whose centre of weight has moved out by `offset`."""
+    return weight * float(offset / insertion)
+
+
+def pickets_for(thrust: Quantity, each: Quantity, soil_factor: float, least: int) -> int:
+    return max(least, math.ceil(float(thrust / (each * soil_factor)) - 1e-9))
+
+
+def pad_side(load: Quantity, bearing: Quantity) -> Quantity:
+    """Side of the square pad that spreads `load` to the ground's presumptive `bearing`."""
+    return Quantity(math.sqrt((load / bearing).value), (0, 1))
+
+
+def inches(length: Length) -> Quantity:
+    return q(float(length.inches), "in")
+
+
+def wall_force(draft: Draft, pattern_load: str) -> Quantity:
+    """The force on one raker: from the wall where its size is known, else the published load of the pattern."""
+    work, book = draft.work, draft.book
+    draft.quote("design load of the pattern, one raker", pattern_load)
+    published = book.quantity(pattern_load)
+    if work.wall_height is None or work.wall_thickness is None:
+        draft.notes.append("wall height or thickness not said: the loads use the published design load of the pattern")
+        return published
+    density = "concrete" if work.wall == "concrete" else "wood" if work.wall == "timber" else "masonry"
+    weight = wall_weight(
+        inches(work.wall_height), inches(work.wall_thickness), inches(work.spacing), book.quantity(density)
+    )
+    draft.quote(f"weight of {density}", density)
+    draft.figure("wall weight for one raker", weight, "lb")
+    draft.quote("share of the wall's weight taken as sideways force", "wall_share")
+    force = weight * book.number("wall_share")
+    if work.lean > Length(0):
+        offset = inches(work.lean) * float(inches(work.wall_height) / inches(work.insertion)) / 2
+        held = lean_force(weight, offset, inches(work.insertion))
+        draft.figure("force from the lean", held, "lb")
+        force = force + held
+    draft.figure("wall force, one raker", force, "lb")
+    draft.utilisation["design load of the pattern"] = float(force / published)
+    return force
+
+
+def raker_loads(draft: Draft, force: Quantity, raker: Length, braced: Length, section: str | None) -> Forces:
+    """State forces, member, heel and holdfast checks. `section` of timber, or None for the kit's strut tube."""
+    book, work = draft.book, draft.work
+    found = forces(force, work.angle)
+    draft.figure("axial force in the raker", found.axial, "lb")
+    draft.figure("uplift on the wall plate", found.uplift, "lb")
+    draft.figure("base thrust", found.thrust, "lb")
+    name, capacity = _member(draft, section, braced)
+    draft.figure(f"column capacity, {name}, braced at {braced}", capacity, "lb")
+    draft.utilisation["raker as a column"] = float(found.axial / capacity)
+    bearing_key = "bearing_pavement" if work.ground == "pavement" else _bearing(work.soil)
+    draft.quote("presumptive bearing of the ground", bearing_key)
+    side = pad_side(found.uplift, book.quantity(bearing_key))
+    usual = book.quantity("pad_side")
+    draft.figure("pad needed under the heel, square", side, "in")
+    draft.utilisation["heel on the usual pad"] = float(side / usual) ** 2
+    if usual < side:
+        draft.checks.append(f"the usual {usual.to('in'):g} in pad is too small: {math.ceil(side.to('in'))} in square")
+    return found
+
+
+def _bearing(soil: str) -> str:
+    return {"clay": "bearing_clay", "gravel": "bearing_gravel"}.get(soil, "bearing_sand")
+
+
+def _member(draft: Draft, section: str | None, braced: Length) -> tuple[str, Quantity]:
+    book = draft.book
+    if section is None:
+        tube = Tube(book.quantity("strut_outside"), book.quantity("strut_wall"))
+        slender = book.number("strut_k") * float(inches(braced) / tube.gyration)
+        stress = aluminium_stress(book.quantity("strut_fcy"), book.quantity("strut_e"), slender)
+        draft.figure("slenderness KL/r of the strut", slender, "1")
+        return "strut tube of the kit", stress * tube.area / book.number("strut_omega")
+    wood = timber(draft, section)
+    slender = wood.slenderness(inches(braced))
+    draft.figure("slenderness L/d of the raker", slender, "1")
+    slenderness_check(draft, slender, section)
+    return f"{section} timber", wood.capacity(inches(braced), book.number("load_duration_column"))
+
+
+def timber(draft: Draft, section: str) -> Wood:
+    """The column values of a timber section: those of 4x4, or of posts and timbers from 5x5 up."""
+    book, graded = draft.book, "6x6" if section == "6x6" else "4x4"
+    sides = sorted(book.rule(f"dressed_{section}").value)
+    return Wood(
+        q(sides[0], "in"), q(sides[1], "in"),
+        book.quantity(f"fc_{graded}") * book.number(f"size_factor_{graded}"),
+        book.quantity(f"emin_{graded}"), book.number("c_sawn"),
+    )  # fmt: skip
+
+
+def slenderness_check(draft: Draft, slender: float, section: str) -> None:
+    warn = draft.book.number("slenderness_warn")
+    if slender > warn:
+        draft.checks.append(f"L/d is {slender:.1f}, over {warn:g}: buckling may come before the wood warns by crushing")
+
+
+def nail_check(draft: Draft, nails: int, uplift: Quantity) -> None:
+    """Plausibility only: the cleat's nails against the uplift (NDS single shear, ten-minute duration)."""
+    strength = nails * draft.book.quantity("nail_16d") * draft.book.number("load_duration")
+    draft.figure(f"wall cleat, {nails} nails 16d", strength, "lb", "plausibility only, not proof of the rating")
+    if strength < uplift:
+        draft.checks.append(
+            "the wall cleat's nails alone do not take the uplift: top gussets and wall-plate anchors must share it"
+        )
+
+
+def holdfast(draft: Draft, thrust: Quantity, least: int) -> int:
+    """Pickets at one heel: `least` to start, more by soil and load. On pavement the least count stands."""
+    book, work = draft.book, draft.work
+    if work.ground == "pavement":
+        return least
+    factor = book.number(f"soil_factor_{work.soil}")
+    draft.quote("one picket", "picket_load")
+    draft.quote(f"soil factor, {work.soil}", f"soil_factor_{work.soil}")
+    count = pickets_for(thrust, book.quantity("picket_load"), factor, least)
+    draft.figure("pickets at each heel", float(count), "1", "order of magnitude only")
+    draft.utilisation["pickets at the heel"] = float(thrust / (book.quantity("picket_load") * factor)) / count
+    return count

@@ -1,0 +1,112 @@
+"""Cribbing, horizontal shores, window and door shores. The insertion is the void, the gap, or the opening's height."""
+
+from __future__ import annotations
+
+from callout.shoring.draft import Draft
+from callout.shoring.geometry import hypotenuse
+from callout.shoring.limits import crib_tallest
+from callout.shoring.loads import inches, slenderness_check, timber
+from callout.shoring.request import Work
+from callout.shoring.rules import Book
+from callout.values import Length
+
+_LAYER = Length.nearest(3.5)  # true depth of a 4x4
+_INCH = Length.imperial(inches=1)
+
+
+def cribbing(work: Work, book: Book) -> Draft:
+    """A two-member crib of 4x4: whole layers, wedges and shims for the rest."""
+    draft = Draft(work, book, "cribbing", "cribbing, two 4x4 a layer")
+    layers = work.insertion.eightieths // _LAYER.eightieths
+    rest = work.insertion - _LAYER * layers
+    overhang = book.length("crib_overhang")
+    needed = Length(-(-work.insertion.eightieths // book.count("crib_height_times_width"))) + overhang * 2
+    piece = max(book.length("crib_piece_least"), needed.round_up(_INCH))
+    draft.pair("insertion", exact=work.insertion)
+    draft.pair("piece", exact=piece)
+    draft.pair("rest", exact=rest)
+    draft.pair("tallest", exact=crib_tallest(book))
+    draft.cut("crib piece", "4x4", piece, 2 * layers)
+    draft.piece("top of the crib", "wedge pair", 4, variant="4x4")
+    contact = book.quantity("crib_contact_load")
+    draft.quote("one contact of 4x4", "crib_contact_load")
+    draft.figure("published load, 4 contacts", contact * 4, "lb")
+    draft.quote("greatest height over width", "crib_height_times_width")
+    draft.place("overhang", "past each crossing, at every corner", overhang)
+    draft.checks.append("the load above is not known here: compare it with the figures before relying on the shore")
+    draft.say(layers=str(layers), piece=piece, rest=rest, void=work.insertion)
+    draft.lifted, draft.lifts = ("crib piece",), 2 * layers
+    return draft
+
+
+def horizontal(work: Work, book: Book) -> Draft:
+    """Between two walls: plates, two struts, wedges, diagonals. The insertion is the clear gap."""
+    draft = Draft(work, book, "horizontal", "horizontal shore")
+    plate = book.length("horizontal_plate_usual")
+    strut = work.insertion - book.length("post_deduct_4x4")
+    setback = book.length("tie_setback")
+    draft.pair("insertion", exact=work.insertion)
+    draft.pair("strut", exact=strut, rule=strut)
+    draft.pair("wall_plate", exact=plate)
+    diagonal = hypotenuse(plate - setback * 2, strut)
+    draft.pair("diagonal", exact=diagonal)
+    draft.cut("wall plate", "4x4", plate, 2)
+    draft.cut("strut", "4x4", strut, 2)
+    draft.cut("diagonal", "2x6", diagonal, 2)
+    draft.piece("ends of the struts", "wedge pair", 2, variant="4x4")
+    draft.piece("strut gussets", "gusset", 8, variant="12x12")
+    gusset, brace = book.count("nails_gusset"), book.count("nails_brace_end")
+    draft.piece("strut gussets", "nail", 8 * gusset, variant="8d")
+    draft.piece("diagonals", "nail", 4 * brace, variant="16d")
+    draft.joint("strut gusset, each", gusset, "8d nails")
+    draft.joint("diagonal, each end", brace, "16d nails")
+    draft.place("struts", "from each end of the wall plates", setback)
+    wood = timber(draft, "4x4")
+    slenderness_check(draft, wood.slenderness(inches(strut)), "4x4")
+    capacity = wood.capacity(inches(strut), book.number("load_duration_column"))
+    draft.figure(f"column capacity of one strut 4x4 of {strut}", capacity, "lb")
+    draft.checks.append("the push between the walls is not known here: compare it with the figures")
+    draft.say(strut=strut, plate=plate, gap=work.insertion)
+    draft.lifted, draft.lifts = ("wall plate",), 2
+    return draft
+
+
+def opening(work: Work, book: Book) -> Draft:
+    """Window or door: header by the width, posts, sole, wedges at the bottom and one side; braced as the opening needs."""
+    draft = Draft(work, book, work.kind, f"{work.kind} shore")
+    clear = book.length("opening_clear")
+    headers = {name: Length.nearest(most) for name, most in book.rule("opening_header").value.items()}
+    section = next(name for name, most in headers.items() if work.span <= most)
+    depth = Length.nearest(max(book.rule(f"dressed_{section}").value))
+    width = work.span - clear
+    post = work.insertion - clear - depth - _LAYER
+    draft.pair("insertion", exact=work.insertion)
+    draft.pair("span", exact=work.span)
+    draft.pair("header", exact=width)
+    draft.pair("post", exact=post)
+    draft.pair("sole", exact=width)
+    draft.cut("header", section, width)
+    draft.cut("sole", "4x4", width)
+    draft.cut("post", "4x4", post, 2)
+    draft.piece("under the posts and at one side", "wedge pair", 4, variant="4x4")
+    gussets = 4 if work.kind == "door" else 8
+    nails = book.count("gusset_nails_half")
+    draft.piece("corner gussets", "gusset", gussets, variant="half")
+    draft.piece("corner gussets", "nail", gussets * nails, variant="8d")
+    draft.joint("corner gusset, each", nails, "8d nails")
+    if work.kind == "window":
+        diagonal = hypotenuse(width - _LAYER * 2, post)
+        draft.pair("diagonal", exact=diagonal)
+        draft.cut("diagonal", "2x6", diagonal, 2)
+        draft.piece("diagonals", "nail", 4 * book.count("nails_brace_end"), variant="16d")
+        draft.joint("diagonal, each end", book.count("nails_brace_end"), "16d nails")
+    else:
+        draft.notes.append("no diagonals: people pass through a door shore; brace its corners with gussets on both sides")
+    wood = timber(draft, "4x4")
+    slenderness_check(draft, wood.slenderness(inches(post)), "4x4")
+    capacity = wood.capacity(inches(post), book.number("load_duration_column"))
+    draft.figure(f"column capacity of two posts 4x4 of {post}", capacity * 2, "lb")
+    draft.checks.append("the load above is not known here: compare it with the figures before relying on the shore")
+    draft.say(header=section, width=width, post=post)
+    draft.lifted = ("header",)
+    return draft

@@ -1,0 +1,73 @@
+"""From confirmed callouts to builds: geometry, mechanics, needs, and the pieces that selection chose. Pure and exact.
+
+`ShorePlanner` is the planner; `Planner` is what the conversation asks for. The solver is loaded when it is needed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from callout.shoring.allocation import Allocation
+from callout.shoring.assemble import assemble, refused_build
+from callout.shoring.build import Build, Refused
+from callout.shoring.draft import Draft
+from callout.shoring.holdings import Holdings
+from callout.shoring.needs import Need
+from callout.shoring.practice import EVERYDAY, work_out
+from callout.shoring.request import Site
+from callout.shoring.rules import Rules
+from callout.shoring.stock import Stock
+from callout.values import Callout
+
+Allocate = Callable[[Mapping[int, Sequence[Need]], Stock, Holdings], Mapping[int, Allocation]]
+
+
+class Planner(Protocol):
+    """What works out builds."""
+
+    def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build: ...
+
+    def plan_all(self, requests: Mapping[int, Callout], stock: Stock, holdings: Holdings) -> Mapping[int, Build]: ...
+
+
+@dataclass(frozen=True)
+class ShorePlanner:
+    """`rules`: the packaged figures unless a team gives its own. `sites`: what is known beyond each callout, by build."""
+
+    rules: Rules | None = None
+    sites: Mapping[int, Site] = field(default_factory=dict)
+    allocate: Allocate | None = None
+
+    def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build:
+        """One build from what is free in the stock. It is always a value: what is lacking stands in `missing`."""
+        return self.plan_all({build_id: request}, stock, holdings)[build_id]
+
+    def plan_all(self, requests: Mapping[int, Callout], stock: Stock, holdings: Holdings) -> Mapping[int, Build]:
+        """All builds together, so that no two are promised the same piece."""
+        worked: dict[int, Draft | Refused] = {
+            build: work_out(request, stock.kit, self.sites.get(build, EVERYDAY), self.rules)
+            for build, request in sorted(requests.items())
+        }
+        drafts = {build: draft for build, draft in worked.items() if isinstance(draft, Draft)}
+        chosen = self._allocate({build: draft.needs for build, draft in drafts.items()}, stock, holdings)
+        builds: dict[int, Build] = {}
+        for build, draft in worked.items():
+            site = self.sites.get(build, EVERYDAY)
+            if isinstance(draft, Refused):
+                builds[build] = refused_build(build, requests[build], site, draft)
+            else:
+                builds[build] = assemble(build, requests[build], site, draft, chosen[build])
+        return builds
+
+    def _allocate(
+        self, needs: Mapping[int, Sequence[Need]], stock: Stock, holdings: Holdings
+    ) -> Mapping[int, Allocation]:
+        if not needs:
+            return {}
+        if self.allocate is not None:
+            return self.allocate(needs, stock, holdings)
+        from callout.shoring.allocate import allocate
+
+        return allocate(needs, stock, holdings)

@@ -1,0 +1,154 @@
+"""What is asked for: the callout as said, the site as far as it is known, and what the planner chose for the rest."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from callout.shoring.rules import Book
+from callout.values import Callout, Length
+from callout.values.meaning import Ground, Kind, Sole
+from callout.values.written import WrittenLength
+
+Wall = Literal["brick", "block", "concrete", "timber"]
+Soil = Literal["loam", "clay", "sand", "gravel"]
+MadeOf = Literal["struts", "timber"]
+
+RAKERS: tuple[Kind, ...] = ("raker", "flying_raker")
+
+
+class Site(BaseModel):
+    """What is known of the place beyond the callout. Unsaid parts are None and then chosen, or left out.
+
+    `uneven`: how much higher (lower when negative) the ground is at the heel than at the wall. `curb`: a drop of that
+    height, `curb_at` from the wall. `span`: the width of an opening, or of the gap that a horizontal shore fills.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    sole_thickness: WrittenLength | None = None
+    uneven: WrittenLength | None = None
+    curb: WrittenLength | None = None
+    curb_at: WrittenLength | None = None
+    wall: Wall | None = None
+    wall_length: WrittenLength | None = None
+    soil: Soil | None = None
+    span: WrittenLength | None = None
+    timber_beside: bool | None = None
+
+
+class Chosen(BaseModel):
+    """One part that nobody said, and why the planner took this value."""
+
+    model_config = ConfigDict(frozen=True)
+
+    part: str
+    value: Length | int | str | bool
+    why: str
+
+
+@dataclass(frozen=True)
+class Work:
+    """A request with every part filled in. Heights are measured from the grade at the wall."""
+
+    kind: Kind
+    made_of: MadeOf
+    sole: Sole | None
+    insertion: Length
+    angle: int  # degrees from level; 90 for shores that stand or lie without an angle
+    rakers: int
+    spacing: Length
+    lean: Length
+    heel_rise: Length
+    sole_thickness: Length
+    ground: Ground
+    soil: Soil
+    wall: Wall
+    wall_height: Length | None
+    wall_thickness: Length | None
+    span: Length
+    timber_beside: bool
+    position: int | None
+    for_whom: str | None
+    chosen: tuple[Chosen, ...]
+
+
+def settle(request: Callout, site: Site, book: Book) -> Work:
+    """Fill in what was not said, each with its reason. `request.insertion` must be said (ValueError)."""
+    if request.insertion is None:
+        raise ValueError("a build needs an insertion")
+    chosen: list[Chosen] = []
+
+    def choose(part: str, value: Length | int | str | bool, why: str) -> None:
+        chosen.append(Chosen(part=part, value=value, why=why))
+
+    made_of: MadeOf = "struts" if request.kind == "raker" and request.sole is None else "timber"
+    if request.kind == "raker" and request.sole is None:
+        choose("made_of", made_of, "no sole said: adjustable struts")
+    angle = request.angle_deg or (45 if request.kind == "flying_raker" else 90)
+    if request.kind == "flying_raker" and request.angle_deg is None:
+        choose("angle_deg", angle, "usual for a flying raker")
+    spacing = request.spacing
+    if spacing is None:
+        spacing = book.length("strut_spacing" if made_of == "struts" else "timber_spacing")
+        if request.kind in RAKERS:
+            choose("spacing", spacing, "usual on centre; common practice")
+    rakers = request.rakers
+    if request.kind not in RAKERS:
+        rakers = rakers or 1
+    elif rakers is None:
+        rakers, why = _row(site.wall_length, book)
+        if request.kind == "flying_raker" and site.wall_length is None:
+            rakers, why = 1, "a flying raker is set alone, for a short time"
+        choose("rakers", rakers, why)
+    ground: Ground = request.ground or "soil"
+    if request.ground is None:
+        choose("ground", ground, "not said: soil needs more, so it is the safe guess")
+    soil: Soil = site.soil or "loam"
+    if site.soil is None and ground == "soil":
+        choose("soil", soil, "not said: undisturbed loam; look at it")
+    wall: Wall = site.wall or "brick"
+    if site.wall is None and request.kind in RAKERS:
+        choose("wall", wall, "not said: the anchors follow the wall, so look at it")
+    span = site.span or Length.imperial(feet=3)
+    if site.span is None and request.kind in ("window", "door"):
+        choose("span", span, "width of the opening not said")
+    sole_thickness = Length(0)
+    if request.sole == "solid":
+        sole_thickness = site.sole_thickness or book.length("sole_thickness")
+        if site.sole_thickness is None:
+            choose("sole_thickness", sole_thickness, "a 4x sole")
+    beside = site.timber_beside if site.timber_beside is not None else False
+    if site.timber_beside is None and made_of == "struts":
+        choose("timber_beside", beside, "no timber rakers said to stand beside")
+    return Work(
+        kind=request.kind, made_of=made_of, sole=request.sole, insertion=request.insertion, angle=angle,
+        rakers=rakers, spacing=spacing, lean=request.lean or Length(0), heel_rise=_heel_rise(request, site),
+        sole_thickness=sole_thickness, ground=ground, soil=soil, wall=wall, wall_height=request.wall_height,
+        wall_thickness=request.wall_thickness, span=span, timber_beside=beside, position=request.position,
+        for_whom=request.for_whom, chosen=tuple(chosen),
+    )  # fmt: skip
+
+
+def _row(wall_length: Length | None, book: Book) -> tuple[int, str]:
+    """How many rakers a wall takes: an end raker within half a spacing of the end (our convention, not published)."""
+    least, most = book.count("rakers_least"), book.length("spacing_most")
+    if wall_length is None:
+        return least, "a braced pair is the least"
+    return max(least, -(-wall_length.eightieths // most.eightieths)), f"for {wall_length} of wall at {most} at most"
+
+
+def _heel_rise(request: Callout, site: Site) -> Length:
+    """Height of the ground at the heel above the grade at the wall: unevenness, less a curb that the base passes."""
+    rise = site.uneven or Length(0)
+    if site.curb is None:
+        return rise
+    if site.curb_at is not None and request.angle_deg and request.insertion:
+        from callout.shoring.geometry import base_exact
+
+        reach = base_exact(request.insertion - rise, request.angle_deg) + (request.lean or Length(0))
+        if reach <= site.curb_at:
+            return rise
+    return rise - site.curb

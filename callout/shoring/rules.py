@@ -1,0 +1,140 @@
+"""The figures of practice and mechanics, each with its source, read from `rules/*.toml` (and a team's own file).
+
+A `Book` is opened for one build and remembers which figures were used, so that the plan can print its sources.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cache
+from importlib import resources
+from pathlib import Path
+from typing import Any, Literal, get_args
+
+from callout.errors import BadInput, CalloutError
+from callout.shoring.quantity import UNITS, Quantity, q
+from callout.values import Length
+
+try:
+    import tomllib
+except ModuleNotFoundError:
+    import tomli as tomllib
+
+#: A seen in a primary source, B restated, M from memory, D worked here, P common practice without a source.
+Grade = Literal["A", "B", "M", "D", "P"]
+FILES = ("geometry", "practice", "loads", "materials", "shores")
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One figure. `value` is a number, a text, a list or a table, as the key demands."""
+
+    key: str
+    value: Any
+    unit: str
+    source: str
+    edition: str
+    grade: Grade
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Rules:
+    """All figures by key."""
+
+    table: dict[str, Rule]
+
+    def opened(self) -> Book:
+        return Book(self)
+
+
+@dataclass
+class Book:
+    """The rules as one build reads them; `used` keeps the order of first use."""
+
+    rules: Rules
+    used: dict[str, Rule] = field(default_factory=dict)
+
+    def rule(self, key: str) -> Rule:
+        found = self.rules.table[key]
+        self.used.setdefault(key, found)
+        return found
+
+    def has(self, key: str) -> bool:
+        return key in self.rules.table
+
+    def number(self, key: str) -> float:
+        return float(self.rule(key).value)
+
+    def count(self, key: str) -> int:
+        return int(self.rule(key).value)
+
+    def text(self, key: str) -> str:
+        return str(self.rule(key).value)
+
+    def length(self, key: str) -> Length:
+        return Length.nearest(self.quantity(key).to("in"))
+
+    def quantity(self, key: str) -> Quantity:
+        rule = self.rule(key)
+        return q(float(rule.value), rule.unit)
+
+
+def _parse(text: str, where: str) -> dict[str, Any]:
+    try:
+        loaded: dict[str, Any] = tomllib.loads(text)
+        return loaded
+    except tomllib.TOMLDecodeError as wrong:
+        raise BadInput(f"{where} is not TOML ({wrong}); mend that line") from None
+
+
+def _rule(key: str, entry: Any, sources: dict[str, Any], where: str) -> Rule:
+    if not isinstance(entry, dict) or "value" not in entry:
+        raise BadInput(f'{where}: {key} needs value, unit, source and grade, like {{ value = 14, unit = "in/ft", ... }}')
+    known = {"value", "unit", "source", "edition", "grade", "note"}
+    if extra := sorted(set(entry) - known):
+        raise BadInput(f"{where}: {key} has an unknown field {extra[0]!r}; the fields are {', '.join(sorted(known))}")
+    unit, grade, source = entry.get("unit"), entry.get("grade"), entry.get("source")
+    if unit not in UNITS and unit != "text":
+        raise BadInput(f"{where}: {key} has an unknown unit {unit!r}; use one of {', '.join(UNITS)}, text")
+    if grade is None or grade not in get_args(Grade):
+        raise BadInput(f"{where}: {key} needs a grade: {', '.join(get_args(Grade))}")
+    if not isinstance(source, str) or not source:
+        raise BadInput(f"{where}: {key} needs a source; say where the value was read")
+    known_source = sources.get(source, {})
+    return Rule(
+        key, entry["value"], str(unit), known_source.get("title", source),
+        entry.get("edition", known_source.get("edition", "-")), grade, entry.get("note", ""),
+    )  # fmt: skip
+
+
+@cache
+def packaged_rules() -> Rules:
+    """The rules that come with the program."""
+    folder = resources.files("callout.shoring") / "rules"
+    sources = _parse((folder / "sources.toml").read_text("utf-8"), "sources.toml")
+    table: dict[str, Rule] = {}
+    for name in FILES:
+        where = f"{name}.toml"
+        for key, entry in _parse((folder / where).read_text("utf-8"), where).items():
+            if key in table:
+                raise CalloutError(f"the rule {key} stands in two files; keep one")
+            table[key] = _rule(key, entry, sources, where)
+    return Rules(table)
+
+
+def team_rules(file: Path) -> Rules:
+    """The packaged rules with those of a team's file in their place. A key that does not exist is refused."""
+    try:
+        text = file.read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as wrong:
+        raise BadInput(f"cannot read the rules {file}: {wrong}") from None
+    table = dict(packaged_rules().table)
+    for key, entry in _parse(text, str(file)).items():
+        if key not in table:
+            raise BadInput(f"{file}: there is no rule {key!r}; the keys stand in docs/shoring-proof.md")
+        rule = _rule(key, entry, {}, str(file))
+        if rule.unit != table[key].unit or not isinstance(rule.value, type(table[key].value) | int | float):
+            raise BadInput(f"{file}: {key} is a value in {table[key].unit}; write it the same way")
+        table[key] = rule
+    return Rules(table)

@@ -1,0 +1,200 @@
+"""Raker of adjustable struts: a pair or a row, with wall plates and fittings of the kit. Lengths, needs and positions.
+
+The setting, the plate's holes, the anchors, the pickets and the bay follow `rules/practice.toml`, line by line.
+"""
+
+from __future__ import annotations
+
+import math
+
+from callout.shoring.build import EndCuts
+from callout.shoring.draft import Draft
+from callout.shoring.geometry import Pair, Raker, bay, mid_brace, raker_geometry
+from callout.shoring.kit import Kit
+from callout.shoring.loads import holdfast, raker_loads, wall_force
+from callout.shoring.request import Work
+from callout.shoring.rules import Book
+from callout.values import Length
+
+
+def strut_raker(work: Work, book: Book, kit: Kit) -> Draft:
+    draft = Draft(work, book, "strut_raker", f"{_count(work.rakers)} of adjustable struts")
+    raker = raker_geometry(work, book)
+    draft.pairs = raker.pairs
+    draft.end_cuts = EndCuts(
+        top_deg=round(raker.top_cut, 2), bottom_deg=round(raker.bottom_cut, 2), note="the fittings turn to these angles"
+    )
+    _set_struts(draft, raker, kit)
+    plates = _wall_plate(draft, kit)
+    _mid_brace(draft, raker, kit, plates)
+    _bay(draft, raker, kit)
+    for number in range(1, work.rakers + 1):
+        where = f"raker {number}"
+        draft.piece(where, "head fitting", 1)
+        draft.piece(where, "base plate", 1)
+        draft.piece(where, "brace clamp", 1)
+    numbers = range(1, work.rakers + 1)
+    draft.lifted = ("wall plates", *(f"{what} {n}" for what in ("raker", "mid brace") for n in numbers))
+    draft.lifts = work.rakers
+    anchors = max(book.count("anchors_least"), kit.anchor_holes, plates)
+    draft.piece("wall plates", "anchor", anchors * work.rakers, variant=book.rule("anchor_by_wall").value[work.wall])
+    _loads(draft, raker)
+    if work.timber_beside:
+        _waler(draft)
+    return draft
+
+
+def _count(rakers: int) -> str:
+    return {1: "one raker", 2: "pair of rakers"}.get(rakers, f"row of {rakers} rakers")
+
+
+def _set_struts(draft: Draft, raker: Raker, kit: Kit) -> None:
+    """The crew's look-up: the raker by its rule (exactly where there is none), rounded up to whole feet."""
+    pair = raker.pairs["raker"]
+    looked_up = pair.rule if pair.rule is not None else pair.best
+    setting = looked_up.round_up(draft.book.length("setting_step"))
+    screw = draft.book.length("screw_gives")
+    draft.pair("setting", exact=setting)
+    takes = kit.head_takes + kit.base_takes
+    for number in range(1, draft.work.rakers + 1):
+        draft.span(
+            f"raker {number}", "strut", setting, raker.exact("raker"), takes, (kit.slack_in, kit.slack_out)
+        )  # fmt: skip
+    rise = draft.work.insertion - draft.work.heel_rise
+    stands = math.degrees(math.asin(min(1.0, rise.eightieths / setting.eightieths)))
+    turn = setting - raker.exact("raker")
+    draft.say(
+        setting=setting, base=raker.exact("base"), before_screw=setting - screw, screw=screw, turn=turn,
+        end=draft.book.text("extension_end"),
+    )  # fmt: skip
+    draft.notes.append(
+        f"at the setting length of {setting} the raker would stand at {stands:.1f} degrees; "
+        f"turned in by {draft.tape(turn)} it stands at {draft.work.angle}"
+    )
+
+
+def holes(kit: Kit, plates: int) -> list[Length]:
+    """Every hole of `plates` wall plates joined end to end, from the lower end."""
+    each: list[Length] = []
+    at = kit.plate_first_hole
+    while at <= kit.plate_length - kit.plate_first_hole:
+        each.append(at)
+        at += kit.plate_hole_spacing
+    return [kit.plate_length * plate + hole for plate in range(plates) for hole in each]
+
+
+def _wall_plate(draft: Draft, kit: Kit) -> int:
+    """How many plates are joined, and the hole of the head fitting, counted from the top end; it depends on the angle."""
+    work, book = draft.work, draft.book
+    steep = f"plate_above_insertion_{work.angle}"
+    wanted = book.length(steep if book.has(steep) else "plate_above_insertion")
+    slant = draft.pairs["insertion_up_wall"].best
+    plates = max(1, (slant + wanted).eightieths // kit.plate_length.eightieths)
+    total = kit.plate_length * plates
+    from_top = max(wanted, total - slant)
+    drilled = [total - hole for hole in reversed(holes(kit, plates))]
+    hole = next((number for number, at in enumerate(drilled, 1) if at >= from_top), len(drilled))
+    above = drilled[hole - 1]
+    foot = max(Length(0), slant - (total - above))
+    draft.pair("wall_plate", exact=total)
+    draft.pair("insertion_on_plate", exact=total - above)
+    draft.pair("plate_foot_up_wall", exact=foot)
+    draft.piece("wall plates", "wall plate", plates * work.rakers, min_length=kit.plate_length)
+    draft.piece("wall plates", "plate joint", (plates - 1) * work.rakers)
+    draft.place("head fitting", f"hole {hole} of the wall plate, counted from its top end", above)
+    draft.place("wall plate", f"its foot {draft.tape(foot)} up the wall from the grade" if foot else "its foot on the grade", foot)
+    low = min(book.length("anchor_low"), draft.pairs["insertion_on_plate"].best)
+    high = max(low, total - above - book.length("anchor_high_below_insertion"))
+    draft.place("lower anchor", "up the wall plate from its foot, or the next hole", low)
+    draft.place("upper anchor", "up the wall plate from its foot, or the next hole", high)
+    if plates > 1:
+        draft.say(joined=total)
+    draft.say(plate=total, plates=str(plates), hole=str(hole), wall=work.wall)
+    return plates
+
+
+def _mid_brace(draft: Draft, raker: Raker, kit: Kit, plates: int) -> None:
+    """The hole nearest to the practised height up the wall, and the brace that is square to the plate there."""
+    slant = raker.exact("insertion_up_wall")
+    foot = draft.pairs["plate_foot_up_wall"].best
+    wanted = Length(round(slant.eightieths * draft.book.number("mid_brace_share"))) - foot
+    drilled = holes(kit, plates)
+    hole = min(range(len(drilled)), key=lambda n: (abs(drilled[n].eightieths - wanted.eightieths), n))
+    raker.pairs.update(mid_brace(raker, foot + drilled[hole]))
+    brace = draft.pairs["mid_brace"].best
+    slack = draft.book.length("tie_slack")
+    for number in range(1, draft.work.rakers + 1):
+        draft.span(f"mid brace {number}", "brace", brace, brace, kit.brace_takes, (slack, slack))
+    draft.place(
+        "mid brace", f"hole {hole + 1} of the wall plate, counted from its foot; square to it", drilled[hole]
+    )
+    draft.say(brace=brace, brace_hole=str(hole + 1))
+
+
+def ties_up_raker(raker: Raker, work: Work, book: Book) -> dict[str, Length]:
+    """The laterals by name and how far up the raker from the heel, from the bottom; short rakers have no middle one."""
+    length = raker.exact("raker")
+    above_ground = book.length("lower_lateral_above_ground")
+    lower = Length(round(above_ground.eightieths / math.sin(math.radians(work.angle))))
+    upper = length - book.length("upper_lateral_below_top")
+    apart = book.length("ties_apart_least")
+    if length < book.length("full_bay_over"):
+        return {"lower lateral": lower, "upper lateral": max(upper, lower + apart)}
+    middle = raker.exact("mid_brace_up_raker") + apart  # clear of the mid brace's clamp
+    return {"lower lateral": lower, "middle lateral": middle, "upper lateral": upper}
+
+
+def _bay(draft: Draft, raker: Raker, kit: Kit) -> None:
+    """Laterals and diagonals between neighbours, in the order in which they are set: a K."""
+    work, book = draft.work, draft.book
+    if work.rakers < 2:
+        draft.checks.append("a single raker is not a braced pair: it holds in one plane only, for a short time")
+        return
+    ties = ties_up_raker(raker, work, book)
+    diagonals = dict(zip(("lower diagonal", "upper diagonal"), bay(work.spacing, tuple(ties.values())), strict=False))
+    slack = book.length("tie_slack")
+    draft.pair("spacing", exact=work.spacing)
+    for name, at in ties.items():
+        draft.pair(name.replace(" ", "_") + "_up_raker", exact=at)
+    draft.pair("lateral", exact=work.spacing)
+    for name, length in diagonals.items():
+        draft.pair(name.replace(" ", "_"), exact=length)
+    for between in range(1, work.rakers):
+        suffix = f", rakers {between} to {between + 1}" if work.rakers > 2 else ""
+        for name in book.rule("bay_order").value:
+            if name not in ties and name not in diagonals:
+                continue
+            length = work.spacing if name in ties else diagonals[name]
+            family = "lateral" if name in ties else "diagonal"
+            draft.span(name + suffix, family, length, length, kit.clamp_takes, (slack, slack))
+            draft.piece(name + suffix, "tie clamp", 2)
+    for name, at in ties.items():
+        draft.place(name, "up the raker from the heel, to the clamp's centre", at)
+    seat = work.spacing - kit.clamp_takes
+    order = [name for name in book.rule("bay_order").value if name in ties or name in diagonals]
+    draft.say(spacing=work.spacing, seat=seat, bay=", ".join(order))
+
+
+def _loads(draft: Draft, raker: Raker) -> None:
+    force = wall_force(draft, "design_load_4x4_raker")
+    draft.notes.append("the design load is that of a 4x4 timber raker, for comparison: the kit's own rating decides")
+    above = raker.exact("raker") - draft.pairs["mid_brace_up_raker"].best
+    braced = max(above, draft.pairs["mid_brace_up_raker"].best)
+    draft.pairs["braced_length"] = Pair(exact=braced)
+    found = raker_loads(draft, force, raker.exact("raker"), braced, None)
+    pickets = holdfast(draft, found.thrust, draft.book.count("pickets_start"))
+    draft.piece("bases", "picket", pickets * draft.work.rakers)
+    first = " and ".join(str(hole) for hole in draft.book.rule("picket_holes").value)
+    room = "room left behind them for a waler"
+    draft.place("first pickets", f"{draft.book.count('pickets_start')} at each base, through holes {first}; {room}")
+    draft.say(pickets=str(pickets), picket_holes=first)
+
+
+def _waler(draft: Draft) -> None:
+    work, book = draft.work, draft.book
+    over = book.length("waler_overhang")
+    section = book.text("waler")
+    draft.cut("waler", section, work.spacing * (work.rakers - 1) + over * 2)
+    draft.piece("waler", "wedge pair", work.rakers, variant="4x4")
+    draft.say(waler=section)
+    draft.place("waler", "behind the bases, before the pickets that are added", None)

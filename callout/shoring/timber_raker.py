@@ -1,0 +1,202 @@
+"""Timber rakers: solid sole, split sole, flying. Lengths as crews cut them, cut list, nails, wedges, anchorage.
+
+A raker is cut by the rule of thumb; wedges at the heel take up what the rule is longer than exact.
+"""
+
+from __future__ import annotations
+
+import math
+
+from callout.shoring.build import EndCuts
+from callout.shoring.draft import Draft
+from callout.shoring.geometry import Pair, Raker, hypotenuse, raker_geometry
+from callout.shoring.loads import holdfast, nail_check, raker_loads, wall_force
+from callout.shoring.quantity import Quantity
+from callout.shoring.request import Work
+from callout.shoring.rules import Book
+from callout.values import Length
+
+
+def timber_raker(work: Work, book: Book) -> Draft:
+    sole = "flying" if work.kind == "flying_raker" else work.sole
+    names = {"solid": "solid-sole", "split": "split-sole", "flying": "flying"}
+    plural = "raker" if work.rakers == 1 else f"rakers, {work.rakers}"
+    draft = Draft(work, book, f"{sole}_raker", f"{names[str(sole)]} timber {plural}")
+    raker = raker_geometry(work, book)
+    draft.pairs = dict(raker.pairs)
+    small = work.insertion <= book.length("timber_4x4_insertion_most")
+    section, two_by = ("4x4", "2x4") if small else ("6x6", "2x6")
+    return_cut = book.length("return_cut")
+    note = "leave out the bottom cut where a U channel takes the heel: cut it square" if sole == "split" else ""
+    draft.end_cuts = EndCuts(
+        top_deg=round(raker.top_cut, 2), bottom_deg=round(raker.bottom_cut, 2), return_cut=return_cut, note=note
+    )
+    cut = _raker(draft, section)
+    cleat = _wall_plate(draft, section, two_by, str(sole))
+    if sole == "solid":
+        _solid_sole(draft, section, two_by)
+    else:
+        _trough(draft, str(sole))
+    braced = _mid_brace(draft, cut, str(sole))
+    _ties(draft, raker, section)
+    force = wall_force(draft, _pattern_load(str(sole), small))
+    found = raker_loads(draft, force, cut, braced, section)
+    nail_check(draft, cleat, found.uplift)
+    _anchorage(draft, found.thrust, section)
+    anchors = book.count("anchors_least") * work.rakers
+    draft.piece("wall plates", "anchor", anchors, variant=book.rule("anchor_by_wall").value[work.wall])
+    draft.say(
+        raker=cut, base=raker.exact("base"), spacing=work.spacing, gap=book.length("wedge_gap"),
+        top_cut=f"{raker.top_cut:.0f}", bottom_cut=f"{raker.bottom_cut:.0f}", return_cut=return_cut, wall=work.wall,
+    )  # fmt: skip
+    draft.lifted = ("raker", "wall plate", "wall cleat", "sole plate", "top gussets", "corner gussets")
+    draft.lifts = work.rakers
+    return draft
+
+
+def _pattern_load(sole: str, small: bool) -> str:
+    if sole == "flying":
+        return "design_load_flying"
+    return "design_load_4x4_raker" if small else "design_load_6x6_raker"
+
+
+def _raker(draft: Draft, section: str) -> Length:
+    """Cut by the rule where there is one: on a solid sole, by the height above the sole."""
+    pair = draft.pairs["raker_on_sole" if draft.work.sole_thickness else "raker"]
+    length = draft.tape(pair.rule if pair.rule is not None else pair.best)
+    draft.pair("raker_cut", exact=length)
+    top, bottom = draft.end_cuts.top_deg if draft.end_cuts else 0, draft.end_cuts.bottom_deg if draft.end_cuts else 0
+    draft.cut("raker", section, length, draft.work.rakers, f"{top:g} deg top, {bottom:g} deg bottom, return cuts")
+    return length
+
+
+def _wall_plate(draft: Draft, section: str, two_by: str, sole: str) -> int:
+    """Wall plate and its cleat; returns the nails of the cleat."""
+    work, book = draft.work, draft.book
+    angle = 60 if work.angle > 52 else 45
+    cleat, nails = book.length(f"wall_cleat_{angle}"), book.count(f"nails_wall_cleat_{angle}")
+    slant = draft.pairs["insertion_up_wall"].best
+    below = min(slant, book.length("flying_plate_below")) if sole == "flying" else slant
+    rule = None if sole == "flying" else work.insertion + work.sole_thickness + cleat
+    draft.pair("wall_plate", rule=rule, exact=below + cleat)
+    draft.pair("insertion_on_plate", exact=below)
+    draft.pair("wall_cleat", exact=cleat)
+    # The rule's plate is the longer one on a solid sole; the surplus stands above the cleat.
+    longer = below + cleat if rule is None else max(rule, below + cleat)
+    draft.cut("wall plate", section, longer, work.rakers)
+    draft.cut("wall cleat", two_by, cleat, work.rakers)
+    draft.piece("wall cleats", "nail", nails * work.rakers, variant="16d")
+    draft.joint("wall cleat to wall plate, each", nails, "16d nails")
+    side = book.length("gusset_side").text.removesuffix(" in").replace("1 ft", "12")
+    draft.piece("top gussets", "gusset", 2 * work.rakers, variant=f"{side}x{side}")
+    draft.piece("top gussets", "nail", 2 * book.count("nails_gusset") * work.rakers, variant="8d")
+    draft.joint("top gusset, each of two sides", book.count("nails_gusset"), "8d nails")
+    draft.place("bottom of the wall cleat", "up the wall plate from its foot, where the raker's top seats", below)
+    draft.say(plate=longer, cleat=cleat, nails=str(nails))
+    return nails
+
+
+def _solid_sole(draft: Draft, section: str, two_by: str) -> None:
+    work, book = draft.work, draft.book
+    base, base_by_rule = draft.pairs["base_on_sole"], draft.pairs["base"].rule
+    cleat = book.length("sole_cleat")
+    least = cleat + book.length("sole_beyond_cleat")
+    rule = base_by_rule + least if base_by_rule is not None else None
+    draft.pair("sole_plate", rule=rule, exact=base.best + least)
+    length = max(base.best + least, rule or Length(0)) + book.length("sole_allowance")
+    draft.cut("sole plate", section, length, work.rakers)
+    draft.cut("sole cleat", two_by, cleat, work.rakers)
+    nails = book.count("nails_sole_cleat")
+    draft.piece("sole cleats", "nail", nails * work.rakers, variant="16d")
+    draft.joint("sole cleat to sole, each", nails, "16d nails; one only until the shore is pressed to the wall")
+    for name, each in (("corner gussets", "nails_gusset"), ("bottom gussets", "nails_bottom_gusset")):
+        draft.piece(name, "gusset", 2 * work.rakers, variant="12x12")
+        draft.piece(name, "nail", 2 * book.count(each) * work.rakers, variant="8d")
+        draft.joint(f"{name[:-1]}, each of two sides", book.count(each), "8d nails")
+    draft.place("heel", "along the sole from the wall plate to the toe of the raker", base.best)
+    draft.say(sole=length)
+
+
+def _trough(draft: Draft, sole: str) -> None:
+    """Split sole and flying: a trough base square to the raker, and bottom braces back to the wall plate."""
+    work, book = draft.work, draft.book
+    pad, layers = book.length("trough_pad"), book.count("trough_pieces")
+    draft.cut("trough base", "2x6", pad, layers * work.rakers)
+    draft.piece("trough sides", "gusset", book.count("channel_sides") * work.rakers, variant="12x12")
+    draft.piece("trough bases", "nail", 4 * layers * work.rakers, variant="16d")
+    bottom = draft.pairs["bottom_brace"]
+    length = bottom.best if bottom.rule is None else max(bottom.rule, bottom.best)
+    if sole == "flying":
+        length = _square_to_raker(draft)
+        draft.pair("bottom_brace", exact=length)
+    draft.cut("bottom brace", "2x6", length, 2 * work.rakers)
+    _brace_nails(draft, "bottom braces")
+    draft.place("heel", "from the wall to the toe of the raker", draft.pairs["base"].best)
+    draft.say(bottom_brace=length)
+
+
+def _square_to_raker(draft: Draft) -> Length:
+    """From the foot of a flying raker's short wall plate to the raker, square to the plate."""
+    above = draft.pairs["insertion_on_plate"].best
+    top = draft.end_cuts.top_deg if draft.end_cuts else 45.0
+    return Length(round(above.eightieths * math.tan(math.radians(90 - top))))
+
+
+def _brace_nails(draft: Draft, label: str) -> None:
+    nails = draft.book.count("nails_brace_end")
+    draft.piece(label, "nail", 2 * 2 * nails * draft.work.rakers, variant="16d")
+    draft.joint(f"{label[:-1]}, each end, each of two", nails, "16d nails")
+
+
+def _mid_brace(draft: Draft, cut: Length, sole: str) -> Length:
+    """From the corner of wall plate and sole to the middle of the raker, over 11 ft; returns the braced length."""
+    work, book = draft.work, draft.book
+    if sole == "flying" or cut <= book.length("midbrace_over_raker"):
+        return cut
+    half = draft.tape(Length(cut.eightieths // 2))
+    # The middle of a right triangle's hypotenuse is half its length from the corner.
+    draft.pair("mid_brace", exact=half)
+    draft.pair("mid_brace_up_raker", exact=half)
+    draft.pairs["braced_length"] = Pair(exact=half)
+    draft.cut("mid brace", "2x6", half, 2 * work.rakers)
+    _brace_nails(draft, "mid braces")
+    draft.place("mid brace", "up the raker from the heel to its centre, both sides", half)
+    draft.say(mid_brace=half)
+    return half
+
+
+def _ties(draft: Draft, raker: Raker, section: str) -> None:
+    work, book = draft.work, draft.book
+    if work.rakers < 2:
+        draft.checks.append("a single raker is not a braced pair: it holds in one plane only, for a short time")
+        return
+    side = Length.nearest(max(book.rule(f"dressed_{section}").value))
+    names = ["lower tie", "upper tie"]
+    if work.insertion > book.length("ties_over_insertion"):
+        names.insert(1, "middle tie")
+    bays = work.rakers - 1
+    tie = work.spacing + side
+    setback = book.length("tie_setback")
+    up = raker.exact("raker") - setback * 2
+    diagonal = hypotenuse(tie, max(up, Length(0)))
+    draft.pair("spacing", exact=work.spacing)
+    draft.pair("lateral", exact=tie)
+    draft.pair("diagonal", exact=diagonal)
+    for name in names:
+        draft.cut(name, "2x6", tie, bays)
+    draft.cut("diagonal", "2x6", diagonal, 2 * bays)
+    nails = book.count("nails_brace_end")
+    draft.piece("ties and diagonals", "nail", 2 * nails * (len(names) + 2) * bays, variant="16d")
+    draft.joint("tie or diagonal, each end", nails, "16d nails")
+    draft.say(ties=", ".join(names))
+
+
+def _anchorage(draft: Draft, thrust: Quantity, section: str) -> None:
+    """Sole anchor, pickets and wedges at each heel."""
+    work, book = draft.work, draft.book
+    least = book.count("pickets_pavement" if work.ground == "pavement" else "pickets_soil_timber")
+    pickets = holdfast(draft, thrust, least)
+    draft.cut("sole anchor", "4x4", book.length("sole_anchor"), work.rakers)
+    draft.piece("sole anchors", "picket", pickets * work.rakers)
+    draft.piece("heels and sole anchors", "wedge pair", 2 * work.rakers, variant="4x4" if section == "4x4" else "6x6")
+    draft.say(pickets=str(pickets), anchor=book.length("sole_anchor"))
