@@ -3,25 +3,25 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from callout.dialogue.events import Record
 from callout.journal.chain import Line
 
-#: What a merged line keeps for the fold: what moves stock. Who waits for which answer belongs to the other laptop.
-KEPT = {
-    "released": ("number", "role", "name", "got"),
-    "voided": ("what",),
-    "picked": ("pieces", "line"),
-    "returned": ("pieces", "line"),
-    "placed": ("pieces", "line"),
-    "stock_changed": ("changes",),
-}
+#: Events that move stock or open and close builds. Of the others a merged line keeps its words alone.
+COUNTS = frozenset(("released", "voided", "picked", "returned", "placed", "stock_changed", "said"))
+#: Who waits there for which answer, and where their walk stands, is no business of the conversation here.
+THEIRS = frozenset(("seat", "pending", "half", "asked", "times", "at", "swept", "halted"))
 
 
-def as_here(line: Line) -> Record:
-    """The record of a merged line as this journal reads it."""
+def as_here(line: Line, builds: Callable[[str], Mapping[int, int]]) -> Record:
+    """The record of a merged line as this journal reads it. `builds(origin)`: build numbers there -> here."""
     shape: dict[str, Any] = json.loads(line.body)
-    data = shape["data"]
-    shape["data"] = {key: data[key] for key in KEPT.get(shape["event"], ()) if key in data}
-    return Record.model_validate({**shape, "seq": line.seq, "build_id": line.build_id})
+    counts = shape["event"] in COUNTS and not (shape["event"] == "said" and shape["build"] is None)
+    data = {key: value for key, value in shape["data"].items() if counts and key not in THEIRS}
+    if "number" in data:
+        data["number"] = line.build_id  # its own number may be taken here
+    if "relocates" in data:
+        data["relocates"] = builds(line.origin).get(data["relocates"])
+    return Record.model_validate({**shape, "seq": line.seq, "build_id": line.build_id, "data": data})

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import sqlite3
 import threading
 from collections.abc import Callable, Iterable, Iterator
@@ -174,7 +175,18 @@ class Journal:
             )
             read = Record.model_validate_json
             for seq, body, origin_hash in cursor:
-                yield read(body) if origin_hash is None else as_here(next(self.lines(seq - 1)))
+                yield read(body) if origin_hash is None else as_here(next(self.lines(seq - 1)), self.builds_of)
+
+    def builds_of(self, origin: str) -> dict[int, int]:
+        """Build numbers of another journal -> the numbers that its builds were given here."""
+        found: dict[int, int] = {}
+        with self._told():
+            rows = self._connection.execute(
+                "SELECT body, build_id FROM line WHERE origin = ? AND build_id IS NOT NULL", (origin,)
+            )
+            for body, build_id in rows:
+                found[json.loads(body)["build_id"]] = build_id
+        return found
 
     def last_record(self) -> Record | None:
         last = self.last_seq
@@ -182,6 +194,17 @@ class Journal:
 
     def verify(self) -> Verdict:
         """Check every line, the chain between them, and that none is missing at the end. Never raises."""
+        with self._lock:
+            try:
+                self._connection.execute("BEGIN")  # one view of the file, whatever a writer adds meanwhile
+                return self._verdict()
+            except sqlite3.Error as failed:
+                return Verdict(0, f"the file cannot be read ({failed})")
+            finally:
+                with contextlib.suppress(sqlite3.Error):
+                    self._connection.execute("COMMIT")
+
+    def _verdict(self) -> Verdict:
         count, before = 0, START
         try:
             for line in self.lines():
@@ -191,16 +214,12 @@ class Journal:
                     return Verdict(count, f"line {line.seq} was changed, or a line before it removed")
                 count, before = line.seq, line.hash
             facts = dict(self._connection.execute("SELECT key, value FROM fact"))
-            if int(facts.get("head_seq", -1)) > count:
-                return Verdict(count, f"lines {count + 1} to {facts['head_seq']} are missing at the end")
-            if facts.get("head_hash") != before:
-                return Verdict(count, "the end of the chain was changed")
             damage = self._connection.execute("PRAGMA quick_check(1)").fetchone()[0]
-            if damage != "ok":
-                return Verdict(count, "the file is damaged: " + " ".join(str(damage).split()))
-        except (CalloutError, sqlite3.Error, ValueError) as failed:
-            return Verdict(count, f"the file cannot be read after line {count} ({failed})")
-        return Verdict(count)
+        except (CalloutError, sqlite3.Error) as failed:
+            return Verdict(count, f"the file cannot be read after line {count} ({failed.__cause__ or failed})")
+        if (facts.get("head_seq"), facts.get("head_hash")) != (str(count), before):
+            return Verdict(count, f"what came after line {count} is missing, or the end of the chain was changed")
+        return Verdict(count, "" if damage == "ok" else "the file is damaged: " + " ".join(str(damage).split()))
 
     def close(self) -> None:
         with self._lock:

@@ -1,0 +1,294 @@
+"""The journal's file: written before `append` returns, one writer, and every change to it shows."""
+
+import hashlib
+import json
+import sqlite3
+import subprocess
+import sys
+from datetime import datetime, timedelta, timezone
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from callout.dialogue.events import Record
+from callout.errors import BadInput, CalloutError
+from callout.journal import Journal, MemoryJournal, open_journal
+from callout.journal.chain import START
+from callout.journal.store import TRIM
+
+NOON = datetime(2031, 5, 4, 12, 0, tzinfo=timezone.utc)
+
+
+def heard(text="insertion eleven feet sixty", **more):
+    return Record(event="heard", speaker="measurer", text=text, **more)
+
+
+def filled(path, count=5):
+    with Journal.open(path) as journal:
+        for number in range(count):
+            journal.append(heard(f"line {number + 1}"))
+    return path
+
+
+def change(path, statement, *values):
+    connection = sqlite3.connect(path)
+    connection.execute(statement, values)
+    connection.commit()
+    connection.close()
+
+
+def test_a_line_gets_its_number_and_time_and_comes_back_as_it_was(tmp_path):
+    record = heard(meaning={"command": "affirm"}, build={"parts": [1, 2]}, data={"seat": "measurer"}, build_id=2)
+    with Journal.open(tmp_path / "j", clock=lambda: NOON) as journal:
+        written = journal.append(record)
+        assert written == record.model_copy(update={"seq": 1, "time": "2031-05-04T12:00:00.000+00:00"})
+        assert list(journal.records()) == [written]
+
+
+def test_numbers_go_on_after_closing_and_since_leaves_out_the_older(tmp_path):
+    filled(tmp_path / "j", 3)
+    with Journal.open(tmp_path / "j") as journal:
+        assert journal.append(heard()).seq == 4
+        assert [record.seq for record in journal.records(since=2)] == [3, 4]
+
+
+def test_a_line_is_on_the_disk_when_append_returns(tmp_path):
+    """Another process reads it at once, and the file is set to wait for the disk (SQLite: synchronous 2 is FULL)."""
+    with Journal.open(tmp_path / "j") as journal:
+        journal.append(heard("said before the lights went out"))
+        look = "import sqlite3, sys; print(sqlite3.connect(sys.argv[1]).execute('SELECT body FROM line').fetchall())"
+        seen = subprocess.run([sys.executable, "-c", look, str(tmp_path / "j")], capture_output=True, text=True)
+        assert "said before the lights went out" in seen.stdout
+        assert journal._connection.execute("PRAGMA synchronous").fetchone() == (2,)
+        assert journal._connection.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+
+
+def test_the_chain_can_be_checked_without_this_program(tmp_path):
+    """The hash of a line, worked out here from its description alone (SHA-256 by the standard library)."""
+    filled(tmp_path / "j", 3)
+    before = START
+    rows = sqlite3.connect(tmp_path / "j").execute(
+        "SELECT seq, origin, origin_seq, origin_hash, build_id, note, body, hash FROM line ORDER BY seq"
+    )
+    for *covered, found in rows:
+        text = json.dumps([before, *covered], ensure_ascii=False, separators=(",", ":"))
+        before = hashlib.sha256(text.encode()).hexdigest()
+        assert found == before
+
+
+@pytest.mark.parametrize(
+    ("damage", "says"),
+    [
+        ("UPDATE line SET body = replace(body, 'line 3', 'line 8') WHERE seq = 3", "line 3 was changed"),
+        ("UPDATE line SET note = 'x' WHERE seq = 2", "line 2 was changed"),
+        ("UPDATE line SET origin = 'x' WHERE seq = 2", "line 2 was changed"),
+        ("DELETE FROM line WHERE seq = 3", "line 3 is missing"),
+        ("DELETE FROM line WHERE seq = 5", "what came after line 4 is missing"),
+        ("DELETE FROM line WHERE seq = 1", "line 1 is missing"),
+        ("UPDATE fact SET value = 'x' WHERE key = 'head_hash'", "the end of the chain was changed"),
+        ("DELETE FROM fact WHERE key = 'head_seq'", "the end of the chain was changed"),
+    ],
+)
+def test_whatever_is_changed_or_removed_shows(tmp_path, damage, says):
+    path = filled(tmp_path / "j")
+    with Journal.open(path) as journal:
+        assert journal.verify().ok
+        change(path, damage)
+        verdict = journal.verify()
+    assert not verdict.ok
+    assert says in verdict.problem
+
+
+def test_two_swapped_lines_show(tmp_path):
+    path = filled(tmp_path / "j")
+    change(path, "UPDATE line SET seq = -1 WHERE seq = 2")
+    change(path, "UPDATE line SET seq = 2 WHERE seq = 3")
+    change(path, "UPDATE line SET seq = 3 WHERE seq = -1")
+    with Journal.open(path, writer=False) as journal:
+        assert "line 2 was changed" in journal.verify().problem
+
+
+def test_the_second_writer_says_so_and_only_reads(tmp_path):
+    path = tmp_path / "j"
+    with Journal.open(path) as first:
+        first.append(heard("from the first"))
+        hold = (
+            "import sys; from callout.journal import Journal\n"
+            "j = Journal.open(sys.argv[1]); print(j.writable, j.notice, [r.text for r in j.records()])"
+        )
+        second = subprocess.run([sys.executable, "-c", hold, str(path)], capture_output=True, text=True, check=True)
+        assert "False" in second.stdout
+        assert "opened to read only" in second.stdout
+        assert "from the first" in second.stdout
+        with Journal.open(path) as third:
+            assert not third.writable
+            with pytest.raises(CalloutError, match="read only"):
+                third.append(heard())
+            first.append(heard("later"))
+            assert third.last_seq == 2
+    with Journal.open(path) as fourth:
+        assert fourth.writable
+
+
+@pytest.mark.parametrize("back", [TRIM, 3600, 86400 * 400])
+def test_a_clock_set_back_is_noted_and_the_order_stays(tmp_path, back):
+    times = iter([NOON, NOON - timedelta(seconds=back), NOON])
+    with Journal.open(tmp_path / "j", clock=lambda: next(times)) as journal:
+        for _ in range(3):
+            journal.append(heard())
+        assert [line.note for line in journal.lines()] == ["", f"clock set back by {back:.0f} s", ""]
+        assert [record.seq for record in journal.records()] == [1, 2, 3]
+        assert journal.verify().ok
+
+
+def test_a_clock_set_back_while_the_program_was_off_is_noted(tmp_path):
+    with Journal.open(tmp_path / "j", clock=lambda: NOON) as journal:
+        journal.append(heard())
+    with Journal.open(tmp_path / "j", clock=lambda: NOON - timedelta(hours=1)) as journal:
+        journal.append(heard())
+        assert [line.note for line in journal.lines()][1] == "clock set back by 3600 s"
+
+
+def test_a_folder_another_database_a_text_file_and_a_newer_journal_are_refused_and_left_alone(tmp_path):
+    (tmp_path / "folder").mkdir()
+    (tmp_path / "text").write_text("not a journal, but long enough to look at\n" * 100)
+    change(tmp_path / "other", "CREATE TABLE recipes (name TEXT)")
+    filled(tmp_path / "newer")
+    change(tmp_path / "newer", "PRAGMA user_version = 99")
+    for name, says in {
+        "folder": "is a folder",
+        "text": "not a journal",
+        "other": "another program",
+        "newer": "newer callout",
+    }.items():
+        before = (tmp_path / name).read_bytes() if name != "folder" else b""
+        for writer in (True, False):
+            with pytest.raises(BadInput, match=says):
+                Journal.open(tmp_path / name, writer=writer)
+        if name != "folder":
+            assert (tmp_path / name).read_bytes() == before
+
+
+def test_reading_a_journal_that_is_not_there_makes_none(tmp_path):
+    with pytest.raises(BadInput, match="there is no journal"):
+        Journal.open(tmp_path / "j", writer=False)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_an_empty_file_becomes_a_journal(tmp_path):
+    (tmp_path / "j").touch()
+    with Journal.open(tmp_path / "j") as journal:
+        assert journal.append(heard()).seq == 1
+
+
+def test_a_full_disk_is_one_line_and_nothing_is_half_written(tmp_path):
+    with Journal.open(tmp_path / "j") as journal:
+        journal.append(heard("kept"))
+        pages = journal._connection.execute("PRAGMA page_count").fetchone()[0]
+        journal._connection.execute(f"PRAGMA max_page_count = {pages}")
+        with pytest.raises(CalloutError, match="the disk is full") as told:
+            journal.append(heard("x" * 100_000))
+        assert "\n" not in str(told.value)
+        journal._connection.execute("PRAGMA max_page_count = 100000")
+        assert journal.append(heard("goes on")).seq == 2
+        assert [record.text for record in journal.records()] == ["kept", "goes on"]
+        assert journal.verify().ok
+
+
+def test_a_locked_file_is_one_line(tmp_path, monkeypatch):
+    monkeypatch.setattr("callout.journal.connect.PATIENCE", 0.05)
+    with Journal.open(tmp_path / "j") as journal:
+        other = sqlite3.connect(tmp_path / "j", isolation_level=None)
+        other.execute("BEGIN IMMEDIATE")
+        with pytest.raises(CalloutError, match="locked by another program"):
+            journal.append(heard())
+        other.execute("ROLLBACK")
+        assert journal.append(heard()).seq == 1
+
+
+def test_the_work_goes_on_in_memory_and_the_disk_catches_up(tmp_path, monkeypatch):
+    monkeypatch.setattr("callout.journal.connect.PATIENCE", 0.05)
+    monkeypatch.setattr("callout.journal.memory.RETRY", 0.0)
+    told = []
+    journal = open_journal(tmp_path / "j", told.append)
+    journal.append(heard("one"))
+    other = sqlite3.connect(tmp_path / "j", isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    assert journal.append(heard("two")).seq == 2
+    assert journal.append(heard("three")).seq == 3
+    assert len(told) == 1
+    assert "Going on in memory only" in told[0]
+    assert [record.text for record in journal.records()] == ["one", "two", "three"]
+    other.execute("ROLLBACK")
+    assert journal.append(heard("four")).seq == 4
+    assert "being written again" in told[1]
+    journal.close()
+    with Journal.open(tmp_path / "j") as again:
+        assert [(record.seq, record.text) for record in again.records()] == [
+            (1, "one"), (2, "two"), (3, "three"), (4, "four"),
+        ]  # fmt: skip
+        assert again.verify().ok
+
+
+@pytest.mark.parametrize("where", [0.3, 0.5, 0.8])
+def test_a_file_cut_in_the_middle_goes_on_in_memory_with_what_the_chain_vouches_for(tmp_path, where):
+    path = filled(tmp_path / "j", 100)
+    size = path.stat().st_size
+    with path.open("r+b") as file:
+        file.truncate(int(size * where))
+    told = []
+    journal = open_journal(path, told.append)
+    assert isinstance(journal, MemoryJournal)
+    assert len(told) == 1
+    assert "\n" not in told[0]
+    kept = list(journal.records())
+    assert [record.text for record in kept] == [f"line {n + 1}" for n in range(len(kept))]
+    assert len(kept) < 100
+    assert journal.append(heard()).seq == len(kept) + 1
+    assert path.stat().st_size == int(size * where)
+
+
+def test_a_folder_that_cannot_be_written_goes_on_in_memory(tmp_path, monkeypatch):
+    """The operating system's refusal is put in by hand, because the tests may run as a user whom nothing refuses."""
+
+    def refuse(*_):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("callout.journal.lock.os.open", refuse)
+    with pytest.raises(CalloutError, match=r"cannot write a journal in .* \(Permission denied\)"):
+        Journal.open(tmp_path / "j")
+    told = []
+    journal = open_journal(tmp_path / "j", told.append)
+    assert journal.append(heard()).seq == 1
+    assert len(told) == 1
+
+
+def test_without_a_path_the_lines_are_in_memory():
+    journal = open_journal(None, print)
+    assert [journal.append(heard()).seq for _ in range(3)] == [1, 2, 3]
+    assert [record.seq for record in journal.records(1)] == [2, 3]
+
+
+json_values = st.recursive(
+    st.none() | st.booleans() | st.integers(-(2**53), 2**53) | st.text(),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(), inner, max_size=3),
+    max_leaves=8,
+)
+
+
+@settings(max_examples=30, deadline=None)
+@given(texts=st.lists(st.text(), max_size=4), data=st.dictionaries(st.text(), json_values, max_size=3))
+def test_any_words_come_back_as_they_were(tmp_path_factory, texts, data):
+    path = tmp_path_factory.mktemp("j") / "j"
+    with Journal.open(path) as journal:
+        written = [journal.append(heard(text, data=data)) for text in texts]
+        assert list(journal.records()) == written
+        assert journal.verify().ok
+
+
+def test_letters_that_no_file_can_hold_become_question_marks(tmp_path):
+    with Journal.open(tmp_path / "j") as journal:
+        journal.append(heard("broken \udcff letter"))
+        assert [record.text for record in journal.records()] == ["broken ? letter"]
+        assert journal.verify().ok
