@@ -19,15 +19,15 @@ def _words(text: str) -> frozenset[str]:
 NUMBER_WORDS = _words(
     "zero oh one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
     "seventeen eighteen nineteen twenty thirty forty fifty sixty seventy eighty ninety hundred thousand "
-    "niner tree fife point decimal half quarter quarters eighth eighths sixteenth sixteenths"
+    "niner half quarter quarters eighth eighths sixteenth sixteenths"
 )
 #: Words that belong to the number before them, and are spoken in the same breath.
 UNIT_WORDS = _words(
     "foot feet inch inches degree degrees meter meters metre metres millimeter millimeters millimetre millimetres "
     "centimeter centimeters centimetre centimetres"
 )
-#: Words that may stand inside a number ("six and a half inches").
-INNER_WORDS = frozenset(("and", "a"))
+#: Words that may stand inside a number ("six and a half inches", "three point five meters").
+INNER_WORDS = frozenset(("and", "a", "point"))
 
 _TOKEN = re.compile(r"[A-Za-z]+(?:['’-][A-Za-z]+)*|[,;:.!?]")
 _ALLOWED = re.compile(r"(?:[A-Za-z]+(?:['’-][A-Za-z]+)*[,;:.!?]?(?:\s+|$))+")

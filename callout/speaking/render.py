@@ -88,7 +88,7 @@ def lead_tone(seconds: float, hertz: float = 1000.0) -> Samples:
 def write_wav(path: Path, samples: Samples) -> None:
     """Written beside and moved into place, so that a half-written file is never seen."""
     part = path.with_suffix(".part")
-    with wave.open(str(part), "wb") as sound:
+    with part.open("wb") as file, wave.open(file, "wb") as sound:
         sound.setnchannels(1)
         sound.setsampwidth(2)
         sound.setframerate(RATE)

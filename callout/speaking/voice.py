@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import queue
 import re
 import tempfile
@@ -17,7 +18,7 @@ from callout.errors import BadInput, CalloutError
 from callout.speaking.pacing import Pace, check_words
 from callout.speaking.player import Player, open_player
 from callout.speaking.process import SpeechProcess
-from callout.speaking.render import Rendered, lead_tone, render, write_wav
+from callout.speaking.render import Rendered, Source, lead_tone, render, write_wav
 
 _Job = Union[tuple[str, "Path | None", int], None]
 
@@ -31,17 +32,19 @@ class Voice:
 
     def __init__(
         self,
-        process: SpeechProcess,
+        process: Source,
         player: Player | None,
         pace: Pace,
         folder: Path | None,
         lead: float = 0.0,
         silent: str = "",
         on_trouble: Callable[[str], None] | None = None,
+        ends: SpeechProcess | None = None,
     ) -> None:
         self.silent = silent
         self.folder = folder
         self._process = process
+        self._ends = ends
         self._player = player
         self._pace = pace
         self._lead = lead
@@ -98,9 +101,10 @@ class Voice:
         self.stop()
         self._jobs.put(None)
         self._thread.join(10)
-        self._process.close()
         if self._player is not None:
             self._player.close()
+        if self._ends is not None:
+            self._ends.close()
 
     def __enter__(self) -> Voice:
         return self
@@ -109,6 +113,9 @@ class Voice:
         self.close()
 
     def _work(self) -> None:
+        if self._ends is not None:
+            with contextlib.suppress(CalloutError):  # the first words will tell
+                self._ends.start()
         while (job := self._jobs.get()) is not None:
             text, path, asked_in = job
             try:
@@ -156,20 +163,23 @@ def open_voice(
     play: bool = True,
     on_trouble: Callable[[str], None] | None = None,
     backends: Sequence[miniaudio.Backend] = (),
-    process: SpeechProcess | None = None,
+    process: Source | None = None,
 ) -> Voice:
     """A voice on `device` (None: the default output).
 
     `folder`: where every utterance is written as WAV; without one, only a machine without a sound card writes
     files, into a new temporary folder. `vox_lead`: seconds of tone before every utterance, for a radio that keys
     itself. `play=False` renders only. The rates are words a minute. `process`: a speech process shared with
-    another voice. Raises `BadInput` for an unknown device or a folder that cannot be written.
+    another voice; who made it closes it. Raises `BadInput` for an unknown device or a folder that cannot be written.
     """
     pace = Pace(figures=rate_figures, words=rate_words)
     player, silent = open_player(device, backends) if play else (None, "playing is switched off")
     if folder is not None:
         _writable(folder)
-    return Voice(process or SpeechProcess(), player, pace, folder, vox_lead, silent, on_trouble)
+    own = None
+    if process is None:
+        process = own = SpeechProcess()
+    return Voice(process, player, pace, folder, vox_lead, silent, on_trouble, own)
 
 
 def _writable(folder: Path) -> None:
