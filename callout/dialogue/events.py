@@ -13,7 +13,8 @@ What `data` holds, by event (all of it JSON; an item is the name of a stock line
   voided             {"what": "readback" | "build"}; a voided build gives up what it had reserved
   stock_changed      {"changes": [{"item", "delta", "quantity"}, ...]}: quantity is what is on hand afterwards
   readback, asked    {"seat", "pending" | "half" ...}: what waits for an answer
-  said               {"seat", ...}: where the walk stands
+  said               {"seat", ...}: where the walk stands. A `said` with `build` works that build out again from what
+                     is left ({"got": how many of each line are picked already}): the new plan replaces the old
 """
 
 from __future__ import annotations

@@ -1,0 +1,132 @@
+"""Answers to questions. They change nothing, and go to whoever asked, so that one build does not disturb another."""
+
+from __future__ import annotations
+
+from callout.dialogue import walking, wording
+from callout.dialogue.asking import missing_parts
+from callout.dialogue.builds import on_hand
+from callout.dialogue.listening import state_name
+from callout.dialogue.state import Conversation, OpenBuild
+from callout.dialogue.stock_lines import matching
+from callout.dialogue.turn import Turn
+from callout.values import Callout, Command
+
+
+def where(turn: Turn, asked: Command) -> None:
+    """Where the part at the cursor lies, or the item or part that was named."""
+    build = walking.by_number(turn.now, asked.build)
+    if asked.part is not None and asked.item is None:
+        lines = matching(turn.now, asked.part, asked.length)
+        if not lines:
+            turn.say("stock.unknown", "refused", part=wording.named_part(asked.part, None))
+        for line in lines[:1]:
+            turn.say("walking.where", part=wording.text(line.name), where=wording.text(line.where))
+        return
+    if build is None:
+        turn.say("walking.nothing_walked", "refused")
+        return
+    index = asked.item - 1 if asked.item is not None else build.at.index if build.at.kind == "item" else None
+    if index is None:
+        turn.say("walking.needs_item", "refused")
+    elif not 0 <= index < len(build.got):
+        turn.say("walking.not_an_item", "refused", count=wording.count(len(build.got)))
+    else:
+        part = build.build.parts[index]
+        key = "walking.where" if part.where else "walking.where_unknown"
+        turn.say(key, build_id=build.build_id, part=wording.part(part), where=wording.text(part.where))
+
+
+def how_many_left(turn: Turn) -> None:
+    build = turn.now.walked
+    if build is None:
+        turn.say("walking.nothing_walked", "refused")
+        return
+    count, number = wording.count(len(build.open_lines)), wording.count(build.number)
+    turn.say("walking.left", build_id=build.build_id, count=count, number=number)
+
+
+def how_many(turn: Turn, asked: Command) -> None:
+    """How many of a part lie on hand; without a part, how many items are left."""
+    if asked.part is None:
+        how_many_left(turn)
+        return
+    lines, lying = matching(turn.now, asked.part, asked.length), on_hand(turn.now)
+    if not lines:
+        turn.say("stock.unknown", "refused", part=wording.named_part(asked.part, None))
+        return
+    turn.say("stock.on_hand", lines=wording.pieces([(line.name, max(0, lying[line.name])) for line in lines]))
+
+
+def parts_list(turn: Turn) -> None:
+    """What is left to fetch, in one breath; the whole list is on the console."""
+    build = turn.now.walked
+    if build is None:
+        turn.say("walking.nothing_walked", "refused")
+        return
+    number = wording.count(build.number)
+    if not build.open_lines:
+        turn.say("walking.list_empty", build_id=build.build_id, number=number)
+        return
+    left = [(build.build.parts[i].name, build.left(i)) for i in build.open_lines]
+    turn.say("walking.list", build_id=build.build_id, number=number, lines=wording.pieces(left))
+
+
+def status(turn: Turn) -> None:
+    lines = status_lines(turn.now)
+    if lines:
+        turn.say("walking.status", lines=". ".join(lines))
+    else:
+        turn.say("walking.status_nothing")
+
+
+def status_lines(now: Conversation) -> list[str]:
+    """Every build and where it stands, one sentence each."""
+    return [_status(build) for build in now.open.values()] + [
+        wording.sentence("walking.status_standing", number=wording.count(build.number))
+        for build in list(now.standing.values())[-3:]
+    ]
+
+
+def _status(build: OpenBuild) -> str:
+    number = wording.count(build.number)
+    if not build.begun:
+        return wording.sentence("walking.status_waits", number=number)
+    return wording.sentence("walking.status_walk", number=number, card=walking.card_name(build.at))
+
+
+def repeat_the_build(turn: Turn, number: int | None) -> None:
+    """The callout that a build was released for."""
+    build = walking.by_number(turn.now, number)
+    if build is None:
+        missing = wording.count(number) if number is not None else ""
+        turn.say("walking.no_such_build" if missing else "walking.nothing_walked", "refused", number=missing)
+        return
+    turn.say(
+        "confirming.released", build_id=build.build_id, meaning=build.request, number=wording.count(build.number),
+        callout=wording.callout(build.request),
+    )  # fmt: skip
+
+
+def where_we_were(now: Conversation) -> str:
+    """Where a conversation stood, for a restart: "we were at item four of build two"."""
+    said = []
+    if now.halted:
+        said.append(wording.sentence("opening.resumed_halted", word=now.halted.replace("_", " ")))
+    for seat in (now.measurer, now.logistics):
+        if seat.pending is not None:
+            said.append(wording.sentence("opening.resumed_pending"))
+        if seat.half is not None:
+            part = missing_parts(Callout.model_validate(seat.half))[0]
+            said.append(wording.sentence("opening.resumed_half", part=wording.part_of_callout(part)))
+    walked = now.walked
+    if walked is not None:
+        number, card = wording.count(walked.number), walking.card_name(walked.at)
+        said.append(wording.sentence("opening.resumed_walk", card=card, number=number))
+    others = [build for build in now.open.values() if build is not walked]
+    said += [wording.sentence("opening.resumed_open", number=wording.count(build.number)) for build in others]
+    return ". ".join(said) or wording.sentence("opening.resumed_nothing")
+
+
+def help_(turn: Turn) -> None:
+    """A few words that may be said now."""
+    turn.say("plain.help", words=wording.sentence(f"help.{state_name(turn.now, turn.role)}"))

@@ -1,0 +1,94 @@
+"""Asking for what is missing or in doubt: one part at a time, twice at most, then the console takes over."""
+
+from __future__ import annotations
+
+from callout.dialogue import wording
+from callout.dialogue.listening import state_name
+from callout.dialogue.phrases import phrase, templates
+from callout.dialogue.turn import Turn
+from callout.language.outcome import Ambiguous, NotUnderstood
+from callout.values import Callout
+
+#: Shores without an angle: posts and frames stand or lie square.
+SQUARE = frozenset(
+    {"t", "double_t", "laced_post", "cribbing", "vertical_post", "horizontal", "window", "door"}
+)
+
+
+#: How the ears say that two people spoke at the same time.
+TWO_AT_ONCE = "two at once"
+
+
+def missing_parts(request: Callout) -> tuple[str, ...]:
+    """What must still be said. Only the insertion and the angle are ever asked for."""
+    return tuple(p for p in request.missing if not (p == "angle_deg" and request.kind in SQUARE))
+
+
+def ask_for_missing(turn: Turn, half: Callout) -> None:
+    """Typed, the other half is asked for at once; heard, it may still be on the way, so the clock asks."""
+    turn.set_seat(since=turn.time, told=frozenset(), standing_by=False)
+    if turn.certain or turn.seat.asked is not None:
+        ask(turn, missing_parts(half)[0])
+
+
+def ask(turn: Turn, part: str) -> None:
+    """Ask for one part, or hand over to the console when it was asked for often enough."""
+    seat = turn.seat
+    times = seat.times_asked + 1 if seat.asked == part else 1
+    if times > turn.now.settings.times_asked:
+        turn.give_up_waiting()
+        turn.say("asking.console", "parked")
+        return
+    turn.say(_key(part), "asked", data={"asked": part, "times": times}, part=wording.part_of_callout(part))
+    turn.set_seat(since=turn.time)
+
+
+def _key(part: str) -> str:
+    return f"asking.{part}" if f"asking.{part}" in templates() else "asking.other"
+
+
+def ask_doubtful(turn: Turn, result: Ambiguous) -> None:
+    """More than one meaning is within reach: keep what is sure of a callout and ask for the part in doubt alone."""
+    callouts = [c for c in result.candidates if isinstance(c, Callout)]
+    if not callouts:
+        twin(turn)
+        return
+    seat = turn.seat
+    before = Callout() if seat.half is None else Callout.model_validate(seat.half)
+    sure = callouts[0].model_copy(update={result.ask: None}) if result.ask in Callout.model_fields else callouts[0]
+    fresh = sure.insertion is not None and before.insertion is not None
+    turn.keep_half(sure if fresh else before.merged(sure), fresh=fresh)
+    if seat.pending or seat.parked:
+        turn.give_up_waiting(half=False)
+    turn.set_seat(told=frozenset(), standing_by=False)
+    ask(turn, result.ask)
+
+
+def twin(turn: Turn) -> None:
+    """Two words too alike to tell: never taken for an answer."""
+    unclear(turn, "twin")
+
+
+def not_understood(turn: Turn, result: NotUnderstood) -> None:
+    """Speech without a meaning. What looks like a callout is new content; chatter is not."""
+    if any(TWO_AT_ONCE in reason for reason in result.reasons):
+        unclear(turn, "two_at_once")
+    elif result.missing:
+        turn.give_up_waiting(half=False)
+        unclear(turn, "half")
+    elif turn.certain and result.nearest and not turn.seat.waits:
+        turn.say("asking.nearest", "refused", nearest=wording.text(result.nearest[0]))
+    else:
+        unclear(turn, "chatter")
+
+
+def unclear(turn: Turn, what: str) -> None:
+    """Answer an utterance without a meaning as the table in `phrases.toml` says for this state."""
+    key = f"unclear.{state_name(turn.now, turn.role)}.{what}"
+    seat = turn.seat
+    part = wording.part_of_callout(seat.asked or "insertion")
+    if phrase(key, part=part):
+        if seat.half is not None and seat.asked is not None:
+            ask(turn, seat.asked)
+        else:
+            turn.say_once(key, "asked", part=part)

@@ -1,0 +1,201 @@
+"""Released builds: releasing, planning again, changing, taking back. What each build holds is told to the planner."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from callout.dialogue import walking, wording
+from callout.dialogue.confirming import last_released, read_back
+from callout.dialogue.evolve import add
+from callout.dialogue.ports import Build, Holdings
+from callout.dialogue.state import Conversation, OpenBuild, Pending
+from callout.dialogue.turn import Turn
+from callout.shoring.holdings import Held
+from callout.values import Callout
+
+
+def on_hand(now: Conversation) -> dict[str, int]:
+    """What lies in its place now, by stock line: the file's count, what people said since, less what was picked."""
+    lying = {line.name: line.quantity + now.changes.get(line.name, 0) for line in now.stock.lines}
+    for build in (*now.open.values(), *now.standing.values()):
+        for name, quantity in build.held.items():
+            lying[name] = lying.get(name, 0) - quantity
+    return lying
+
+
+def holdings(now: Conversation) -> Holdings:
+    """The ledger for the planner: on hand, and what each build has reserved, picked and placed."""
+    builds: dict[int, dict[str, Held]] = {}
+    for build in now.open.values():
+        reserved: dict[str, int] = {}
+        for index, line in enumerate(build.plan["parts"]):
+            reserved = add(reserved, [(line["name"], build.left(index))])
+        builds[build.build_id] = {
+            name: Held(reserved.get(name, 0), build.held.get(name, 0), 0) for name in {*reserved, *build.held}
+        }
+    for build in now.standing.values():
+        builds[build.build_id] = {name: Held(0, 0, quantity) for name, quantity in build.held.items()}
+    return Holdings(on_hand={name: max(0, count) for name, count in on_hand(now).items()}, builds=builds)
+
+
+def plan(now: Conversation, build_id: int, request: Callout, without: Iterable[str] = ()) -> Build:
+    """Work out a build; `without` names stock lines that it must not take beyond what it holds already."""
+    ledger = holdings(now)
+    left_out = {name: ledger.promised.get(name, 0) - ledger.held(build_id).get(name, Held()).reserved for name in without}
+    if left_out:
+        ledger = Holdings(on_hand={**ledger.on_hand, **left_out}, builds=ledger.builds)
+    return now.planner.plan(build_id, request, now.stock, ledger)
+
+
+def release(turn: Turn, confirmed: Pending) -> None:
+    """A confirmed callout becomes a build. The yard is told, and walked through it when it is free."""
+    request = confirmed.request
+    if request is None:
+        return
+    build_id = turn.now.next_id
+    build = plan(turn.now, build_id, request)
+    number = request.position or _free_number(turn.now, build_id)
+    turn.write(
+        "released", build_id=build_id, meaning=request, build=build.to_json(), number=number, role=confirmed.role,
+        name=confirmed.name,
+    )  # fmt: skip
+    short = bool(build.missing) or build.refused is not None
+    turn.say(
+        "confirming.affirmed_short" if short else "confirming.affirmed", build_id=build_id,
+        number=wording.count(number),
+    )  # fmt: skip
+    walked = turn.now.walked
+    if walked is None or walked.build_id == build_id:
+        walking.begin(turn, turn.now.open[build_id])
+    else:
+        turn.say("walking.waits", to="yard", build_id=build_id, number=wording.count(number))
+
+
+def _free_number(now: Conversation, build_id: int) -> int:
+    """The number a build without a position is called by: its own, or the next that no open build goes by."""
+    taken = {build.number for build in now.open.values()}
+    number = build_id
+    while number in taken:
+        number += 1
+    return number
+
+
+def change(turn: Turn, confirmed: Pending) -> None:
+    """Another request for an open build: a change order that says what to put back and what to fetch."""
+    before, request = turn.now.open.get(confirmed.build_id or 0), confirmed.request
+    if before is None or request is None:
+        turn.say("walking.no_such_build", "refused", number=wording.count(confirmed.build_id or 0))
+        return
+    build = plan(turn.now, before.build_id, request, before.without)
+    turn.write(
+        "released", build_id=before.build_id, meaning=request, build=build.to_json(), number=before.number,
+        role=before.role, name=before.name, got=got_already(build, before.held), replaces=True,
+        without=list(before.without),
+    )  # fmt: skip
+    turn.say("confirming.affirmed", build_id=before.build_id, number=wording.count(before.number))
+    put_back_surplus(turn, before.build_id)
+    after = turn.now.open[before.build_id]
+    if before.begun:
+        turn.say(
+            "walking.instead", to="yard", build_id=before.build_id, number=wording.count(before.number),
+            difference=walking.difference_text(before, after.plan),
+        )  # fmt: skip
+        walking.speak(turn, after, after.open_lines[0] if after.open_lines else len(after.got))
+
+
+def replan(turn: Turn, before: OpenBuild, without: Iterable[str] = ()) -> bool:
+    """Work an open build out again from what is left. Says only the difference; False when nothing changes."""
+    left_out = tuple(dict.fromkeys((*before.without, *without)))
+    build = plan(turn.now, before.build_id, before.request, left_out)
+    if build.parts == before.build.parts and build.missing == before.build.missing:
+        return False
+    shape = build.to_json()
+    text = wording.sentence(
+        "walking.instead", number=wording.count(before.number), difference=walking.difference_text(before, shape)
+    )
+    turn.say_text(
+        text, to="yard", build_id=before.build_id, build=shape,
+        data={"got": got_already(build, before.held), "without": list(left_out)},
+    )  # fmt: skip
+    put_back_surplus(turn, before.build_id)
+    return True
+
+
+def got_already(build: Build, held: Mapping[str, int]) -> list[int]:
+    """How much of each line of a new plan the crew holds already."""
+    left, got = dict(held), []
+    for line in build.parts:
+        taken = min(line.quantity, left.get(line.name, 0))
+        left[line.name] = left.get(line.name, 0) - taken
+        got.append(taken)
+    return got
+
+
+def put_back_surplus(turn: Turn, build_id: int) -> None:
+    """What was picked and is no longer wanted goes back to its place."""
+    build = turn.now.open[build_id]
+    wanted: dict[str, int] = {}
+    for line in build.plan["parts"]:
+        wanted = add(wanted, [(line["name"], line["quantity"])])
+    surplus = [(n, q - wanted.get(n, 0)) for n, q in build.held.items() if q > wanted.get(n, 0)]
+    _put_back(turn, build, surplus)
+
+
+def _put_back(turn: Turn, build: OpenBuild, pieces: list[tuple[str, int]]) -> None:
+    if pieces:
+        turn.say(
+            "walking.put_back", "returned", to="yard", build_id=build.build_id,
+            data={"pieces": [list(piece) for piece in pieces]}, pieces=wording.pieces(pieces),
+        )  # fmt: skip
+
+
+def undo(turn: Turn, number: int | None = None) -> None:
+    """Take back the last released build, or build `number`: at once while nothing is picked for it, else affirmed."""
+    if number is None and turn.seat.waits:
+        turn.give_up_waiting()
+        turn.say("confirming.disregarded")
+        return
+    build = last_released(turn) if number is None else walking.by_number(turn.now, number)
+    if build is None:
+        turn.say_once("walking.nothing_to_undo", "refused")
+    elif not turn.now.settings.one_source and build.role != turn.role:
+        turn.say("walking.undo_not_yours", "refused", role=build.role)
+    elif build.picked_any:
+        turn.give_up_waiting()
+        read_back(
+            turn, "confirming.undo_picked", "undo", build_id=build.build_id, number=wording.count(build.number),
+            count=wording.count(sum(build.held.values())),
+        )  # fmt: skip
+    elif turn.sure:
+        _take_back(turn, build)
+    else:
+        turn.give_up_waiting()
+        read_back(
+            turn, "confirming.undo", "undo", build_id=build.build_id, number=wording.count(build.number),
+            callout=wording.callout(build.request),
+        )  # fmt: skip
+
+
+def take_back(turn: Turn, confirmed: Pending) -> None:
+    """The affirmed undo of a build that had pieces picked, or that was not surely heard."""
+    build = turn.now.open.get(confirmed.build_id or 0)
+    if build is None:
+        turn.say_once("walking.nothing_to_undo", "refused")
+    else:
+        _take_back(turn, build)
+
+
+def _take_back(turn: Turn, build: OpenBuild) -> None:
+    _put_back(turn, build, list(build.held.items()))
+    turn.say(
+        "walking.undone", "voided", to="both", build_id=build.build_id, meaning=build.request,
+        data={"what": "build"}, number=wording.count(build.number),
+    )  # fmt: skip
+
+
+def stock_moved(turn: Turn) -> None:
+    """After a count was corrected: builds that were short, or are promised more than there is, are planned again."""
+    over = {build_id for ids in holdings(turn.now).overpromised().values() for build_id in ids}
+    for build in list(turn.now.open.values()):
+        if (build.build_id in over or build.plan["missing"]) and build.at.kind in ("item", "total"):
+            replan(turn, build)

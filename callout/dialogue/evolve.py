@@ -1,0 +1,176 @@
+"""The fold: how each record changes a conversation. Live steps and a restart both go through here, so they agree.
+
+`evolve` decides nothing and calls nothing; it must stay cheap, because a restart runs it over every line of the
+journal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+from typing import Any
+
+from callout.dialogue.events import Record
+from callout.dialogue.state import Conversation, OpenBuild, Pending, Pieces, Seat
+
+
+def evolve(now: Conversation, record: Record) -> Conversation:
+    """The conversation after `record`. Lines of other programs (without `data`) change nothing they should not."""
+    handler = _HANDLERS.get(record.event)
+    return handler(now, record, record.data) if handler is not None and record.data else now
+
+
+def _heard(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
+    if "half" not in data:
+        return now
+    seat = now.seat(data["seat"])
+    changes: dict[str, Any] = {"half": data["half"]}
+    if data["fresh"]:
+        changes |= {"asked": None, "times_asked": 0}
+    return now.with_seat(data["seat"], replace(seat, **changes))
+
+
+def _readback(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
+    seat = now.seat(data["seat"])
+    pending = Pending(data["pending"], record.text)
+    kept = replace(
+        seat, pending=pending, parked=None, half=None, asked=None, times_asked=0, relocates=None, last=record.text
+    )
+    return now.with_seat(data["seat"], kept)
+
+
+def _asked(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
+    seat = now.seat(data["seat"])
+    changes: dict[str, Any] = {"last": record.text}
+    if "relocates" in data:
+        changes["relocates"] = data["relocates"]
+    if "asked" in data:
+        changes |= {"asked": data["asked"], "times_asked": data["times"]}
+    return now.with_seat(data["seat"], replace(seat, **changes))
+
+
+def _said(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
+    now = _keep_last(now, record, data)
+    if record.build is not None and (before := now.open.get(record.build_id or 0)) is not None:
+        again = replace(
+            before, plan=record.build, got=tuple(data["got"]), without=tuple(data["without"]), card=0, swept=False
+        )
+        now = replace(now, open={**now.open, again.build_id: again})
+    if "at" in data:
+        build_id, card = data["at"]
+        build = now.open.get(build_id)
+        if build is not None:
+            walked = replace(build, card=card, swept=data.get("swept", build.swept), begun=True)
+            now = replace(now, focus=build_id, open={**now.open, build_id: walked})
+    if "halted" in data:
+        now = replace(now, halted=data["halted"])
+    return now
+
+
+def _affirmed(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
+    return now.with_seat(data["seat"], replace(now.seat(data["seat"]), pending=None, parked=None))
+
+
+def _released(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
+    build_id, plan = record.build_id, record.build
+    if build_id is None or plan is None or record.meaning is None:
+        return now
+    before = now.open.get(build_id)
+    got = tuple(data.get("got") or (0,) * len(plan["parts"]))
+    build = OpenBuild(
+        build_id, data["number"], data["role"], data["name"], record.meaning, plan, got,
+        held=before.held if before else {}, begun=before.begun if before else False,
+        without=tuple(data.get("without", ())),
+    )  # fmt: skip
+    standing = now.standing
+    if data.get("relocates") in standing:
+        standing = {key: value for key, value in standing.items() if key != data["relocates"]}
+    return replace(
+        now, open={**now.open, build_id: build}, standing=standing, next_id=max(now.next_id, build_id + 1)
+    )
+
+
+def _voided(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
+    if data.get("what") == "build" and record.build_id is not None:
+        left = {key: value for key, value in now.open.items() if key != record.build_id}
+        return replace(now, open=left, focus=None if now.focus == record.build_id else now.focus)
+    if "seat" not in data:
+        return now
+    seat = now.seat(data["seat"])
+    changes: dict[str, Any] = {"pending": None, "parked": None, "relocates": None}
+    if data.get("what") == "half":
+        changes = {"half": None, "asked": None, "times_asked": 0}
+    return now.with_seat(data["seat"], replace(seat, **changes))
+
+
+def _parked(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
+    seat = now.seat(data["seat"])
+    kept: Seat = replace(seat, parked=seat.pending, pending=None, half=None, asked=None, times_asked=0)
+    return _keep_last(now.with_seat(data["seat"], kept), record, data)
+
+
+def add(pieces: Pieces, more: Iterable[tuple[str, int]], sign: int = 1) -> dict[str, int]:
+    """`pieces` with `more` added (or taken off, with `sign` -1); lines that come to nothing are left out."""
+    total = dict(pieces)
+    for item, quantity in more:
+        total[item] = total.get(item, 0) + sign * quantity
+        if not total[item]:
+            del total[item]
+    return total
+
+
+def _moved(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
+    """Pieces picked, or put back."""
+    build = None if record.build_id is None else now.open.get(record.build_id)
+    if build is None:
+        return now
+    picked = record.event == "picked"
+    got, line = build.got, data.get("line")
+    if line is not None:
+        quantity = sum(count for _, count in data["pieces"])
+        got = (*got[:line], max(0, got[line] + (quantity if picked else -quantity)), *got[line + 1 :])
+    held = add(build.held, data["pieces"], 1 if picked else -1)
+    return replace(now, open={**now.open, build.build_id: replace(build, got=got, held=held)})
+
+
+def _placed(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
+    build_id = record.build_id
+    if build_id is None or build_id not in now.open:
+        return now
+    left = {key: value for key, value in now.open.items() if key != build_id}
+    standing = {**now.standing, build_id: now.open[build_id]}
+    return replace(now, open=left, standing=standing, focus=None if now.focus == build_id else now.focus)
+
+
+def _stock_changed(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
+    moves = [(change["item"], change["delta"]) for change in data.get("changes", ())]
+    return replace(now, changes=add(now.changes, moves))
+
+
+def _alarm(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
+    return replace(now, halted=data.get("halted", ""))
+
+
+def _keep_last(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
+    if "seat" not in data or not record.text:
+        return now
+    return now.with_seat(data["seat"], replace(now.seat(data["seat"]), last=record.text))
+
+
+_HANDLERS: dict[str, Callable[[Conversation, Record, Mapping[str, Any]], Conversation]] = {
+    "heard": _heard,
+    "readback": _readback,
+    "asked": _asked,
+    "said": _said,
+    "affirmed": _affirmed,
+    "released": _released,
+    "voided": _voided,
+    "parked": _parked,
+    "picked": _moved,
+    "returned": _moved,
+    "placed": _placed,
+    "stock_changed": _stock_changed,
+    "alarm": _alarm,
+    "refused": _keep_last,
+    "resumed": _keep_last,
+}

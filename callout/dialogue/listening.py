@@ -1,0 +1,35 @@
+"""What may be heard next from each side: the name of its state (a key of `grammars/states.toml`) and the context."""
+
+from __future__ import annotations
+
+from callout.dialogue.inputs import Role
+from callout.dialogue.state import Conversation
+from callout.language.context import Context
+
+ROLES: tuple[Role, ...] = ("measurer", "logistics")
+
+
+def state_name(now: Conversation, role: Role) -> str:
+    """The state in which `role` is heard. What waits for an answer goes before the walk."""
+    seat = now.seat(role)
+    if now.halted:
+        return "halted"
+    if seat.pending is not None:
+        return "confirm"
+    if seat.half is not None:
+        return "gather"
+    walked = now.walked
+    if walked is not None and (role == "logistics" or now.settings.one_source):
+        return "assembly" if walked.at.kind in ("mark", "step", "check", "end") else "walk"
+    return "idle"
+
+
+def context(now: Conversation, role: Role) -> Context:
+    """The resolver's and the ears' view of the conversation. Practice and stock never narrow what is understood."""
+    walked = now.walked
+    return Context(
+        state=state_name(now, role),
+        asked=now.seat(role).asked,
+        builds=tuple(sorted(build.number for build in now.open.values())),
+        items=None if walked is None else len(walked.got),
+    )

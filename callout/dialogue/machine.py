@@ -1,0 +1,99 @@
+"""The conversation as a pure state machine: `step(conversation, event)` gives the next state and what to do.
+
+No clock, no device, no database: time comes in with the event, and every effect is a value for the rim to carry out,
+in order. A record comes before the words it holds.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from callout.dialogue import answers, asking, commands, timing, wording
+from callout.dialogue.confirming import heard_callout
+from callout.dialogue.effects import Effect, Listen
+from callout.dialogue.inputs import Fault, Heard, Input, Key, Opened, Resumed, Tick
+from callout.dialogue.listening import ROLES, context
+from callout.dialogue.ports import Planner, Stock
+from callout.dialogue.settings import Settings, load_settings
+from callout.dialogue.state import Conversation
+from callout.dialogue.turn import Turn
+from callout.language.outcome import Ambiguous, Nothing, NotPossible, NotUnderstood, Understood
+from callout.values import Callout, Command
+
+
+def start(stock: Stock, planner: Planner, settings: Settings | None = None) -> Conversation:
+    """A conversation that has not begun. Send `Opened` first, or `Resumed` after `restore`."""
+    return Conversation(settings or load_settings(), planner, stock)
+
+
+def step(now: Conversation, event: Input) -> tuple[Conversation, tuple[Effect, ...]]:
+    """The conversation after `event`, and the effects in the order in which they must happen."""
+    before = now
+    now = replace(now, time=event.time)
+    if isinstance(event, Heard):
+        turn = _heard(now, event)
+    elif isinstance(event, Key):
+        turn = Turn(now, event.role, event.time)
+        commands.obey(turn, Command(command=event.kind))
+    elif isinstance(event, Tick):
+        turn = timing.ticked(now, event.time)
+    elif isinstance(event, Fault):
+        turn = Turn(now, "logistics", event.time)
+        turn.write("error", event.text)
+    elif isinstance(event, Opened):
+        turn = Turn(now, "logistics", event.time)
+        turn.say("opening.one_source" if now.settings.one_source else "opening.two_sources", to="both")
+    else:
+        turn = _resumed(now, event)
+    turn.write_heard()
+    return turn.now, (*turn.effects, *_listen(before, turn.now))
+
+
+def _listen(before: Conversation, now: Conversation) -> tuple[Listen, ...]:
+    return tuple(Listen(role, context(now, role)) for role in ROLES if context(now, role) != context(before, role))
+
+
+def listening(now: Conversation) -> tuple[Listen, ...]:
+    """What each side may say now: what the ears start with."""
+    return tuple(Listen(role, context(now, role)) for role in ROLES)
+
+
+def _heard(now: Conversation, event: Heard) -> Turn:
+    result = event.resolution
+    turn = Turn(
+        now, event.role, event.time, name=event.name, certain=event.certain, resolution=result, text=event.text
+    )  # fmt: skip
+    if isinstance(result, Understood):
+        if isinstance(result.meaning, Command):
+            commands.obey(turn, result.meaning)
+        else:
+            commands.wake(turn)
+            heard_callout(turn, result.meaning)
+    elif now.halted:
+        pass
+    elif isinstance(result, Ambiguous):
+        asking.ask_doubtful(turn, result)
+    elif isinstance(result, NotPossible):
+        _not_possible(turn, result)
+    elif isinstance(result, NotUnderstood):
+        asking.not_understood(turn, result)
+    elif isinstance(result, Nothing):
+        asking.unclear(turn, "nothing")
+    return turn
+
+
+def _not_possible(turn: Turn, result: NotPossible) -> None:
+    """Heard, and not to be done: the reason is said. A callout that cannot be is new content all the same."""
+    if isinstance(result.meaning, Callout):
+        turn.give_up_waiting(half=False)
+    turn.say_text(f"{wording.text(result.reason)}.", "refused", meaning=result.meaning)
+
+
+def _resumed(now: Conversation, event: Resumed) -> Turn:
+    """Started again: say where we were; ask nothing again that was confirmed."""
+    turn = Turn(now, "logistics", event.time)
+    turn.say("opening.resumed", "resumed", to="both", where=answers.where_we_were(now))
+    for role in ROLES:
+        turn.act_as(role)
+        turn.set_seat(since=event.time, again=False, told=frozenset(), standing_by=False)
+    return turn

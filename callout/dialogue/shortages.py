@@ -1,0 +1,97 @@
+"""What the crew has not got: "short" plans again on the spot with what is left, "substitute" proposes another piece."""
+
+from __future__ import annotations
+
+from callout.dialogue import builds, walking, wording
+from callout.dialogue.confirming import read_back
+from callout.dialogue.state import OpenBuild, Pending
+from callout.dialogue.turn import Turn
+from callout.values import Command
+
+
+def _line(turn: Turn, build: OpenBuild, said: Command) -> int | None:
+    """The parts line that is meant: the one named, or the one at the cursor. None after saying why not."""
+    if said.part is not None:
+        wanted = said.part.replace("_", " ")
+        for index, line in enumerate(build.build.parts):
+            if line.part.replace("_", " ") == wanted and said.length in (None, line.length) and build.left(index):
+                return index
+    elif said.item is not None and 1 <= said.item <= len(build.got):
+        return said.item - 1
+    elif build.at.kind == "item":
+        return build.at.index
+    turn.say("walking.needs_item", "refused")
+    return None
+
+
+def short(turn: Turn, build: OpenBuild, said: Command) -> None:
+    """The crew has not got a part, or `quantity` pieces of it. Unsure words are read back first."""
+    index = _line(turn, build, said)
+    if index is None:
+        return
+    lacking = min(said.quantity or build.left(index), build.left(index))
+    if not lacking:
+        turn.say("walking.not_short", "refused", item=wording.count(index + 1))
+    elif turn.sure:
+        _short(turn, build, index, lacking)
+    else:
+        turn.give_up_waiting()
+        read_back(
+            turn, "confirming.short", "short", build_id=build.build_id, shape={"line": index, "quantity": lacking},
+            part=wording.part(build.build.parts[index]),
+        )  # fmt: skip
+
+
+def affirmed_short(turn: Turn, confirmed: Pending) -> None:
+    build, line = turn.now.open.get(confirmed.build_id or 0), int(confirmed.shape["line"])
+    if build is None or line >= len(build.got) or not build.left(line):
+        turn.say("walking.needs_item", "refused")
+    else:
+        _short(turn, build, line, min(int(confirmed.shape["quantity"]), build.left(line)))
+
+
+def _short(turn: Turn, build: OpenBuild, index: int, lacking: int) -> None:
+    """What was looked for and not found is not there: the count becomes what was found."""
+    name = build.build.parts[index].name
+    lying = builds.on_hand(turn.now)[name]
+    found = max(0, min(lying, build.left(index) - lacking))
+    if found != lying:
+        turn.write(
+            "stock_changed", wording.pieces([(name, found)]), build_id=build.build_id,
+            changes=[{"item": name, "delta": found - lying, "quantity": found}],
+        )  # fmt: skip
+    changed = builds.replan(turn, build)
+    for other in list(turn.now.open.values()):
+        if other.build_id != build.build_id and any(line.name == name for line in other.build.parts):
+            builds.replan(turn, other)
+    if not changed:
+        turn.say("walking.still_short", to="yard", build_id=build.build_id, missing=wording.text(name))
+    after = turn.now.open[build.build_id]
+    walking.speak(turn, after, after.open_lines[0] if after.open_lines else len(after.got))
+
+
+def substitute(turn: Turn, build: OpenBuild, said: Command) -> None:
+    """Propose the build without this piece; the answer to the readback decides."""
+    index = _line(turn, build, said)
+    if index is None:
+        return
+    name = build.build.parts[index].name
+    other = builds.plan(turn.now, build.build_id, build.request, (*build.without, name))
+    if other.missing or other.refused or other.parts == build.build.parts:
+        turn.say("walking.no_substitute", "refused", build_id=build.build_id, part=wording.text(name))
+        return
+    turn.give_up_waiting()
+    read_back(
+        turn, "confirming.substitute", "substitute", build_id=build.build_id, shape={"item": name},
+        number=wording.count(build.number), part=wording.text(name),
+        difference=walking.difference_text(build, other.to_json()),
+    )  # fmt: skip
+
+
+def affirmed_substitute(turn: Turn, confirmed: Pending) -> None:
+    build = turn.now.open.get(confirmed.build_id or 0)
+    if build is None or not builds.replan(turn, build, (str(confirmed.shape["item"]),)):
+        turn.say("walking.no_change", "refused")
+        return
+    after = turn.now.open[build.build_id]
+    walking.speak(turn, after, after.open_lines[0] if after.open_lines else len(after.got))

@@ -1,0 +1,155 @@
+"""What a conversation knows. Everything here but the clocks is a fold over its records (see `callout.dialogue.evolve`).
+
+A *seat* is one side of the conversation: what waits for an answer there, and what was said to it last. With two
+sources the measurer and the yard have a seat each; with one source everyone speaks from the measurer's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any, Literal
+
+from callout.dialogue.cards import Card, cards
+from callout.dialogue.inputs import Role
+from callout.dialogue.ports import Build, Planner, Stock
+from callout.dialogue.settings import Settings
+from callout.values import Callout
+
+PendingKind = Literal["callout", "stock", "change", "undo", "short", "substitute", "relocate"]
+Pieces = Mapping[str, int]  # stock line -> how many
+
+
+@dataclass(frozen=True)
+class Pending:
+    """Something that was read back and waits for its affirmative. `shape` is its JSON, as the record holds it."""
+
+    shape: Mapping[str, Any]
+    text: str  # the words of the readback
+
+    @property
+    def kind(self) -> PendingKind:
+        kind: PendingKind = self.shape["kind"]
+        return kind
+
+    @property
+    def role(self) -> Role:
+        role: Role = self.shape["role"]
+        return role
+
+    @property
+    def name(self) -> str | None:
+        name: str | None = self.shape["name"]
+        return name
+
+    @property
+    def build_id(self) -> int | None:
+        build_id: int | None = self.shape.get("build_id")
+        return build_id
+
+    @cached_property
+    def request(self) -> Callout | None:
+        meaning = self.shape.get("meaning")
+        return None if meaning is None else Callout.model_validate(meaning)
+
+
+@dataclass(frozen=True)
+class Seat:
+    """One side of the conversation. The fields that do not compare are clocks and courtesies: a restart resets them."""
+
+    pending: Pending | None = None
+    parked: Pending | None = None
+    half: Mapping[str, Any] | None = None  # a callout with something missing, as JSON
+    asked: str | None = None  # the part that was asked for last
+    times_asked: int = 0
+    relocates: int | None = None  # the standing build that the next callout is for
+    last: str = ""  # what was said to this side last
+    since: float = field(default=0.0, compare=False)  # when the wait for an answer began
+    again: bool = field(default=False, compare=False)  # the readback was said a second time
+    told: frozenset[str] = field(default=frozenset(), compare=False)  # what need not be said twice
+    standing_by: bool = field(default=False, compare=False)  # no time-out speaks
+
+    @property
+    def waits(self) -> bool:
+        return self.pending is not None or self.half is not None
+
+
+@dataclass(frozen=True)
+class OpenBuild:
+    """A released build. `card` is where its walk stands: an index into its row of cards."""
+
+    build_id: int
+    number: int  # the number it is called by
+    role: Role  # who gave the callout
+    name: str | None
+    meaning: Mapping[str, Any]
+    plan: Mapping[str, Any]
+    got: tuple[int, ...]  # how many pieces of each parts line were picked
+    held: Pieces = field(default_factory=dict)  # what was picked, by stock line
+    card: int = 0
+    swept: bool = False  # the walk has been back to what was skipped
+    begun: bool = False  # its walk was opened
+    without: tuple[str, ...] = ()  # stock lines that the crew does not want in it
+
+    @cached_property
+    def request(self) -> Callout:
+        return Callout.model_validate(self.meaning)
+
+    @cached_property
+    def build(self) -> Build:
+        return Build.model_validate(self.plan)
+
+    @cached_property
+    def row(self) -> tuple[Card, ...]:
+        return cards(self.plan)
+
+    @property
+    def at(self) -> Card:
+        """The card that was spoken last."""
+        return self.row[self.card]
+
+    @property
+    def picked_any(self) -> bool:
+        return any(self.held.values())
+
+    def left(self, line: int) -> int:
+        """How many pieces of parts line `line` are still to be picked."""
+        return max(0, int(self.plan["parts"][line]["quantity"]) - self.got[line])
+
+    @property
+    def open_lines(self) -> tuple[int, ...]:
+        return tuple(i for i in range(len(self.got)) if self.left(i))
+
+
+@dataclass(frozen=True)
+class Conversation:
+    """The whole state between two inputs. Make one with `callout.dialogue.machine.start` or `restore`."""
+
+    settings: Settings = field(compare=False)
+    planner: Planner = field(compare=False)
+    stock: Stock = field(compare=False)  # what the stock file said; `changes` come on top
+    measurer: Seat = Seat()
+    logistics: Seat = Seat()
+    open: Mapping[int, OpenBuild] = field(default_factory=dict)
+    standing: Mapping[int, OpenBuild] = field(default_factory=dict)  # placed at the wall
+    focus: int | None = None  # the build whose parts are walked
+    changes: Pieces = field(default_factory=dict)  # what people said about the stock, added up
+    next_id: int = 1
+    halted: str = ""  # the stop word that silenced the voice
+    time: float = field(default=0.0, compare=False)
+
+    def seat_name(self, role: Role) -> Role:
+        return "measurer" if self.settings.one_source else role
+
+    def seat(self, role: Role) -> Seat:
+        """The seat from which `role` speaks."""
+        return self.measurer if self.seat_name(role) == "measurer" else self.logistics
+
+    def with_seat(self, name: Role, seat: Seat) -> Conversation:
+        return replace(self, measurer=seat) if name == "measurer" else replace(self, logistics=seat)
+
+    @property
+    def walked(self) -> OpenBuild | None:
+        """The build in the walk."""
+        return None if self.focus is None else self.open.get(self.focus)

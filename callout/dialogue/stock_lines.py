@@ -1,0 +1,71 @@
+"""The stock by voice: "we have four six foot struts", "out of anchors", "two more extensions came in".
+
+A line is read back like a callout, and only its affirmative changes a count.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from callout.dialogue import builds, wording
+from callout.dialogue.confirming import read_back
+from callout.dialogue.state import Conversation, Pending
+from callout.dialogue.turn import Turn
+from callout.shoring.stock import Line
+from callout.values import Command, Length
+
+HOW = {"stock_set": "set", "stock_add": "add", "stock_out": "out"}
+
+
+def matching(now: Conversation, part: str, length: Length | None) -> tuple[Line, ...]:
+    """The stock lines that a part's name (and length) can mean. "timber" means every section."""
+    wanted = part.replace("_", " ").casefold()
+
+    def fits(line: Line) -> bool:
+        names = {line.kind.replace("_", " ").casefold(), *(name.casefold() for name in line.also_called)}
+        return wanted in names and (length is None or line.size == length)
+
+    return tuple(line for line in now.stock.lines if fits(line))
+
+
+def heard_stock(turn: Turn, said: Command) -> None:
+    """Read a stock line back, or ask which part it means."""
+    part = said.part or ""
+    lines = matching(turn.now, part, said.length)
+    how = HOW[said.command]
+    turn.give_up_waiting()
+    if not lines:
+        turn.say("stock.unknown", "refused", part=wording.named_part(part, said.length))
+    elif len(lines) > 1 and how != "out":
+        turn.say("stock.which", "asked", part=wording.named_part(part, None))
+    elif how != "out" and said.quantity is None:
+        turn.say("stock.how_many", "asked", part=wording.text(lines[0].name))
+    else:
+        changes = [{"item": line.name, "how": how, "quantity": said.quantity} for line in lines]
+        read_back(turn, "confirming.stock", "stock", shape={"changes": changes}, lines=_lines(changes))
+
+
+def _lines(changes: list[dict[str, Any]]) -> str:
+    return ", ".join(
+        wording.sentence(
+            f"stock.{change['how']}", count=wording.count(change["quantity"] or 0), part=wording.text(change["item"])
+        )
+        for change in changes
+    )
+
+
+def apply(turn: Turn, confirmed: Pending) -> None:
+    """An affirmed stock line changes the counts, and the builds that this touches are planned again."""
+    changed(turn, confirmed.shape["changes"])
+
+
+def changed(turn: Turn, changes: list[dict[str, Any]]) -> None:
+    """Write new counts and say them."""
+    lying = builds.on_hand(turn.now)
+    written = []
+    for change in changes:
+        before, quantity = lying[change["item"]], change["quantity"]
+        after = {"set": quantity, "add": before + (quantity or 0), "out": 0}[change["how"]]
+        written.append({"item": change["item"], "delta": after - before, "quantity": after})
+    turn.say("stock.done", "stock_changed", data={"changes": written}, lines=_lines(changes))
+    builds.stock_moved(turn)

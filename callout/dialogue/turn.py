@@ -1,0 +1,148 @@
+"""One step under way: what it writes and says, and the conversation as it stands after each line.
+
+Everything that changes the conversation for good goes through `write`, and so through the fold; `set_seat` is for
+clocks and courtesies only. `say` writes its words before it speaks them: nothing can be said that is not in a record.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from callout.dialogue.effects import Effect, Listener, Say, Silence
+from callout.dialogue.events import EventName, Record
+from callout.dialogue.evolve import evolve
+from callout.dialogue.inputs import Role
+from callout.dialogue.phrases import phrase
+from callout.dialogue.state import Conversation, Seat
+from callout.language.outcome import Resolution
+from callout.values import Callout, Meaning, meaning_json
+
+#: What waits for an answer is spoken before what was still to be said.
+URGENT = frozenset({"readback", "asked"})
+
+
+class Turn:
+    """`role` is who acts; `sure` is true when the words need no second guard (typed, a key, both ears agreed)."""
+
+    def __init__(
+        self, now: Conversation, role: Role, time: float, *, name: str | None = None, certain: bool = True,
+        resolution: Resolution | None = None, text: str = "",
+    ) -> None:  # fmt: skip
+        self.now = now
+        self.role = role
+        self.name = name
+        self.certain = certain
+        self.resolution = resolution
+        self.time = time
+        self.effects: list[Effect] = []
+        self.text = text
+        self.seat_name: Role = now.seat_name(role)
+        self._heard: dict[str, Any] | None = None if resolution is None else {}
+
+    def act_as(self, role: Role) -> None:
+        """Go on for the other side (the clock does)."""
+        self.role, self.seat_name = role, self.now.seat_name(role)
+
+    @property
+    def seat(self) -> Seat:
+        return self.now.seat(self.seat_name)
+
+    @property
+    def speaker(self) -> str:
+        return self.name or self.role
+
+    @property
+    def ears_agree(self) -> bool:
+        """Both ears agreed on every part of what was heard."""
+        parts = self.resolution.parts if self.resolution is not None else ()
+        return bool(parts) and all(part.agreement == "agreed" for part in parts)
+
+    @property
+    def sure(self) -> bool:
+        return self.certain or self.ears_agree
+
+    def set_seat(self, **changes: Any) -> None:
+        """Change fields of the seat that a restart resets."""
+        self.now = self.now.with_seat(self.seat_name, replace(self.seat, **changes))
+
+    def write(
+        self, event: EventName, text: str = "", *, speaker: str = "callout", build_id: int | None = None,
+        meaning: Meaning | None = None, build: dict[str, Any] | None = None, **data: Any,
+    ) -> None:  # fmt: skip
+        """Add a record and fold it in. What was heard comes before everything that follows from it."""
+        self.write_heard()
+        self._write(event, text, speaker, build_id, meaning, build, data)
+
+    def write_heard(self) -> None:
+        """Write what was heard, if that is not done yet."""
+        if self._heard is not None and self.resolution is not None:
+            data, self._heard = self._heard, None
+            self._write("heard", self.text, self.speaker, None, self.resolution.meaning, None, data)
+
+    def keep_half(self, half: Callout, *, fresh: bool) -> None:
+        """Keep half a callout: it stands in the record of what was heard. `fresh`: nothing was asked about it yet."""
+        if self._heard is None:
+            raise RuntimeError("half a callout is kept before anything else is written")
+        self._heard = {"seat": self.seat_name, "half": half.model_dump(mode="json"), "fresh": fresh}
+        self.write_heard()
+
+    def _write(
+        self, event: EventName, text: str, speaker: str, build_id: int | None, meaning: Meaning | None,
+        build: dict[str, Any] | None, data: dict[str, Any],
+    ) -> None:  # fmt: skip
+        record = Record(
+            event=event, speaker=speaker, build_id=build_id, text=text, meaning=meaning_json(meaning), build=build,
+            data=data,
+        )  # fmt: skip
+        self.effects.append(record)
+        self.now = evolve(self.now, record)
+
+    def say(
+        self, key: str, event: EventName = "said", *, to: Listener | None = None, build_id: int | None = None,
+        meaning: Meaning | None = None, data: dict[str, Any] | None = None, **holes: str,
+    ) -> None:  # fmt: skip
+        """Write the sentence `key` as a record of `event`, then speak it to `to` (to who acts, when not given)."""
+        self.say_text(phrase(key, **holes), event, to=to, build_id=build_id, meaning=meaning, data=data)
+
+    def say_text(
+        self, text: str, event: EventName = "said", *, to: Listener | None = None, build_id: int | None = None,
+        meaning: Meaning | None = None, build: dict[str, Any] | None = None, data: dict[str, Any] | None = None,
+    ) -> None:  # fmt: skip
+        """Write `text`, then speak it. An urgent sentence is one that an answer waits for."""
+        listener: Listener = to or self.listener
+        heard_at = self.seat_name if listener == self.listener else _seat_of(self.now, listener)
+        self.write(
+            event, text, build_id=build_id, meaning=meaning, build=build, **{"seat": heard_at, **(data or {})}
+        )
+        self.effects.append(Say(text, listener, event in URGENT, build_id))
+
+    def say_once(self, key: str, event: EventName = "said", **holes: str) -> None:
+        """Say it unless it was said since the last readback; write it all the same, without words."""
+        if key in self.seat.told:
+            self.write(event)
+            return
+        self.say_text(phrase(key, **holes), event)
+        self.set_seat(told=self.seat.told | {key})
+
+    def silence(self) -> None:
+        self.effects.append(Silence())
+
+    @property
+    def listener(self) -> Listener:
+        """Where an answer to the one who acts goes."""
+        return "measurer" if self.role == "measurer" else "yard"
+
+    def give_up_waiting(self, *, half: bool = True) -> None:
+        """Void what waits for an answer in this seat, if anything does (with `half`, half a callout too)."""
+        seat = self.seat
+        if (waiting := seat.pending or seat.parked) is not None:
+            self.write(
+                "voided", meaning=waiting.request, build_id=waiting.build_id, what="readback", seat=self.seat_name
+            )
+        if half and seat.half is not None:
+            self.write("voided", meaning=Callout.model_validate(seat.half), what="half", seat=self.seat_name)
+
+
+def _seat_of(now: Conversation, listener: Listener) -> Role:
+    return now.seat_name("logistics" if listener == "yard" else "measurer")

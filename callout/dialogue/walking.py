@@ -1,0 +1,234 @@
+"""The walk: one card an utterance, silence until the crew answers, then the next.
+
+Parts first ("ready" books what was fetched), the total, the cuts; then the assembly with its marks and steps, and the
+checks before load. The crew can go back, skip, ask where, and jump to any item.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from callout.dialogue import wording
+from callout.dialogue.cards import Card
+from callout.dialogue.evolve import add
+from callout.dialogue.state import Conversation, OpenBuild
+from callout.dialogue.turn import Turn
+
+
+def by_number(now: Conversation, number: int | None) -> OpenBuild | None:
+    """The open build that goes by `number`; the walked one for None."""
+    if number is None:
+        return now.walked
+    return next((build for build in now.open.values() if build.number == number), None)
+
+
+def begin(turn: Turn, build: OpenBuild) -> None:
+    """Open the walk of a build: what it is, its cautions (once a build), what it is short of, the first item."""
+    plan = build.build
+    turn.say(
+        "walking.opened", to="yard", build_id=build.build_id, data={"at": [build.build_id, build.card]},
+        number=wording.count(build.number), callout=wording.callout(build.request),
+        count=wording.count(len(plan.parts)),
+    )  # fmt: skip
+    for caution in plan.cautions:
+        turn.say_text(wording.text(caution), to="yard", build_id=build.build_id)
+    tell_shortage(turn, build)
+    first = build.open_lines[0] if build.open_lines else len(plan.parts)
+    speak(turn, build, first)
+
+
+def tell_shortage(turn: Turn, build: OpenBuild) -> None:
+    """What the build lacks, and the nearest change that works."""
+    plan = build.build
+    if plan.refused is not None:
+        turn.say_text(wording.text(plan.refused.reason), to="yard", build_id=build.build_id)
+        if plan.refused.nearest is not None:
+            nearest = wording.callout(plan.refused.nearest)
+            turn.say("walking.remedy", to="yard", build_id=build.build_id, remedy=nearest)
+    if plan.missing:
+        missing = wording.missing(plan.missing)
+        turn.say("walking.missing", to="yard", build_id=build.build_id, missing=missing)
+        if plan.remedies:
+            remedy = wording.text(plan.remedies[0].text)
+            turn.say("walking.remedy", to="yard", build_id=build.build_id, remedy=remedy)
+
+
+def speak(turn: Turn, build: OpenBuild, place: int, *, swept: bool | None = None) -> None:
+    """Speak the card at `place` and stand there."""
+    data: dict[str, Any] = {"at": [build.build_id, place]}
+    if swept is not None:
+        data["swept"] = swept
+    turn.say_text(card_text(build, build.row[place]), to="yard", build_id=build.build_id, data=data)
+
+
+def come_back(turn: Turn, build: OpenBuild) -> None:
+    """Switch to a build whose walk was begun, and say where it stands."""
+    number = wording.count(build.number)
+    text = wording.sentence("walking.come_back", number=number, card=card_text(build, build.at))
+    turn.say_text(text, to="yard", build_id=build.build_id, data={"at": [build.build_id, build.card]})
+
+
+def card_text(build: OpenBuild, card: Card) -> str:
+    """The words of one card."""
+    plan, number = build.build, wording.count(card.index + 1)
+    if card.kind == "item":
+        line, left = plan.parts[card.index], build.left(card.index)
+        some_already = 0 < left < line.quantity
+        return wording.sentence(
+            "walking.item_more" if some_already else "walking.item", item=number,
+            quantity=wording.count(left or line.quantity), part=wording.part(line),
+        )  # fmt: skip
+    if card.kind == "total":
+        key = "walking.total_short" if build.open_lines else "walking.total"
+        lines = len(build.open_lines) or len(plan.parts)
+        pieces = wording.count(sum(build.held.values()))
+        return wording.sentence(key, pieces=pieces, lines=wording.count(lines))
+    if card.kind == "cut":
+        return wording.sentence("walking.cut", cut=number, text=wording.cut(plan.cuts[card.index]))
+    if card.kind == "offer":
+        return wording.sentence("walking.offer", steps=wording.count(len(plan.steps)))
+    if card.kind == "mark":
+        return wording.sentence("walking.mark", text=wording.position(plan.positions[card.index]))
+    if card.kind == "step":
+        return wording.sentence("walking.step", step=number, text=wording.text(plan.steps[card.index].text))
+    if card.kind == "check":
+        return wording.sentence("walking.check", check=number, text=wording.text(plan.checks[card.index]))
+    return wording.sentence("walking.end", number=wording.count(build.number))
+
+
+def card_name(card: Card) -> str:
+    """ "item four": where a walk stands, in words."""
+    if card.kind in ("total", "offer", "end"):
+        return wording.sentence(f"walking.at_{card.kind}")
+    return f"{card.kind} {wording.count(card.index + 1)}"
+
+
+def ready(turn: Turn, build: OpenBuild) -> None:
+    """The crew is ready: book the item that was spoken, and go on."""
+    if not build.begun:
+        begin(turn, build)
+        return
+    card = build.at
+    if card.kind == "item" and (left := build.left(card.index)):
+        name = build.build.parts[card.index].name
+        turn.write(
+            "picked", speaker=turn.speaker, build_id=build.build_id, line=card.index, pieces=[[name, left]]
+        )  # fmt: skip
+        build = turn.now.open[build.build_id]
+    if card.kind == "end":
+        _stands(turn, build)
+    else:
+        go_on(turn, build)
+
+
+def _stands(turn: Turn, build: OpenBuild) -> None:
+    pieces = [[name, quantity] for name, quantity in build.held.items()]
+    turn.say(
+        "walking.placed", "placed", to="both", build_id=build.build_id, data={"pieces": pieces},
+        number=wording.count(build.number),
+    )  # fmt: skip
+    waiting = [other for other in turn.now.open.values() if not other.begun]
+    if waiting:
+        turn.say("walking.waits", to="yard", build_id=waiting[0].build_id, number=wording.count(waiting[0].number))
+
+
+def go_on(turn: Turn, build: OpenBuild) -> None:
+    """Speak what comes next; items that were skipped come round once more."""
+    card = build.at
+    if card.kind == "item":
+        later = [line for line in build.open_lines if line > card.index]
+        if later:
+            speak(turn, build, later[0])
+            return
+        if build.open_lines and not build.swept:
+            turn.say("walking.back_to_skipped", to="yard", build_id=build.build_id)
+            speak(turn, build, build.open_lines[0], swept=True)
+            return
+        speak(turn, build, len(build.got))
+    elif card.kind == "offer":
+        speak(turn, build, _first(build, "check", "end"))
+    else:
+        speak(turn, build, min(build.card + 1, len(build.row) - 1))
+
+
+def _first(build: OpenBuild, *kinds: str) -> int:
+    """The place of the first card of the first of `kinds` that the row has."""
+    for kind in kinds:
+        for place, card in enumerate(build.row):
+            if card.kind == kind:
+                return place
+    return len(build.row) - 1
+
+
+def skip(turn: Turn, build: OpenBuild) -> None:
+    """On without booking."""
+    if build.at.kind == "end":
+        repeat(turn, build)
+    else:
+        go_on(turn, build)
+
+
+def back(turn: Turn, build: OpenBuild) -> None:
+    if build.card == 0:
+        turn.say("walking.first", to="yard", build_id=build.build_id)
+    speak(turn, build, max(0, build.card - 1))
+
+
+def to_item(turn: Turn, build: OpenBuild, item: int | None) -> None:
+    if item is None or not 1 <= item <= len(build.got):
+        turn.say("walking.not_an_item", "refused", count=wording.count(len(build.got)))
+    else:
+        speak(turn, build, item - 1)
+
+
+def repeat(turn: Turn, build: OpenBuild, item: int | None = None) -> None:
+    """Say the card again, or another item without going there."""
+    if item is None:
+        speak(turn, build, build.card)
+    elif 1 <= item <= len(build.got):
+        text = card_text(build, Card("item", item - 1))
+        turn.say_text(text, build_id=build.build_id)
+    else:
+        turn.say("walking.not_an_item", "refused", count=wording.count(len(build.got)))
+
+
+def step_by_step(turn: Turn, build: OpenBuild) -> None:
+    """To the assembly: what to mark, then each step."""
+    speak(turn, build, _first(build, "mark", "step", "check", "end"))
+
+
+def put_back_item(turn: Turn, build: OpenBuild) -> bool:
+    """"Negative" at an item that is booked: it was not fetched after all. False when there is nothing to undo here."""
+    card = build.at
+    if card.kind != "item" or not (got := build.got[card.index]):
+        return False
+    name = build.build.parts[card.index].name
+    turn.say(
+        "walking.put_back_one", "returned", to="yard", build_id=build.build_id,
+        data={"line": card.index, "pieces": [[name, got]]}, item=wording.count(card.index + 1),
+    )  # fmt: skip
+    return True
+
+
+def difference_text(before: OpenBuild, after: Mapping[str, Any]) -> str:
+    """What a new plan takes that the old one did not, and what is short: all that need be said of it."""
+    old, new = _wanted(before.plan), _wanted(after)
+    fetch = [(name, count - old.get(name, 0)) for name, count in new.items() if count > old.get(name, 0)]
+    leave = [(name, count - max(new.get(name, 0), before.held.get(name, 0))) for name, count in old.items()]
+    leave = [(name, count) for name, count in leave if count > 0]
+    said = []
+    if fetch:
+        said.append(wording.sentence("walking.fetch", pieces=wording.pieces(fetch)))
+    if leave:
+        said.append(wording.sentence("walking.leave", pieces=wording.pieces(leave)))
+    if after["missing"]:
+        said.append(wording.sentence("walking.still_short", missing=wording.missing_json(after["missing"])))
+    return " ".join(said) or wording.sentence("walking.no_change")
+
+
+def _wanted(plan: Mapping[str, Any]) -> dict[str, int]:
+    total: dict[str, int] = {}
+    for line in plan["parts"]:
+        total = add(total, [(line["name"], line["quantity"])])
+    return total
