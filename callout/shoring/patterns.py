@@ -1,0 +1,156 @@
+"""Every way to meet one need from the lines of the stock: the patterns among which selection chooses.
+
+A member set to a length is one adjustable piece, at most so many extensions, and the couplers these ask for.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import combinations_with_replacement
+
+from callout.shoring.needs import PieceNeed, SpanNeed
+from callout.shoring.stock import Adjustable, Coupler, Extension, Line, Piece, Stock, Timber
+from callout.values import Length
+
+#: The aims of a choice in the order of their rank, after "every build possible at all". The last one only breaks ties.
+AIMS = ("substitutions", "pieces", "weight", "waste", "scarcity", "order in the stock")
+Cost = tuple[int, int, int, int, int, int]
+
+#: A piece of a line of which `n` are there costs `SCARCE // n` under the aim "scarcity".
+SCARCE = 10_000
+
+
+@dataclass(frozen=True)
+class Option:
+    """One pattern: what it takes of each line (index in `Stock.lines`, number) and its share of each aim."""
+
+    uses: tuple[tuple[int, int], ...]
+    cost: Cost
+
+
+class Catalogue:
+    """The lines of a stock with their numbers and their prices under the aims, for counts that are there to take."""
+
+    def __init__(self, stock: Stock, available: Sequence[int]) -> None:
+        self.stock, self.lines = stock, stock.lines
+        self.available = tuple(available)
+
+    def price(self, uses: Counter[int], *, substitutions: int = 0, waste: int = 0) -> Cost:
+        """(substitutions, pieces, hundredths of a pound, 1/80 mm of waste, scarcity, places in the stock's order)."""
+        pieces = weight = scarcity = order = 0
+        for line, number in uses.items():
+            pieces += number
+            weight += number * self._hundredths[line]
+            scarcity += number * (SCARCE // max(1, self.available[line]))
+            order += number * (line + 1)
+        return (substitutions, pieces, weight, waste, scarcity, order)
+
+    @cached_property
+    def _hundredths(self) -> list[int]:
+        return [round(100 * line.weight_lb) for line in self.lines]
+
+    def option(self, uses: Counter[int], *, substitutions: int = 0, waste: int = 0) -> Option:
+        return Option(tuple(sorted(uses.items())), self.price(uses, substitutions=substitutions, waste=waste))
+
+    def numbered(self, kind: type[Line]) -> list[int]:
+        return [number for number, line in enumerate(self.lines) if isinstance(line, kind)]
+
+    @cached_property
+    def adjustables(self) -> list[int]:
+        return self.numbered(Adjustable)
+
+    @cached_property
+    def extensions(self) -> list[int]:
+        return self.numbered(Extension)
+
+    @cached_property
+    def couplers(self) -> list[int]:
+        return self.numbered(Coupler)
+
+    @cached_property
+    def pieces(self) -> list[int]:
+        return self.numbered(Piece)
+
+    @cached_property
+    def timbers(self) -> list[int]:
+        return self.numbered(Timber)
+
+
+def lock_for(member: Adjustable, setting: Length, slack_in: Length, slack_out: Length) -> Length | None:
+    """The lock from which the screw reaches `setting` with both slacks left, the one with most left on its shorter
+    side (the shorter lock of two equal ones); None if there is none."""
+    best: Length | None = None
+    most = Length(-1)
+    for lock in member.locks:
+        turned_in, turned_out = setting - lock, lock + member.screw - setting
+        if turned_in >= slack_in and turned_out >= slack_out and min(turned_in, turned_out) > most:
+            best, most = lock, min(turned_in, turned_out)
+    return best
+
+
+def span_options(need: SpanNeed, catalogue: Catalogue, *, unlimited: bool = False) -> list[Option]:
+    """Every pattern that reaches the need, cheapest first. `unlimited`: of lines that are used up as well."""
+    setting = need.wanted - need.deduct
+    found: list[Option] = []
+    for number in catalogue.adjustables:
+        member = catalogue.lines[number]
+        assert isinstance(member, Adjustable)
+        substitutes = member.family != need.family
+        if (substitutes and need.family not in member.instead_of) or not (unlimited or catalogue.available[number]):
+            continue
+        for rest, added in _joined(member.family, need.max_extensions, catalogue, unlimited):
+            if lock_for(member, setting - added, need.slack_in, need.slack_out) is not None:
+                uses = Counter({number: 1})
+                uses.update(rest)
+                found.append(catalogue.option(uses, substitutions=int(substitutes)))
+    return sorted(found, key=lambda option: (option.cost, option.uses))
+
+
+def _joined(family: str, most: int, catalogue: Catalogue, unlimited: bool) -> list[tuple[Counter[int], Length]]:
+    """Every set of at most `most` extensions with their couplers that fits a family, and the length it adds."""
+    lines = catalogue.lines
+    there = [n for n in catalogue.extensions if unlimited or catalogue.available[n]]
+    extensions = [n for n in there if family in _fits(lines[n])]
+    couplers = [n for n in catalogue.couplers if family in _fits(lines[n])]
+    found = []
+    for count in range(most + 1):
+        for chosen in combinations_with_replacement(extensions, count):
+            joints = sum(line.couplers for n in chosen if isinstance(line := lines[n], Extension))
+            length = sum((line.length for n in chosen if isinstance(line := lines[n], Extension)), Length(0))
+            for joined in combinations_with_replacement(couplers, joints):
+                uses = Counter([*chosen, *joined])
+                if unlimited or all(number <= catalogue.available[n] for n, number in uses.items()):
+                    adds = sum((line.adds for n in joined if isinstance(line := lines[n], Coupler)), Length(0))
+                    found.append((uses, length + adds))
+    return found
+
+
+def _fits(line: Line) -> tuple[str, ...]:
+    return line.fits if isinstance(line, (Extension, Coupler)) else ()
+
+
+def piece_options(need: PieceNeed, catalogue: Catalogue, *, unlimited: bool = False) -> list[Option]:
+    """The lines that serve a piece need, one piece each, cheapest first."""
+    found: list[Option] = []
+    for number in catalogue.pieces:
+        line = catalogue.lines[number]
+        assert isinstance(line, Piece)
+        if not (unlimited or catalogue.available[number]):
+            continue
+        if need.min_length is not None and (line.length is None or line.length < need.min_length):
+            continue
+        exact = line.part == need.part and need.variant in (None, line.variant)
+        if exact or stands_for(line, need.part, need.variant):
+            over = 0
+            if line.length is not None and need.min_length is not None:
+                over = (line.length - need.min_length).eightieths
+            found.append(catalogue.option(Counter({number: 1}), substitutions=int(not exact), waste=over))
+    return sorted(found, key=lambda option: (option.cost, option.uses))
+
+
+def stands_for(line: Line, part: str, variant: str | None) -> bool:
+    """The line says that it may stand in for the part, or for this variant of it."""
+    return part in line.instead_of or (variant is not None and f"{part} {variant}" in line.instead_of)

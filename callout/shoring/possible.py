@@ -1,0 +1,104 @@
+"""Which builds to make whole when the stock does not suffice for all: as many as possible, then by the other aims.
+
+One programme over all builds, spans, pieces and timber at once, so that the answer is exact; the pieces of the builds
+chosen are settled afterwards, part by part.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from callout.shoring.bars import full_ways, uses_for
+from callout.shoring.choose import add_groups, add_lines, aims_of
+from callout.shoring.demand import Grouped, all_cuts, bare, cuts_of
+from callout.shoring.needs import CutNeed, Need
+from callout.shoring.nesting import add_ways, aims_of_ways, covering
+from callout.shoring.patterns import AIMS, Catalogue
+from callout.shoring.program import Clock, Program, Unsettled, solve
+from callout.shoring.search import Choice
+from callout.shoring.ways import made_ways
+
+Needs = Mapping[int, Sequence[Need]]
+
+
+@dataclass(frozen=True)
+class _Alike:
+    """Builds with the very same needs, none of which holds pieces of its own: any of them may be the one made."""
+
+    builds: tuple[int, ...]
+    whole: int  # variable: how many are made
+    left: int  # variable: how many are not
+
+
+def most_builds(
+    needs: Needs, grouped: Grouped, choice: Choice, catalogue: Catalogue, clock: Clock, gaps: dict[str, int]
+) -> tuple[int, ...]:
+    """The builds to make whole. Among choices that are equal under every aim, those called first."""
+    program = Program()
+    variables = add_groups(program, grouped.groups)
+    owners = {key[0] for key in grouped.keys}
+    alike = _alike(needs, owners, program)
+    first = {kind.builds[0]: kind.whole for kind in alike}
+    for wishes, mine in zip(grouped.wishes, variables, strict=True):
+        factors = dict.fromkeys(mine, 1)
+        for wish in wishes:
+            if wish.build in first:
+                factors[first[wish.build]] = factors.get(first[wish.build], 0) - wish.count
+        program.row(factors, 0, 0)
+    add_lines(program, Choice(choice.groups, choice.free, choice.own), variables)
+
+    demand = all_cuts(needs)
+    uses = [use for use in uses_for(demand, catalogue) if choice.free.get(use.line, 0)]
+    ways = full_ways(demand, uses, catalogue.stock.kerf.eightieths)
+    made = ways is None
+    if ways is None:
+        ways, _ = made_ways(demand, uses, choice.free, catalogue.stock.kerf.eightieths, clock)
+    bars = [program.variable(choice.free[way.use.line]) for way in ways]
+    add_ways(program, ways, bars, choice.free)
+    cuts = {kind: cuts_of(needs[kind.builds[0]]) for kind in alike}
+    for cut in sorted(demand):
+        factors = covering(cut, ways, bars)
+        for kind in alike:
+            if cut in cuts[kind]:
+                factors[kind.whole] = -cuts[kind][cut]
+        program.row(factors, low=0)
+
+    aims = [{**a, **b} for a, b in zip(aims_of(grouped.groups, variables), aims_of_ways(ways, bars), strict=True)]
+    for kind in alike:  # a bar counts whole as waste: what is not sawn from it for a build left out stays waste
+        length = sum(length * n for (_, length), n in cuts[kind].items())
+        if length:
+            aims[AIMS.index("waste")][kind.left] = length
+    in_order = {kind.left: len(needs) - sorted(needs).index(kind.builds[0]) for kind in alike}
+    program.aims = [{kind.left: 1 for kind in alike}, *aims, in_order]
+    answer = solve(program, clock)
+    if answer is None:
+        raise Unsettled  # making no build at all keeps every row
+    unproven = dict(zip(("builds", *AIMS), answer.gaps, strict=False))
+    if made:  # other ways to saw might make more builds
+        unproven["builds"] = max(unproven["builds"], answer.aims[0])
+    for name, gap in unproven.items():
+        if gap:
+            gaps[name] = gaps.get(name, 0) + gap
+    return tuple(sorted(build for kind in alike for build in kind.builds[: answer.values[kind.whole]]))
+
+
+def _alike(needs: Needs, owners: set[int], program: Program) -> list[_Alike]:
+    found: dict[object, list[int]] = {}
+    for build in sorted(needs):
+        key: object = build
+        if build not in owners:
+            key = tuple(sorted(repr((_plain(need), getattr(need, "quantity", 1))) for need in needs[build]))
+        found.setdefault(key, []).append(build)
+    kinds = []
+    for builds in found.values():
+        whole, left = program.variable(len(builds)), program.variable(len(builds))
+        program.row({whole: 1, left: 1}, len(builds), len(builds))
+        kinds.append(_Alike(tuple(builds), whole, left))
+    return kinds
+
+
+def _plain(need: Need) -> object:
+    return (need.section, need.length) if isinstance(need, CutNeed) else bare(need)
+
+
