@@ -15,15 +15,13 @@ from callout.shoring.build import (
     Refused,
     Setting,
 )
-from callout.shoring.draft import Draft
+from callout.shoring.draft import Draft, use_of
 from callout.shoring.loads import inches
-from callout.shoring.needs import SpanNeed
+from callout.shoring.needs import PieceNeed, SpanNeed
 from callout.shoring.procedures import procedure, procedures
 from callout.shoring.quantity import q
 from callout.shoring.request import Site
 from callout.values import Callout, Length
-
-TIMBER = "timber"
 
 
 def refused_build(build_id: int, request: Callout, site: Site, refused: Refused) -> Build:
@@ -56,7 +54,7 @@ def assemble(build_id: int, request: Callout, site: Site, draft: Draft, chosen: 
 
 def _parts(draft: Draft, chosen: Allocation) -> tuple[Part, ...]:
     """One line for each line of the stock, in the order of the needs; timber to be cut comes last."""
-    order = {need.label: number for number, need in enumerate(draft.needs)}
+    order = {need.label: number for number, need in reversed(list(enumerate(draft.needs)))}
     lines: dict[str, list[Taken]] = {}
     for taken in sorted(chosen.taken, key=lambda t: order.get(t.label, len(order))):
         lines.setdefault(taken.name, []).append(taken)
@@ -64,14 +62,23 @@ def _parts(draft: Draft, chosen: Allocation) -> tuple[Part, ...]:
     for item, (name, all_taken) in enumerate(lines.items(), 1):
         first, quantity = all_taken[0], sum(taken.quantity for taken in all_taken)
         weight = sum(taken.weight_lb for taken in all_taken) / quantity
-        uses = list(dict.fromkeys(taken.label for taken in all_taken))
+        variant = next((v for t in all_taken if (v := _variant(draft, t)) is not None), None)
+        uses = list(dict.fromkeys(use_of(taken.label) for taken in all_taken))
         found.append(
             Part(
-                item=item, quantity=quantity, part=first.part, name=name, length=first.length, use=", ".join(uses),
-                where=first.where, weight_lb=round(weight, 2), stands_for=first.stands_for,
+                item=item, quantity=quantity, part=first.part, name=name, length=first.length, variant=variant,
+                use=", ".join(uses), where=first.where, weight_lb=round(weight, 2), stands_for=first.stands_for,
             )
         )  # fmt: skip
     return tuple(found)
+
+
+def _variant(draft: Draft, taken: Taken) -> str | None:
+    """The variant that the need asked for, where the piece is the very thing."""
+    for need in draft.needs:
+        if isinstance(need, PieceNeed) and (need.label, need.part) == (taken.label, taken.part):
+            return need.variant if taken.stands_for is None else None
+    return None
 
 
 def _pick_list(parts: tuple[Part, ...]) -> tuple[Picking, ...]:
@@ -124,10 +131,10 @@ def _nesting(build_id: int, chosen: Allocation) -> tuple[Nesting, ...]:
 def _missing(chosen: Allocation) -> tuple[Missing, ...]:
     return tuple(
         Missing(
-            part=lack.part, quantity=lack.quantity, length=lack.length, need=lack.label, name=lack.name,
+            part=lack.part, quantity=lack.quantity, length=lack.length, need=use_of(lack.label), name=lack.name,
             text=f"{lack.quantity} {lack.name or lack.part}"
             + (f" of {lack.length}" if lack.length is not None and lack.name is None else "")
-            + f" for {lack.label}" + (f": {lack.reason}" if lack.reason else ""),
+            + f" for {use_of(lack.label)}" + (f": {lack.reason}" if lack.reason else ""),
         )
         for lack in chosen.missing
     )  # fmt: skip
@@ -135,7 +142,7 @@ def _missing(chosen: Allocation) -> tuple[Missing, ...]:
 
 def _heaviest(draft: Draft, chosen: Allocation) -> float:
     """Pounds of the heaviest thing carried in one piece: kit pieces by the stock's weights, timber by its volume."""
-    kit = sum(t.weight_lb for t in chosen.taken if t.label in draft.lifted and t.label != TIMBER)
+    kit = sum(t.weight_lb for t in chosen.taken if use_of(t.label) in draft.lifted)
     density = draft.book.quantity("wood")
     timber = 0.0
     for cut in draft.cuts:

@@ -39,6 +39,7 @@ class Part(_Value):
     part: str
     name: str
     length: Length | None = None
+    variant: str | None = None
     use: str = ""
     where: str = ""
     weight_lb: float = 0.0  # of one piece

@@ -35,7 +35,7 @@ class Draft:
     checks: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     words: dict[str, str] = field(default_factory=dict)
-    lifted: tuple[str, ...] = ()  # labels that are carried in one piece
+    lifted: tuple[str, ...] = ()  # uses that are carried in one piece
     lifts: int = 1  # how many such pieces the build has
 
     def tape(self, length: Length) -> Length:
@@ -56,8 +56,10 @@ class Draft:
     def piece(
         self, label: str, part: str, quantity: int, variant: str | None = None, min_length: Length | None = None
     ) -> None:
+        """Pieces for a use; each need gets a label of its own: "head fitting for raker 1"."""
         if quantity > 0:
-            self.needs.append(PieceNeed(label, part, quantity, min_length, variant))
+            what = f"{variant} {part}" if variant else part
+            self.needs.append(PieceNeed(f"{what} for {label}", part, quantity, min_length, variant))
 
     def span(
         self, label: str, family: str, wanted: Length, exact: Length, deduct: Length, slack: tuple[Length, Length]
@@ -104,3 +106,8 @@ def _inches(side: float) -> str:
 def _round(value: float) -> float:
     """Four figures are more than any of these estimates deserves."""
     return float(f"{value:.4g}")
+
+
+def use_of(label: str) -> str:
+    """What a need is for, out of its label."""
+    return label.split(" for ", 1)[-1]

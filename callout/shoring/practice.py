@@ -20,10 +20,11 @@ EVERYDAY = Site()
 
 def work_out(request: Callout, kit: Kit, site: Site = EVERYDAY, rules: Rules | None = None) -> Draft | Refused:
     """What the shore needs and says, before any piece is chosen; or why there is no such shore, with the nearest."""
-    book = (rules or packaged_rules()).opened()
-    refused = refusal(request, site, book)
+    known = rules or packaged_rules()
+    refused = refusal(request, site, known.opened())  # its book is not the build's: limits are no sources of figures
     if refused is not None:
         return refused
+    book = known.opened()
     return _draft(settle(request, site, book), book, kit)
 
 

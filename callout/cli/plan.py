@@ -1,0 +1,96 @@
+"""`callout plan`: a build worked out from figures typed on the command line, without a conversation."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from callout.cli.output import emit
+from callout.errors import BadInput
+from callout.values import Callout, Length
+from callout.values.written import written_length
+
+KINDS = ("raker", "flying_raker", "t", "double_t", "laced_post", "cribbing", "vertical_post", "horizontal", "window", "door")
+
+
+class _LengthOption(click.ParamType):
+    name = "LENGTH"
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> Length:
+        if isinstance(value, Length):
+            return value
+        try:
+            return written_length(str(value))
+        except ValueError as wrong:
+            self.fail(str(wrong), param, ctx)
+
+
+LENGTH = _LengthOption()
+
+
+@click.command()
+@click.option("--insertion", type=LENGTH, required=True, help="Height of the insertion above the grade at the wall.")
+@click.option("--angle", type=int, help="Degrees from level, 30 to 60; 45 and 60 are the standard builds.")
+@click.option("--kind", type=click.Choice(KINDS), default="raker", show_default=True)
+@click.option("--sole", type=click.Choice(["solid", "split"]), help="A timber raker; without it adjustable struts.")
+@click.option("--rakers", type=click.IntRange(1, 20))
+@click.option("--spacing", type=LENGTH, help="Between rakers, on centre.")
+@click.option("--wall-height", type=LENGTH)
+@click.option("--wall-thickness", type=LENGTH)
+@click.option("--wall", type=click.Choice(["brick", "block", "concrete", "timber"]), help="What the wall is made of.")
+@click.option("--wall-length", type=LENGTH, help="Gives the number of rakers when --rakers is not said.")
+@click.option("--lean", type=LENGTH, help="How far the wall leans out at the insertion.")
+@click.option("--ground", type=click.Choice(["soil", "pavement"]))
+@click.option("--soil", type=click.Choice(["loam", "clay", "sand", "gravel"]))
+@click.option("--uneven", type=LENGTH, help="Ground at the heel above the grade at the wall; below it with a minus.")
+@click.option("--curb", type=LENGTH, help="A curb that drops by this much between wall and heel.")
+@click.option("--curb-at", type=LENGTH, help="How far the curb is from the wall.")
+@click.option("--sole-thickness", type=LENGTH, help="Of a solid sole.")
+@click.option("--span", type=LENGTH, help="Width of an opening, or length of a header.")
+@click.option("--timber-beside", is_flag=True, default=None, help="Timber rakers will stand beside: a waler is added.")
+@click.option("--position", type=click.IntRange(1, 99))
+@click.option("--stock", type=click.Path(path_type=Path), help="Your stock file; without it the invented stock.")
+@click.option("--rules", type=click.Path(path_type=Path), help="Your team's own figures, in place of the packaged ones.")
+@click.option("--svg", type=click.Path(path_type=Path), help="Also draw the shore to scale into this file.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object on one line.")
+def plan(
+    stock: Path | None, rules: Path | None, svg: Path | None, as_json: bool,
+    insertion: Length, angle: int | None, kind: str, sole: str | None, rakers: int | None, spacing: Length | None,
+    wall_height: Length | None, wall_thickness: Length | None, lean: Length | None, ground: str | None,
+    position: int | None, **site: object,
+) -> None:  # fmt: skip
+    """Work out one shore from the stock on hand: parts, cuts, steps, checks, and a drawing.
+
+    \b
+    callout plan --insertion "11 ft" --angle 60
+    callout plan --insertion "8 ft 6 1/2 in" --angle 45 --sole solid --rakers 3
+    callout plan --insertion "3.35 m" --angle 60 --lean "4 in" --svg shore.svg
+    """
+    from callout.shoring.drawing import sheet, svg_drawing
+    from callout.shoring.holdings import Holdings
+    from callout.shoring.plan import ShorePlanner
+    from callout.shoring.request import Site
+    from callout.shoring.rules import team_rules
+    from callout.shoring.stockfile import load_stock
+
+    request = Callout.model_validate(
+        {
+            "kind": kind, "sole": sole, "insertion": insertion, "angle_deg": angle, "rakers": rakers,
+            "spacing": spacing, "wall_height": wall_height, "wall_thickness": wall_thickness, "lean": lean,
+            "ground": ground, "position": position,
+        }
+    )  # fmt: skip
+    on_hand = load_stock(stock)
+    planner = ShorePlanner(rules=team_rules(rules) if rules else None, sites={1: Site.model_validate(site)})
+    build = planner.plan(1, request, on_hand, Holdings.of(on_hand))
+    if svg is not None:
+        try:
+            svg.write_text(svg_drawing(build), "utf-8")
+        except OSError as wrong:
+            raise BadInput(f"cannot write the drawing {svg}: {wrong.strerror or wrong}; name another file") from None
+    if as_json:
+        emit({"build": build.to_json()})
+    else:
+        sys.stdout.write(sheet(build))

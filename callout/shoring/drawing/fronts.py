@@ -1,0 +1,88 @@
+"""Shores that stand or lie, seen from the front: posts between header and sole, cribs, openings, horizontals."""
+
+from __future__ import annotations
+
+from callout.shoring.build import Build
+from callout.shoring.drawing.scene import Scene, inch
+
+_DEPTH = 3.5  # a 4x4 on edge
+
+
+def front(build: Build) -> Scene:
+    if build.request.kind == "cribbing":
+        return _crib(build)
+    if build.request.kind == "horizontal":
+        return _horizontal(build)
+    return _posts(build)
+
+
+def _posts(build: Build) -> Scene:
+    scene = Scene("front view")
+    height, width = inch(build, "insertion") or 0.0, inch(build, "header") or 0.0
+    post = inch(build, "post") or 0.0
+    scene.line("ground", (-18, 0), (width + 18, 0))
+    scene.line("plate", (0, _DEPTH / 2), (width, _DEPTH / 2), name="sole")
+    top = height - _DEPTH / 2
+    scene.line("plate", (0, top), (width, top), name="header")
+    low = top - _DEPTH / 2 - post
+    for x in _post_places(build, width):
+        scene.line("member", (x, low), (x, low + post), name="post")
+        scene.line("mark", (x - 4, _DEPTH), (x + 4, low), name="wedges")
+    if "diagonal" in build.geometry and build.request.kind != "laced_post":
+        places = _post_places(build, width)
+        scene.line("tie", (places[0], low + 6), (places[-1], low + post - 6), name="diagonal")
+        scene.line("tie", (places[-1], low + 6), (places[0], low + post - 6), name="diagonal")
+    scene.line("wall", (-18, height), (width + 18, height), (width + 18, height + 8), (-18, height + 8), (-18, height))
+    scene.measure((0, 0), (0, height), build.geometry["insertion"].best, "left", "void")
+    scene.measure((0, 0), (width, 0), build.geometry["header"].best, "below", "header")
+    scene.measure((width, low), (width, low + post), build.geometry["post"].best, "right", "post")
+    return scene
+
+
+def _post_places(build: Build, width: float) -> list[float]:
+    kind = build.request.kind
+    if kind == "t":
+        return [width / 2]
+    if kind in ("double_t", "laced_post"):
+        apart = (inch(build, "posts_out_to_out") or width) - _DEPTH
+        return [(width - apart) / 2, (width + apart) / 2]
+    if kind == "vertical_post":
+        posts = sum(cut.quantity for cut in build.cuts if cut.label == "post")
+        step = inch(build, "post_spacing") or width
+        first = (width - step * (posts - 1)) / 2
+        return [first + step * n for n in range(posts)]
+    return [_DEPTH / 2, width - _DEPTH / 2]
+
+
+def _crib(build: Build) -> Scene:
+    scene = Scene("front view")
+    height, piece = inch(build, "insertion") or 0.0, inch(build, "piece") or 0.0
+    scene.line("ground", (-12, 0), (piece + 12, 0))
+    layers = sum(cut.quantity for cut in build.cuts if cut.label == "crib piece") // 2
+    for layer in range(layers):
+        low, high = layer * _DEPTH, (layer + 1) * _DEPTH
+        if layer % 2 == 0:
+            scene.line("member", (0, low), (piece, low), (piece, high), (0, high), (0, low), name="crib piece")
+        else:
+            for x in (4.0, piece - 4 - _DEPTH):
+                scene.line("member", (x, low), (x + _DEPTH, low), (x + _DEPTH, high), (x, high), (x, low))
+    scene.line("wall", (-12, height), (piece + 12, height), (piece + 12, height + 8), (-12, height + 8), (-12, height))
+    scene.measure((0, 0), (0, height), build.geometry["insertion"].best, "left", "void")
+    scene.measure((0, 0), (piece, 0), build.geometry["piece"].best, "below", "piece")
+    return scene
+
+
+def _horizontal(build: Build) -> Scene:
+    scene = Scene("front view")
+    gap, plate = inch(build, "insertion") or 0.0, inch(build, "wall_plate") or 0.0
+    for x, thick in ((0.0, -8.0), (gap, 8.0)):
+        scene.line("wall", (x, -12), (x, plate + 12), (x + thick, plate + 12), (x + thick, -12), (x, -12))
+    for x in (_DEPTH / 2, gap - _DEPTH / 2):
+        scene.line("plate", (x, 0), (x, plate), name="wall plate")
+    for y in (12.0, plate - 12):
+        scene.line("member", (_DEPTH, y), (gap - _DEPTH, y), name="strut")
+    scene.line("tie", (_DEPTH, 12), (gap - _DEPTH, plate - 12), name="diagonal")
+    scene.line("tie", (_DEPTH, plate - 12), (gap - _DEPTH, 12), name="diagonal")
+    scene.measure((0, 0), (gap, 0), build.geometry["insertion"].best, "below", "gap")
+    scene.measure((gap, 0), (gap, plate), build.geometry["wall_plate"].best, "right", "wall plate")
+    return scene

@@ -1,0 +1,118 @@
+"""Rakers: the side elevation, and the row seen along the wall."""
+
+from __future__ import annotations
+
+import math
+
+from callout.shoring.build import Build
+from callout.shoring.drawing.scene import Point, Scene, inch
+from callout.values import Length
+
+
+def side(build: Build) -> Scene:
+    geometry = build.geometry
+    height, lean = inch(build, "insertion") or 0.0, inch(build, "lean") or 0.0
+    base, rise = inch(build, "base") or 0.0, inch(build, "heel_rise") or 0.0
+    sole = inch(build, "sole_thickness") or 0.0
+    scene = Scene("side elevation")
+    slope = lean / height
+    wall = float(build.request.wall_height.inches) if build.request.wall_height else height * 1.15
+    thick = float(build.request.wall_thickness.inches) if build.request.wall_thickness else 8.0
+
+    def up_wall(along: float) -> Point:
+        """A point of the wall's face, `along` the wall from the grade."""
+        run = math.hypot(height, lean)
+        return lean * along / run, height * along / run
+
+    foot, insertion = (inch(build, "base_on_sole") or base, rise + sole), (lean, height)
+    end = base + 0.2 * height
+    scene.line("ground", (-thick, 0), (0, 0), (base * 0.6, 0 if rise >= 0 else rise), (base * 0.75, rise), (end, rise))
+    top = (slope * wall, wall)
+    scene.line("wall", (-thick, 0), (0, 0), top, (top[0] - thick, wall), (-thick, 0))
+    start = inch(build, "plate_foot_up_wall") or 0.0
+    if build.request.kind == "flying_raker":
+        start = (inch(build, "insertion_up_wall") or height) - (inch(build, "insertion_on_plate") or height)
+    scene.line("plate", up_wall(start), up_wall(start + (inch(build, "wall_plate") or height)), name="wall plate")
+    if sole:
+        scene.line("plate", (0, sole / 2), (inch(build, "sole_plate") or base, sole / 2), name="sole")
+    scene.line("member", foot, insertion, name="raker")
+    _braces(build, scene, foot, up_wall, start)
+    for n in range(2):
+        scene.line("mark", (foot[0] + 4 + 4 * n, rise + 3), (foot[0] + 5 + 4 * n, rise - 14), name="pickets")
+    scene.measure((min(0.0, lean), 0), (min(0.0, lean), height), geometry["insertion"].best, "left", "insertion")
+    scene.measure((0, min(0.0, rise)), (base, min(0.0, rise)), geometry["base"].best, "below", "base")
+    scene.measure(foot, insertion, geometry["raker_on_sole" if sole else "raker"].best, "along", "raker")
+    return scene
+
+
+def _braces(build: Build, scene: Scene, foot: Point, up_wall: object, start: float) -> None:
+    """The mid brace and the bottom brace, where the shore has them."""
+    assert callable(up_wall)
+    insertion = scene.strokes[-1].points[1]
+    length = inch(build, "raker_on_sole") or inch(build, "raker") or 1.0
+
+    def up_raker(along: float) -> Point:
+        share = along / length
+        return foot[0] + (insertion[0] - foot[0]) * share, foot[1] + (insertion[1] - foot[1]) * share
+
+    brace = inch(build, "mid_brace_up_raker")
+    if brace is not None:
+        from_plate = inch(build, "mid_brace_up_wall")
+        a, b = up_wall(from_plate or 0.0), up_raker(min(brace, length))
+        scene.line("tie", a, b, name="mid brace")
+        scene.measure(a, b, build.geometry["mid_brace"].best, "above", "mid brace")
+    if any(cut.label == "bottom brace" for cut in build.cuts):
+        low = up_wall(start + 4)
+        scene.line("tie", low, foot if start == 0 else (foot[0] * (1 - start / insertion[1]), low[1]), name="bottom brace")
+    for name, pair in build.geometry.items():
+        if name.endswith("_lateral_up_raker"):
+            x, y = up_raker(float(pair.best.inches))
+            scene.line("mark", (x - 2, y - 2), (x + 2, y + 2), name=name.removesuffix("_up_raker").replace("_", " "))
+
+
+def row(build: Build) -> Scene:
+    """The rakers seen from the front, in the wall's plane; heights are those above the grade."""
+    scene = Scene("row along the wall")
+    height = inch(build, "insertion") or 0.0
+    spacing = inch(build, "spacing") or 0.0
+    count = next((int(c.value) for c in build.chosen if c.part == "rakers" and isinstance(c.value, int)), 1)
+    count = build.request.rakers or count
+    rise = inch(build, "heel_rise") or 0.0
+    end = spacing * (count - 1)
+    margin = max(24.0, 0.12 * height)
+    scene.line("ground", (-margin, rise), (end + margin, rise))
+    for n in range(count):
+        scene.line("member", (n * spacing, rise), (n * spacing, height), name=f"raker {n + 1}")
+    ties = _tie_heights(build, rise, height)
+    for n in range(count - 1):
+        left, right = n * spacing, (n + 1) * spacing
+        for at in ties:
+            scene.line("tie", (left, at), (right, at), name="lateral")
+        if "diagonal" in build.geometry and len(ties) > 1:
+            scene.line("tie", (left, ties[0]), (right, ties[-1]), name="diagonal")
+            scene.line("tie", (right, ties[0]), (left, ties[-1]), name="diagonal")
+        else:
+            for k, (low, high) in enumerate(zip(ties, ties[1:], strict=False)):
+                a, b = (left, right) if k % 2 == 0 else (right, left)
+                scene.line("tie", (a, low), (b, high), name="diagonal")
+    if count > 1:
+        scene.measure((0, rise), (spacing, rise), build.geometry["spacing"].best, "below", "on centre")
+    scene.measure((0, 0), (0, height), build.geometry["insertion"].best, "left", "insertion")
+    return scene
+
+
+def _tie_heights(build: Build, rise: float, height: float) -> list[float]:
+    along = [
+        float(pair.best.inches) for name, pair in build.geometry.items() if name.endswith("_lateral_up_raker")
+    ]
+    raker = inch(build, "raker") or 1.0
+    if not along and "lateral" in build.geometry:
+        named = {cut.label for cut in build.cuts}
+        shares = {"lower tie": 12 / raker, "middle tie": 0.5, "upper tie": 1 - 12 / raker}
+        along = [raker * share for name, share in shares.items() if name in named]
+    return sorted(rise + (height - rise) * at / raker for at in along)
+
+
+def whole(length: Length) -> int:
+    """Feet, for scale bars."""
+    return length.eightieths // Length.imperial(feet=1).eightieths

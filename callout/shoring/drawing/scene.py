@@ -1,0 +1,75 @@
+"""What is to be drawn, in inches: x away from the wall (or along it), y up from the grade. No device knows of it yet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from callout.shoring.build import Build
+from callout.values import Length
+
+Point = tuple[float, float]
+#: wall and ground are hatched; a member bears, a tie is lighter, a mark is a fixing, a plate is the heaviest line.
+Ink = Literal["wall", "ground", "plate", "member", "tie", "mark"]
+Side = Literal["left", "right", "below", "along", "above"]
+
+
+@dataclass(frozen=True)
+class Stroke:
+    ink: Ink
+    points: tuple[Point, ...]
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class Dimension:
+    """A measured distance with its text; drawn off to a `side` of the line from a to b."""
+
+    a: Point
+    b: Point
+    text: str
+    side: Side
+
+
+@dataclass
+class Scene:
+    title: str
+    strokes: list[Stroke] = field(default_factory=list)
+    dimensions: list[Dimension] = field(default_factory=list)
+
+    def line(self, ink: Ink, *points: Point, name: str = "") -> None:
+        self.strokes.append(Stroke(ink, points, name))
+
+    def measure(self, a: Point, b: Point, length: Length, side: Side, what: str = "") -> None:
+        text = f"{what} {tape(length)}".strip()
+        self.dimensions.append(Dimension(a, b, text, side))
+
+    @property
+    def box(self) -> tuple[float, float, float, float]:
+        """Left, bottom, right, top of all that is drawn."""
+        points = [p for s in self.strokes for p in s.points]
+        xs, ys = [x for x, _ in points], [y for _, y in points]
+        return min(xs), min(ys), max(xs), max(ys)
+
+
+def tape(length: Length) -> str:
+    """A length as it is written on a drawing: to the nearest sixteenth or millimetre."""
+    return length.text.removeprefix("about ")
+
+
+def inch(build: Build, name: str) -> float | None:
+    """A length of the geometry in inches: exact, or by rule where only that exists. None where the shore has none."""
+    pair = build.geometry.get(name)
+    return None if pair is None else float(pair.best.inches)
+
+
+def scenes(build: Build) -> tuple[Scene, ...]:
+    """The side elevation and the row along the wall; one front view for shores that stand or lie; none if refused."""
+    from callout.shoring.drawing.fronts import front
+    from callout.shoring.drawing.rakers import row, side
+
+    if build.refused is not None or not build.geometry:
+        return ()
+    if build.request.kind in ("raker", "flying_raker"):
+        return (side(build), row(build))
+    return (front(build),)

@@ -1,0 +1,102 @@
+"""The whole build as a readable sheet of plain text, for a terminal or a printer. Cautions stand on it once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from callout.shoring.build import Build, Setting
+from callout.shoring.drawing.scene import tape
+from callout.shoring.drawing.terminal import terminal_drawing
+from callout.values import Length
+
+
+def sheet(build: Build) -> str:
+    return "\n".join(_lines(build)) + "\n"
+
+
+def _lines(build: Build) -> Iterator[str]:
+    yield f"BUILD {build.build_id}: {build.title}"
+    if build.refused is not None:
+        yield f"Not built: {build.refused.reason}."
+        nearest = build.refused.nearest
+        if nearest is not None:
+            said = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in nearest.said.items())
+            yield f"Nearest that exists: {said}."
+        return
+    for choice in build.chosen:
+        yield f"  chosen: {choice.part.replace('_', ' ')} {choice.value} ({choice.why})"
+    yield "\nLENGTHS" + " " * 22 + "by rule".ljust(18) + "exactly"
+    for name, pair in build.geometry.items():
+        yield f"  {name.replace('_', ' '):<27}{_tape(pair.rule):<18}{_tape(pair.exact)}".rstrip()
+    if build.end_cuts is not None:
+        cuts = build.end_cuts
+        more = f", return cut {cuts.return_cut}" if cuts.return_cut else ""
+        yield f"  end cuts: {cuts.top_deg:g} degrees top, {cuts.bottom_deg:g} bottom{more}. {cuts.note}".rstrip(". ")
+    yield ""
+    yield terminal_drawing(build)
+    yield from _what(build)
+    yield from _how(build)
+    yield "\nCAUTIONS"
+    yield from (f"  {caution}" for caution in build.cautions)
+
+
+def _what(build: Build) -> Iterator[str]:
+    if build.missing:
+        yield "MISSING: the stock cannot build this"
+        yield from (f"  {lack.text}" for lack in build.missing)
+        yield from (f"  would work: {remedy.text}" for remedy in build.remedies)
+        yield ""
+    yield f"PARTS  ({build.weight_lb:g} lb in all; {build.lift_people} people for the heaviest lift)"
+    for part in build.parts:
+        instead = f" [stands for {part.stands_for}]" if part.stands_for else ""
+        yield f"  {part.item:>3}. {part.quantity:>3} x {part.name:<28}{part.where:<12}{part.use}{instead}"
+    yield "\nPICK UP"
+    for place in build.pick_list:
+        items = ", ".join(str(item) for item in place.items)
+        yield f"  {place.where}: items {items} ({place.weight_lb:g} lb)"
+    if build.cuts:
+        yield "\nCUT"
+        for cut in build.cuts:
+            yield f"  {cut.quantity:>3} x {cut.section:<5} {tape(cut.length):<18}{cut.label} ({cut.ends}; true {cut.size})"
+        for bar in build.nesting:
+            yield f"      from {bar.name} ({bar.where}): {', '.join(tape(c) for c in bar.cuts)}; left {tape(bar.rest)}"
+    if build.setting:
+        yield "\nSET"
+        yield from (_setting(one) for one in build.setting)
+
+
+def _setting(one: Setting) -> str:
+    said = f"  {one.label}: set {tape(one.setting)} ({tape(one.member)} on the member; exactly {tape(one.exact)})"
+    if one.closed is None or one.open is None:
+        return said
+    pieces = " + ".join(one.pieces)
+    left = f"turn left {_tape(one.turn_in)} in, {_tape(one.turn_out)} out"
+    return f"{said}\n      {pieces}: closed {tape(one.closed)}, open {tape(one.open)}, {left}"
+
+
+def _how(build: Build) -> Iterator[str]:
+    yield "\nPOSITIONS"
+    for place in build.positions:
+        yield f"  {place.name}: {place.text}" + (f", {tape(place.at)}" if place.at is not None else "")
+    if build.fasteners:
+        yield "\nFASTENERS"
+        yield from (f"  {one.joint}: {one.quantity} {one.what}" for one in build.fasteners)
+    yield f"\nTOOLS  {', '.join(build.tools)}"
+    yield "\nSTEPS"
+    yield from (f"  {step.number:>2}. {step.who}: {step.text}" for step in build.steps)
+    yield "\nCHECK BEFORE LOAD"
+    yield from (f"  [ ] {check}" for check in build.checks)
+    yield "\nWATCH AFTERWARDS"
+    yield from (f"  {what}" for what in build.watch)
+    yield "\nLOADS (working estimates)" + (f", governed by: {build.governs}" if build.governs else "")
+    for figure in build.loads:
+        unit = "" if figure.unit == "1" else f" {figure.unit}"
+        yield f"  {figure.name}: {figure.value:,g}{unit}  [{figure.grade}] {figure.source}"
+    yield "\nNOTES"
+    yield from (f"  {note}" for note in build.notes)
+    yield "\nSOURCES"
+    yield from (f"  {source}" for source in build.sources)
+
+
+def _tape(length: Length | None) -> str:
+    return "-" if length is None else tape(length)
