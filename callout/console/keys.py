@@ -1,0 +1,112 @@
+"""Keys for gloves: any key or a pedal, pressed once, means ready; held, or pressed twice, means say again.
+
+A terminal tells of a held key only by repeating it, after a delay that the system sets (0.25 to 0.66 s, common
+practice, no source). So a single press counts once that long has passed without another.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import select
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from typing import Literal, TextIO
+
+#: `quiet` stops the voice, `quit` ends the program.
+KeyName = Literal["ready", "say_again", "quiet", "quit"]
+
+#: Seconds within which a second press, or the repetition of a held one, makes it "say again".
+HOLD = 0.7
+#: A held key repeats faster than this; so long after the last repetition it has been let go.
+LET_GO = 0.3
+
+_ESCAPE, _END = "\x1b", "\x04"
+
+
+class Presses:
+    """Turns presses with their times (seconds on any one clock) into what they mean."""
+
+    def __init__(self, hold: float = HOLD) -> None:
+        self._hold = hold
+        self._first: float | None = None
+        self._last = 0.0
+        self._told = False
+
+    def press(self, now: float) -> KeyName | None:
+        """A press at `now`. -> "say_again" at the second one; the rest of a long press means nothing more."""
+        if self._first is None:
+            self._first, self._last, self._told = now, now, False
+            return None
+        self._last = now
+        if self._told:
+            return None
+        self._told = True
+        return "say_again"
+
+    def due(self, now: float) -> KeyName | None:
+        """Ask this often: "ready" once a single press has stayed alone."""
+        if self._first is None:
+            return None
+        if self._told:
+            if now - self._last >= LET_GO:
+                self._first = None
+            return None
+        if now - self._first < self._hold:
+            return None
+        self._first = None
+        return "ready"
+
+
+def names(chunk: str, presses: Presses, now: float) -> list[KeyName]:
+    """What a read from the terminal means. An arrow or function key comes as several letters and counts once."""
+    if chunk == _ESCAPE:
+        return ["quiet"]
+    if _END in chunk:
+        return ["quit"]
+    count = 1 if chunk.startswith(_ESCAPE) else len(chunk)
+    return [name for name in (presses.press(now) for _ in range(count)) if name is not None]
+
+
+@contextlib.contextmanager
+def read_keys(on_key: Callable[[KeyName], None], stream: TextIO | None = None, hold: float = HOLD) -> Iterator[bool]:
+    """While inside, keys pressed on the terminal are told to `on_key`, from a thread of its own.
+
+    Gives False, and reads nothing, when `stream` (standard input) is not a terminal. Esc is `quiet`, Ctrl-D is
+    `quit`; Ctrl-C interrupts as always. The terminal is put back as it was.
+    """
+    stream = stream or sys.stdin
+    try:
+        import termios
+        import tty
+
+        file = stream.fileno()
+        before = termios.tcgetattr(file)
+    except (ImportError, OSError, ValueError, termios.error):
+        yield False
+        return
+    done = threading.Event()
+    thread = threading.Thread(target=_watch, args=(file, Presses(hold), on_key, done), name="keys", daemon=True)
+    tty.setcbreak(file)
+    try:
+        thread.start()
+        yield True
+    finally:
+        done.set()
+        thread.join(1)
+        termios.tcsetattr(file, termios.TCSADRAIN, before)
+
+
+def _watch(file: int, presses: Presses, on_key: Callable[[KeyName], None], done: threading.Event) -> None:
+    while not done.is_set():
+        if select.select([file], [], [], 0.05)[0]:
+            chunk = os.read(file, 64).decode("utf-8", "replace")
+            if not chunk:
+                return
+            for name in names(chunk, presses, time.monotonic()):
+                on_key(name)
+        waited = presses.due(time.monotonic())
+        if waited is not None:
+            on_key(waited)

@@ -1,0 +1,65 @@
+"""Records as lines for the eye: the same on the plain console, on the screen and in the log."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from callout.dialogue.events import Record
+
+#: What an event says of itself when it has no words of its own.
+SILENT = {
+    "heard": "(nothing understood)",
+    "affirmed": "affirmed",
+    "released": "build {build} released",
+    "voided": "taken back",
+    "parked": "set aside",
+    "picked": "build {build}: picked {pieces}",
+    "placed": "build {build}: placed {pieces}",
+    "returned": "build {build}: returned {pieces}",
+    "stock_changed": "stock: {changes}",
+    "alarm": "alarm",
+    "error": "error",
+}
+
+
+def time_of(record: Record) -> str:
+    """Hours, minutes, seconds of the record's own clock, 24 hours; blanks before it is written."""
+    return record.time[11:19] if record.time else " " * 8
+
+
+def words_of(record: Record) -> str:
+    """The words that were said or heard; what happened, where there were none."""
+    if record.text:
+        return record.text
+    happened = SILENT.get(record.event, "")
+    return happened.format(
+        build=record.build_id if record.build_id is not None else "-",
+        pieces=_pieces(record.data.get("pieces", ())),
+        changes=_changes(record.data.get("changes", ())),
+    )
+
+
+def line_of(record: Record) -> str:
+    """One line: time, who, words. Empty for a record that only the program needs."""
+    words = words_of(record)
+    return f"{time_of(record)}  {record.speaker or 'callout':<10}  {words}" if words else ""
+
+
+def parts_of(build: dict[str, Any] | None) -> list[str]:
+    """The parts list of a build, one line an item, and what is short."""
+    if not build:
+        return []
+    found = []
+    for part in build.get("parts", ()):
+        where = f"  ({part['where']})" if part.get("where") else ""
+        found.append(f"{part['item']:>3}. {part['quantity']:>3} x {part['name']}{where}")
+    found += [f"     SHORT: {missing.get('text') or missing['part']}" for missing in build.get("missing", ())]
+    return found
+
+
+def _pieces(pieces: Any) -> str:
+    return ", ".join(f"{quantity} x {name}" for name, quantity in pieces) or "nothing"
+
+
+def _changes(changes: Any) -> str:
+    return ", ".join(f"{change['item']} {change['delta']:+d}" for change in changes) or "no change"

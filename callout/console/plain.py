@@ -1,0 +1,65 @@
+"""The plain console: one line for everything said by either side. It works over ssh and into a file."""
+
+from __future__ import annotations
+
+import shutil
+import threading
+from typing import Protocol, TextIO
+
+from callout.console.lines import line_of, parts_of
+from callout.dialogue.events import Record
+
+_CLEAR = "\r\x1b[K"
+
+
+class Console(Protocol):
+    """What is shown. Every call returns at once, so that the voice never waits for the screen."""
+
+    def show(self, record: Record) -> None:
+        """A record that is on the disk."""
+
+    def heard_so_far(self, text: str) -> None:
+        """The words of an utterance that is not over yet; the next call or `show` replaces them."""
+
+    def note(self, text: str) -> None:
+        """A remark for the eye only: the name of a file, a warning about the set-up."""
+
+    def close(self) -> None: ...
+
+
+class PlainConsole:
+    """Writes to `stream`. What is heard so far is shown on a terminal only, where it can be wiped away again."""
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+        self._terminal = stream.isatty()
+        self._open_line = False
+        self._lock = threading.Lock()
+
+    def show(self, record: Record) -> None:
+        line = line_of(record)
+        parts = parts_of(record.build) if record.event == "released" else []
+        self._write([*([line] if line else []), *(f"{'':20}  {part}" for part in parts)])
+
+    def heard_so_far(self, text: str) -> None:
+        if not self._terminal:
+            return
+        with self._lock:
+            room = shutil.get_terminal_size().columns - 4
+            self._stream.write(f"{_CLEAR}... {text[-room:]}")
+            self._stream.flush()
+            self._open_line = True
+
+    def note(self, text: str) -> None:
+        self._write([f"{'':8}  {'-':<10}  {text}"])
+
+    def close(self) -> None:
+        self._write([])
+
+    def _write(self, lines: list[str]) -> None:
+        with self._lock:
+            if self._open_line:
+                self._stream.write(_CLEAR)
+                self._open_line = False
+            self._stream.write("".join(f"{line}\n" for line in lines))
+            self._stream.flush()
