@@ -1,0 +1,200 @@
+"""Agreement decides: each part of what was heard is agreed, doubtful or contested, and only all agreed is understood.
+
+For each part of the best reading there is a rival: the best reading in which that part is different. Both ears say
+how far ahead of its rival the part is, and how well its words fit the free phones; a logistic turns that into the
+chance that the part is right. Weights and thresholds stand in `decisions.json`, which
+`python -m callout.hearing.calibrate` writes from development recordings.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from callout.hearing.evidence import Evidence
+from callout.hearing.search import Reading
+from callout.hearing.vosk_ear import VoskReading
+from callout.language.outcome import Agreement
+from callout.language.parse import Span
+from callout.values import Callout, Meaning
+
+#: What the words of a reading mean: a list of (meaning, spans of its parts); empty where they mean nothing.
+Meanings = Callable[[tuple[str, ...]], Sequence[tuple[Meaning, tuple[Span, ...]]]]
+
+FEATURES = ("one", "margin", "fit", "fit_all", "vosk_margin", "vosk_same", "vosk_deaf", "late")
+_MARGIN = 15.0  # nats; a lead beyond this says no more
+_FIT = 4.0  # nats a phone; likewise
+
+
+@dataclass(frozen=True)
+class Settings:
+    """`weights` are for the features, for the parts of a callout and of a command. Log-odds from which a part is
+    agreed: `both` where both ears say it, `alone` where one does. `reach`: a rival nearer than this (nats) contests.
+    Below `least_fit` nats a phone nothing in the language was said."""
+
+    weights: Mapping[str, Sequence[float]]
+    both: Mapping[str, float]
+    alone: Mapping[str, float]
+    reach: float
+    least_fit: float
+    releasing: frozenset[str] = field(default=frozenset())
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """A part with all that is known about it. `rival` is its best other value."""
+
+    name: str
+    value: Any
+    rival: Any
+    features: tuple[float, ...]
+    kind: str  # "callout" or "command"
+    both: bool
+    log_odds: float
+    agreement: Agreement
+
+    @property
+    def confidence(self) -> float:
+        return 1.0 / (1.0 + math.exp(-max(-30.0, min(30.0, self.log_odds))))
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """The best meaning that both ears together give, its parts weighed, and the rival meanings, nearest first."""
+
+    reading: Reading
+    meaning: Meaning
+    parts: tuple[Weighed, ...]
+    rivals: tuple[Meaning, ...]
+
+    @property
+    def agreed(self) -> bool:
+        return all(part.agreement == "agreed" for part in self.parts)
+
+    @property
+    def weakest(self) -> Weighed:
+        return min(self.parts, key=lambda part: (part.agreement == "agreed", part.log_odds))
+
+
+@lru_cache(maxsize=4)
+def settings(path: Path | None = None) -> Settings:
+    """The shipped decisions, or those of another file."""
+    table = json.loads((path or Path(__file__).with_name("decisions.json")).read_text(encoding="utf-8"))
+    return Settings(
+        weights=table["weights"],
+        both=table["both"],
+        alone=table["alone"],
+        reach=table["reach"],
+        least_fit=table["least_fit"],
+        releasing=frozenset(table["releasing"]),
+    )
+
+
+def values(meaning: Meaning) -> dict[str, Any]:
+    """The parts that the ears answer for: name -> value."""
+    if isinstance(meaning, Callout):
+        return {"kind": meaning.kind, **meaning.said}
+    found = {"command": meaning.command}
+    for name in ("item", "build", "quantity", "part", "length"):
+        if getattr(meaning, name) is not None:
+            found[name] = getattr(meaning, name)
+    if meaning.patch is not None:
+        found = {"command": meaning.command, **meaning.patch.said}
+    return found
+
+
+def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict | None:
+    """The verdict on an utterance; None where the encoder ear has no reading with a meaning."""
+    heard = [(reading, found) for reading in evidence.encoder if (found := meanings(reading.words))]
+    if not heard:
+        return None
+    best, found = heard[0]
+    meaning, spans = found[0]
+    mine = values(meaning)
+    kind = "callout" if isinstance(meaning, Callout) else "command"
+    ours = [(reading.score, values(other)) for reading, every in heard for other, _ in every]
+    floor = min(best.score - 20.0, *(r.score for r in evidence.encoder)) if len(heard) < 8 else heard[-1][0].score
+    theirs = [
+        (reading.score, values(other))
+        for reading in evidence.vosk
+        for other, _ in (meanings(reading.words) if not reading.garbage else ()) or ((None, ()),)
+        if other is not None
+    ]
+    theirs += [(reading.score, {}) for reading in evidence.vosk if reading.garbage or not meanings(reading.words)]
+    names = list(mine)
+    for score, other in ours:
+        if score > best.score - chosen.reach:
+            names += [name for name in other if name not in names]
+    parts = []
+    for name in names:
+        value = mine.get(name)
+        rival_score, rival = max(
+            ((score, other.get(name)) for score, other in ours if other.get(name) != value),
+            key=lambda pair: pair[0], default=(floor, None),
+        )  # fmt: skip
+        margin = best.score - rival_score
+        vosk_margin, same = _second_ear(theirs, name, value)
+        words = _span(spans, name, best)
+        fits = [word.fit for word in best.heard[words]] or [best.fit]
+        features = (
+            1.0,
+            _clip(margin, 0.0, _MARGIN) / _MARGIN,
+            _clip(min(fits), -_FIT, 0.0) / _FIT,
+            _clip(best.fit, -_FIT, 0.0) / _FIT,
+            0.0 if evidence.deaf else _clip(vosk_margin, -_MARGIN, _MARGIN) / _MARGIN,
+            float(same),
+            float(evidence.deaf),
+            float(evidence.late_key),
+        )
+        log_odds = sum(w * f for w, f in zip(chosen.weights[kind], features, strict=True))
+        parts.append(
+            Weighed(name, value, rival, features, kind, same, log_odds, _agreement(
+                same, log_odds, kind, margin if rival is not None or rival_score > floor else math.inf,
+                value in chosen.releasing and name == "command", chosen,
+            ))
+        )  # fmt: skip
+    others = list(dict.fromkeys(other for _, every in heard for other, _ in every if other != meaning))
+    return Verdict(best, meaning, tuple(parts), tuple(others[:4]))
+
+
+def _agreement(
+    same: bool, log_odds: float, kind: str, margin: float, releasing: bool, chosen: Settings
+) -> Agreement:
+    if log_odds >= chosen.both[kind] and same:
+        return "agreed"
+    if log_odds >= chosen.alone[kind] and not releasing:
+        return "agreed"
+    return "contested" if margin < chosen.reach else "doubtful"
+
+
+def _second_ear(theirs: Sequence[tuple[float, dict[str, Any]]], name: str, value: Any) -> tuple[float, bool]:
+    """How far Vosk puts this value before any other (negative: behind), and whether its best reading has it."""
+    if not theirs:
+        return -_MARGIN, False
+    top = max(score for score, _ in theirs)
+    least = top - _MARGIN
+    with_it = max((score for score, other in theirs if name in other or value is None and other
+                   if other.get(name) == value), default=least)  # fmt: skip
+    without = max((score for score, other in theirs if not other or other.get(name) != value), default=least)
+    return with_it - without, with_it == top
+
+
+def _span(spans: Sequence[Span], name: str, best: Reading) -> slice:
+    for span in spans:
+        if span.name == name:
+            return slice(span.start, span.end)
+    return slice(0, len(best.words))
+
+
+def _clip(value: float, low: float, high: float) -> float:
+    return max(low, min(high, value))
+
+
+def near(verdict: Verdict, second: Sequence[VoskReading]) -> tuple[str, ...]:
+    """What the second ear's best reading says, for the reasons; empty where it heard nothing of the language."""
+    return second[0].words if second and not second[0].garbage else ()

@@ -1,0 +1,121 @@
+"""Two ears and one judgement: samples and context in, an outcome with its parts and how sure out."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+import numpy as np
+
+from callout.errors import CalloutError
+from callout.hearing.audio import RATE, Samples
+from callout.hearing.encoder import EncoderEar, free_path
+from callout.hearing.evidence import Evidence
+from callout.hearing.judge import judge
+from callout.hearing.level import measure, padded
+from callout.hearing.search import squeeze
+from callout.hearing.states import Prepared, States
+from callout.hearing.vosk_ear import VoskEar
+from callout.language.context import EVERYTHING, Context
+from callout.language.outcome import Resolution
+
+WEIGHTS = Path(__file__).parent / "weights"
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What became of an utterance. `readings` are word sequences, best first; `confidence` is that of the weakest
+    part (None where nothing was understood); `seconds` is what the hearing took."""
+
+    resolution: Resolution
+    readings: tuple[tuple[str, ...], ...]
+    confidence: float | None
+    seconds: float
+    listener: str
+
+
+class Recognizer(Protocol):
+    """The port: anything that hears. A third ear needs this and no more."""
+
+    name: str
+
+    def hear(self, samples: Samples, context: Context = EVERYTHING) -> Heard: ...
+
+    def close(self) -> None: ...
+
+
+class Ears:
+    """The two ears of the package. Ready in about half a second; not for two threads at once."""
+
+    name = "ears"
+
+    def __init__(self, weights: Path = WEIGHTS) -> None:
+        """Raises CalloutError where a network is missing."""
+        if not (weights / "vosk" / "am" / "final.mdl").is_file():
+            raise CalloutError("the Vosk ear is missing from this installation; install callout again")
+        self._vosk = VoskEar(weights / "vosk")  # its process starts while the encoder loads
+        self._states = States(self._vosk)
+        self._encoder = EncoderEar(weights / "encoder.onnx")
+
+    @property
+    def vosk_pid(self) -> int | None:
+        return self._vosk.pid
+
+    def prepare(self, context: Context = EVERYTHING) -> None:
+        """Make a state ready before it is spoken in."""
+        self._states.of(context)
+
+    def hear(self, samples: Samples, context: Context = EVERYTHING) -> Heard:
+        """Hear one utterance: 16 kHz float32 mono within -1 to 1, at most a minute or so."""
+        began = time.perf_counter()
+        evidence = self.evidence(samples, context)
+        resolution, readings, confidence = judge(evidence, context)
+        return Heard(resolution, readings, confidence, time.perf_counter() - began, self.name)
+
+    def evidence(self, samples: Samples, context: Context = EVERYTHING) -> Evidence:
+        """What both ears say, undecided; the scoring and the calibration start from here."""
+        level = measure(samples)
+        if level.silent or len(samples) < RATE // 20:
+            return Evidence((), (), (), silent=True)
+        prepared = self._states.of(context)
+        sound, _ = padded(samples, level)
+        self._vosk.begin(prepared.key)
+        for start in range(0, len(sound), RATE):
+            self._vosk.feed(sound[start : start + RATE])
+        return self._finish(sound, prepared, late_key=level.lead < 0.04)
+
+    def _finish(self, sound: Samples, prepared: Prepared, late_key: bool) -> Evidence:
+        scores = self._encoder.scores(sound)
+        readings = prepared.searcher.readings(squeeze(scores))
+        vosk = self._vosk.end()
+        _, free = free_path(scores)
+        return Evidence(
+            encoder=tuple(readings),
+            vosk=tuple(vosk),
+            free=tuple(free),
+            late_key=late_key,
+            deaf=not vosk,
+            vosk_lacks=prepared.vosk_lacks,
+        )
+
+    def glance(self, samples: Samples, context: Context = EVERYTHING) -> tuple[tuple[str, ...], float]:
+        """What the encoder ear alone makes of the sound so far: its best words and their fit. For the screen and for
+        finding the end of a callout, never for acting on."""
+        prepared = self._states.of(context)
+        sound = np.pad(samples - samples.mean(), (0, RATE // 5))
+        found = prepared.searcher.readings(squeeze(self._encoder.scores(sound)), most=1)
+        return (found[0].words, found[0].fit) if found else ((), 0.0)
+
+    def close(self) -> None:
+        self._vosk.close()
+
+
+def open_ears(model: Path | None = None) -> Recognizer:
+    """The ears of the package, or a listener for a team's own Vosk model folder."""
+    if model is None:
+        return Ears()
+    from callout.hearing.foreign import ForeignListener
+
+    return ForeignListener(model)

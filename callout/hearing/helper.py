@@ -1,0 +1,154 @@
+"""A process that may die: asked over pipes, given up when silent, started again at the next question.
+
+Libraries that can abort (Vosk, in several ways; see `vosk_ear`) live on the far side. Both sides are this package,
+so messages are pickles, each with its length before it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import pickle
+import queue
+import struct
+import subprocess
+import sys
+import threading
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, BinaryIO
+
+START_SECONDS = 20.0
+
+
+class HelperDied(RuntimeError):
+    """The process ended, or said nothing in time. The next question starts a fresh one."""
+
+
+class HelperFailed(RuntimeError):
+    """The process lives and says that it could not do what was asked."""
+
+
+def send(stream: BinaryIO, message: object) -> None:
+    body = pickle.dumps(message, protocol=pickle.HIGHEST_PROTOCOL)
+    stream.write(struct.pack("<Q", len(body)) + body)
+    stream.flush()
+
+
+def receive(stream: BinaryIO) -> Any:
+    """The next message; EOFError at the end of the stream."""
+    head = stream.read(8)
+    if len(head) < 8:
+        raise EOFError
+    body = stream.read(struct.unpack("<Q", head)[0])
+    return pickle.loads(body)
+
+
+def serve(answer: Callable[[Any], Any]) -> None:
+    """The far side's main loop: answers every message on standard input until it ends.
+
+    Whatever else writes to standard output goes to standard error, so that no library can break the talk.
+    """
+    source, sink = sys.stdin.buffer, os.fdopen(os.dup(sys.stdout.fileno()), "wb")
+    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
+    with contextlib.suppress(EOFError, BrokenPipeError, KeyboardInterrupt):
+        while True:
+            message = receive(source)
+            try:
+                reply = ("ok", answer(message))
+            except Exception as wrong:
+                reply = ("failed", f"{type(wrong).__name__}: {wrong}")
+            send(sink, reply)
+
+
+class Helper:
+    """The near side. Questions are answered in the order in which they were put; `ask` waits, `post` does not.
+
+    `started` is called after each start, to bring a fresh process to where the old one was. `restarts` counts
+    starts after the first.
+    """
+
+    def __init__(self, module: str, *arguments: str, started: Callable[[Helper], None] | None = None) -> None:
+        self._command = [sys.executable, "-m", module, *arguments]
+        self._started = started
+        self._child: subprocess.Popen[bytes] | None = None
+        self._answers: queue.SimpleQueue[Any] = queue.SimpleQueue()
+        self._owed = 0
+        self._starts = 0
+
+    @property
+    def restarts(self) -> int:
+        return max(0, self._starts - 1)
+
+    @property
+    def pid(self) -> int | None:
+        return self._child.pid if self._child else None
+
+    def start(self) -> None:
+        """Start the process if none runs. Does not wait until it is ready."""
+        if self._child is not None and self._child.poll() is None:
+            return
+        self.kill()
+        package = str(Path(__file__).resolve().parents[2])
+        path = os.pathsep.join(filter(None, [package, os.environ.get("PYTHONPATH", "")]))
+        quiet = None if os.environ.get("CALLOUT_DEBUG") else subprocess.DEVNULL
+        one_thread = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+        self._child = subprocess.Popen(
+            self._command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=quiet,
+            env={**os.environ, **one_thread, "PYTHONPATH": path},
+        )  # fmt: skip
+        self._answers = queue.SimpleQueue()
+        threading.Thread(target=_read, args=(self._child.stdout, self._answers), daemon=True).start()
+        self._starts += 1
+        if self._started:
+            self._started(self)
+
+    def post(self, message: object) -> None:
+        """Put a question whose answer nobody waits for. Raises HelperDied."""
+        self.start()
+        assert self._child is not None and self._child.stdin is not None
+        try:
+            send(self._child.stdin, message)
+        except OSError as gone:
+            self.kill()
+            raise HelperDied("the process ended") from gone
+        self._owed += 1
+
+    def ask(self, message: object, seconds: float) -> Any:
+        """The answer to a question. Raises HelperDied after `seconds` of silence, HelperFailed when told so."""
+        fresh = self._child is None or self._child.poll() is not None
+        self.post(message)
+        while True:
+            try:
+                answer = self._answers.get(timeout=seconds + START_SECONDS * fresh)
+            except queue.Empty:
+                answer = None
+            if answer is None:
+                self.kill()
+                raise HelperDied("the process ended, or did not answer in time")
+            self._owed -= 1
+            if self._owed == 0:
+                break
+        if answer[0] == "failed":
+            raise HelperFailed(answer[1])
+        return answer[1]
+
+    def kill(self) -> None:
+        child, self._child, self._owed = self._child, None, 0
+        if child is None:
+            return
+        child.kill()
+        child.wait()
+        for stream in (child.stdin, child.stdout):
+            if stream is not None:
+                with contextlib.suppress(OSError):
+                    stream.close()
+
+    close = kill
+
+
+def _read(stream: BinaryIO, answers: queue.SimpleQueue[Any]) -> None:
+    with contextlib.suppress(EOFError, OSError, ValueError, pickle.UnpicklingError):
+        while True:
+            answers.put(receive(stream))
+    answers.put(None)

@@ -1,0 +1,146 @@
+"""The Vosk ear: a small TDNN of our own making inside Vosk, in a process that may die.
+
+Why a process: a wrong phrase list or a grammar changed in mid-utterance aborts Vosk and all around it. Word times
+come from 30 ms frames.
+"""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+import weakref
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from callout.errors import CalloutError
+from callout.hearing.audio import RATE, Samples
+from callout.hearing.helper import Helper, HelperDied, HelperFailed
+from callout.hearing.vosk_graph import GARBAGE, model_folder, read_words, write_gr
+
+_SECONDS = 10.0  # an answer takes 0.1 s; after this the process is given up
+
+
+@dataclass(frozen=True)
+class VoskReading:
+    """One reading: `score` is a log score in nats, comparable within an utterance; times in seconds."""
+
+    words: tuple[str, ...]
+    score: float
+    times: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def garbage(self) -> bool:
+        return GARBAGE in self.words
+
+
+class VoskEar:
+    """Hears with a strict grammar for each state. `missing` of a state are words that this ear cannot hear.
+
+    One utterance at a time: `begin`, `feed` as the sound comes, `end`; or `hear` for all three. When the process
+    dies the utterance is lost to this ear (an empty list) and the next one is heard by a fresh process.
+    """
+
+    def __init__(self, model: Path) -> None:
+        self._model = model
+        self._words = read_words(model)
+        self._folder = Path(tempfile.mkdtemp(prefix="callout-ears-"))
+        self._helper = Helper("callout.hearing.vosk_worker", started=self._load_all)
+        self._places: dict[str, Path] = {}
+        self._missing: dict[str, tuple[str, ...]] = {}
+        self._live = False
+        self.close = weakref.finalize(self, _clear, self._helper, self._folder)
+        self._helper.start()
+
+    @property
+    def restarts(self) -> int:
+        return self._helper.restarts
+
+    @property
+    def pid(self) -> int | None:
+        return self._helper.pid
+
+    def prepare(
+        self, key: str, arcs: Iterable[tuple[int, int, str]], start: int, finals: Iterable[int]
+    ) -> tuple[str, ...]:
+        """Give the grammar of a state a name; returns the words of it that this ear does not know."""
+        if key not in self._places:
+            place = self._folder / str(len(self._places))
+            self._missing[key] = tuple(
+                write_gr(model_folder(self._model, place), arcs, start, finals, self._words)
+            )
+            self._places[key] = place
+            self._load(self._helper, key)
+        return self._missing[key]
+
+    def begin(self, key: str) -> None:
+        self._live = False
+        for _ in range(2):
+            try:
+                self._load(self._helper, key)
+                self._helper.post(("begin", key))
+            except HelperDied:
+                continue
+            self._live = True
+            return
+
+    def feed(self, samples: Samples) -> None:
+        """The next stretch of sound, 16 kHz float within -1 to 1."""
+        if not self._live:
+            return
+        pcm = np.round(np.clip(samples, -1.0, 1.0) * 32767.0).astype("<i2").tobytes()
+        try:
+            self._helper.post(("feed", pcm))
+        except HelperDied:
+            self._live = False
+
+    def end(self, most: int = 8) -> list[VoskReading]:
+        """The readings, best first; empty when nothing was heard or the process died."""
+        if not self._live:
+            return []
+        self._live = False
+        try:
+            ways = self._helper.ask(("end", most), _SECONDS)
+        except (HelperDied, HelperFailed):
+            return []
+        return [
+            VoskReading(tuple(text.split()), score, tuple((start, end) for _, start, end in times))
+            for text, score, times in ways
+        ]
+
+    def hear(self, samples: Samples, key: str, most: int = 8) -> list[VoskReading]:
+        self.begin(key)
+        for start in range(0, len(samples), RATE):
+            self.feed(samples[start : start + RATE])
+        return self.end(most)
+
+    def ready(self) -> bool:
+        """Wait until the process has loaded what it was given; False when it cannot."""
+        try:
+            return bool(self._helper.ask(("words", next(iter(self._places)), []), _SECONDS) == [])
+        except (HelperDied, HelperFailed):
+            return False
+
+    def _load(self, helper: Helper, key: str) -> None:
+        helper.post(("model", key, str(self._places[key]), None))
+
+    def _load_all(self, helper: Helper) -> None:
+        for key in list(self._places)[-1:]:
+            self._load(helper, key)
+
+
+def check_words(model: Path, vocabulary: Iterable[str]) -> None:
+    """Raise CalloutError when the model's words and the grammar's differ, naming both kinds of difference."""
+    has, wants = set(read_words(model)) - {"<eps>", GARBAGE}, set(vocabulary)
+    if has != wants:
+        raise CalloutError(
+            f"the Vosk ear's words differ from the grammar's (lacks {sorted(wants - has)}, has besides "
+            f"{sorted(has - wants)}); build its graph again: python -m callout.hearing.build_vosk"
+        )
+
+
+def _clear(helper: Helper, folder: Path) -> None:
+    helper.close()
+    shutil.rmtree(folder, ignore_errors=True)
