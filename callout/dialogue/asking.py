@@ -49,24 +49,23 @@ def _key(part: str) -> str:
 
 def ask_doubtful(turn: Turn, result: Ambiguous) -> None:
     """More than one meaning is within reach: keep what is sure of a callout and ask for the part in doubt alone."""
-    callouts = [c for c in result.candidates if isinstance(c, Callout)]
-    if not callouts:
-        twin(turn)
+    callouts = [c if isinstance(c, Callout) else c.patch for c in result.candidates]
+    if not callouts or callouts[0] is None:
+        unclear(turn, "twin")
         return
     seat = turn.seat
     before = Callout() if seat.half is None else Callout.model_validate(seat.half)
-    sure = callouts[0].model_copy(update={result.ask: None}) if result.ask in Callout.model_fields else callouts[0]
-    fresh = sure.insertion is not None and before.insertion is not None
-    turn.keep_half(sure if fresh else before.merged(sure), fresh=fresh)
+    if seat.pending is not None and seat.pending.request is not None:
+        before = seat.pending.request
+    fresh = callouts[0].insertion is not None and before.insertion is not None
+    kept = callouts[0] if fresh else before.merged(callouts[0])
+    if result.ask in Callout.model_fields and result.ask != "kind":
+        kept = kept.model_copy(update={result.ask: None})
+    turn.keep_half(kept, fresh=fresh)
     if seat.pending or seat.parked:
         turn.give_up_waiting(half=False)
     turn.set_seat(told=frozenset(), standing_by=False)
     ask(turn, result.ask)
-
-
-def twin(turn: Turn) -> None:
-    """Two words too alike to tell: never taken for an answer."""
-    unclear(turn, "twin")
 
 
 def not_understood(turn: Turn, result: NotUnderstood) -> None:

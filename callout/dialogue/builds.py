@@ -41,7 +41,8 @@ def holdings(now: Conversation) -> Holdings:
 def plan(now: Conversation, build_id: int, request: Callout, without: Iterable[str] = ()) -> Build:
     """Work out a build; `without` names stock lines that it must not take beyond what it holds already."""
     ledger = holdings(now)
-    left_out = {name: ledger.promised.get(name, 0) - ledger.held(build_id).get(name, Held()).reserved for name in without}
+    mine = ledger.held(build_id)
+    left_out = {name: ledger.promised.get(name, 0) - mine.get(name, Held()).reserved for name in without}
     if left_out:
         ledger = Holdings(on_hand={**ledger.on_hand, **left_out}, builds=ledger.builds)
     return now.planner.plan(build_id, request, now.stock, ledger)

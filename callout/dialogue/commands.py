@@ -100,7 +100,7 @@ def _stand_by(turn: Turn, said: Command) -> None:
 def _stop(turn: Turn, said: Command) -> None:
     """Stop talking. Not one of the field's alarms: the work goes on."""
     turn.silence()
-    _stand_by(turn, said)
+    turn.set_seat(standing_by=True)
 
 
 def _switch(turn: Turn, said: Command) -> None:

@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import Any
 
 from callout.dialogue.events import Record
-from callout.dialogue.state import Conversation, OpenBuild, Pending, Pieces, Seat
+from callout.dialogue.state import Conversation, OpenBuild, Pending, Pieces, Seat, changed
 
 
 def evolve(now: Conversation, record: Record) -> Conversation:
@@ -27,13 +27,13 @@ def _heard(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conver
     changes: dict[str, Any] = {"half": data["half"]}
     if data["fresh"]:
         changes |= {"asked": None, "times_asked": 0}
-    return now.with_seat(data["seat"], replace(seat, **changes))
+    return now.with_seat(data["seat"], changed(seat, **changes))
 
 
 def _readback(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
     seat = now.seat(data["seat"])
     pending = Pending(data["pending"], record.text)
-    kept = replace(
+    kept = changed(
         seat, pending=pending, parked=None, half=None, asked=None, times_asked=0, relocates=None, last=record.text
     )
     return now.with_seat(data["seat"], kept)
@@ -46,7 +46,7 @@ def _asked(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conver
         changes["relocates"] = data["relocates"]
     if "asked" in data:
         changes |= {"asked": data["asked"], "times_asked": data["times"]}
-    return now.with_seat(data["seat"], replace(seat, **changes))
+    return now.with_seat(data["seat"], changed(seat, **changes))
 
 
 def _said(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
@@ -55,20 +55,20 @@ def _said(now: Conversation, record: Record, data: Mapping[str, Any]) -> Convers
         again = replace(
             before, plan=record.build, got=tuple(data["got"]), without=tuple(data["without"]), card=0, swept=False
         )
-        now = replace(now, open={**now.open, again.build_id: again})
+        now = changed(now, open={**now.open, again.build_id: again})
     if "at" in data:
         build_id, card = data["at"]
         build = now.open.get(build_id)
         if build is not None:
-            walked = replace(build, card=card, swept=data.get("swept", build.swept), begun=True)
-            now = replace(now, focus=build_id, open={**now.open, build_id: walked})
+            walked = changed(build, card=card, swept=data.get("swept", build.swept), begun=True)
+            now = changed(now, focus=build_id, open={**now.open, build_id: walked})
     if "halted" in data:
-        now = replace(now, halted=data["halted"])
+        now = changed(now, halted=data["halted"])
     return now
 
 
 def _affirmed(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
-    return now.with_seat(data["seat"], replace(now.seat(data["seat"]), pending=None, parked=None))
+    return now.with_seat(data["seat"], changed(now.seat(data["seat"]), pending=None, parked=None))
 
 
 def _released(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
@@ -85,7 +85,7 @@ def _released(now: Conversation, record: Record, data: Mapping[str, Any]) -> Con
     standing = now.standing
     if data.get("relocates") in standing:
         standing = {key: value for key, value in standing.items() if key != data["relocates"]}
-    return replace(
+    return changed(
         now, open={**now.open, build_id: build}, standing=standing, next_id=max(now.next_id, build_id + 1)
     )
 
@@ -93,19 +93,19 @@ def _released(now: Conversation, record: Record, data: Mapping[str, Any]) -> Con
 def _voided(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
     if data.get("what") == "build" and record.build_id is not None:
         left = {key: value for key, value in now.open.items() if key != record.build_id}
-        return replace(now, open=left, focus=None if now.focus == record.build_id else now.focus)
+        return changed(now, open=left, focus=None if now.focus == record.build_id else now.focus)
     if "seat" not in data:
         return now
     seat = now.seat(data["seat"])
     changes: dict[str, Any] = {"pending": None, "parked": None, "relocates": None}
     if data.get("what") == "half":
         changes = {"half": None, "asked": None, "times_asked": 0}
-    return now.with_seat(data["seat"], replace(seat, **changes))
+    return now.with_seat(data["seat"], changed(seat, **changes))
 
 
 def _parked(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
     seat = now.seat(data["seat"])
-    kept: Seat = replace(seat, parked=seat.pending, pending=None, half=None, asked=None, times_asked=0)
+    kept: Seat = changed(seat, parked=seat.pending, pending=None, half=None, asked=None, times_asked=0)
     return _keep_last(now.with_seat(data["seat"], kept), record, data)
 
 
@@ -130,7 +130,7 @@ def _moved(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conver
         quantity = sum(count for _, count in data["pieces"])
         got = (*got[:line], max(0, got[line] + (quantity if picked else -quantity)), *got[line + 1 :])
     held = add(build.held, data["pieces"], 1 if picked else -1)
-    return replace(now, open={**now.open, build.build_id: replace(build, got=got, held=held)})
+    return changed(now, open={**now.open, build.build_id: changed(build, got=got, held=held)})
 
 
 def _placed(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
@@ -139,22 +139,22 @@ def _placed(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conve
         return now
     left = {key: value for key, value in now.open.items() if key != build_id}
     standing = {**now.standing, build_id: now.open[build_id]}
-    return replace(now, open=left, standing=standing, focus=None if now.focus == build_id else now.focus)
+    return changed(now, open=left, standing=standing, focus=None if now.focus == build_id else now.focus)
 
 
 def _stock_changed(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
     moves = [(change["item"], change["delta"]) for change in data.get("changes", ())]
-    return replace(now, changes=add(now.changes, moves))
+    return changed(now, changes=add(now.changes, moves))
 
 
 def _alarm(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
-    return replace(now, halted=data.get("halted", ""))
+    return changed(now, halted=data.get("halted", ""))
 
 
 def _keep_last(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
     if "seat" not in data or not record.text:
         return now
-    return now.with_seat(data["seat"], replace(now.seat(data["seat"]), last=record.text))
+    return now.with_seat(data["seat"], changed(now.seat(data["seat"]), last=record.text))
 
 
 _HANDLERS: dict[str, Callable[[Conversation, Record, Mapping[str, Any]], Conversation]] = {

@@ -63,6 +63,8 @@ def _heard(now: Conversation, event: Heard) -> Turn:
     turn = Turn(
         now, event.role, event.time, name=event.name, certain=event.certain, resolution=result, text=event.text
     )  # fmt: skip
+    if isinstance(result, (Understood, Ambiguous)) and turn.seat.standing_by:
+        turn.set_seat(standing_by=False, since=event.time)
     if isinstance(result, Understood):
         if isinstance(result.meaning, Command):
             commands.obey(turn, result.meaning)
