@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import get_args
 
 import click
 
 from callout.cli.output import emit
 from callout.errors import BadInput
 from callout.values import Callout, Length
+from callout.values.meaning import Kind
 from callout.values.written import written_length
 
-KINDS = ("raker", "flying_raker", "t", "double_t", "laced_post", "cribbing", "vertical_post", "horizontal", "window", "door")
+KINDS = get_args(Kind)
 
 
 class _LengthOption(click.ParamType):
@@ -52,7 +54,7 @@ LENGTH = _LengthOption()
 @click.option("--timber-beside", is_flag=True, default=None, help="Timber rakers will stand beside: a waler is added.")
 @click.option("--position", type=click.IntRange(1, 99))
 @click.option("--stock", type=click.Path(path_type=Path), help="Your stock file; without it the invented stock.")
-@click.option("--rules", type=click.Path(path_type=Path), help="Your team's own figures, in place of the packaged ones.")
+@click.option("--rules", type=click.Path(path_type=Path), help="Your team's own figures, in place of the packaged.")
 @click.option("--svg", type=click.Path(path_type=Path), help="Also draw the shore to scale into this file.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object on one line.")
 def plan(

@@ -15,7 +15,7 @@ from callout.shoring.build import (
     Refused,
     Setting,
 )
-from callout.shoring.draft import Draft, use_of
+from callout.shoring.draft import WORKED, Draft, use_of
 from callout.shoring.loads import inches
 from callout.shoring.needs import PieceNeed, SpanNeed
 from callout.shoring.procedures import procedure, procedures
@@ -53,10 +53,10 @@ def assemble(build_id: int, request: Callout, site: Site, draft: Draft, chosen: 
 
 
 def _parts(draft: Draft, chosen: Allocation) -> tuple[Part, ...]:
-    """One line for each line of the stock, in the order of the needs; timber to be cut comes last."""
+    """One line for each line of the stock: timber to be cut first, then in the order of the needs."""
     order = {need.label: number for number, need in reversed(list(enumerate(draft.needs)))}
     lines: dict[str, list[Taken]] = {}
-    for taken in sorted(chosen.taken, key=lambda t: order.get(t.label, len(order))):
+    for taken in sorted(chosen.taken, key=lambda t: order.get(t.label, -1)):
         lines.setdefault(taken.name, []).append(taken)
     found = []
     for item, (name, all_taken) in enumerate(lines.items(), 1):
@@ -155,7 +155,7 @@ def _heaviest(draft: Draft, chosen: Allocation) -> float:
 def _shares(draft: Draft) -> tuple[Figure, ...]:
     """How much of each check is used: above 1 it is not enough."""
     return tuple(
-        Figure(name=f"share used: {check}", value=round(share, 3), unit="1", source="worked here from the figures above")
+        Figure(name=f"share used: {check}", value=round(share, 3), unit="1", source=WORKED)
         for check, share in draft.utilisation.items()
     )
 

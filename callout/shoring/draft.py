@@ -14,6 +14,9 @@ from callout.shoring.rules import Book
 from callout.values import Length
 from callout.values.length import PER_MM, PER_SIXTEENTH
 
+#: The source of what follows by arithmetic from the other figures of the build.
+WORKED = "worked here from the figures above"
+
 
 @dataclass
 class Draft:
@@ -64,7 +67,7 @@ class Draft:
     def span(
         self, label: str, family: str, wanted: Length, exact: Length, deduct: Length, slack: tuple[Length, Length]
     ) -> None:
-        """An adjustable member, set to `wanted` and then adjusted to `exact`; `slack` is what must be left (in, out)."""
+        """An adjustable member, set to `wanted`, then adjusted to `exact`; `slack` is what must be left (in, out)."""
         wanted = self.tape(wanted)
         slack_in, slack_out = max(slack[0], wanted - exact), max(slack[1], exact - wanted)
         self.needs.append(SpanNeed(label, family, wanted, deduct, slack_in, slack_out))
@@ -81,12 +84,18 @@ class Draft:
         at = None if at is None else self.tape(at)
         self.positions.append(Position(name=name, text=text, at=at))
 
-    def figure(self, name: str, value: Quantity | float, unit: str, note: str = "working estimate") -> None:
-        """A figure worked here from stated inputs."""
+    def figure(
+        self, name: str, value: Quantity | float, unit: str, note: str = "working estimate", by: str | None = None
+    ) -> None:
+        """A figure worked here. `by` names the rule whose method or strengths it stands on: its source and grade."""
         number = value.to(unit) if isinstance(value, Quantity) else value
+        rule = self.book.rule(by) if by is not None else None
         self.loads.append(
-            Figure(name=name, value=_round(number), unit=unit, source="worked here from the figures above", note=note)
-        )
+            Figure(
+                name=name, value=_round(number), unit=unit, source=rule.source if rule else WORKED,
+                edition=rule.edition if rule else "-", grade=rule.grade if rule else "D", note=note,
+            )
+        )  # fmt: skip
 
     def quote(self, name: str, key: str) -> None:
         """A figure quoted from the rules, with its source."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
 from pydantic import BaseModel, ConfigDict
 
@@ -96,7 +97,7 @@ def raker_geometry(work: Work, book: Book) -> Raker:
 
 
 def mid_brace(raker: Raker, up_wall: Length) -> dict[str, Pair]:
-    """A brace square to the wall plate, `up_wall` from the grade along the wall: its length, and where it meets the raker.
+    """A brace square to the wall plate, `up_wall` along the wall from the grade: its length, where it meets the raker.
 
     In the triangle at the insertion the plate is one leg, the brace the other, the raker the hypotenuse.
     """
@@ -112,7 +113,7 @@ def mid_brace(raker: Raker, up_wall: Length) -> dict[str, Pair]:
 
 def bay(spacing: Length, ties_up_raker: tuple[Length, ...]) -> tuple[Length, ...]:
     """Diagonals between neighbouring ties, in the plane of two parallel rakers `spacing` apart."""
-    return tuple(hypotenuse(spacing, high - low) for low, high in zip(ties_up_raker, ties_up_raker[1:], strict=False))
+    return tuple(hypotenuse(spacing, high - low) for low, high in pairwise(ties_up_raker))
 
 
 def hypotenuse(a: Length, b: Length) -> Length:

@@ -63,7 +63,8 @@ def _angle(request: Callout, name: str, book: Book) -> Refused | None:
         return _no(request, f"{what} is built at 45 or 60 degrees, not {angle}", angle_deg=nearest)
     if not least <= angle <= most:
         return _no(
-            request, f"{name} is built from {least} to {most} degrees, not {angle}", angle_deg=max(least, min(most, angle))
+            request, f"{name} is built from {least} to {most} degrees, not {angle}",
+            angle_deg=max(least, min(most, angle)),
         )  # fmt: skip
     return None
 
@@ -85,7 +86,8 @@ def _height(request: Callout, site: Site, name: str, book: Book) -> Refused | No
     low = site.sole_thickness or Length(0)
     rise = height - max(Length(0), site.uneven or Length(0)) - low
     if request.kind != "cribbing" and rise < _LEAST_HEIGHT:
-        return _no(request, f"{name} needs at least {_LEAST_HEIGHT} of height", insertion=height + (_LEAST_HEIGHT - rise))
+        raised = height + (_LEAST_HEIGHT - rise)
+        return _no(request, f"{name} needs at least {_LEAST_HEIGHT} of height", insertion=raised)
     tallest = _HIGHEST
     if request.kind == "raker" and request.sole is not None:
         tallest = book.length("timber_6x6_insertion_most")

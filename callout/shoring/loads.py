@@ -85,7 +85,8 @@ def raker_loads(draft: Draft, force: Quantity, raker: Length, braced: Length, se
     draft.figure("uplift on the wall plate", found.uplift, "lb")
     draft.figure("base thrust", found.thrust, "lb")
     name, capacity = _member(draft, section, braced)
-    draft.figure(f"column capacity, {name}, braced at {braced}", capacity, "lb")
+    strength = "strut_fcy" if section is None else f"fc_{strength_class(section)}"
+    draft.figure(f"column capacity, {name}, braced at {draft.tape(braced)}", capacity, "lb", by=strength)
     draft.utilisation["raker as a column"] = float(found.axial / capacity)
     bearing_key = "bearing_pavement" if work.ground == "pavement" else _bearing(work.soil)
     draft.quote("presumptive bearing of the ground", bearing_key)
@@ -119,13 +120,18 @@ def _member(draft: Draft, section: str | None, braced: Length) -> tuple[str, Qua
 
 def timber(draft: Draft, section: str) -> Wood:
     """The column values of a timber section: those of 4x4, or of posts and timbers from 5x5 up."""
-    book, graded = draft.book, "6x6" if section == "6x6" else "4x4"
+    book, graded = draft.book, strength_class(section)
     sides = sorted(book.rule(f"dressed_{section}").value)
     return Wood(
         q(sides[0], "in"), q(sides[1], "in"),
         book.quantity(f"fc_{graded}") * book.number(f"size_factor_{graded}"),
         book.quantity(f"emin_{graded}"), book.number("c_sawn"),
     )  # fmt: skip
+
+
+def strength_class(section: str) -> str:
+    """Posts and timbers begin at 5x5; smaller sections are graded like a 4x4."""
+    return "6x6" if section == "6x6" else "4x4"
 
 
 def slenderness_check(draft: Draft, slender: float, section: str) -> None:
@@ -137,7 +143,8 @@ def slenderness_check(draft: Draft, slender: float, section: str) -> None:
 def nail_check(draft: Draft, nails: int, uplift: Quantity) -> None:
     """Plausibility only: the cleat's nails against the uplift (NDS single shear, ten-minute duration)."""
     strength = nails * draft.book.quantity("nail_16d") * draft.book.number("load_duration")
-    draft.figure(f"wall cleat, {nails} nails 16d", strength, "lb", "plausibility only, not proof of the rating")
+    what = "plausibility only, not proof of the rating"
+    draft.figure(f"wall cleat, {nails} nails 16d", strength, "lb", what, "nail_16d")
     if strength < uplift:
         draft.checks.append(
             "the wall cleat's nails alone do not take the uplift: top gussets and wall-plate anchors must share it"

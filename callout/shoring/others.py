@@ -64,7 +64,7 @@ def horizontal(work: Work, book: Book) -> Draft:
     wood = timber(draft, "4x4")
     slenderness_check(draft, wood.slenderness(inches(strut)), "4x4")
     capacity = wood.capacity(inches(strut), book.number("load_duration_column"))
-    draft.figure(f"column capacity of one strut 4x4 of {strut}", capacity, "lb")
+    draft.figure(f"column capacity of one strut 4x4 of {strut}", capacity, "lb", by="fc_4x4")
     draft.checks.append("the push between the walls is not known here: compare it with the figures")
     draft.say(strut=strut, plate=plate, gap=work.insertion)
     draft.lifted, draft.lifts = ("wall plate",), 2
@@ -72,7 +72,7 @@ def horizontal(work: Work, book: Book) -> Draft:
 
 
 def opening(work: Work, book: Book) -> Draft:
-    """Window or door: header by the width, posts, sole, wedges at the bottom and one side; braced as the opening needs."""
+    """Window or door: header by the width, posts, sole, wedges at the bottom and one side; a window is braced too."""
     draft = Draft(work, book, work.kind, f"{work.kind} shore")
     clear = book.length("opening_clear")
     headers = {name: Length.nearest(most) for name, most in book.rule("opening_header").value.items()}
@@ -101,11 +101,11 @@ def opening(work: Work, book: Book) -> Draft:
         draft.piece("diagonals", "nail", 4 * book.count("nails_brace_end"), variant="16d")
         draft.joint("diagonal, each end", book.count("nails_brace_end"), "16d nails")
     else:
-        draft.notes.append("no diagonals: people pass through a door shore; brace its corners with gussets on both sides")
+        draft.notes.append("no diagonals: people pass through a door shore; its corners are braced by the gussets")
     wood = timber(draft, "4x4")
     slenderness_check(draft, wood.slenderness(inches(post)), "4x4")
     capacity = wood.capacity(inches(post), book.number("load_duration_column"))
-    draft.figure(f"column capacity of two posts 4x4 of {post}", capacity * 2, "lb")
+    draft.figure(f"column capacity of two posts 4x4 of {post}", capacity * 2, "lb", by="fc_4x4")
     draft.checks.append("the load above is not known here: compare it with the figures before relying on the shore")
     draft.say(header=section, width=width, post=post)
     draft.lifted = ("header",)

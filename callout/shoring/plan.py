@@ -34,7 +34,7 @@ class Planner(Protocol):
 
 @dataclass(frozen=True)
 class ShorePlanner:
-    """`rules`: the packaged figures unless a team gives its own. `sites`: what is known beyond each callout, by build."""
+    """`rules`: the packaged figures unless a team gives its own. `sites`: what is known beyond a callout, by build."""
 
     rules: Rules | None = None
     sites: Mapping[int, Site] = field(default_factory=dict)

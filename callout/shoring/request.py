@@ -104,10 +104,10 @@ def settle(request: Callout, site: Site, book: Book) -> Work:
             rakers, why = 1, "a flying raker is set alone, for a short time"
         choose("rakers", rakers, why)
     ground: Ground = request.ground or "soil"
-    if request.ground is None:
+    if request.ground is None and request.kind in RAKERS:
         choose("ground", ground, "not said: soil needs more, so it is the safe guess")
     soil: Soil = site.soil or "loam"
-    if site.soil is None and ground == "soil":
+    if site.soil is None and ground == "soil" and request.kind in RAKERS:
         choose("soil", soil, "not said: undisturbed loam; look at it")
     wall: Wall = site.wall or "brick"
     if site.wall is None and request.kind in RAKERS:

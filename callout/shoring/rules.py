@@ -90,7 +90,7 @@ def _parse(text: str, where: str) -> dict[str, Any]:
 
 def _rule(key: str, entry: Any, sources: dict[str, Any], where: str) -> Rule:
     if not isinstance(entry, dict) or "value" not in entry:
-        raise BadInput(f'{where}: {key} needs value, unit, source and grade, like {{ value = 14, unit = "in/ft", ... }}')
+        raise BadInput(f'{where}: {key} needs value, unit, source and grade: {{ value = 14, unit = "in/ft", ... }}')
     known = {"value", "unit", "source", "edition", "grade", "note"}
     if extra := sorted(set(entry) - known):
         raise BadInput(f"{where}: {key} has an unknown field {extra[0]!r}; the fields are {', '.join(sorted(known))}")

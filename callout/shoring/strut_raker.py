@@ -84,7 +84,7 @@ def holes(kit: Kit, plates: int) -> list[Length]:
 
 
 def _wall_plate(draft: Draft, kit: Kit) -> int:
-    """How many plates are joined, and the hole of the head fitting, counted from the top end; it depends on the angle."""
+    """How many plates are joined; the head fitting's hole, counted from the top end, which depends on the angle."""
     work, book = draft.work, draft.book
     steep = f"plate_above_insertion_{work.angle}"
     wanted = book.length(steep if book.has(steep) else "plate_above_insertion")
@@ -102,7 +102,7 @@ def _wall_plate(draft: Draft, kit: Kit) -> int:
     draft.piece("wall plates", "wall plate", plates * work.rakers, min_length=kit.plate_length)
     draft.piece("wall plates", "plate joint", (plates - 1) * work.rakers)
     draft.place("head fitting", f"hole {hole} of the wall plate, counted from its top end", above)
-    draft.place("wall plate", f"its foot {draft.tape(foot)} up the wall from the grade" if foot else "its foot on the grade", foot)
+    draft.place("wall plate", "its foot up the wall from the grade" if foot else "its foot on the grade", foot or None)
     low = min(book.length("anchor_low"), draft.pairs["insertion_on_plate"].best)
     high = max(low, total - above - book.length("anchor_high_below_insertion"))
     draft.place("lower anchor", "up the wall plate from its foot, or the next hole", low)

@@ -154,15 +154,26 @@ def _mid_brace(draft: Draft, cut: Length, sole: str) -> Length:
     if sole == "flying" or cut <= book.length("midbrace_over_raker"):
         return cut
     half = draft.tape(Length(cut.eightieths // 2))
-    # The middle of a right triangle's hypotenuse is half its length from the corner.
-    draft.pair("mid_brace", exact=half)
+    brace = draft.tape(_corner_to_middle(draft))
+    draft.pair("mid_brace", exact=brace)
     draft.pair("mid_brace_up_raker", exact=half)
     draft.pairs["braced_length"] = Pair(exact=half)
-    draft.cut("mid brace", "2x6", half, 2 * work.rakers)
+    draft.cut("mid brace", "2x6", brace, 2 * work.rakers)
     _brace_nails(draft, "mid braces")
     draft.place("mid brace", "up the raker from the heel to its centre, both sides", half)
-    draft.say(mid_brace=half)
+    draft.say(mid_brace=brace)
     return half
+
+
+def _corner_to_middle(draft: Draft) -> Length:
+    """From the foot of the wall plate (the top of the sole) to the middle of the raker: half the sum of both ends.
+
+    With a plumb wall on level ground the corner is square and this is half the raker (Thales)."""
+    work = draft.work
+    heel = draft.pairs["base_on_sole" if work.sole_thickness else "base"].best
+    across = work.lean + heel
+    up = work.insertion - work.sole_thickness + work.heel_rise
+    return Length(round(math.hypot(across.eightieths, up.eightieths) / 2))
 
 
 def _ties(draft: Draft, raker: Raker, section: str) -> None:

@@ -142,7 +142,7 @@ def _gussets(draft: Draft, where: str, count: int, variant: str, nails: int) -> 
 
 
 def _capacity(draft: Draft, kind: str, post: Length, posts: int, load_key: str | None) -> None:
-    """The published figure of the system beside the column check of its posts; no load is known, so none is utilised."""
+    """The published figure of the system beside the column check of its posts; the load itself is not known."""
     book = draft.book
     wood = timber(draft, "4x4")
     length = inches(post)
@@ -150,7 +150,7 @@ def _capacity(draft: Draft, kind: str, post: Length, posts: int, load_key: str |
     slender = wood.slenderness(length)
     draft.figure("slenderness L/d of a post, not braced", slender, "1")
     slenderness_check(draft, slender, "4x4")
-    draft.figure(f"column capacity of {posts} posts 4x4 of {post}", one * posts, "lb")
+    draft.figure(f"column capacity of {posts} posts 4x4 of {post}", one * posts, "lb", by="fc_4x4")
     if kind == "double_t" and post >= Length.imperial(feet=8):
         load_key = "double_t_load_high"
     if load_key is not None:

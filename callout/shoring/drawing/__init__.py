@@ -1,4 +1,4 @@
-"""Drawings of a build, made from its own numbers: to scale in SVG, roughly on a terminal, and the whole sheet as text."""
+"""Drawings of a build, made from its own numbers: to scale in SVG, roughly on a terminal; and the whole sheet."""
 
 from callout.shoring.drawing.sheet import sheet
 from callout.shoring.drawing.svg import svg_drawing

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from itertools import pairwise
 
 from callout.shoring.build import Build
 from callout.shoring.drawing.scene import Point, Scene, inch
-from callout.values import Length
 
 
 def side(build: Build) -> Scene:
@@ -16,7 +17,11 @@ def side(build: Build) -> Scene:
     sole = inch(build, "sole_thickness") or 0.0
     scene = Scene("side elevation")
     slope = lean / height
-    wall = float(build.request.wall_height.inches) if build.request.wall_height else height * 1.15
+    start = inch(build, "plate_foot_up_wall") or 0.0
+    if build.request.kind == "flying_raker":
+        start = (inch(build, "insertion_up_wall") or height) - (inch(build, "insertion_on_plate") or height)
+    plate = inch(build, "wall_plate") or height
+    wall = float(build.request.wall_height.inches) if build.request.wall_height else start + plate + 12
     thick = float(build.request.wall_thickness.inches) if build.request.wall_thickness else 8.0
 
     def up_wall(along: float) -> Point:
@@ -29,10 +34,7 @@ def side(build: Build) -> Scene:
     scene.line("ground", (-thick, 0), (0, 0), (base * 0.6, 0 if rise >= 0 else rise), (base * 0.75, rise), (end, rise))
     top = (slope * wall, wall)
     scene.line("wall", (-thick, 0), (0, 0), top, (top[0] - thick, wall), (-thick, 0))
-    start = inch(build, "plate_foot_up_wall") or 0.0
-    if build.request.kind == "flying_raker":
-        start = (inch(build, "insertion_up_wall") or height) - (inch(build, "insertion_on_plate") or height)
-    scene.line("plate", up_wall(start), up_wall(start + (inch(build, "wall_plate") or height)), name="wall plate")
+    scene.line("plate", up_wall(start), up_wall(start + plate), name="wall plate")
     if sole:
         scene.line("plate", (0, sole / 2), (inch(build, "sole_plate") or base, sole / 2), name="sole")
     scene.line("member", foot, insertion, name="raker")
@@ -45,9 +47,8 @@ def side(build: Build) -> Scene:
     return scene
 
 
-def _braces(build: Build, scene: Scene, foot: Point, up_wall: object, start: float) -> None:
+def _braces(build: Build, scene: Scene, foot: Point, up_wall: Callable[[float], Point], start: float) -> None:
     """The mid brace and the bottom brace, where the shore has them."""
-    assert callable(up_wall)
     insertion = scene.strokes[-1].points[1]
     length = inch(build, "raker_on_sole") or inch(build, "raker") or 1.0
 
@@ -63,7 +64,8 @@ def _braces(build: Build, scene: Scene, foot: Point, up_wall: object, start: flo
         scene.measure(a, b, build.geometry["mid_brace"].best, "above", "mid brace")
     if any(cut.label == "bottom brace" for cut in build.cuts):
         low = up_wall(start + 4)
-        scene.line("tie", low, foot if start == 0 else (foot[0] * (1 - start / insertion[1]), low[1]), name="bottom brace")
+        end = foot if start == 0 else (foot[0] * (1 - start / insertion[1]), low[1])
+        scene.line("tie", low, end, name="bottom brace")
     for name, pair in build.geometry.items():
         if name.endswith("_lateral_up_raker"):
             x, y = up_raker(float(pair.best.inches))
@@ -92,7 +94,7 @@ def row(build: Build) -> Scene:
             scene.line("tie", (left, ties[0]), (right, ties[-1]), name="diagonal")
             scene.line("tie", (right, ties[0]), (left, ties[-1]), name="diagonal")
         else:
-            for k, (low, high) in enumerate(zip(ties, ties[1:], strict=False)):
+            for k, (low, high) in enumerate(pairwise(ties)):
                 a, b = (left, right) if k % 2 == 0 else (right, left)
                 scene.line("tie", (a, low), (b, high), name="diagonal")
     if count > 1:
@@ -111,8 +113,3 @@ def _tie_heights(build: Build, rise: float, height: float) -> list[float]:
         shares = {"lower tie": 12 / raker, "middle tie": 0.5, "upper tie": 1 - 12 / raker}
         along = [raker * share for name, share in shares.items() if name in named]
     return sorted(rise + (height - rise) * at / raker for at in along)
-
-
-def whole(length: Length) -> int:
-    """Feet, for scale bars."""
-    return length.eightieths // Length.imperial(feet=1).eightieths

@@ -1,4 +1,4 @@
-"""What is to be drawn, in inches: x away from the wall (or along it), y up from the grade. No device knows of it yet."""
+"""What is to be drawn, in inches: x away from the wall (or along it), y up from the grade. No device is known here."""
 
 from __future__ import annotations
 

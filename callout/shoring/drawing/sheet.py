@@ -46,7 +46,8 @@ def _what(build: Build) -> Iterator[str]:
         yield from (f"  {lack.text}" for lack in build.missing)
         yield from (f"  would work: {remedy.text}" for remedy in build.remedies)
         yield ""
-    yield f"PARTS  ({build.weight_lb:g} lb in all; {build.lift_people} people for the heaviest lift)"
+    people = "1 person" if build.lift_people == 1 else f"{build.lift_people} people"
+    yield f"PARTS  ({build.weight_lb:g} lb in all; {people} for the heaviest lift)"
     for part in build.parts:
         instead = f" [stands for {part.stands_for}]" if part.stands_for else ""
         yield f"  {part.item:>3}. {part.quantity:>3} x {part.name:<28}{part.where:<12}{part.use}{instead}"
@@ -57,7 +58,8 @@ def _what(build: Build) -> Iterator[str]:
     if build.cuts:
         yield "\nCUT"
         for cut in build.cuts:
-            yield f"  {cut.quantity:>3} x {cut.section:<5} {tape(cut.length):<18}{cut.label} ({cut.ends}; true {cut.size})"
+            what = f"{cut.label} ({cut.ends}; true {cut.size})"
+            yield f"  {cut.quantity:>3} x {cut.section:<5} {tape(cut.length):<18}{what}"
         for bar in build.nesting:
             yield f"      from {bar.name} ({bar.where}): {', '.join(tape(c) for c in bar.cuts)}; left {tape(bar.rest)}"
     if build.setting:
@@ -70,6 +72,8 @@ def _setting(one: Setting) -> str:
     if one.closed is None or one.open is None:
         return said
     pieces = " + ".join(one.pieces)
+    if one.extension_end is not None and len(one.pieces) > 1:
+        pieces += f" (on the {one.extension_end})"
     left = f"turn left {_tape(one.turn_in)} in, {_tape(one.turn_out)} out"
     return f"{said}\n      {pieces}: closed {tape(one.closed)}, open {tape(one.open)}, {left}"
 

@@ -46,7 +46,7 @@ def _view(scene: Scene, left: float) -> list[str]:
     scale = min((_WIDTH - 2 * _MARGIN) / (x1 - x0), (_HEIGHT - _HEAD - _MARGIN) / (y1 - y0))
 
     def paper(point: Point) -> Point:
-        return left + _MARGIN + (point[0] - x0) * scale, _HEIGHT - _MARGIN / 2 - (point[1] - y0) * scale
+        return left + _WIDTH / 2 + (point[0] - (x0 + x1) / 2) * scale, _HEIGHT - _MARGIN / 2 - (point[1] - y0) * scale
 
     found = [_text((left + _MARGIN, 54), f"{scene.title}  (1 ft = {12 * scale:.0f} px)", 13, "start")]
     for stroke in scene.strokes:
@@ -70,9 +70,9 @@ def _dimension(dimension: Dimension, a: Point, b: Point) -> list[str]:
         return [_text(at, dimension.text, 15, "middle", turn=turn)]
     a, b = (a[0] + dx, a[1] + dy), (b[0] + dx, b[1] + dy)
     found = [f'<path d="M{a[0]:.1f} {a[1]:.1f}L{b[0]:.1f} {b[1]:.1f}" stroke="black" stroke-width="0.9"/>']
-    found += [
-        f'<path d="M{x - 4:.1f} {y + 4:.1f}L{x + 4:.1f} {y - 4:.1f}" stroke="black" stroke-width="1.6"/>' for x, y in (a, b)
-    ]
+    for x, y in (a, b):
+        slash = f"M{x - 4:.1f} {y + 4:.1f}L{x + 4:.1f} {y - 4:.1f}"
+        found.append(f'<path d="{slash}" stroke="black" stroke-width="1.6"/>')
     middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
     if dimension.side == "below":
         found.append(_text((middle[0], middle[1] + 17), dimension.text, 15, "middle"))
@@ -87,4 +87,5 @@ def _text(at: Point, text: str, size: int, anchor: str, *, turn: float = 0.0, bo
     turned = f' transform="rotate({turn:.1f} {x:.1f} {y:.1f})"' if turn else ""
     weight = ' font-weight="bold"' if bold else ""
     halo = 'paint-order="stroke" stroke="white" stroke-width="3"'
-    return f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" text-anchor="{anchor}" {halo}{weight}{turned}>{escape(text)}</text>'
+    where = f'x="{x:.1f}" y="{y:.1f}" font-size="{size}" text-anchor="{anchor}"'
+    return f"<text {where} {halo}{weight}{turned}>{escape(text)}</text>"

@@ -41,7 +41,7 @@ def _line(grid: list[list[str]], a: tuple[int, int], b: tuple[int, int], ink: st
     for n in range(steps + 1):
         x = a[0] + round((b[0] - a[0]) * n / steps)
         y = a[1] + round((b[1] - a[1]) * n / steps)
-        if grid[y][x] == " " or ink is None or ink == "x":
+        if grid[y][x] in " #" or ink in (None, "x"):
             grid[y][x] = mark
 
 
