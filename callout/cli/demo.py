@@ -1,0 +1,151 @@
+"""`callout demo`: the whole job on recordings, through the ears, the readback, the stock, the voice and the journal."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import click
+
+from callout.cli.desk import Desk
+from callout.cli.opening import Choices, open_desk, plain_or_json
+from callout.cli.output import say
+from callout.data import data_folder
+from callout.dialogue.inputs import Key
+from callout.errors import BadInput, CalloutError
+from callout.hearing.ears import Recognizer
+
+try:
+    import tomllib
+except ModuleNotFoundError:
+    import tomli as tomllib
+
+#: What the half of the demonstration that is to be killed prints on standard error when its time has come.
+KILL_ME = "callout demo: now"
+
+
+@click.command()
+@click.option("--aloud", is_flag=True, help="Play the voice and wait for it, at the crew's pace.")
+@click.option("--folder", type=click.Path(path_type=Path), default=Path("demo-output"), show_default=True,
+              help="Where the journal and the spoken sentences (WAV) go.")
+@click.option("--timings", is_flag=True, help="Also print the seconds from the end of speech to the readback.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object an event (schema: callout schema event).")
+@click.option("--until-killed", is_flag=True, hidden=True)
+def demo(aloud: bool, folder: Path, timings: bool, as_json: bool, until_killed: bool) -> None:
+    """Show the whole job on recordings of an invented scene: no sound card, no microphone, no network.
+
+    Recordings go through both ears, each callout is read back, and only "affirm" lets a build be worked out from the
+    stock. The parts list is spoken item by item. Halfway through the program is killed and started again on its
+    journal. Without --aloud the voice is written to WAV files and nobody waits for it.
+    """
+    scene = _scene()
+    acts: list[dict[str, Any]] = scene["act"]
+    cut = next(i for i, act in enumerate(acts) if act.get("kill"))
+    choices = Choices(
+        journal=folder / "demo.journal", as_json=as_json, play=aloud, one_source=False, voice_folder=folder / "voice"
+    )
+    if until_killed:
+        _perform(acts[:cut], choices, aloud, timings)
+        say(KILL_ME)
+        time.sleep(60)
+        return
+    _empty(folder)
+    if not as_json:
+        click.echo(scene["title"])
+        for line in scene["cautions"]:
+            click.echo(f"  ! {line}")
+        click.echo()
+        sys.stdout.flush()
+    _first_half(folder, aloud, timings, as_json)
+    _perform(acts[cut + 1 :], choices, aloud, timings)
+    if not as_json:
+        click.echo(f"\nspoken sentences: {folder / 'voice'}\njournal: {folder / 'demo.journal'}")
+        click.echo(f'read it with: callout log "{folder / "demo.journal"}"')
+
+
+def _scene() -> dict[str, Any]:
+    return tomllib.loads((data_folder("audio_fixtures") / "demo" / "scenario.toml").read_text("utf-8"))
+
+
+def _empty(folder: Path) -> None:
+    """Clear away an earlier demonstration, and nothing else that may lie there."""
+    try:
+        (folder / "voice").mkdir(parents=True, exist_ok=True)
+        old = [*folder.glob("demo.journal*"), *(folder / "voice").glob("*.wav")]
+        for path in old:
+            path.unlink()
+    except OSError as failed:
+        raise BadInput(f"cannot write in {folder} ({failed.strerror}); name another with --folder") from failed
+
+
+def _first_half(folder: Path, aloud: bool, timings: bool, as_json: bool) -> None:
+    """Run the first acts in a process of their own, and kill it without a warning."""
+    flags = [*(["--aloud"] if aloud else []), *(["--timings"] if timings else []), *(["--json"] if as_json else [])]
+    child = subprocess.Popen(
+        [sys.executable, "-m", "callout", "demo", "--until-killed", "--folder", str(folder), *flags],
+        stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    assert child.stderr is not None
+    for line in child.stderr:
+        if line.strip() == KILL_ME:
+            child.send_signal(getattr(signal, "SIGKILL", signal.SIGTERM))
+            child.wait()
+            return
+        sys.stderr.write(line)
+    raise CalloutError(f"the first half ended by itself (exit {child.wait()}); run: callout check")
+
+
+def _perform(acts: list[dict[str, Any]], choices: Choices, aloud: bool, timings: bool) -> None:
+    say("loading the ears ...")
+    from callout.hearing.ears import open_ears
+
+    ears = open_ears()
+    console = plain_or_json(choices)
+    measured: list[str] = []
+    try:
+        with open_desk(choices, console) as desk:
+            for act in acts:
+                if "tell" in act and not choices.as_json:
+                    click.echo(f"\n--- {act['tell']}")
+                elif "play" in act:
+                    began = time.monotonic()
+                    _play(desk, ears, act)
+                    if timings:
+                        measured.append(f"{act['play']:32} {_until_spoken(desk, began)}")
+                elif "key" in act:
+                    for _ in range(act.get("times", 1)):
+                        desk.feed(Key(act["key"], act["by"], time.monotonic()))
+                if aloud:
+                    _wait(desk)
+            say("writing the last sentences ...")
+    finally:
+        ears.close()
+    for line in measured:
+        say(line)
+
+
+def _play(desk: Desk, ears: Recognizer, act: dict[str, Any]) -> None:
+    from callout.hearing.audio import read_audio
+
+    samples = read_audio(data_folder("audio_fixtures") / "demo" / act["play"])
+    heard = ears.hear(samples, desk.contexts[act["by"]])
+    words = " ".join(heard.readings[0]) if heard.readings else ""
+    desk.heard(heard.resolution, words, act["by"])
+
+
+def _wait(desk: Desk) -> None:
+    while desk.speaking:
+        time.sleep(0.02)
+
+
+def _until_spoken(desk: Desk, began: float) -> str:
+    """The recording was heard whole at once, so this holds all the work that live speech spreads over its length."""
+    heard = time.monotonic() - began
+    _wait(desk)
+    return f"heard and answered {heard:.2f} s, spoken to a file {time.monotonic() - began:.2f} s"
+
+

@@ -1,0 +1,110 @@
+"""Where one conversation meets the world: what it writes is written, then shown, then spoken, in that order."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from callout.dialogue.effects import Listen, Say, Silence
+from callout.dialogue.events import Record
+from callout.dialogue.inputs import Heard, Input, Role
+from callout.dialogue.listening import ROLES, context
+from callout.dialogue.machine import step
+from callout.dialogue.state import Conversation
+from callout.journal.memory import Store
+from callout.language.context import Context
+from callout.language.outcome import Resolution
+
+
+class Mouth(Protocol):
+    """What the desk needs of a voice."""
+
+    @property
+    def speaking(self) -> bool: ...
+
+    def say(self, text: str, wait: bool = False) -> Path | None: ...
+
+    def stop(self) -> None: ...
+
+
+@dataclass(frozen=True)
+class Mouths:
+    """Who hears what: the yard's loudspeaker, and the radio back to the measurer. With one voice both are the same."""
+
+    yard: Mouth | None = None
+    radio: Mouth | None = None
+
+    def for_(self, listener: str) -> list[Mouth]:
+        wanted = {"yard": [self.yard], "measurer": [self.radio or self.yard], "both": [self.yard, self.radio]}[listener]
+        return list(dict.fromkeys(mouth for mouth in wanted if mouth is not None))
+
+    @property
+    def all(self) -> list[Mouth]:
+        return self.for_("both")
+
+
+class Desk:
+    """Holds the conversation and performs its effects. Safe to feed from several threads, one input at a time.
+
+    `show` gets every record after it is on the disk; `note` gets remarks for the eye only (the name of a WAV file).
+    """
+
+    def __init__(
+        self,
+        conversation: Conversation,
+        store: Store,
+        mouths: Mouths,
+        show: Callable[[Record], None],
+        note: Callable[[str], None],
+    ) -> None:
+        self.conversation = conversation
+        self._store = store
+        self._mouths = mouths
+        self._show = show
+        self._note = note
+        self._lock = threading.RLock()
+        self.faults: list[str] = []  # lines from the rim that are not records yet
+        self.contexts: dict[Role, Context] = {role: context(conversation, role) for role in ROLES}
+
+    def feed(self, event: Input) -> list[Record]:
+        """Let the conversation answer one input; returns the records it wrote."""
+        with self._lock:
+            self.conversation, effects = step(self.conversation, event)
+            written = []
+            for effect in effects:
+                if isinstance(effect, Record):
+                    record = self._store.append(effect)
+                    written.append(record)
+                    self._show(record)
+                elif isinstance(effect, Say):
+                    self._speak(effect)
+                elif isinstance(effect, Silence):
+                    self.hush()
+                elif isinstance(effect, Listen):
+                    self.contexts[effect.role] = effect.context
+            return written
+
+    def heard(self, resolution: Resolution, text: str, role: Role, *, certain: bool = False) -> list[Record]:
+        """One utterance, as it was resolved in `contexts[role]`."""
+        return self.feed(Heard(resolution, text, role, time.monotonic(), certain))
+
+    @property
+    def speaking(self) -> bool:
+        return any(mouth.speaking for mouth in self._mouths.all)
+
+    def hush(self) -> None:
+        for mouth in self._mouths.all:
+            mouth.stop()
+
+    def _speak(self, say: Say) -> None:
+        mouths = self._mouths.for_(say.to)
+        if say.urgent:
+            for mouth in mouths:
+                mouth.stop()
+        for path in {mouth.say(say.text) for mouth in mouths}:
+            if path is not None:
+                self._note(f"voice: {path}")

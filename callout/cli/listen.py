@@ -1,0 +1,96 @@
+"""`callout listen`: the conversation, live, from a recording as if live, or typed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from callout.cli.opening import Choices, open_desk, plain_or_json
+from callout.cli.sources import Source, converse, name_source
+from callout.errors import BadInput
+
+
+class _Seconds(click.ParamType):
+    name = "TIME"
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        text = str(value).strip().lower()
+        for unit, size in (("ms", 0.001), ("s", 1.0), ("", 1.0)):
+            if text.endswith(unit):
+                try:
+                    seconds = float(text[: len(text) - len(unit)]) * size
+                except ValueError:
+                    break
+                if 0 <= seconds <= 5:
+                    return seconds
+        return self.fail(f"{value!r} is not a time up to 5 s; write 500ms or 0.5s", param, ctx)
+
+
+@click.command()
+@click.option("--typed", is_flag=True, help="One utterance a line from standard input; no ear is loaded.")
+@click.option("--from", "recording", type=click.Path(path_type=Path), help="A recording of any length, as if live.")
+@click.option("--measurer", metavar="SOURCE", help="Where the measurer is heard: mic, mic:NAME, FILE, or typed.")
+@click.option("--logistics", metavar="SOURCE", help="Where logistics is heard, likewise.")
+@click.option("--stock", type=click.Path(path_type=Path), help="Your stock file; without it the invented stock.")
+@click.option("--journal", type=click.Path(path_type=Path), help="Keep every event in this file; go on where it ends.")
+@click.option("--mute", is_flag=True, help="Without the voice.")
+@click.option("--voice-dir", type=click.Path(path_type=Path), help="Also keep every spoken sentence as WAV in here.")
+@click.option("--radio-out", metavar="DEVICE", help="Speak to the measurer on this output; the parts stay in the yard.")
+@click.option("--vox-lead", type=_Seconds(), default="500ms", show_default=True, help="Lead tone that opens the key.")
+@click.option("--guard", type=click.Choice(["agreed_or_long", "long", "agreed_and_long"]),
+              help="What a heard affirm needs; only upward from the default (agreed_or_long).")
+@click.option("--keep-audio", is_flag=True, help="Keep the sound of every utterance beside the journal.")
+@click.option("--model", type=click.Path(path_type=Path), help="Hear with a Vosk model folder of your own.")
+@click.option("--screen", is_flag=True, help="The full screen instead of lines.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object an event (schema: callout schema event).")
+def listen(
+    typed: bool, recording: Path | None, measurer: str | None, logistics: str | None, stock: Path | None,
+    journal: Path | None, mute: bool, voice_dir: Path | None, radio_out: str | None, vox_lead: float,
+    guard: str | None, keep_audio: bool, model: Path | None, screen: bool, as_json: bool,
+) -> None:  # fmt: skip
+    """Hold the conversation: hear a callout, read it back, and only after "affirm" work out and speak the build.
+
+    \b
+    callout listen                                      the microphone, for everyone
+    callout listen --typed --mute                       the same conversation by keyboard
+    callout listen --from yard.wav --json               a recording, as if live
+    callout listen --measurer mic:line --logistics mic  two people; only who called may affirm
+
+    With one source a person relays and says (or keys) the affirm. In the walk through the parts list any key means
+    ready, the same key twice or held means say again, Esc silences the voice, Ctrl-D ends.
+
+    A typed line may name who speaks: "logistics: ready". With --journal the words are on disk before they are
+    spoken, and a new start goes on where the last one ended.
+    """
+    if typed and (recording or measurer or logistics):
+        raise BadInput("--typed stands alone; for one typed side write: --measurer mic --logistics typed")
+    if recording and (measurer or logistics):
+        raise BadInput("--from stands alone; for one recorded side write: --measurer FILE --logistics typed")
+    if keep_audio and journal is None:
+        raise BadInput("--keep-audio needs a journal to keep it beside: add --journal FILE")
+    if screen and (typed or as_json):
+        raise BadInput("--screen does not go with --typed or --json; leave one out")
+    sources = _sources(typed, recording, measurer, logistics)
+    choices = Choices(
+        stock=stock, journal=journal, as_json=as_json, mute=mute, one_source=len(sources) == 1,
+        voice_folder=voice_dir, radio_out=radio_out, vox_lead=vox_lead, guard=guard,
+    )  # fmt: skip
+    if screen:
+        from callout.cli.on_screen import converse_on_screen
+
+        converse_on_screen(choices, sources, model, keep_audio)
+        return
+    console = plain_or_json(choices)
+    with open_desk(choices, console) as desk:
+        converse(desk, sources, console, model=model, audio_beside=journal if keep_audio else None)
+
+
+def _sources(typed: bool, recording: Path | None, measurer: str | None, logistics: str | None) -> list[Source]:
+    if measurer or logistics:
+        if not (measurer and logistics):
+            raise BadInput("two sources are needed: --measurer SOURCE and --logistics SOURCE; one may be typed")
+        if measurer == "typed" and logistics == "typed":
+            raise BadInput("only one side can be typed; for both on one keyboard write: callout listen --typed")
+        return [name_source(measurer, "measurer"), name_source(logistics, "logistics")]
+    return [name_source("typed" if typed else str(recording) if recording else "mic", "measurer")]
