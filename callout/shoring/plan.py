@@ -14,10 +14,11 @@ from callout.shoring.assemble import assemble, refused_build
 from callout.shoring.build import Build, Refused
 from callout.shoring.draft import Draft
 from callout.shoring.holdings import Holdings
+from callout.shoring.limits import refusal
 from callout.shoring.needs import Need
 from callout.shoring.practice import EVERYDAY, work_out
 from callout.shoring.request import Site
-from callout.shoring.rules import Rules
+from callout.shoring.rules import Rules, packaged_rules
 from callout.shoring.stock import Stock
 from callout.values import Callout
 
@@ -31,6 +32,8 @@ class Planner(Protocol):
 
     def plan_all(self, requests: Mapping[int, Callout], stock: Stock, holdings: Holdings) -> Mapping[int, Build]: ...
 
+    def refusal(self, build_id: int, request: Callout) -> Refused | None: ...
+
 
 @dataclass(frozen=True)
 class ShorePlanner:
@@ -39,6 +42,11 @@ class ShorePlanner:
     rules: Rules | None = None
     sites: Mapping[int, Site] = field(default_factory=dict)
     allocate: Allocate | None = None
+
+    def refusal(self, build_id: int, request: Callout) -> Refused | None:
+        """Why there is no such shore, with the nearest that exists; None if it may be planned. Loads no solver."""
+        site = self.sites.get(build_id, EVERYDAY)
+        return refusal(request, site, (self.rules or packaged_rules()).opened())
 
     def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build:
         """One build from what is free in the stock. It is always a value: what is lacking stands in `missing`."""
