@@ -9,7 +9,7 @@ from callout.dialogue.events import Record
 #: What an event says of itself when it has no words of its own.
 SILENT = {
     "heard": "(nothing understood)",
-    "affirmed": "affirmed",
+    "affirmed": "(affirmed)",
     "released": "build {build} released",
     "voided": "taken back",
     "parked": "set aside",
@@ -29,7 +29,7 @@ def time_of(record: Record) -> str:
 
 def words_of(record: Record) -> str:
     """The words that were said or heard; what happened, where there were none."""
-    if record.text:
+    if record.text and record.event != "affirmed":  # its words stand in the line before, as heard
         return record.text
     happened = SILENT.get(record.event, "")
     return happened.format(

@@ -1,0 +1,208 @@
+"""`callout log`: what is in a journal, in the shapes that people hand on."""
+
+from __future__ import annotations
+
+import csv
+import json
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, get_args
+
+import click
+
+from callout.cli.output import emit, say
+from callout.dialogue.events import EventName, Record
+from callout.errors import BadInput, CalloutError
+
+if TYPE_CHECKING:
+    from callout.journal import Journal
+
+#: How often `--follow` looks for new lines, in seconds.
+LOOK = 0.2
+_EVENTS = get_args(EventName)
+_COLUMNS = ("seq", "time", "event", "speaker", "build_id", "text", "meaning", "build")
+
+
+@click.command()
+@click.argument("words", nargs=-1, metavar="[FILE]")
+@click.option(
+    "--filter",
+    "events",
+    multiple=True,
+    type=click.Choice(_EVENTS),
+    metavar="EVENT",
+    help=f"Only these events; may be given more than once. One of: {', '.join(_EVENTS)}.",
+)
+@click.option("--build", "build_id", type=int, help="Only what belongs to this build.")
+@click.option("--follow", is_flag=True, help="Go on printing what is added; Ctrl-C ends.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object a line (schema: callout schema event).")
+@click.option("--csv", "as_csv", is_flag=True, help="A table with a head line.")
+@click.option(
+    "--ics214",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="OUT.html",
+    help="Write the activity log in the block order of ICS 214; with --csv as a table.",
+)
+@click.option("--incident", default="", help="Block 1 of the activity log.")
+@click.option("--name", default="", help="Blocks 3 and 8: who keeps it.")
+@click.option("--position", default="", help="Block 4: ICS position.")
+@click.option("--agency", default="", help="Block 5: home agency and unit.")
+@click.option("--handover", is_flag=True, help="The sheet for the next shift: builds, stock, what waits.")
+@click.option("--stock", type=click.Path(path_type=Path), help="The yard's stock file, to tell what lies on hand.")
+@click.option("--verify", is_flag=True, help="Check the hash chain over all lines (also: callout log verify [FILE]).")
+@click.option("--merge", type=click.Path(path_type=Path), metavar="OTHER",
+              help="Add what OTHER, a second laptop's journal, has and this one lacks.")  # fmt: skip
+def log(
+    words: tuple[str, ...], events: tuple[EventName, ...], build_id: int | None, follow: bool, as_json: bool,
+    as_csv: bool, ics214: Path | None, incident: str, name: str, position: str, agency: str, handover: bool,
+    stock: Path | None, verify: bool, merge: Path | None,
+) -> int:  # fmt: skip
+    """Print a journal, check it, or make the papers of a shift from it.
+
+    FILE is the journal that `callout listen --journal FILE` writes; without it the usual one is read. Nothing but
+    --merge ever changes it.
+
+    \b
+    Examples:   callout log yard.journal --filter released --filter placed
+                callout log yard.journal --follow
+                callout log yard.journal --ics214 shift.html --incident "Quarry Lane"
+                callout log yard.journal --handover --stock yard.toml
+                callout log verify yard.journal
+                callout log yard.journal --merge second-laptop.journal
+
+    Ends with 0, with 2 when FILE is not a journal or its chain is broken, with 1 when it cannot be read.
+    """
+    from callout.journal import Journal
+
+    verify, path = _which(words, verify)
+    if merge is not None:
+        return _merge(path, merge, as_json)
+    with Journal.open(path, writer=False) as journal:
+        if verify:
+            return _verify(journal, as_json)
+        if handover:
+            _handover(journal, stock, as_json)
+        elif ics214 is not None:
+            given = {"incident": incident, "name": name, "position": position, "agency": agency}
+            _activity(journal, ics214, events, as_csv, given)
+        else:
+            chosen = (r for r in _records(journal, follow) if _wanted(r[0], events, build_id))
+            _print(chosen, as_json, as_csv)
+    return 0
+
+
+def _which(words: tuple[str, ...], verify: bool) -> tuple[bool, Path]:
+    """`verify` may stand where the file does, as long as no file is called so."""
+    from callout.journal.place import default_path
+
+    if words and words[0] == "verify" and not Path("verify").exists():
+        verify, words = True, words[1:]
+    if len(words) > 1:
+        raise BadInput(f"one journal at a time, not {len(words)}; to join two: callout log FILE --merge OTHER")
+    return verify, Path(words[0]) if words else default_path()
+
+
+def _wanted(record: Record, events: tuple[EventName, ...], build_id: int | None) -> bool:
+    return (not events or record.event in events) and (build_id is None or record.build_id == build_id)
+
+
+def _records(journal: Journal, follow: bool) -> Iterator[tuple[Record, str]]:
+    """Records with the journal's own remark on each."""
+    seen = 0
+    while True:
+        for line, record in zip(journal.lines(seen), journal.records(seen)):  # noqa: B905  a line may be added between
+            seen = line.seq
+            origin = f"from another journal, line {line.origin_seq}" if line.foreign else ""
+            yield record, "; ".join(filter(None, (line.note, origin)))
+        if not follow:
+            return
+        time.sleep(LOOK)
+
+
+def _print(records: Iterator[tuple[Record, str]], as_json: bool, as_csv: bool) -> None:
+    from callout.console.lines import line_of, parts_of
+
+    table = csv.writer(sys.stdout, lineterminator="\n")
+    if as_csv:
+        table.writerow([*_COLUMNS, "note"])
+    day = ""
+    for record, note in records:
+        if as_json:
+            emit(record.to_json())
+        elif as_csv:
+            table.writerow([*(_cell(value) for value in record.to_json().values()), note])
+        else:
+            if record.time and record.time[:10] != day:
+                day = record.time[:10]
+                click.echo(day)
+            click.echo(f"{record.seq:>6}  {line_of(record)}" + (f"  [{note}]" if note else ""))
+            if record.event == "released":
+                for part in parts_of(record.build):
+                    click.echo(f"{'':28}  {part}")
+        sys.stdout.flush()
+
+
+def _cell(value: Any) -> Any:
+    return json.dumps(value, ensure_ascii=False) if isinstance(value, dict) else value
+
+
+def _verify(journal: Journal, as_json: bool) -> int:
+    verdict = journal.verify()
+    if as_json:
+        emit({"ok": verdict.ok, "lines": verdict.lines, "problem": verdict.problem or None})
+    elif verdict.ok:
+        click.echo(f"{journal.path}: {verdict.lines} lines, the chain is whole")
+    else:
+        say(f"callout: {journal.path}: {verdict.problem}; {verdict.lines} lines before it are sound")
+    return 0 if verdict.ok else 2
+
+
+def _merge(path: Path, other: Path, as_json: bool) -> int:
+    from callout.journal import Journal
+    from callout.journal.merge import merge
+
+    if not path.is_file():
+        raise BadInput(f"there is no journal at {path}; name the one that the lines are to be added to")
+    with Journal.open(other, writer=False) as there, Journal.open(path) as here:
+        if not here.writable:
+            raise CalloutError(f"{here.notice}; end that callout and merge again")
+        done = merge(here, there)
+    if as_json:
+        emit({"added": done.added, "known": done.known, "builds": {str(k): v for k, v in done.builds.items()}})
+        return 0
+    click.echo(f"{done.added} lines added from {other}, {done.known} were here already")
+    for theirs, ours in done.builds.items():
+        click.echo(f"their build {theirs} is build {ours} here")
+    return 0
+
+
+def _handover(journal: Journal, stock_file: Path | None, as_json: bool) -> None:
+    from callout.dialogue.restore import restore
+    from callout.journal.handover import as_text, handover
+    from callout.shoring.plan import ShorePlanner
+    from callout.shoring.stockfile import load_stock
+
+    records = list(journal.records())
+    now = restore(records, load_stock(stock_file), ShorePlanner())
+    sheet = handover(now, records, counted=stock_file is not None)
+    if as_json:
+        emit(sheet)
+    else:
+        click.echo(as_text(sheet, str(journal.path)))
+
+
+def _activity(journal: Journal, out: Path, events: tuple[EventName, ...], as_csv: bool, given: dict[str, str]) -> None:
+    from callout.journal.activity import NOTABLE, activity_log, as_html
+    from callout.journal.activity import as_csv as csv_of
+
+    page = activity_log(journal.records(), frozenset(events) or NOTABLE, **given)
+    text = csv_of(page) if as_csv or out.suffix.lower() == ".csv" else as_html(page)
+    part = out.with_name(out.name + ".part")
+    try:
+        part.write_text(text, encoding="utf-8", newline="")
+        part.replace(out)
+    except OSError as failed:
+        raise BadInput(f"cannot write {out} ({failed.strerror}); name a file in another folder") from failed
+    say(f"{len(page.activities)} activities written to {out}")

@@ -1,0 +1,105 @@
+"""The hand-over sheet: where everything stands, for the shift that takes over. A fold over the journal and no more."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from callout.dialogue.builds import holdings
+from callout.dialogue.events import Record
+from callout.dialogue.state import Conversation, OpenBuild
+
+CAUTION = "Figures here are working estimates. Nothing is approved until the structures specialist says so."
+
+
+def handover(now: Conversation, records: Iterable[Record], counted: bool) -> dict[str, Any]:
+    """Where everything stands, as JSON.
+
+    `counted`: the stock file of this yard was given, so that what lies on hand can be told; without it only what was
+    moved is.
+    """
+    every = list(records)
+    seats = dict.fromkeys((now.measurer, now.logistics))
+    return {
+        "first": every[0].time if every else None,
+        "last": every[-1].time if every else None,
+        "lines": len(every),
+        "silent_since": now.halted or None,
+        "waiting": [seat.pending.text for seat in seats if seat.pending is not None],
+        "set_aside": [seat.parked.text for seat in seats if seat.parked is not None],
+        "open": [_build(build) for build in now.open.values()],
+        "standing": [_build(build) for build in now.standing.values()],
+        "stock": _stock(now, counted),
+        "alarms": [[record.time, record.text] for record in every if record.event == "alarm"],
+        "errors": [[record.time, record.text] for record in every if record.event == "error"],
+        "caution": CAUTION,
+    }
+
+
+def _build(build: OpenBuild) -> dict[str, Any]:
+    return {
+        "build": build.number,
+        "title": build.plan["title"],
+        "given_by": build.name or build.role,
+        "parts": [
+            {"name": part["name"], "wanted": part["quantity"], "picked": got, "where": part["where"]}
+            for part, got in zip(build.plan["parts"], build.got, strict=True)
+        ],
+        "short_of": [missing["text"] or missing["part"] for missing in build.plan["missing"]],
+    }
+
+
+def _stock(now: Conversation, counted: bool) -> list[dict[str, Any]]:
+    """Lines of the stock that somebody touched, all of them when counted."""
+    ledger = holdings(now)
+    rows = []
+    names = {line.name for line in now.stock.lines} if counted else set()
+    for name in sorted({*names, *now.changes, *(n for held in ledger.builds.values() for n in held)}):
+        held = [mine[name] for mine in ledger.builds.values() if name in mine]
+        rows.append(
+            {
+                "name": name,
+                "on_hand": ledger.on_hand.get(name, 0) if counted else None,
+                "reserved": sum(each.reserved for each in held),
+                "picked": sum(each.picked for each in held),
+                "placed": sum(each.placed for each in held),
+                "counted_since": now.changes.get(name, 0),
+            }
+        )
+    return rows
+
+
+def as_text(sheet: dict[str, Any], source: str) -> str:
+    """The sheet as plain lines that print."""
+    lines = [f"HAND-OVER  {source}", f"{sheet['lines']} lines, {sheet['first'] or '-'} to {sheet['last'] or '-'}", ""]
+    if sheet["silent_since"]:
+        lines += [f"SILENT SINCE: {sheet['silent_since']}", ""]
+    lines += _section("WAITING FOR AN ANSWER", sheet["waiting"]) + _section("SET ASIDE", sheet["set_aside"])
+    for name, title in (("open", "OPEN BUILDS"), ("standing", "STANDING")):
+        lines.append(title)
+        for build in sheet[name]:
+            lines.append(f"  build {build['build']}: {build['title']} (given by {build['given_by']})")
+            if name == "open":
+                lines += [
+                    f"    {part['picked']:>3} of {part['wanted']:>3}  {part['name']}  {part['where']}".rstrip()
+                    for part in build["parts"]
+                ]
+            lines += [f"    SHORT: {text}" for text in build["short_of"]]
+        lines += [*([] if sheet[name] else ["  none"]), ""]
+    lines += ["STOCK   on hand  promised  picked  placed  counted since"]
+    for row in sheet["stock"]:
+        on_hand = "-" if row["on_hand"] is None else row["on_hand"]
+        lines.append(
+            f"        {on_hand:>7}  {row['reserved']:>8}  {row['picked']:>6}  {row['placed']:>6}  "
+            f"{row['counted_since']:>+13d}  {row['name']}"
+        )
+    if any(row["on_hand"] is None for row in sheet["stock"]):
+        lines.append("        what lies on hand is told with --stock FILE, the yard's stock file")
+    lines.append("")
+    for name in ("alarms", "errors"):
+        lines += _section(name.upper(), [f"{time}  {text}" for time, text in sheet[name]])
+    return "\n".join([*lines, sheet["caution"]])
+
+
+def _section(title: str, texts: list[str]) -> list[str]:
+    return [title, *(f"  {text}" for text in texts), ""] if texts else []
