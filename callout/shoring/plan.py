@@ -17,6 +17,7 @@ from callout.shoring.holdings import Holdings
 from callout.shoring.limits import refusal
 from callout.shoring.needs import Need
 from callout.shoring.practice import EVERYDAY, work_out
+from callout.shoring.relocation import Relocation, relocation
 from callout.shoring.request import Site
 from callout.shoring.rules import Rules, packaged_rules
 from callout.shoring.stock import Stock
@@ -31,6 +32,8 @@ class Planner(Protocol):
     def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build: ...
 
     def plan_all(self, requests: Mapping[int, Callout], stock: Stock, holdings: Holdings) -> Mapping[int, Build]: ...
+
+    def relocate(self, standing: Build, request: Callout, stock: Stock, holdings: Holdings) -> Relocation: ...
 
     def refusal(self, build_id: int, request: Callout) -> Refused | None: ...
 
@@ -68,6 +71,10 @@ class ShorePlanner:
             else:
                 builds[build] = assemble(build, requests[build], site, draft, chosen[build])
         return builds
+
+    def relocate(self, standing: Build, request: Callout, stock: Stock, holdings: Holdings) -> Relocation:
+        """The standing shore measured again at a new place: the same build number, so its own pieces serve first."""
+        return relocation(standing, self.plan(standing.build_id, request, stock, holdings))
 
     def _allocate(
         self, needs: Mapping[int, Sequence[Need]], stock: Stock, holdings: Holdings

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -35,15 +36,19 @@ def procedures() -> dict[str, Any]:
     return loaded
 
 
+def numbered(steps: Sequence[Sequence[str]], words: Mapping[str, str]) -> tuple[Step, ...]:
+    """[who, what] or [who, what, word]; a step with a word is left out where `words` lacks it."""
+    wanted = [step for step in steps if len(step) < 3 or step[2] in words]
+    return tuple(
+        Step(number=number, who=step[0], text=step[1].format_map(words)) for number, step in enumerate(wanted, 1)
+    )
+
+
 def procedure(draft: Draft) -> Procedure:
-    """A step with a third entry is left out where the draft lacks that word."""
+    """The procedure of the draft's pattern, and what is common to all."""
     common, own = procedures()["all"], procedures()[draft.pattern]
-    wanted = [step for step in own["steps"] if len(step) < 3 or step[2] in draft.words]
     return Procedure(
-        steps=tuple(
-            Step(number=number, who=step[0], text=step[1].format_map(draft.words))
-            for number, step in enumerate(wanted, 1)
-        ),
+        steps=numbered(own["steps"], draft.words),
         tools=tuple(own["tools"]),
         checks=(*own["checks"], *draft.checks),
         watch=(*own["watch"], *common["watch"]),

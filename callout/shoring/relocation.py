@@ -1,0 +1,99 @@
+"""A standing shore measured again at a new place: what stays, what changes, and the order that never leaves the wall
+without support. Common practice, no source; the words stand in `rules/procedures.toml`."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from pydantic import BaseModel, ConfigDict
+
+from callout.shoring.build import Build, Setting, Step
+from callout.shoring.procedures import numbered, procedures
+from callout.values import Length
+
+
+class Moved(BaseModel):
+    """`quantity` pieces of one line of the stock."""
+
+    model_config = ConfigDict(frozen=True)
+
+    name: str
+    quantity: int
+
+
+class Resetting(BaseModel):
+    """A member that is set anew; `was` None where it is new at this place."""
+
+    model_config = ConfigDict(frozen=True)
+
+    label: str
+    was: Length | None
+    becomes: Length
+
+
+class Relocation(BaseModel):
+    """`build` is the shore at the new place. `stays` says what holds the wall meanwhile; `order` is one list, from the
+    first look to the last. `as_set` are members that keep their length; pieces are reused, added or returned."""
+
+    model_config = ConfigDict(frozen=True)
+
+    build: Build
+    possible: bool
+    stays: str
+    as_set: tuple[str, ...]
+    resettings: tuple[Resetting, ...]
+    reused: tuple[Moved, ...]
+    added: tuple[Moved, ...]
+    returned: tuple[Moved, ...]
+    order: tuple[Step, ...]
+
+
+def relocation(standing: Build, planned: Build) -> Relocation:
+    """Compare the shore that stands with the one planned at the new place.
+
+    With timber rakers beside (`site.timber_beside`) they hold the wall; without, other support must come first. A
+    plan that is not possible has no order: the standing shore is left alone.
+    """
+    words = procedures()["relocation"]
+    pressed = bool(standing.site.timber_beside)
+    before = {one.label: one.setting for one in standing.setting}
+    resettings = tuple(
+        Resetting(label=one.label, was=before.get(one.label), becomes=one.setting)
+        for one in planned.setting
+        if before.get(one.label) != one.setting
+    )
+    changed = {one.label for one in resettings}
+    as_set = tuple(one.label for one in planned.setting if one.label not in changed)
+    had, needs = _pieces(standing), _pieces(planned)
+    added, returned = _moved(needs - had), _moved(had - needs)
+    said = _words(standing.setting, as_set, resettings, added, returned)
+    kind = "pressed" if pressed else "replacing"
+    order = numbered([*words[f"before_{kind}"], *words["down"], *words["up"]], said)
+    return Relocation(
+        build=planned, possible=planned.possible, stays=words[kind], as_set=as_set, resettings=resettings,
+        reused=_moved(had & needs), added=added, returned=returned, order=order if planned.possible else (),
+    )  # fmt: skip
+
+
+def _pieces(build: Build) -> Counter[str]:
+    return Counter({part.name: part.quantity for part in build.parts})
+
+
+def _moved(pieces: Counter[str]) -> tuple[Moved, ...]:
+    return tuple(Moved(name=name, quantity=quantity) for name, quantity in sorted(pieces.items()))
+
+
+def _words(
+    standing: tuple[Setting, ...], as_set: tuple[str, ...], resettings: tuple[Resetting, ...],
+    added: tuple[Moved, ...], returned: tuple[Moved, ...],
+) -> dict[str, str]:  # fmt: skip
+    """The blanks of the order of work; one that has nothing to say is left out, and its step with it."""
+    ties = [one.label for one in standing if "lateral" in one.label or "diagonal" in one.label]
+    said = {
+        "bay_down": ", ".join(reversed(ties)),
+        "as_set": ", ".join(as_set),
+        "reset": ", ".join(f"{one.label} to {one.becomes}" for one in resettings),
+        "added": ", ".join(f"{one.quantity} {one.name}" for one in added),
+        "returned": ", ".join(f"{one.quantity} {one.name}" for one in returned),
+    }
+    return {name: text for name, text in said.items() if text}
