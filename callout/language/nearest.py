@@ -1,0 +1,34 @@
+""" "Did you mean": sentences of the language near to words that are none. Suggestions only, never taken in silence."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rapidfuzz import fuzz, process
+
+from callout.language import grammar
+from callout.language.context import Context
+from callout.language.parse import parse
+
+_CLOSE = 70.0  # rapidfuzz ratio from which a word counts as a slip of another
+_MOST = 3
+
+
+def nearest_sentences(words: Sequence[str], context: Context) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Up to three sentences that would have been understood, and the reasons why `words` were not."""
+    known = list(grammar.load().words())
+    unknown = [i for i, word in enumerate(words) if word not in known]
+    reasons = tuple(dict.fromkeys(f'"{words[i]}" is no word of the callouts' for i in unknown))[:5]
+    found: list[str] = []
+    if 0 < len(unknown) <= 3:
+        choices = {i: _close(words[i], known) for i in unknown}
+        sentences: list[tuple[str, ...]] = [tuple(words)]
+        for i in unknown:
+            sentences = [(*s[:i], choice, *s[i + 1 :]) for s in sentences for choice in choices[i]][:27]
+        found = [" ".join(s) for s in sentences if parse(s, context)]
+    return tuple(found[:_MOST]), reasons or ("no sentence of the callouts",)
+
+
+def _close(word: str, known: list[str]) -> list[str]:
+    matches = process.extract(word, known, scorer=fuzz.ratio, score_cutoff=_CLOSE, limit=_MOST)
+    return [str(match[0]) for match in matches]

@@ -1,0 +1,120 @@
+"""A rule of the grammar as a network: states joined by words, with the marks met on the way to each word.
+
+The parser walks it (with the marks); the word automaton is made from it (without them).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from callout.errors import CalloutError
+from callout.language.machine import Operation, operation
+from callout.language.numerals import number_words
+from callout.language.template import Alt, Many, Mark, Node, Numbers, Ref, Seq, Word
+
+Marks = tuple[Operation, ...]
+
+
+class Network:
+    """States are ints. `words[s]` are (word, target) arcs; `silent[s]` are (mark or None, target) arcs."""
+
+    def __init__(self, rules: Mapping[str, Node], roots: tuple[str, ...]) -> None:
+        self._rules = rules
+        self._open: list[str] = []
+        self._entries: dict[tuple[str, int], int] = {}
+        self.words: list[list[tuple[str, int]]] = []
+        self.silent: list[list[tuple[Operation | None, int]]] = []
+        self._leads: dict[int, dict[str, list[tuple[Marks, int]]]] = {}
+        self._ends: dict[int, list[Marks]] = {}
+        self.start = self._new()
+        self.final = self._new()
+        for root in roots:
+            self._build(Ref(root), self.start, self.final)
+
+    def _new(self) -> int:
+        self.words.append([])
+        self.silent.append([])
+        return len(self.words) - 1
+
+    def _build(self, node: Node, source: int, target: int) -> None:
+        if isinstance(node, Word):
+            self.words[source].append((node.text, target))
+        elif isinstance(node, Mark):
+            self.silent[source].append((operation(node.fields), target))
+        elif isinstance(node, Alt):
+            for item in node.items:
+                self._build(item, source, target)
+        elif isinstance(node, Seq):
+            if not node.items:
+                self.silent[source].append((None, target))
+            for i, item in enumerate(node.items):
+                step = target if i == len(node.items) - 1 else self._new()
+                self._build(item, source, step)
+                source = step
+        elif isinstance(node, Many):
+            loop = self._new()
+            self._build(node.item, loop, loop)
+            if node.least:
+                self._build(node.item, source, loop)
+            else:
+                self.silent[source].append((None, loop))
+            self.silent[loop].append((None, target))
+        elif isinstance(node, Numbers):
+            self._numbers(node, source, target)
+        else:
+            self._reference(node, source, target)
+
+    def _reference(self, node: Ref, source: int, target: int) -> None:
+        if node.name in self._open:
+            raise CalloutError(f"the grammar rule <{node.name}> contains itself; write it with * or + instead")
+        if node.name not in self._rules:
+            raise CalloutError(f"the grammar rule <{node.name}> is used and nowhere written; add it or mend its name")
+        # The same rule before the same continuation is built once.
+        entry = self._entries.get((node.name, target))
+        if entry is None:
+            entry = self._entries[(node.name, target)] = self._new()
+            self._open.append(node.name)
+            self._build(self._rules[node.name], entry, target)
+            self._open.pop()
+        self.silent[source].append((None, entry))
+
+    def _numbers(self, node: Numbers, source: int, target: int) -> None:
+        """A tree of words, so that numbers that begin alike share their first arcs."""
+        branches: dict[tuple[str, ...], int] = {(): source}
+        for phrase, n in sorted({(number_words(n, form), n) for n in node.values for form in node.forms}):
+            for i, word in enumerate(phrase):
+                if phrase[: i + 1] not in branches:
+                    branches[phrase[: i + 1]] = self._new()
+                    self.words[branches[phrase[:i]]].append((word, branches[phrase[: i + 1]]))
+            self.silent[branches[phrase]].append((operation((f"+{n}",)), target))
+
+    def leads(self, state: int) -> dict[str, list[tuple[Marks, int]]]:
+        """From `state`: each word that may follow, with the marks passed before it and the state after it."""
+        if state not in self._leads:
+            self._explore(state)
+        return self._leads[state]
+
+    def ends(self, state: int) -> list[Marks]:
+        """The marks passed on each silent way from `state` to the end; empty where it cannot end here."""
+        if state not in self._ends:
+            self._explore(state)
+        return self._ends[state]
+
+    def _explore(self, state: int) -> None:
+        leads: dict[str, list[tuple[Marks, int]]] = {}
+        ends: list[Marks] = []
+        todo: list[tuple[Marks, int]] = [((), state)]
+        seen = {todo[0]}
+        while todo:
+            marks, here = todo.pop()
+            if here == self.final:
+                ends.append(marks)
+            for word, target in self.words[here]:
+                leads.setdefault(word, []).append((marks, target))
+            for mark, target in self.silent[here]:
+                way = (marks if mark is None else (*marks, mark), target)
+                if way not in seen:
+                    seen.add(way)
+                    todo.append(way)
+        self._leads[state] = leads
+        self._ends[state] = ends

@@ -1,0 +1,241 @@
+"""From what was heard or typed to what it means, in the context of the conversation. Every outcome is a value."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import pairwise
+from typing import Any
+
+from callout.language import limits
+from callout.language.context import EVERYTHING, Context
+from callout.language.lexicon import are_twins
+from callout.language.machine import LENGTH_PARTS
+from callout.language.nearest import nearest_sentences
+from callout.language.outcome import (
+    Ambiguous,
+    Hypothesis,
+    Nothing,
+    NotPossible,
+    NotUnderstood,
+    Part,
+    Resolution,
+    Understood,
+)
+from callout.language.parse import Reading, fold, parse
+from callout.language.speak import readback
+from callout.language.typed import typed_words
+from callout.values import Callout, Command, Length, Meaning
+
+_MOST_HYPOTHESES = 10
+_NAMES = {
+    "insertion": "the insertion", "angle_deg": "the angle", "rakers": "the number of rakers", "spacing": "the spacing",
+    "wall_height": "the wall height", "wall_thickness": "the wall thickness", "lean": "the lean", "sole": "the sole",
+    "kind": "the kind of shore", "ground": "the ground", "position": "the position", "for_whom": "who it is for",
+}  # fmt: skip
+
+
+def resolve(hypotheses: Sequence[Hypothesis], context: Context = EVERYTHING) -> Resolution:
+    """The best meaning of an utterance that the context allows. `hypotheses` are word sequences, best first.
+
+    A better-heard reading that the context does not allow is set aside, and the reasons say so. Where the runner-up
+    differs by a near twin, that part is stressed in the readback, or asked for alone when it is as good.
+    """
+    heard = [h for h in sorted(hypotheses, key=lambda h: -h.score) if h.words][:_MOST_HYPOTHESES]
+    if not heard:
+        return Nothing()
+    results = [(h, _judge(h.words, parse(h.words, context), context)) for h in heard]
+    for i, (best, result) in enumerate(results):
+        if isinstance(result, (Understood, Ambiguous, Nothing)):
+            chosen = _with_set_aside(result, results[:i])
+            return _weigh_twins(chosen, best, results[i + 1 :]) if isinstance(chosen, Understood) else chosen
+    for _, result in results:
+        if isinstance(result, NotPossible):
+            return result
+    return _unreadable(heard[0].words, context)
+
+
+def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
+    """The meaning of a typed line: the same path as speech, after figures, marks and short units are written out."""
+    typed = typed_words(text)
+    if typed.fault is not None:
+        return NotUnderstood(typed.words, reasons=(typed.fault,))
+    if not typed.words:
+        return Nothing()
+    words = typed.words
+    readings = parse(words, context, atoms=typed.atoms)
+    if not _takes(readings) and typed.figures:
+        lead = ("insertion", *words)
+        short = parse(lead, context, atoms=frozenset(a + 1 for a in typed.atoms))
+        if any(isinstance(r.meaning, Callout) and not r.meaning.missing for r in short):
+            words, readings = lead, short
+    result = _judge(words, readings, context)
+    if result is None:
+        return _unreadable(words, context, typed.atoms)
+    return replace(result, parts=tuple(replace(p, confidence=1.0) for p in result.parts))
+
+
+def resolve_all(text: str, context: Context = EVERYTHING) -> tuple[Resolution, ...]:
+    """Each callout of a typed line that holds several, in the order said; one result for any other line."""
+    result = resolve_text(text, context)
+    if not isinstance(result, Ambiguous) or not all(isinstance(c, Callout) and c.insertion for c in result.candidates):
+        return (result,)
+    starts = [i for i, word in enumerate(result.words) if word == "insertion"]
+    if len(starts) < 2 or "correction" in result.words:
+        return (result,)
+    cuts = [0, *starts[1:], len(result.words)]
+    return tuple(resolve_text(" ".join(result.words[a:b]), context) for a, b in pairwise(cuts))
+
+
+def _takes(readings: Sequence[Reading]) -> bool:
+    return any(not (isinstance(r.meaning, Command) and r.meaning.command.startswith("bare_")) for r in readings)
+
+
+def _only(name: str, value: Any) -> Callout:
+    return Callout(**{name: value})
+
+
+def _parts(reading: Reading) -> tuple[Part, ...]:
+    return tuple(Part(p.name, p.value) for p in reading.parts)
+
+
+def _judge(words: Sequence[str], readings: Sequence[Reading], context: Context) -> Resolution | None:
+    """What the readings of one word sequence come to; None where there is none."""
+    words = fold(words)
+    named = [r for reading in readings for r in _name_bare(reading, context)]
+    if not named:
+        return _ask_bare(words, readings[0], context) if readings else None
+    fine = [(r, trouble) for r in named for trouble in (limits.trouble(r, context),)]
+    good = [r for r, trouble in fine if trouble is None]
+    if not good:
+        reading, trouble = fine[0]
+        assert trouble is not None
+        return NotPossible(reading.meaning, tuple(words), trouble.reason, trouble.nearest, _parts(reading))
+    first = good[0]
+    if isinstance(first.meaning, Command) and first.meaning.command == "closing":
+        return Nothing(tuple(words), reasons=("a closing: nothing to do",))
+    if len(good) > 1:
+        return _several_readings(words, good)
+    if first.others:
+        return _several_callouts(words, first)
+    twice = [n for n in first.notes if n.startswith("twice ")]
+    if twice:
+        name = twice[0].split()[1]
+        return Ambiguous((first.meaning,), name, tuple(words), _parts(first), (f"{_NAMES[name]} was said twice",))
+    return Understood(
+        first.meaning, tuple(words), (readback(first.meaning),), _parts(first), _remarks(first.meaning)
+    )
+
+
+def _remarks(meaning: Meaning) -> tuple[str, ...]:
+    if not isinstance(meaning, Callout):
+        return ()
+    return tuple(f"{_NAMES[name].removeprefix('the ')} not said" for name in meaning.missing)
+
+
+def _name_bare(reading: Reading, context: Context) -> list[Reading]:
+    """A bare value is the part that was asked for, where it can be that part."""
+    meaning = reading.meaning
+    if not isinstance(meaning, Command) or not meaning.command.startswith("bare_"):
+        return [reading]
+    asked = context.asked
+    value: Any = None
+    if meaning.command == "bare_length" and asked in LENGTH_PARTS:
+        value = meaning.length
+    elif meaning.command == "bare_number" and asked in ("rakers", "position"):
+        value = meaning.quantity
+    if value is None or asked is None:
+        return []
+    span = replace(reading.parts[0], name=asked)
+    return [replace(reading, meaning=_only(asked, value), parts=(span,), notes=())]
+
+
+def _ask_bare(words: Sequence[str], reading: Reading, context: Context) -> Resolution:
+    """A value without a name, and nothing was asked that it could answer."""
+    meaning = reading.meaning
+    assert isinstance(meaning, Command)
+    if meaning.length is not None:
+        candidates = tuple(_only(n, meaning.length) for n in ("insertion", "spacing", "wall_height"))
+        reason = f'{meaning.length.text} of what? Say "insertion" before it'
+        return Ambiguous(candidates, "insertion", tuple(words), _parts(reading), (reason,))
+    said = " ".join(words)
+    if context.asked in LENGTH_PARTS and meaning.quantity is not None:
+        lengths = (Length.imperial(meaning.quantity), Length.imperial(0, meaning.quantity))
+        candidates = tuple(_only(context.asked, length) for length in lengths)
+        reason = f'{said} of what? Say the unit: "{said} feet"'
+        return Ambiguous(candidates, context.asked, tuple(words), _parts(reading), (reason,))
+    return NotUnderstood(tuple(words), (), ("unit",), _parts(reading), (f'"{said}" alone says nothing: name it',))
+
+
+def _several_readings(words: Sequence[str], readings: Sequence[Reading]) -> Resolution:
+    meanings = tuple(r.meaning for r in readings)
+    names = _differences(meanings[0], meanings[1])
+    ask = names[0] if names else "command"
+    heard = " or ".join(f'"{readback(m)}"' for m in meanings[:3])
+    return Ambiguous(meanings, ask, tuple(words), _parts(readings[0]), (f"can be {heard}",))
+
+
+def _several_callouts(words: Sequence[str], reading: Reading) -> Resolution:
+    if all(other == reading.meaning for other in reading.others):
+        reasons = ("said twice, the same callout: taken once", *_remarks(reading.meaning))
+        return Understood(reading.meaning, tuple(words), (readback(reading.meaning),), _parts(reading), reasons)
+    candidates = (reading.meaning, *reading.others)
+    reason = f"{len(candidates)} callouts in one breath: give them one at a time"
+    return Ambiguous(candidates, "insertion", tuple(words), _parts(reading), (reason,))
+
+
+def _differences(a: Meaning, b: Meaning) -> list[str]:
+    """The names of the parts in which two meanings differ."""
+    if isinstance(a, Callout) and isinstance(b, Callout):
+        return [n for n in type(a).model_fields if getattr(a, n) != getattr(b, n)]
+    if isinstance(a, Command) and isinstance(b, Command):
+        return [n for n in type(a).model_fields if n != "patch" and getattr(a, n) != getattr(b, n)]
+    return ["command"]
+
+
+def _with_set_aside(result: Resolution, better: Sequence[tuple[Hypothesis, Resolution | None]]) -> Resolution:
+    notes = tuple(
+        f'heard better, set aside: "{h.text}" ({r.reason})' for h, r in better if isinstance(r, NotPossible)
+    ) + tuple(f'heard better, set aside: "{h.text}" (no sentence of the language)' for h, r in better if r is None)
+    if not notes or not isinstance(result, (Understood, Ambiguous)):
+        return result
+    return replace(result, reasons=(*notes, *result.reasons))
+
+
+def _weigh_twins(
+    result: Understood, best: Hypothesis, others: Sequence[tuple[Hypothesis, Resolution | None]]
+) -> Resolution:
+    """Lean on the parts where a near twin was heard almost as well; ask where it was heard as well."""
+    stress: list[str] = []
+    for rival, meant in others:
+        gap = best.score - rival.score
+        if gap > limits.twin_limits().stress or not isinstance(meant, Understood) or meant.meaning == result.meaning:
+            continue
+        names = _differences(result.meaning, meant.meaning)
+        if gap <= limits.twin_limits().ask:
+            reason = f'"{best.text}" or "{rival.text}"?'
+            return Ambiguous((result.meaning, meant.meaning), names[0], result.words, result.parts,
+                             (*result.reasons, reason))  # fmt: skip
+        if are_twins(best.words, rival.words) or len(names) == 1:
+            stress += names
+    if not stress:
+        return result
+    unique = tuple(dict.fromkeys(stress))
+    return replace(result, stress=unique, spoken=(readback(result.meaning, unique),))
+
+
+def _unreadable(words: Sequence[str], context: Context, atoms: frozenset[int] = frozenset()) -> Resolution:
+    """Why a word sequence has no meaning: a known fault of the wider grammar, else the nearest sentences."""
+    words = fold(words)
+    wide = parse(words, context, wide=True, atoms=atoms)
+    for reading in sorted(wide, key=lambda r: len(r.notes)):
+        complaint = next((limits.complaints()[n] for n in reading.notes if n in limits.complaints()), None)
+        if complaint is not None:
+            near = complaint.better(reading, words)
+            return NotUnderstood(words, near, complaint.missing, (), (complaint.reason,))
+        trouble = limits.trouble(reading, context)
+        if trouble is not None:
+            return NotPossible(reading.meaning, tuple(words), trouble.reason, trouble.nearest, _parts(reading))
+    nearest, reasons = nearest_sentences(words, context)
+    missing = ("insertion",) if any(w in ("feet", "foot", "metres") for w in words) and "insertion" not in words else ()
+    return NotUnderstood(tuple(words), nearest, missing, (), reasons)

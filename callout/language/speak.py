@@ -1,0 +1,169 @@
+"""Values into words for the voice: digit by digit first, then grouped (FAA Order 7110.65, 2-4-18). Never a symbol."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from callout.language import grammar
+from callout.language.numerals import Form, number_words
+from callout.values import Callout, Command, Length, Meaning
+from callout.values.length import PER_MM, PER_SIXTEENTH
+from callout.values.meaning import PART_ORDER
+
+KIND_WORDS = {
+    "raker": "raker", "flying_raker": "flying raker", "t": "tee shore", "double_t": "double tee shore",
+    "laced_post": "laced post", "cribbing": "cribbing", "vertical_post": "vertical post",
+    "horizontal": "horizontal shore",
+    "window": "window shore", "door": "door shore",
+}  # fmt: skip
+_FORMS: tuple[Form, Form] = ("digits", "grouped")
+_LEADS = {
+    "insertion": "insertion", "spacing": "spacing", "wall_height": "wall height", "wall_thickness": "wall thickness",
+    "lean": "lean",
+}  # fmt: skip
+_FRACTION_NAMES = {2: "half", 4: "quarter", 8: "eighth", 16: "sixteenth"}
+
+
+def speak_number(n: int) -> tuple[str, str]:
+    """132 -> ("one three two", "one hundred thirty two")."""
+    digits, grouped = (" ".join(number_words(n, form)) for form in _FORMS)
+    return digits, grouped
+
+
+def speak_angle(degrees: int) -> tuple[str, str]:
+    """60 -> ("six zero degrees", "sixty")."""
+    digits, grouped = speak_number(degrees)
+    return f"{digits} degrees", grouped
+
+
+def speak_length(length: Length) -> tuple[str, str]:
+    """11 ft 6 1/2 in -> ("one one feet six and one half inches", "eleven feet six and one half inches").
+
+    A length in whole sixteenths of an inch is spoken in feet and inches, any other in metres (to the nearest mm).
+    """
+    n = abs(length.eightieths)
+    if n % PER_SIXTEENTH == 0:
+        digits, grouped = (_imperial(n // PER_SIXTEENTH, form) for form in _FORMS)
+        return digits, grouped
+    mm = round(n / PER_MM)
+    return _metric_digits(mm), _metric_grouped(mm)
+
+
+def _counted(words: str, n: int, one: str, many: str) -> str:
+    return f"{words} {one if n == 1 else many}"
+
+
+def _imperial(sixteenths: int, form: Form) -> str:
+    feet, rest = divmod(sixteenths, 192)
+    inches, part = divmod(rest, 16)
+    said = [_counted(_say(feet, form), feet, "foot", "feet")] if feet else []
+    if part:
+        fraction = _fraction(part)
+        said.append(f"{_say(inches, form)} and {fraction} inches" if inches else f"{fraction} inch")
+    elif inches or not feet:
+        said.append(_counted(_say(inches, form), inches, "inch", "inches"))
+    return " ".join(said)
+
+
+def _fraction(sixteenths: int) -> str:
+    bottom = 16
+    while sixteenths % 2 == 0:
+        sixteenths, bottom = sixteenths // 2, bottom // 2
+    return _counted(_say(sixteenths, "grouped"), sixteenths, _FRACTION_NAMES[bottom], _FRACTION_NAMES[bottom] + "s")
+
+
+def _say(n: int, form: Form) -> str:
+    return " ".join(number_words(n, form))
+
+
+def _metric_digits(mm: int) -> str:
+    whole, rest = divmod(mm, 1000)
+    if not rest:
+        return _counted(_say(whole, "digits"), whole, "metre", "metres")
+    decimals = " ".join(_say(int(d), "digits") for d in f"{rest:03d}".rstrip("0"))
+    return f"{_say(whole, 'digits')} point {decimals} metres"
+
+
+def _metric_grouped(mm: int) -> str:
+    whole, rest = divmod(mm, 1000)
+    said = [_counted(_say(whole, "grouped"), whole, "metre", "metres")] if whole or not rest else []
+    if rest % 10:
+        said.append(_counted(_say(rest, "grouped"), rest, "millimetre", "millimetres"))
+    elif rest:
+        said.append(_counted(_say(rest // 10, "grouped"), rest // 10, "centimetre", "centimetres"))
+    return " ".join(said)
+
+
+def speak_part(quantity: int | None, part: str, length: Length | None = None) -> str:
+    """(4, "strut", 6 ft) -> "four six foot struts"; a part without a name of its own is spoken as written."""
+    names = grammar.load().parts.get(part)
+    one, many = names[:2] if names else (part.replace("_", " "), part.replace("_", " ") + "s")
+    said = [] if quantity is None else [_say(quantity, "grouped")]
+    if length is not None:
+        said.append(_piece(length))
+    return " ".join([*said, one if quantity == 1 else many])
+
+
+def _piece(length: Length) -> str:
+    """A length in front of a thing: "six foot", "two foot six inch"."""
+    words = speak_length(length)[1].split()
+    singular = {"feet": "foot", "inches": "inch", "metres": "metre", "centimetres": "centimetre",
+                "millimetres": "millimetre"}  # fmt: skip
+    return " ".join(singular.get(word, word) for word in words)
+
+
+def _twice(pair: tuple[str, str]) -> str:
+    digits, grouped = pair
+    return digits if digits == grouped else f"{digits}, {grouped}"
+
+
+def _part_words(name: str, value: Any) -> str:
+    if name == "kind":
+        return KIND_WORDS[value]
+    if isinstance(value, Length):
+        inward = " in" if name == "lean" and value.eightieths < 0 else ""
+        return f"{_LEADS[name]}{inward}: {_twice(speak_length(value))}"
+    if name == "angle_deg":
+        return _twice(speak_angle(value))
+    if name == "rakers":
+        return f"{_twice(speak_number(value))} {'raker' if value == 1 else 'rakers'}"
+    if name == "position":
+        return f"position {_twice(speak_number(value))}"
+    return {"sole": f"{value} sole", "ground": f"on {value}", "for_whom": f"for {value}"}[name]
+
+
+def readback(meaning: Meaning, stress: Sequence[str] = ()) -> str:
+    """The words of the readback: "insertion: one one feet, eleven feet; six zero degrees, sixty".
+
+    A part in `stress` is said twice, with "I say again" between.
+    """
+    if isinstance(meaning, Command):
+        return _command_words(meaning)
+    said = []
+    for name in PART_ORDER:
+        if name in meaning.said:
+            words = _part_words(name, meaning.said[name])
+            said.append(f"{words}, I say again, {words}" if name in stress else words)
+    return "; ".join(said)
+
+
+def _command_words(command: Command) -> str:
+    if command.command == "correction" and command.patch is not None:
+        return "correction: " + readback(command.patch)
+    words = command.command.replace("_", " ")
+    if command.part is not None and command.command.startswith("stock_"):
+        verb = {"stock_set": "we have", "stock_add": "add", "stock_out": "out of"}[command.command]
+        quantity = command.quantity
+        pieces = speak_part(quantity, command.part, command.length)
+        digits, grouped = speak_number(quantity) if quantity is not None else ("", "")
+        return f"stock: {verb} {digits + ', ' if digits != grouped else ''}{pieces}"
+    for n in (command.item, command.build, command.quantity):
+        if n is not None:
+            words += " " + _twice(speak_number(n))
+    return words if command.part is None else f"{words} {command.part.replace('_', ' ')}"
+
+
+def spoken_forms(callout: Callout) -> tuple[str, ...]:
+    """Each part of a callout in the words of the readback, in its order."""
+    return tuple(readback(callout).split("; "))

@@ -1,0 +1,105 @@
+"""Typed text into the words of the grammar: figures, marks and short units written out, nothing guessed."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from fractions import Fraction
+
+from callout.language.numerals import digit_words, grouped_words
+
+LONGEST = 10_000
+
+_MARKS = str.maketrans({
+    "’": "'", "‘": "'", "′": "'", "ʼ": "'", "´": "'", "`": "'",
+    "”": '"', "“": '"', "″": '"', "„": '"', "–": "-", "—": "-", "−": "-", "‐": "-", "‑": "-", "×": "x", "⁄": "/",
+})  # fmt: skip
+_UNITS = {
+    "'": "feet", "ft": "feet", '"': "inches", "in": "inches", "ins": "inches", "m": "metres", "mtr": "metres",
+    "cm": "centimetres", "mm": "millimetres",
+    "deg": "degrees", "degs": "degrees", "°": "degrees", "@": "angle",
+}  # fmt: skip
+_TOKEN = re.compile(
+    r"""(?P<number>\d+(?:[.]\d+)?(?:[ -]?\d+\s?/\s?\d+)?|[.]\d+)|(?P<fraction>\d+\s?/\s?\d+)"""
+    r"""|(?P<word>[a-z]+(?:'[a-z]+)?)|(?P<mark>['"°@])|(?P<other>[^\s,;:.!?()-])""",
+    re.VERBOSE,
+)
+_VULGAR = re.compile("[¼½¾⅛⅜⅝⅞]")
+_FRACTION = re.compile(r"^(\d+)\s?/\s?(\d+)$")
+_MIXED = re.compile(r"^(\d+)[ -](\d+)\s?/\s?(\d+)$")
+_NAMES = {2: "half", 4: "quarter", 8: "eighth", 16: "sixteenth"}
+
+
+@dataclass(frozen=True)
+class Typed:
+    """`atoms`: places between words inside one typed number. `figures`: some number was typed in figures with its
+    unit as a mark or a short form, so the text may be shorthand. `fault`: why it cannot be words at all."""
+
+    words: tuple[str, ...]
+    atoms: frozenset[int] = frozenset()
+    figures: bool = False
+    fault: str | None = None
+
+
+def typed_words(text: str) -> Typed:
+    """The words of a line of typed text."""
+    if len(text) > LONGEST:
+        return Typed((), fault=f"{len(text):,} characters are no callout; one utterance a line, at most {LONGEST:,}")
+    plain = unicodedata.normalize("NFKC", _VULGAR.sub(r" \g<0>", text.translate(_MARKS))).translate(_MARKS).lower()
+    words: list[str] = []
+    atoms: set[int] = set()
+    figures = False
+    strange: list[str] = []
+    after_figure = False
+    for found in re.finditer(_TOKEN, plain):
+        piece = found.group()
+        if found["number"] or found["fraction"]:
+            said = _number(piece)
+            if said is None:
+                return Typed(tuple(words), fault=f'"{piece}": of fractions the tape has halves to sixteenths')
+            atoms.update(range(len(words) + 1, len(words) + len(said)))
+            words += said
+            after_figure = True
+            continue
+        if found["other"]:
+            strange.append(piece)
+        else:
+            unit = _UNITS.get(piece) if after_figure or piece == "@" else None
+            figures = figures or unit is not None
+            words.append(unit or piece.replace("'", ""))
+        after_figure = False
+    if strange and not words:
+        return Typed((), fault="these are no English words; say or type, for example, insertion eleven feet sixty")
+    if strange:
+        return Typed(tuple(words), fault=f"cannot read {' '.join(sorted(set(strange))[:5])!r}")
+    return Typed(tuple(words), frozenset(atoms), figures)
+
+
+def _number(piece: str) -> list[str] | None:
+    mixed = _MIXED.match(piece)
+    if mixed:
+        fraction = _fraction(int(mixed[2]), int(mixed[3]))
+        return None if fraction is None else [*grouped_words(int(mixed[1])), "and", *fraction]
+    simple = _FRACTION.match(piece)
+    if simple:
+        return _fraction(int(simple[1]), int(simple[2]))
+    whole, _, decimals = piece.partition(".")
+    if len(whole) > 6 or len(decimals) > 4:
+        return [*digit_words(int(whole or 0)), *(["point", *(_each(decimals))] if decimals else [])]
+    said = [*grouped_words(int(whole))] if whole else []
+    return [*said, "point", *_each(decimals)] if decimals.strip("0") else said
+
+
+def _each(digits: str) -> list[str]:
+    return [word for d in digits for word in digit_words(int(d))]
+
+
+def _fraction(top: int, bottom: int) -> list[str] | None:
+    if not bottom or not 0 < top < bottom:
+        return None
+    value = Fraction(top, bottom)
+    name = _NAMES.get(value.denominator)
+    if name is None:
+        return None
+    return [*grouped_words(value.numerator), name + ("s" if value.numerator > 1 else "")]
