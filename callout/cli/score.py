@@ -1,0 +1,160 @@
+"""`callout score`: how often the ears are right on a folder of recordings."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+
+from callout.channel import NOISES
+from callout.cli.output import say
+from callout.errors import BadInput
+
+
+@click.command()
+@click.argument("paths", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--init", is_flag=True, help="Write an example manifest into the folder, and stop.")
+@click.option("--grammar", help="Narrow what may be heard to one grammar: digits.")
+@click.option("--state", help="Narrow what may be heard to one state of the conversation (default: all).")
+@click.option(
+    "--channel",
+    "channels",
+    multiple=True,
+    help="Hear them through the simulated radio as well: clean, radio, late, mulaw, or a noise; may repeat.",
+)
+@click.option("--snr", "snrs", multiple=True, help="Noise levels in dB, as 20,10,5: gives a curve.")
+@click.option("--noise", type=click.Choice(list(NOISES)), help="The noise of --snr.  [default: generator]")
+@click.option("--repeat", type=click.IntRange(1, 1000), default=1, show_default=True, help="Seeds for every level.")
+@click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=0, show_default=True, help="The first seed.")
+@click.option("--compare", "other", type=click.Path(path_type=Path), help="A score.json to compare with, in pairs.")
+@click.option("--shard", help="Only every n-th recording, as 2/8: a part of the work for each machine.")
+@click.option("--merge", is_flag=True, help="Join the score.json of all shards, which are the arguments.")
+@click.option("--out", type=click.Path(path_type=Path), help="Where score.json, score.html and junit.xml go.")
+@click.option("--jobs", type=click.IntRange(1, 512), help="Processes.  [default: one for each core]")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object on standard output.")
+def score(
+    paths: tuple[Path, ...], init: bool, grammar: str | None, state: str | None, channels: tuple[str, ...],
+    snrs: tuple[str, ...], noise: str | None, repeat: int, seed: int, other: Path | None, shard: str | None,
+    merge: bool, out: Path | None, jobs: int | None, as_json: bool,
+) -> int:  # fmt: skip
+    """Score recordings: PATHS is one folder that holds a manifest of what was said in each file.
+
+    The manifest (manifest.jsonl or manifest.csv) needs file and words; meaning, speaker, channel and noise are welcome.
+    A recording is right when it is understood with an equal meaning; wrong accepted when understood with another;
+    asked again when the program would ask; not heard otherwise. One with no words, or with meaning null, holds no
+    callout: it is right when nothing is understood in it.
+
+    \b
+    callout score --init recordings            an example manifest
+    callout score recordings --out result      score.json, score.html, junit.xml
+    callout score recordings --channel jackhammer --snr 20,10,5 --repeat 3
+    callout score recordings --compare last-week/score.json
+    callout score recordings --shard 1/2 --out a     (2/2 elsewhere), then
+    callout score --merge a/score.json b/score.json --out both
+
+    A run that was stopped is taken up by the same command with the same --out.
+    """
+    from callout.scoring.manifest import write_template
+    from callout.scoring.report import merge_reports
+    from callout.scoring.session import Scored
+
+    if merge:
+        report, files = merge_reports(list(paths))
+        _deliver(Scored(report, lambda: iter(files)), out, None, (), as_json)
+        return 0
+    if len(paths) != 1:
+        raise BadInput("name one folder of recordings (several score.json files go with --merge)")
+    if init:
+        say(f"wrote {write_template(paths[0])}; put one line in it for each recording")
+        return 0
+    _score_folder(paths[0], _one_state(grammar, state), channels, snrs, noise, repeat, seed, other, shard, out, jobs,
+                  as_json)  # fmt: skip
+    return 0
+
+
+def _score_folder(
+    folder: Path, state: str | None, channels: Sequence[str], snrs: Sequence[str], noise: str | None, repeat: int,
+    seed: int, other: Path | None, shard: str | None, out: Path | None, jobs: int | None, as_json: bool,
+) -> None:  # fmt: skip
+    from callout.scoring import session
+    from callout.scoring.conditions import conditions
+    from callout.scoring.report import read_report
+
+    wanted = conditions(_channels(channels), _levels(snrs), noise, repeat, seed)
+    before = (str(other), read_report(other)) if other else None
+    try:
+        with session.score(
+            folder, wanted, state=state, out=out, shard=_shard(shard), jobs=jobs or _cores(), other=before
+        ) as scored:
+            _deliver(scored, out, folder, wanted, as_json)
+    except KeyboardInterrupt:
+        if out is not None:
+            say(f"stopped; the same command goes on from there ({out / session.ROWS_NAME})")
+        raise
+
+
+def _deliver(scored: Any, out: Path | None, folder: Path | None, wanted: Sequence[Any], as_json: bool) -> None:
+    from callout.scoring.report import text_lines, write_report
+    from callout.scoring.session import check_out, write_files
+
+    if out is not None:
+        check_out(out, folder)
+        for path in write_files(scored, out, folder, wanted):
+            say(f"wrote {path}")
+    if as_json:
+        write_report(scored.report, scored.files(), sys.stdout)
+    else:
+        for line in text_lines(scored.report):
+            click.echo(line)
+
+
+def _one_state(grammar: str | None, state: str | None) -> str | None:
+    """`--grammar digits` is a state that only scoring has; both options name an entry of the state table."""
+    from callout.language.grammar import load
+
+    if grammar and state:
+        raise BadInput("give --grammar or --state, not both")
+    states = load().states
+    alone = [name for name in states if states[name].only]
+    if grammar is not None and grammar not in alone:
+        raise BadInput(f"no grammar {grammar!r}; there is: {', '.join(alone)}")
+    if state is not None and state not in states:
+        raise BadInput(f"no state {state!r}; the states are: {', '.join(states)}")
+    return grammar or state
+
+
+def _channels(given: Sequence[str]) -> list[str]:
+    from callout.scoring.conditions import CHANNELS
+
+    names = [name.strip() for text in given for name in text.split(",") if name.strip()]
+    for name in names:
+        if name not in CHANNELS and name not in NOISES:
+            raise BadInput(f"no channel {name!r}; there are {', '.join((*CHANNELS, *NOISES))}")
+    return names
+
+
+def _levels(given: Sequence[str]) -> list[float]:
+    try:
+        levels = [float(part) for text in given for part in text.split(",") if part.strip()]
+    except ValueError:
+        raise BadInput("--snr takes numbers of decibels, as 20,10,5") from None
+    if any(not -40 <= level <= 80 for level in levels):
+        raise BadInput("--snr takes levels from -40 to 80 dB")
+    return levels
+
+
+def _shard(text: str | None) -> tuple[int, int]:
+    if text is None:
+        return 1, 1
+    part, slash, parts = text.partition("/")
+    if not (slash and part.isdecimal() and parts.isdecimal() and 1 <= int(part) <= int(parts)):
+        raise BadInput(f"--shard {text}: write it as 2/8, from 1/8 to 8/8")
+    return int(part), int(parts)
+
+
+def _cores() -> int:
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1

@@ -1,0 +1,164 @@
+"""Many recordings through the ears: on all cores, in order, to be stopped and taken up again.
+
+Every process opens ears of its own. Rows are written one a line as they come, in the order of the trials, so what is
+on disk is always the beginning of the whole; memory does not grow with the number of recordings.
+"""
+
+from __future__ import annotations
+
+import json
+import multiprocessing
+from collections import deque
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from callout.errors import BadInput
+from callout.scoring.conditions import Condition
+from callout.scoring.manifest import Entry, read_manifest
+from callout.scoring.trial import Booth, Row, blank_row
+
+#: How many trials wait for each process: enough to keep it busy, few enough to hold.
+_AHEAD = 4
+
+Trial = tuple[int, Entry, Condition]
+
+
+@dataclass(frozen=True)
+class Task:
+    """What to score. `part` of `parts`: which shard, counted from 1; a shard takes every `parts`-th recording."""
+
+    manifest: Path
+    conditions: tuple[Condition, ...]
+    part: int = 1
+    parts: int = 1
+
+    def trials(self) -> Iterator[Trial]:
+        """(number among all shards, recording, condition), in order."""
+        for entry in read_manifest(self.manifest):
+            if entry.index % self.parts == self.part - 1:
+                for place, condition in enumerate(self.conditions):
+                    yield entry.index * len(self.conditions) + place, entry, condition
+
+    def count(self, entries: int) -> int:
+        """How many trials this shard has when the manifest has `entries` recordings."""
+        return len(range(self.part - 1, entries, self.parts)) * len(self.conditions)
+
+
+def run(task: Task, open_booth: Callable[[], Booth], jobs: int, skip: int = 0) -> Iterator[Row]:
+    """The rows of a task in order, without the first `skip`. `open_booth` must be picklable when `jobs` > 1."""
+    trials = (trial for number, trial in enumerate(task.trials()) if number >= skip)
+    if jobs <= 1:
+        booth = open_booth()
+        for trial in trials:
+            yield booth.hear(*trial)
+        return
+    yield from _in_processes(trials, open_booth, jobs)
+
+
+def _in_processes(trials: Iterator[Trial], open_booth: Callable[[], Booth], jobs: int) -> Iterator[Row]:
+    waiting: deque[tuple[Trial, Future[Row]]] = deque()
+    pool = _pool(open_booth, jobs)
+    try:
+        while True:
+            while len(waiting) < jobs * _AHEAD and (trial := next(trials, None)) is not None:
+                waiting.append((trial, pool.submit(_hear, *trial)))
+            if not waiting:
+                return
+            try:
+                row = waiting[0][1].result()
+            except BrokenProcessPool:
+                # A library aborted its process. Which recording did it is not known: hear the waiting ones again one
+                # by one, each in a process that may die.
+                pool.shutdown(wait=False, cancel_futures=True)
+                for trial, _ in waiting:
+                    yield _hear_alone(trial, open_booth)
+                waiting.clear()
+                pool = _pool(open_booth, jobs)
+                continue
+            waiting.popleft()
+            yield row
+    finally:
+        pool.shutdown(wait=False, cancel_futures=True)
+
+
+def _hear_alone(trial: Trial, open_booth: Callable[[], Booth]) -> Row:
+    with _pool(open_booth, 1) as pool:
+        try:
+            return pool.submit(_hear, *trial).result()
+        except BrokenProcessPool:
+            row = blank_row(*trial)
+            row.error = f"{trial[1].file}: the ears' process died on it"
+            return row
+
+
+_booth: Booth | None = None
+
+
+def _pool(open_booth: Callable[[], Booth], jobs: int) -> ProcessPoolExecutor:
+    # Spawned, not forked: a forked copy of a native library's threads is not safe to use.
+    context = multiprocessing.get_context("spawn")
+    return ProcessPoolExecutor(jobs, mp_context=context, initializer=_set_up, initargs=(open_booth,))
+
+
+def _set_up(open_booth: Callable[[], Booth]) -> None:
+    global _booth
+    _booth = open_booth()
+
+
+def _hear(number: int, entry: Entry, condition: Condition) -> Row:
+    assert _booth is not None
+    return _booth.hear(number, entry, condition)
+
+
+class RowFile:
+    """Rows on disk, one a line after a first line that says what is being scored."""
+
+    def __init__(self, path: Path, settings: dict[str, Any]) -> None:
+        """Take up the rows that are there when they belong to the same settings; raises BadInput when not.
+
+        A last line that was cut in the middle is dropped.
+        """
+        self.path = path
+        self.done = 0
+        head = json.dumps(settings, sort_keys=True) + "\n"
+        if path.exists():
+            self._take_up(head)
+        else:
+            path.write_text(head, encoding="utf-8")
+        self._file = path.open("a", encoding="utf-8")
+
+    def _take_up(self, head: str) -> None:
+        with self.path.open("r+b") as file:
+            if file.readline().decode() != head:
+                raise BadInput(
+                    f"{self.path} is a stopped run of other recordings or options; "
+                    "repeat its command to finish it, delete the file, or name another --out"
+                )
+            whole = file.tell()
+            for line in file:
+                if not line.endswith(b"\n"):
+                    break
+                whole += len(line)
+                self.done += 1
+            file.truncate(whole)
+
+    def add(self, row: Row) -> None:
+        self._file.write(row.model_dump_json() + "\n")
+        self._file.flush()
+
+    def close(self) -> None:
+        self._file.close()
+
+    def rows(self) -> Iterator[Row]:
+        return read_rows(self.path)
+
+
+def read_rows(path: Path) -> Iterator[Row]:
+    with path.open(encoding="utf-8") as file:
+        next(file)
+        for line in file:
+            yield Row.model_validate_json(line)

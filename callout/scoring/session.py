@@ -1,0 +1,163 @@
+"""A whole scoring: from a folder of recordings to the report and its files."""
+
+from __future__ import annotations
+
+import contextlib
+import functools
+import json
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from callout.errors import BadInput
+from callout.language.context import Context
+from callout.scoring.conditions import Condition
+from callout.scoring.manifest import Entry, find_manifest, survey
+from callout.scoring.page import address, page, write_junit
+from callout.scoring.progress import Progress
+from callout.scoring.report import build_report, compare, file_line, write_report
+from callout.scoring.run import RowFile, Task, run
+from callout.scoring.tally import Tally
+from callout.scoring.trial import Booth
+
+ROWS_NAME = "rows.jsonl"
+
+
+def open_booth(folder: Path, state: str | None) -> Booth:
+    """The ears of `callout hear`, and its way of reading files. Raises CalloutError where they cannot be opened."""
+    from callout.hearing.audio import read_audio
+    from callout.hearing.ears import open_ears
+    from callout.language.outcome import Hypothesis
+    from callout.language.resolver import resolve
+
+    context = Context(state=state)
+    return Booth(
+        listen=open_ears().hear,
+        folder=folder,
+        context=context,
+        read=read_audio,
+        resolve=lambda words: resolve((Hypothesis(tuple(words)),), context),
+    )
+
+
+@dataclass
+class Scored:
+    """A finished run. `files` streams the lines of `files` from the rows on disk."""
+
+    report: dict[str, Any]
+    files: Callable[[], Iterator[dict[str, Any]]]
+
+
+@contextlib.contextmanager
+def score(
+    folder: Path,
+    conditions: Sequence[Condition],
+    *,
+    state: str | None = None,
+    out: Path | None = None,
+    shard: tuple[int, int] = (1, 1),
+    jobs: int = 1,
+    other: tuple[str, dict[str, Any]] | None = None,
+    booth: Callable[[], Booth] | None = None,
+) -> Iterator[Scored]:
+    """Score a folder; inside the `with` the rows are on disk and `files` can be read as often as needed.
+
+    `out` keeps the rows of a stopped run, which the same call takes up again. `other` is (name, report) to compare
+    with. `booth` opens the ears of one process (default: those of `callout hear`); it must be picklable for `jobs`
+    above 1. Raises BadInput for a folder, manifest or output that cannot be used.
+    """
+    manifest = find_manifest(folder)
+    if out is not None:
+        check_out(out, folder)
+    recordings, digest = survey(manifest)
+    task = Task(manifest, tuple(conditions), *shard)
+    settings = {
+        "recordings": recordings,
+        "manifest_sha256": digest,
+        "state": state,
+        "conditions": [condition.label for condition in conditions],
+    }
+    with contextlib.ExitStack() as stack:
+        place = out or Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="callout-score-")))
+        rows = RowFile(place / ROWS_NAME, {**settings, "shard": list(shard)})
+        stack.callback(rows.close)
+        total = task.count(recordings)
+        progress = Progress("recordings heard", total, rows.done)
+        stack.callback(progress.close)
+        open_one = booth or functools.partial(open_booth, folder, state)
+        for row in run(task, open_one, min(jobs, max(total - rows.done, 1)), rows.done):
+            rows.add(row)
+            progress.step()
+        tally = Tally()
+        for row in rows.rows():
+            tally.add(row)
+        report = build_report(tally, settings, *shard)
+
+        def files() -> Iterator[dict[str, Any]]:
+            return (file_line(row) for row in rows.rows())
+
+        if other is not None:
+            report["compare"] = compare(files(), other[1], other[0])
+        yield Scored(report, files)
+    if out is not None:
+        (out / ROWS_NAME).unlink(missing_ok=True)  # all of it is in the report now
+
+
+def check_out(out: Path, folder: Path | None) -> None:
+    """Make the output folder; raises BadInput when it lies among the recordings or cannot be written."""
+    if folder is not None and folder.resolve() in (out.resolve(), *out.resolve().parents):
+        raise BadInput(f"--out {out} lies among the recordings; name a folder outside {folder}")
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=out):
+            pass
+    except OSError as failed:
+        raise BadInput(f"cannot write into {out} ({failed.strerror}); name another --out") from failed
+
+
+def write_files(scored: Scored, out: Path, folder: Path | None, conditions: Sequence[Condition]) -> list[Path]:
+    """Write score.json, score.html and junit.xml into `out`; return their paths.
+
+    `folder` holds the recordings, which the page plays; None when they are not at hand.
+    """
+    json_path, html_path, junit_path = out / "score.json", out / "score.html", out / "junit.xml"
+    with json_path.open("w", encoding="utf-8") as file:
+        write_report(scored.report, scored.files(), file, indent=True)
+    with junit_path.open("w", encoding="utf-8") as file:
+        write_junit(scored.report, scored.files(), file)
+    by_label = {condition.label: condition for condition in conditions}
+
+    def sound(row: dict[str, Any]) -> str:
+        if folder is None or row["error"]:
+            return ""
+        if not row["condition"]:
+            return address(folder / row["file"], out)
+        return _as_heard(row, folder, by_label[row["condition"]], out)
+
+    html_path.write_text(page(scored.report, sound), encoding="utf-8")
+    return [json_path, html_path, junit_path]
+
+
+def _as_heard(row: dict[str, Any], folder: Path, condition: Condition, out: Path) -> str:
+    """The recording as it came out of the simulated radio, written beside the page."""
+    import numpy as np
+    import soundfile
+
+    from callout.hearing.audio import read_audio
+
+    path = out / "worst" / f"{row['trial']:06d}.flac"
+    path.parent.mkdir(exist_ok=True)
+    samples = condition.apply(read_audio(folder / row["file"]), row["file"])
+    soundfile.write(path, np.asarray(samples), 16_000)
+    return address(path, out)
+
+
+def score_entries(folder: Path, entries: Sequence[Entry], state: str | None = None) -> dict[str, Any]:
+    """The tally of a few recordings, as JSON: the unit of work for an engine that spreads it over a fleet."""
+    booth = open_booth(folder, state)
+    tally = Tally()
+    for entry in entries:
+        tally.add(booth.hear(entry.index, entry, Condition()))
+    return json.loads(json.dumps(tally.to_json()))  # type: ignore[no-any-return]
