@@ -49,18 +49,23 @@ def _strut(words: str, feet: int, quantity: int) -> str:
 
 def make_stock(four: int = 4, six: int = 4, eight: int = 2, anchors: int = 12) -> Stock:
     struts = "".join(_strut(w, f, n) for w, f, n in (("four", 4, four), ("six", 6, six), ("eight", 8, eight)))
-    anchor = f'[[piece]]\nname = "brick anchor"\npart = "anchor"\nquantity = {anchors}\nwhere = "box 2"\nweight_lb = 1\n'
+    anchor = f'[[piece]]\nname = "brick anchor"\npart = "anchor"\nquantity = {anchors}\nwhere = "box 2"\n'
+    anchor += "weight_lb = 1\n"
     return parse_stock(_STOCK + struts + anchor)
 
 
 class FakePlanner:
     """See the module. Refuses an angle under 45, as practice might."""
 
+    def refusal(self, build_id: int, request: Callout) -> Refused | None:
+        if request.angle_deg is None or request.angle_deg >= 45:
+            return None
+        nearest = request.model_copy(update={"angle_deg": 45})
+        return Refused(reason="no raker is built under 45 degrees", nearest=nearest)
+
     def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build:
         assert request.insertion is not None
-        if request.angle_deg is not None and request.angle_deg < 45:
-            nearest = request.model_copy(update={"angle_deg": 45})
-            refused = Refused(reason="no raker is built under 45 degrees", nearest=nearest)
+        if (refused := self.refusal(build_id, request)) is not None:
             return Build(build_id=build_id, title="none", request=request, possible=False, refused=refused)
         held = holdings.held(build_id)
 

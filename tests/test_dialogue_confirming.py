@@ -109,7 +109,7 @@ def test_a_new_half_voids_what_waited() -> None:
 def test_a_detail_joins_the_pending_callout_with_a_new_readback() -> None:
     talk = Talk.new().say(ELEVEN_SIXTY).say(Callout(rakers=3))
     assert talk.events == ["heard", "voided", "readback"]
-    assert "rakers three" in talk.said[0]
+    assert "three rakers" in talk.said[0]
     assert "one one feet" in talk.said[0]
 
 
@@ -236,7 +236,7 @@ def test_an_ambiguous_callout_voids_and_asks_for_the_part_in_doubt_alone() -> No
     assert "voided" in talk.events
     assert talk.said == ["say insertion and the height."]
     talk.say(Callout(insertion=ft(15)))
-    assert "angle four five" in talk.said[0]  # the sure part was kept
+    assert "four five degrees" in talk.said[0]  # the sure part was kept
 
 
 def test_an_ambiguous_answer_is_no_answer() -> None:

@@ -33,7 +33,7 @@ def where(turn: Turn, asked: Command) -> None:
     else:
         part = build.build.parts[index]
         key = "walking.where" if part.where else "walking.where_unknown"
-        turn.say(key, build_id=build.build_id, part=wording.part(part), where=wording.text(part.where))
+        turn.say(key, build_id=build.build_id, part=wording.thing(part), where=wording.text(part.where))
 
 
 def how_many_left(turn: Turn) -> None:

@@ -49,6 +49,10 @@ def _key(part: str) -> str:
 
 def ask_doubtful(turn: Turn, result: Ambiguous) -> None:
     """More than one meaning is within reach: keep what is sure of a callout and ask for the part in doubt alone."""
+    if result.words.count("insertion") > 1 and "correction" not in result.words:
+        turn.give_up_waiting()
+        turn.say("asking.one_at_a_time", "asked")
+        return
     callouts = [c if isinstance(c, Callout) else c.patch for c in result.candidates]
     if not callouts or callouts[0] is None:
         unclear(turn, "twin")
@@ -75,8 +79,11 @@ def not_understood(turn: Turn, result: NotUnderstood) -> None:
     elif result.missing:
         turn.give_up_waiting(half=False)
         unclear(turn, "half")
-    elif turn.certain and result.nearest and not turn.seat.waits:
-        turn.say("asking.nearest", "refused", nearest=wording.text(result.nearest[0]))
+    elif turn.certain and not turn.seat.waits:
+        if result.nearest:
+            turn.say("asking.nearest", "refused", nearest=wording.text(result.nearest[0]))
+        else:
+            turn.say("asking.not_understood", "refused")
     else:
         unclear(turn, "chatter")
 
@@ -89,5 +96,7 @@ def unclear(turn: Turn, what: str) -> None:
     if phrase(key, part=part):
         if seat.half is not None and seat.asked is not None:
             ask(turn, seat.asked)
+        elif turn.certain:
+            turn.say(key, "asked", part=part)
         else:
             turn.say_once(key, "asked", part=part)

@@ -49,7 +49,7 @@ def propose_change(turn: Turn, build: OpenBuild, request: Callout) -> None:
     """Read back another request for a build that is released already; the yard keeps the old one until then."""
     read_back(
         turn, "confirming.change", "change", request, build_id=build.build_id, number=wording.count(build.number),
-        callout=wording.callout(request),
+        callout=wording.callout(request, turn.stress),
     )  # fmt: skip
 
 
@@ -91,7 +91,24 @@ def take(turn: Turn, request: Callout, *, changes: Pending | None = None, joins:
             position=wording.count(taken.number),
         )  # fmt: skip
     else:
-        read_back(turn, "confirming.readback", "callout", request, callout=wording.callout(request))
+        _read_back_new(turn, request)
+
+
+def _read_back_new(turn: Turn, request: Callout) -> None:
+    """Read a whole callout back; practice speaks here already when no such shore exists."""
+    words = wording.callout(request, turn.stress)
+    refused = turn.now.planner.refusal(turn.now.next_id, request)
+    if refused is None:
+        read_back(turn, "confirming.readback", "callout", request, callout=words)
+        return
+    reason = wording.text(refused.reason)
+    if refused.nearest is None:
+        read_back(turn, "confirming.readback_refused", "callout", request, callout=words, reason=reason)
+        return
+    read_back(
+        turn, "confirming.readback_nearest", "callout", request, callout=words, reason=reason,
+        nearest=wording.callout(refused.nearest),
+    )  # fmt: skip
 
 
 def twin_build(now: Conversation, request: Callout) -> OpenBuild | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from callout.shoring.build import Build
+from callout.shoring.build import Build, Refused
 from callout.shoring.holdings import Holdings
 from callout.shoring.stock import Stock
 from callout.values import Callout
@@ -12,6 +12,8 @@ from callout.values import Callout
 
 class Planner(Protocol):
     """Works out the build for one confirmed request. It never raises for what the stock or practice cannot do."""
+
+    def refusal(self, build_id: int, request: Callout) -> Refused | None: ...
 
     def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build: ...
 

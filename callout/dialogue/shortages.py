@@ -38,7 +38,7 @@ def short(turn: Turn, build: OpenBuild, said: Command) -> None:
         turn.give_up_waiting()
         read_back(
             turn, "confirming.short", "short", build_id=build.build_id, shape={"line": index, "quantity": lacking},
-            part=wording.part(build.build.parts[index]),
+            part=wording.part(build.build.parts[index], lacking),
         )  # fmt: skip
 
 

@@ -15,7 +15,7 @@ from callout.dialogue.evolve import evolve
 from callout.dialogue.inputs import Role
 from callout.dialogue.phrases import phrase
 from callout.dialogue.state import Conversation, Seat
-from callout.language.outcome import Resolution
+from callout.language.outcome import Resolution, Understood
 from callout.values import Callout, Meaning, meaning_json
 
 #: What waits for an answer is spoken before what was still to be said.
@@ -57,6 +57,11 @@ class Turn:
         """Both ears agreed on every part of what was heard."""
         parts = self.resolution.parts if self.resolution is not None else ()
         return bool(parts) and all(part.agreement == "agreed" for part in parts)
+
+    @property
+    def stress(self) -> tuple[str, ...]:
+        """The parts just heard that have a near twin: the readback leans on them."""
+        return self.resolution.stress if isinstance(self.resolution, Understood) else ()
 
     @property
     def sure(self) -> bool:

@@ -75,10 +75,8 @@ def card_text(build: OpenBuild, card: Card) -> str:
     if card.kind == "item":
         line, left = plan.parts[card.index], build.left(card.index)
         some_already = 0 < left < line.quantity
-        return wording.sentence(
-            "walking.item_more" if some_already else "walking.item", item=number,
-            quantity=wording.count(left or line.quantity), part=wording.part(line),
-        )  # fmt: skip
+        part = wording.part(line, left or line.quantity)
+        return wording.sentence("walking.item_more" if some_already else "walking.item", item=number, part=part)
     if card.kind == "total":
         key = "walking.total_short" if build.open_lines else "walking.total"
         lines = len(build.open_lines) or len(plan.parts)

@@ -6,12 +6,12 @@ Everything here returns words that a voice can read: no figure and no sign.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
-from fractions import Fraction
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from callout.dialogue.phrases import phrase as sentence
 from callout.language.numerals import digit_words, grouped_words
+from callout.language.speak import readback, speak_length, speak_number, speak_part
 from callout.shoring.build import Cut, Missing, Part, Position
 from callout.values import Callout, Length
 
@@ -26,8 +26,22 @@ def count(number: int) -> str:
 
 
 def figure(number: int) -> str:
-    """A figure that matters: digit by digit, then grouped ("one one, eleven"); a single digit once."""
-    digits, grouped = " ".join(digit_words(number)), " ".join(grouped_words(number))
+    """A count that must not be misheard: digit by digit, then grouped ("one four, fourteen"); a single digit once."""
+    return _twice(speak_number(number))
+
+
+def length(value: Length) -> str:
+    """A length digit by digit, then grouped: "one one feet, eleven feet"; once where both are the same."""
+    return _twice(speak_length(value))
+
+
+def callout(request: Callout, stress: Sequence[str] = ()) -> str:
+    """A callout as it is read back. Parts in `stress` have a near twin and are said twice."""
+    return readback(request, stress)
+
+
+def _twice(forms: tuple[str, str]) -> str:
+    digits, grouped = forms
     return grouped if digits == grouped else f"{digits}, {grouped}"
 
 
@@ -42,57 +56,22 @@ def part_of_callout(name: str) -> str:
     return _PART_NAMES.get(name, name.replace("_", " "))
 
 
-def _form(number: int, digits: bool) -> str:
-    return " ".join(digit_words(number) if digits else grouped_words(number))
+def name(kind: str, quantity: int, variant: str | None = None) -> str:
+    """What a part is called: "struts", "brick anchor"."""
+    words = speak_part(1, kind).removeprefix("one ") if quantity == 1 else speak_part(None, kind)
+    return text(f"{variant} {words}" if variant else words)
 
 
-_PARTS = {2: ("half", "halves"), 4: ("quarter", "quarters"), 8: ("eighth", "eighths"), 16: ("sixteenth", "sixteenths")}
+def part(line: Part, quantity: int) -> str:
+    """A line of the parts list: how many, what, then length: "two struts, six feet"."""
+    words = f"{figure(quantity)} {name(line.part, quantity, line.variant)}"
+    return words if line.length is None else f"{words}, {length(line.length)}"
 
 
-def _length(length: Length, digits: bool) -> str:
-    sixteenths, rest = divmod(abs(length.eightieths), 127)
-    if rest:
-        return f"{_form(round(length.millimetres), digits)} millimetres"
-    feet, within = divmod(sixteenths, 192)
-    inches, part = divmod(within, 16)
-    said = [f"{_form(feet, digits)} {'foot' if feet == 1 else 'feet'}"] if feet else []
-    fraction = Fraction(part, 16)
-    if part:
-        words = f"{count(fraction.numerator)} {_PARTS[fraction.denominator][fraction.numerator > 1]}"
-        said.append(f"{_form(inches, digits)} and {words} inches" if inches else f"{words} inch")
-    elif inches or not feet:
-        said.append(f"{_form(inches, digits)} {'inch' if inches == 1 else 'inches'}")
-    return " ".join(said)
-
-
-def length(value: Length) -> str:
-    """A length digit by digit, then grouped: "one one feet, eleven feet"; once where both are the same."""
-    digits, grouped = _length(value, True), _length(value, False)
-    return grouped if digits == grouped else f"{digits}, {grouped}"
-
-
-def callout(request: Callout) -> str:
-    """A callout as it is read back, in reading order, every part that was said."""
-    said = []
-    for name, value in request.said.items():
-        if isinstance(value, Length):
-            said.append(f"{'insertion' if name == 'insertion' else name.replace('_', ' ')} {length(value)}")
-        elif name == "angle_deg":
-            said.append(f"angle {figure(value)}")
-        elif isinstance(value, int):
-            said.append(f"{name} {count(value)}")
-        else:
-            said.append(str(value).replace("_", " "))
-    return "; ".join(said)
-
-
-def part(line: Part) -> str:
-    """A line of the parts list: what, then length."""
-    what = line.part.replace("_", " ")
-    words = [text(f"{line.variant} {what}" if line.variant else what)]
-    if line.length is not None:
-        words.append(length(line.length))
-    return ", ".join(words)
+def thing(line: Part) -> str:
+    """The same without the count: "struts, six feet"."""
+    words = name(line.part, line.quantity, line.variant)
+    return words if line.length is None else f"{words}, {length(line.length)}"
 
 
 def missing(lines: Iterable[Missing]) -> str:
@@ -100,7 +79,7 @@ def missing(lines: Iterable[Missing]) -> str:
 
 
 def _missing(line: Missing) -> str:
-    words = f"{count(line.quantity)} {text(line.part.replace('_', ' '))}"
+    words = f"{figure(line.quantity)} {name(line.part, line.quantity)}"
     return words if line.length is None else f"{words}, {length(line.length)}"
 
 
@@ -110,7 +89,8 @@ def missing_json(lines: Iterable[Mapping[str, Any]]) -> str:
 
 def cut(line: Cut) -> str:
     """One line of the cut list: how many, what, how long, how the ends are cut."""
-    return f"{count(line.quantity)} {text(line.section)}, {length(line.length)}, {text(line.ends)}"
+    what = name(line.section, line.quantity)
+    return f"{figure(line.quantity)} {what}, {length(line.length)}, {text(line.ends)}"
 
 
 def position(line: Position) -> str:
@@ -119,8 +99,14 @@ def position(line: Position) -> str:
 
 
 def pieces(counts: Iterable[tuple[str, int]]) -> str:
-    """Pieces by the names of their stock lines: "two six foot strut, one coupler"."""
-    return ", ".join(f"{count(quantity)} {text(name)}" for name, quantity in counts)
+    """Pieces by the names of their stock lines: "two six foot struts, one coupler"."""
+    return ", ".join(f"{count(quantity)} {lines(written, quantity)}" for written, quantity in counts)
+
+
+def lines(written: str, quantity: int) -> str:
+    """The name of a stock line in words, in the plural where there are several."""
+    words = text(written)
+    return words if quantity == 1 or words.endswith("s") else words + "s"
 
 
 _LENGTH = re.compile(
@@ -135,7 +121,7 @@ def text(written: str) -> str:
     def spoken(found: re.Match[str]) -> str:
         feet, inches, over, under, whole, top, bottom, plain = found.groups()
         sixteenths = int(over or top or 0) * 16 // int(under or bottom or 16)
-        return _length(Length.imperial(int(feet or 0), int(inches or whole or plain or 0), sixteenths), False)
+        return speak_length(Length.imperial(int(feet or 0), int(inches or whole or plain or 0), sixteenths))[1]
 
     words = _LENGTH.sub(spoken, written)
     words = re.sub(r"(\d)x(\d)", r"\1 by \2", words)
@@ -146,7 +132,7 @@ def text(written: str) -> str:
     return re.sub(r"\s+([,.;:])", r"\1", " ".join(words.split())).strip()
 
 
-def named_part(name: str, size: Length | None) -> str:
-    """A part as it was asked for: "strut, six feet"."""
-    words = text(name.replace("_", " "))
+def named_part(kind: str, size: Length | None) -> str:
+    """A part as it was asked for: "struts, six feet"."""
+    words = name(kind, 2)
     return words if size is None else f"{words}, {length(size)}"

@@ -1,0 +1,174 @@
+"""Halves, questions and time-outs. Time comes in as an event, so these tests wait for nothing."""
+
+from __future__ import annotations
+
+import pytest
+from dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft
+
+from callout.dialogue.inputs import Heard, Tick
+from callout.language.outcome import Ambiguous, Nothing, NotUnderstood
+from callout.values import Callout, Command
+
+HEIGHT = Callout(insertion=ft(11))
+ANGLE = Callout(angle_deg=60)
+
+
+def tick(talk: Talk, seconds: float) -> Talk:
+    talk.time += seconds
+    return talk.put(Tick(talk.time))
+
+
+@pytest.mark.parametrize("halves", [(HEIGHT, ANGLE), (ANGLE, HEIGHT)])
+def test_a_half_is_joined_with_its_other_half(halves: tuple[Callout, Callout]) -> None:
+    talk = Talk.new().say(halves[0])
+    assert talk.events == ["heard", "asked"]
+    assert talk.state() == "gather"
+    talk.say(halves[1])
+    assert talk.events == ["heard", "readback"]
+    assert talk.records[-1].meaning == ELEVEN_SIXTY.model_dump(mode="json")
+
+
+def test_only_the_missing_part_is_asked_for() -> None:
+    assert Talk.new().say(HEIGHT).said == ["say the angle."]
+    assert Talk.new().say(ANGLE).said == ["say insertion and the height."]
+    assert Talk.new().say(Callout(rakers=2)).said == ["say insertion and the height."]
+
+
+def test_a_shore_without_an_angle_is_not_asked_for_one() -> None:
+    assert Talk.new().say(Callout(kind="vertical_post", insertion=ft(8))).events == ["heard", "readback"]
+
+
+def test_a_heard_half_waits_for_its_other_half_before_the_tool_asks() -> None:
+    talk = Talk.new().say(HEIGHT, certain=False)
+    assert talk.said == []
+    tick(talk, 1.0)
+    assert talk.said == []
+    tick(talk, 2.0)
+    assert talk.said == ["say the angle."]
+    talk.say(ANGLE, certain=False)
+    assert talk.events == ["heard", "readback"]
+
+
+def test_one_part_is_asked_for_twice_at_most_then_the_console_takes_over() -> None:
+    talk = Talk.new().say(HEIGHT)
+    assert tick(talk, 5.0).said == []
+    assert tick(talk, 6.0).said == ["say the angle."]
+    assert tick(talk, 11.0).said == ["stand by for the console."]
+    assert talk.count("asked") == 2
+    assert talk.state() == "idle"
+    assert tick(talk, 60.0).said == []
+    assert talk.say(AFFIRM).count("released") == 0
+
+
+def test_answers_that_are_not_understood_count_as_asking() -> None:
+    talk = Talk.new().say(HEIGHT)
+    for expected in ("say the angle.", "stand by for the console."):
+        talk.time += 1.0
+        talk.put(Heard(NotUnderstood(("mumble",)), "mumble", "measurer", talk.time))
+        assert talk.said == [expected]
+
+
+def test_a_doubtful_angle_is_asked_for_twice_at_most() -> None:
+    doubt = Ambiguous((ELEVEN_SIXTY, Callout(insertion=ft(11), angle_deg=30)), "angle_deg", ())
+    talk = Talk.new()
+    said = []
+    for _ in range(3):
+        talk.time += 1.0
+        talk.put(Heard(doubt, "words", "measurer", talk.time))
+        said += talk.said
+    assert said[:2] == ["say the angle.", "say the angle."]
+    assert talk.count("released") == 0
+
+
+def test_a_new_height_starts_a_new_half() -> None:
+    talk = Talk.new().say(HEIGHT).say(Callout(insertion=ft(12))).say(ANGLE)
+    meaning = talk.records[-1].meaning
+    assert meaning is not None
+    assert meaning["insertion"]["text"] == "12 ft"
+
+
+def test_a_correction_reaches_into_a_half() -> None:
+    talk = Talk.new().say(HEIGHT).say(Command(command="correction", patch=Callout(insertion=ft(12)))).say(ANGLE)
+    meaning = talk.records[-1].meaning
+    assert meaning is not None
+    assert meaning["insertion"]["text"] == "12 ft"
+
+
+def test_disregard_drops_a_half() -> None:
+    talk = Talk.new().say(HEIGHT).say("disregard").say(ANGLE)
+    assert talk.said == ["say insertion and the height."]
+
+
+def test_say_again_repeats_the_question() -> None:
+    assert Talk.new().say(HEIGHT).say("say_again").said == ["say the angle."]
+
+
+# --- Nothing is released by silence ---
+
+
+def test_an_unanswered_readback_is_said_again_once_and_then_parked() -> None:
+    talk = Talk.new().say(ELEVEN_SIXTY)
+    first = talk.said[0]
+    assert tick(talk, 19.0).said == []
+    assert tick(talk, 1.0).said == [f"i say again. {first}"]
+    assert tick(talk, 19.0).said == []
+    tick(talk, 1.0)
+    assert talk.events == ["parked"]
+    assert talk.state() == "idle"
+    for _ in range(10):
+        assert tick(talk, 100.0).said == []
+    assert talk.count("released") == 0
+
+
+def test_a_parked_callout_is_not_affirmed_but_can_be_read_back() -> None:
+    talk = Talk.new().say(ELEVEN_SIXTY)
+    tick(talk, 21.0)
+    tick(talk, 21.0)
+    assert talk.say(AFFIRM).said == ["that callout was set aside. say read back first."]
+    assert talk.count("released") == 0
+    assert talk.say("read_back").events == ["heard", "readback"]
+    assert talk.say(AFFIRM).count("released") == 1
+
+
+def test_the_time_outs_are_data() -> None:
+    talk = Talk.new(readback_again=3.0, park_after=2.0).say(ELEVEN_SIXTY)
+    assert tick(talk, 3.0).events == ["readback"]
+    assert tick(talk, 2.0).events == ["parked"]
+
+
+def test_stand_by_stops_the_clock_until_the_next_word() -> None:
+    talk = Talk.new().say(ELEVEN_SIXTY).say("stand_by")
+    assert tick(talk, 500.0).said == []
+    talk.say("say_again")
+    assert tick(talk, 21.0).events == ["readback"]
+
+
+def test_a_clock_that_is_set_back_neither_repeats_nor_blocks() -> None:
+    talk = Talk.new()
+    talk.time = 1000.0
+    talk.say(ELEVEN_SIXTY)
+    talk.time = 10.0
+    assert tick(talk, 0.0).said == []
+    assert tick(talk, 21.0).events == ["readback"]
+    assert talk.say(AFFIRM).count("released") == 1
+
+
+@pytest.mark.parametrize("result", [Nothing(), NotUnderstood(("somebody", "talking"))])
+def test_nothing_and_chatter_lead_to_nothing_when_idle(result: Nothing | NotUnderstood) -> None:
+    talk = Talk.new()
+    talk.put(Heard(result, "", "measurer", 1.0))
+    assert talk.events == ["heard"]
+    assert talk.said == []
+
+
+def test_two_at_once_are_asked_to_speak_one_at_a_time() -> None:
+    talk = Talk.new().say(ELEVEN_SIXTY)
+    talk.put(Heard(NotUnderstood((), reasons=("two at once",)), "", "measurer", talk.time + 1))
+    assert talk.said == ["two at once. affirm, or correction?"]
+    assert talk.state() == "confirm"
+
+
+def test_typed_words_that_mean_nothing_get_the_nearest_sentence() -> None:
+    talk = Talk.new()
+    talk.put(Heard(NotUnderstood(("insertin",), nearest=("insertion eleven feet sixty",)), "", "measurer", 1.0, True))
+    assert talk.said == ["not understood. did you mean: insertion eleven feet sixty?"]

@@ -1,0 +1,210 @@
+"""The walk through the parts, the assembly, and what the crew can ask on the way.
+
+The numbers come from the stand-in planner of `dialogue_kit`: for eleven feet two six foot struts and four anchors.
+"""
+
+from __future__ import annotations
+
+import pytest
+from dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
+
+from callout.dialogue.builds import on_hand
+from callout.values import Callout, Command
+
+
+def item(number: int) -> Command:
+    return Command(command="item", item=number)
+
+
+def test_the_first_item_is_spoken_at_once_and_then_the_tool_waits() -> None:
+    talk = Talk.new().released()
+    assert talk.said[-1] == "item one. two struts, six feet."
+    assert talk.state("logistics") == "walk"
+    assert talk.now.walked is not None
+
+
+def test_the_cautions_are_said_once_a_build() -> None:
+    talk = Talk.new().released()
+    talk.say("ready").say("back").say(Command(command="build", build=1)).say("repeat_the_build")
+    caution = "working estimate, not an approval"
+    assert sum(caution in record.text for record in talk.records if record.event == "said") == 1
+
+
+def test_ready_books_the_item_as_picked() -> None:
+    talk = Talk.new().released().say("ready", "logistics")
+    assert talk.events == ["heard", "picked", "said"]
+    picked = next(record for record in talk.records if record.event == "picked")
+    assert picked.data["pieces"] == [["six foot strut", 2]]
+    assert picked.speaker == "logistics"
+    assert on_hand(talk.now)["six foot strut"] == 2
+    assert talk.said == ["item two. four anchors."]
+
+
+def test_a_short_press_is_ready_and_a_long_press_is_say_again() -> None:
+    talk = Talk.new().released()
+    first = talk.said[-1]
+    assert talk.key("say_again").said == [first]
+    assert talk.key("ready").events == ["picked", "said"]
+
+
+def test_the_whole_walk() -> None:
+    talk = Talk.new().released()
+    said = []
+    for _ in range(12):
+        talk.say("ready")
+        said += talk.said
+        if not talk.now.open:
+            break
+    assert said == [
+        "item two. four anchors.",
+        "that is all. items two, pieces six.",
+        "cut one. two four by fours, three feet, square.",
+        "steps two. say step by step, or next for the checks.",
+        "check one. all tight.",
+        "check two. wall watched.",
+        "all checked. say next when build one stands.",
+        "build one stands. watch the wall.",
+    ]
+    assert talk.count("picked") == 2
+    assert talk.count("placed") == 1
+    assert talk.records[-1].data["pieces"] == [["six foot strut", 2], ["brick anchor", 4]]
+
+
+def test_step_by_step_gives_the_marks_and_the_steps() -> None:
+    talk = Talk.new().released().say("ready").say("ready").say("step_by_step")
+    said = [*talk.said]
+    for _ in range(3):
+        said += talk.say("next").said
+    assert said == [
+        "mark. insertion: on the wall, one one feet, eleven feet.",
+        "step one. set the plate.",
+        "step two. stand it up.",
+        "check one. all tight.",
+    ]
+    assert talk.state("logistics") == "assembly"
+
+
+def test_back_and_items_book_nothing() -> None:
+    talk = Talk.new().released().say("ready").say("back")
+    assert talk.said == ["item one. two struts, six feet."]
+    talk.say("ready")
+    assert talk.count("picked") == 1  # it was booked already
+    assert talk.say(item(1)).said == ["item one. two struts, six feet."]
+    assert talk.say(item(9)).events == ["heard", "refused"]
+
+
+def test_skipped_items_come_round_once_more() -> None:
+    talk = Talk.new().released().say("skip").say("ready")
+    assert talk.said == ["back to what was skipped.", "item one. two struts, six feet."]
+    talk.say("skip")
+    assert talk.said == ["not all. items not picked one, pieces picked four."]
+
+
+def test_negative_at_a_booked_item_puts_it_back() -> None:
+    talk = Talk.new().released().say("ready").say("back").say("negative")
+    assert talk.events == ["heard", "returned"]
+    assert on_hand(talk.now)["six foot strut"] == 4
+    assert talk.say("ready").count("picked") == 2
+
+
+def test_questions_change_nothing() -> None:
+    talk = Talk.new().released()
+    before = talk.now
+    assert talk.say("where").said == ["struts, six feet. at rack A."]
+    assert talk.say(Command(command="where", item=2)).said == ["anchors. at box two."]
+    assert talk.say("how_many_left").said == ["build one. items left two."]
+    assert talk.say(Command(command="how_many", part="anchor")).said == ["on hand. twelve brick anchors."]
+    assert talk.say("status").said == ["build one, item one."]
+    assert talk.say("parts_list").said == ["build one. two six foot struts, four brick anchors."]
+    assert talk.now.open == before.open
+    assert talk.now.focus == before.focus
+
+
+@pytest.mark.parametrize("word", ["ready", "next", "back", "skip", "short", "where", "how_many_left", "step_by_step"])
+def test_walk_words_without_a_build_are_refused(word: str) -> None:
+    assert Talk.new().say(word).events == ["heard", "refused"]
+
+
+# --- Short and substitute ---
+
+
+def test_short_plans_again_and_says_only_the_difference() -> None:
+    talk = Talk.new().released().say("short")
+    assert talk.events[:2] == ["heard", "stock_changed"]
+    assert on_hand(talk.now)["six foot strut"] == 0
+    assert talk.said == [
+        "yard. build one changes. fetch two eight foot struts. leave two six foot struts.",
+        "item one. two struts, eight feet.",
+    ]
+    assert talk.count("released") == 1
+
+
+def test_short_of_some_keeps_what_was_found() -> None:
+    talk = Talk.new().released().say("ready").say(Command(command="short", quantity=1))
+    assert on_hand(talk.now)["brick anchor"] == 3
+    assert talk.said[-1] == "item two. three anchors."
+
+
+def test_short_with_nothing_in_its_place_says_what_is_missing() -> None:
+    talk = Talk.new(make_stock(eight=0)).released().say("short")
+    assert "still short of two struts" in talk.said[0]
+
+
+def test_a_short_that_only_one_ear_heard_is_read_back_first() -> None:
+    talk = Talk.new().released().say("short", certain=False)
+    assert talk.events == ["heard", "readback"]
+    assert talk.count("stock_changed") == 0
+    talk.say("affirm")
+    assert talk.count("stock_changed") == 1
+
+
+def test_substitute_is_proposed_and_changes_nothing_until_affirmed() -> None:
+    talk = Talk.new().released().say("substitute")
+    assert talk.events == ["heard", "readback"]
+    assert "fetch two eight foot struts" in talk.said[0]
+    before = talk.now.open
+    talk.say("negative")
+    assert talk.now.open == before
+    talk.say("substitute").say("affirm")
+    assert talk.said[-1] == "item one. two struts, eight feet."
+    assert on_hand(talk.now)["six foot strut"] == 4  # the count stays: they lie there
+
+
+# --- Several builds ---
+
+
+def test_a_second_build_does_not_disturb_the_walk() -> None:
+    talk = Talk.new().released().released(Callout(insertion=ft(8), angle_deg=45))
+    assert talk.said[-1] == "yard. build two is open. say build two."
+    assert talk.say("say_again").said == ["item one. two struts, six feet."]
+
+
+def test_build_two_switches_and_each_keeps_its_place() -> None:
+    talk = Talk.new().released().say("ready").released(Callout(insertion=ft(8), angle_deg=45))
+    talk.say(Command(command="build", build=2))
+    assert talk.said[-1] == "item one. two struts, four feet."
+    talk.say(Command(command="build", build=1))
+    assert talk.said == ["build one. item two. four anchors."]
+
+
+def test_a_build_that_is_not_open_is_refused() -> None:
+    assert Talk.new().released().say(Command(command="build", build=7)).said == ["build seven is not open."]
+
+
+def test_two_builds_are_never_promised_the_same_piece() -> None:
+    talk = Talk.new(make_stock(six=2)).released().released(Callout(insertion=ft(12), angle_deg=60))
+    names = [[part["name"] for part in build.plan["parts"]] for build in talk.now.open.values()]
+    assert names == [["six foot strut", "brick anchor"], ["eight foot strut", "brick anchor"]]
+
+
+def test_what_the_stock_lacks_is_said_and_the_build_is_released_all_the_same() -> None:
+    talk = Talk.new(make_stock(six=1, eight=1)).released()
+    assert talk.count("released") == 1
+    assert any("short of two struts" in text for text in talk.said)
+
+
+def test_a_kind_that_practice_refuses_names_the_nearest() -> None:
+    talk = Talk.new().say(ELEVEN_SIXTY.model_copy(update={"angle_deg": 30}))
+    assert "no raker is built under forty five degrees" in " ".join(talk.said)
+    talk.say("affirm")
+    assert any("four five degrees" in text for text in talk.said)
