@@ -14,14 +14,14 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from callout.shoring.allocation import Allocation, Missing
+from callout.shoring.allocation import Allocation, Bar, Missing
 from callout.shoring.answer import Given, allocations_of, bars_of
 from callout.shoring.choose import choose
 from callout.shoring.demand import Patterns, all_cuts, cuts_of, grouped, handed_out
 from callout.shoring.holdings import Held, Holdings
-from callout.shoring.needs import Need, SpanNeed
+from callout.shoring.needs import CutNeed, Need, SpanNeed
 from callout.shoring.nesting import Sawn, nest, price
-from callout.shoring.partial import choose_short, hopeless, missing_cuts, nest_short
+from callout.shoring.partial import choose_short, hopeless, missing_bar, missing_cut, nest_short, too_long
 from callout.shoring.patterns import AIMS, Catalogue, Cost
 from callout.shoring.possible import most_builds
 from callout.shoring.program import Clock, Unsettled
@@ -173,7 +173,7 @@ class _Plan:
                     given.spans += [(need, wish.label, option)] * times
                 for line, number in option.uses:
                     self._take(build, line, number * times)
-        self._saw(sawn, needs)
+        self._saw(sawn, bars_of(sawn, needs, self.stock))
         for rank, value in enumerate(total(wishes.groups, picks)):
             self.sums[rank] += value
         for rank, value in enumerate(price(sawn)):
@@ -233,12 +233,13 @@ class _Plan:
         self.free[line] = self.free.get(line, 0) - rest
         return first + rest
 
-    def _saw(self, sawn: Sequence[Sawn], needs: Needs) -> None:
-        for build, bars in bars_of(sawn, needs, self.stock).items():
-            self.given[build].bars += bars
-        for bar in sawn:
-            holders = [build for build in needs if self.own.get(build, {}).get(bar.use.line, 0)]
-            self._take(holders[0] if holders else -1, bar.use.line, 1)
+    def _saw(self, sawn: Sequence[Sawn], bars: Sequence[Bar]) -> None:
+        for bar, whole in zip(sawn, bars, strict=True):
+            builds = sorted({cut.build for cut in whole.cuts})
+            for build in builds:
+                self.given[build].bars.append(whole)
+            holders = [build for build in self.own if self.own[build].get(bar.use.line, 0)]
+            self._take(holders[0] if holders else builds[0], bar.use.line, 1)
 
     def _partly(self, build: int, mine: Sequence[Need]) -> None:
         """What is left goes to a build that stays incomplete, and what it lacks is named."""
@@ -264,13 +265,17 @@ class _Plan:
                     given.missing.append(self._missing(wish.label, line, number * times, got))
             if isinstance(need, SpanNeed) and not lacking:
                 given.spans.append((need, wish.label, option))
-        demand = cuts_of(mine)
+        hopeless_cuts = too_long(mine, self.catalogue)
+        given.missing += [missing_cut(need) for need in hopeless_cuts]
+        sawable = [need for need in mine if need not in hopeless_cuts]
         try:
-            sawn, out = nest_short(demand, self.catalogue, there, self.clock)
+            sawn, lacking_bars = nest_short(cuts_of(sawable), self.catalogue, there, self.clock)
         except Unsettled:
-            sawn, out = [], demand
-        self._saw(sawn, needs)
-        given.missing += missing_cuts(mine, out, self.catalogue)
+            given.missing += [missing_cut(need) for need in sawable if isinstance(need, CutNeed)]
+            return
+        bars = bars_of([*sawn, *lacking_bars], {build: sawable}, self.stock)
+        self._saw(sawn, bars[: len(sawn)])
+        given.missing += [missing_bar(bar) for bar in bars[len(sawn) :]]
 
     def _missing(self, label: str, line: int, wanted: int, got: int) -> Missing:
         piece, number = self.stock.lines[line], wanted - got

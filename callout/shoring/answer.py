@@ -109,16 +109,16 @@ def _span_set(need: SpanNeed, label: str, option: Option, stock: Stock) -> SpanS
     )
 
 
-def bars_of(sawn: Sequence[Sawn], needs: Mapping[int, Sequence[Need]], stock: Stock) -> dict[int, list[Bar]]:
-    """Each bar with whose cuts it holds, under every build that has a cut from it; the first of them holds the bar."""
+def bars_of(sawn: Sequence[Sawn], needs: Mapping[int, Sequence[Need]], stock: Stock) -> list[Bar]:
+    """The bars with whose cuts they hold, handed out in order of builds and needs; a bar's first build holds it."""
     waiting: dict[tuple[str, int], list[tuple[int, str]]] = {}
     for build in sorted(needs):
         for need in needs[build]:
             if isinstance(need, CutNeed):
                 queue = waiting.setdefault((need.section, need.length.eightieths), [])
                 queue.extend([(build, need.label)] * need.quantity)
-    found: dict[int, list[Bar]] = {}
-    for bar in sorted(sawn, key=lambda bar: (bar.use.section, [-length for length in bar.cuts], bar.use.line)):
+    found: list[Bar] = []
+    for bar in sawn:
         line = stock.lines[bar.use.line]
         assert isinstance(line, Timber)
         cuts = []
@@ -127,12 +127,11 @@ def bars_of(sawn: Sequence[Sawn], needs: Mapping[int, Sequence[Need]], stock: St
             cuts.append(Cut(build=build, label=label, length=Length(length)))
         kerfs = stock.kerf * (len(cuts) - 1)
         left = line.length - sum((cut.length for cut in cuts), Length(0)) - kerfs
-        holders = sorted({cut.build for cut in cuts})
-        whole = Bar(
-            name=line.name, section=line.section, length=line.length, where=line.where, held_by=holders[0],
-            stands_for=None if line.section == bar.use.section else bar.use.section, cuts=tuple(cuts),
-            offcut=max(Length(0), left - stock.kerf),
+        found.append(
+            Bar(
+                name=line.name, section=line.section, length=line.length, where=line.where, cuts=tuple(cuts),
+                stands_for=None if line.section == bar.use.section else bar.use.section,
+                held_by=min(cut.build for cut in cuts), offcut=max(Length(0), left - stock.kerf),
+            )
         )  # fmt: skip
-        for build in holders:
-            found.setdefault(build, []).append(whole)
     return found

@@ -40,7 +40,7 @@ def nest(
         if found is None:
             return None
         sawn += found
-    return sawn
+    return sorted(sawn, key=lambda bar: (bar.use.section, [-length for length in bar.cuts], bar.use.line))
 
 
 def price(sawn: list[Sawn]) -> Cost:

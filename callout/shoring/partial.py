@@ -8,18 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from callout.shoring.allocation import Missing
+from callout.shoring.allocation import Bar, Missing
 from callout.shoring.bars import Demand, full_ways, uses_for
 from callout.shoring.choose import add_groups, aims_of
 from callout.shoring.demand import Grouped, Wish
 from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
-from callout.shoring.nesting import Sawn, add_ways, aims_of_ways, covering, laid_out, nest
+from callout.shoring.nesting import Sawn, aims_of_ways, covering, laid_out, nest
 from callout.shoring.patterns import Catalogue
 from callout.shoring.program import Clock, Program, Unsettled, solve
 from callout.shoring.search import Choice, GaveUp, Group, Picks, apart, search
-from callout.shoring.stock import Timber
 from callout.shoring.ways import made_ways
-from callout.values import Length
 
 
 def choose_short(groups: Sequence[Group], there: Mapping[int, int], clock: Clock) -> Picks:
@@ -62,36 +60,39 @@ def _short_by_solver(groups: tuple[Group, ...], there: Mapping[int, int], clock:
 
 def nest_short(
     demand: Demand, catalogue: Catalogue, there: Mapping[int, int], clock: Clock
-) -> tuple[list[Sawn], dict[tuple[str, int], int]]:
-    """(bars, cuts left out): as few cuts left out as can be, then the shortest."""
+) -> tuple[list[Sawn], list[Sawn]]:
+    """(bars to saw, bars that are not there): as few missing bars as can be. Every cut must fit some line."""
     try:
         whole = nest(demand, catalogue, there, clock)
     except Unsettled:
         whole = None
     if whole is not None:
-        return whole, {}
+        return whole, []
     kerf = catalogue.stock.kerf.eightieths
-    uses = [use for use in uses_for(demand, catalogue) if there.get(use.line, 0)]
+    uses = uses_for(demand, catalogue)
+    endless = {use.line: sum(demand.values()) for use in uses}
     ways = full_ways(demand, uses, kerf)
     if ways is None:
-        ways, _ = made_ways(demand, uses, there, kerf, clock)
+        ways, _ = made_ways(demand, uses, endless, kerf, clock)
     program = Program()
-    bars = [program.variable(there[way.use.line]) for way in ways]
-    add_ways(program, ways, bars, there)
-    out = {cut: program.variable(n) for cut, n in sorted(demand.items())}
-    for cut, variable in out.items():
-        program.row({**covering(cut, ways, bars), variable: 1}, low=demand[cut])
-    program.aims = [
-        dict.fromkeys(out.values(), 1),
-        {variable: length for (_, length), variable in out.items()},
-        *aims_of_ways(ways, bars),
-    ]
+    bars = [program.variable(endless[way.use.line]) for way in ways]
+    lacking = {line: program.variable(most) for line, most in sorted(endless.items())}
+    for line, variable in lacking.items():
+        mine = {bar: 1 for way, bar in zip(ways, bars, strict=True) if way.use.line == line}
+        program.row({**mine, variable: -1}, high=there.get(line, 0))
+    for cut, n in sorted(demand.items()):
+        program.row(covering(cut, ways, bars), low=n)
+    program.aims = [dict.fromkeys(lacking.values(), 1), *aims_of_ways(ways, bars)]
     answer = solve(program, clock)
     if answer is None:
         raise Unsettled
-    missing = {cut: answer.values[variable] for cut, variable in out.items() if answer.values[variable]}
-    met = {cut: n - missing.get(cut, 0) for cut, n in demand.items()}
-    return laid_out(met, ways, [answer.values[v] for v in bars]), missing
+    left = dict(there)
+    sawn: list[Sawn] = []
+    missing: list[Sawn] = []
+    for bar in laid_out(demand, ways, [answer.values[v] for v in bars]):
+        left[bar.use.line] = left.get(bar.use.line, 0) - 1
+        (sawn if left[bar.use.line] >= 0 else missing).append(bar)
+    return sawn, missing
 
 
 def hopeless(grouped: Grouped) -> list[Missing]:
@@ -120,30 +121,25 @@ def _no_such_piece(wish: Wish, need: PieceNeed) -> Missing:
     return Missing(label=wish.label, part=part, quantity=wish.count, length=need.min_length, reason=reason)
 
 
-def missing_cuts(needs: Sequence[Need], left_out: Mapping[tuple[str, int], int], catalogue: Catalogue) -> list[Missing]:
-    """The cuts left out, by need: the last needs of a length go without."""
-    left = dict(left_out)
-    found = []
-    for need in reversed(needs):
-        if not isinstance(need, CutNeed):
-            continue
-        cut = (need.section, need.length.eightieths)
-        now = min(need.quantity, left.get(cut, 0))
-        if now > 0:
-            left[cut] -= now
-            name = _timber_for(need, catalogue)
-            reason = f"no {need.section} left to cut it from" if name else f"the stock has no {need.section} that long"
-            found.append(
-                Missing(label=need.label, part=need.section, quantity=now, length=need.length, name=name, reason=reason)
-            )
-    return found[::-1]
+def too_long(needs: Sequence[Need], catalogue: Catalogue) -> list[CutNeed]:
+    """Cuts that no timber of the stock is long enough for, however many there were."""
+    kerf = catalogue.stock.kerf.eightieths
+    cuts = [need for need in needs if isinstance(need, CutNeed) and need.quantity > 0]
+    room = {section: 0 for section in {need.section for need in cuts}}
+    for use in uses_for({(section, 1): 1 for section in room}, catalogue):
+        room[use.section] = max(room[use.section], use.room)
+    return [need for need in cuts if need.length.eightieths + kerf > room[need.section]]
 
 
-def _timber_for(need: CutNeed, catalogue: Catalogue) -> str | None:
-    """The shortest timber of the section that the cut could come from."""
-    fitting: list[tuple[Length, str]] = [
-        (line.length, line.name)
-        for line in catalogue.lines
-        if isinstance(line, Timber) and line.section == need.section and line.length >= need.length
-    ]
-    return min(fitting)[1] if fitting else None
+def missing_cut(need: CutNeed) -> Missing:
+    reason = f"the stock has no {need.section} that long"
+    return Missing(label=need.label, part=need.section, quantity=need.quantity, length=need.length, reason=reason)
+
+
+def missing_bar(bar: Bar) -> Missing:
+    """A timber that is not there, under the first need that is sawn from it."""
+    labels = ", ".join(dict.fromkeys(cut.label for cut in bar.cuts))
+    return Missing(
+        label=bar.cuts[0].label, part=bar.section, quantity=1, length=bar.length, name=bar.name,
+        reason=f"none left to saw {labels} from",
+    )  # fmt: skip

@@ -65,6 +65,9 @@ def solve(program: Program, clock: Clock) -> Answer | None:
     Where the time ends while an aim is being proven, its best value so far stands and its gap says so.
     """
     aims = program.aims or [{}]
+    if not program.upper:  # nothing to decide
+        nothing = (0,) * len(aims)
+        return Answer((), nothing, nothing) if all(low <= 0 <= high for _, low, high in program.rows) else None
     rows = list(program.rows)
     best: tuple[int, ...] | None = None
     reached: list[int] = []
