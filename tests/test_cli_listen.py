@@ -1,0 +1,123 @@
+"""The typed conversation, event by event, as another program sees it."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+FIELDS = ["seq", "time", "event", "speaker", "build_id", "text", "meaning", "build"]
+
+
+def converse(lines: list[str], *options: str) -> list[dict[str, Any]]:
+    done = subprocess.run(
+        [sys.executable, "-m", "callout", "listen", "--typed", "--mute", "--json", *options],
+        input="".join(line + "\n" for line in lines), capture_output=True, text=True, timeout=120,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    return [json.loads(line) for line in done.stdout.splitlines()]
+
+
+def names(events: list[dict[str, Any]]) -> list[str]:
+    return [event["event"] for event in events]
+
+
+def only(events: list[dict[str, Any]], name: str) -> list[dict[str, Any]]:
+    return [event for event in events if event["event"] == name]
+
+
+def test_a_callout_is_read_back_and_only_affirm_releases_it() -> None:
+    events = converse(["insertion eleven feet sixty", "affirm"])
+    assert [list(event) for event in events] == [FIELDS] * len(events)
+    assert [event["seq"] for event in events] == list(range(1, len(events) + 1))
+    order = [name for name in names(events) if name in ("heard", "readback", "affirmed", "released")]
+    assert order == ["heard", "readback", "heard", "affirmed", "released"]
+    released = only(events, "released")[0]
+    assert released["build_id"] == 1
+    assert released["meaning"]["insertion"] == {"eightieths_mm": 268224, "text": "11 ft"}
+    assert released["meaning"]["rakers"] is None
+    assert {"part": "rakers", "value": 2} in [
+        {"part": c["part"], "value": c["value"]} for c in released["build"]["chosen"]
+    ]
+    assert released["build"]["missing"] == []
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        ["insertion eleven feet sixty"],
+        ["insertion eleven feet sixty", "negative", "affirm"],
+        ["insertion eleven feet sixty", "roger"],
+        ["insertion eleven feet sixty", "disregard", "affirm"],
+        ["affirm"],
+        ["insertion eleven feet", "affirm"],
+        ["hello there", "affirm"],
+    ],
+)
+def test_nothing_else_releases(lines: list[str]) -> None:
+    assert "released" not in names(converse(lines))
+
+
+def test_new_content_voids_the_readback_and_the_last_one_counts() -> None:
+    events = converse(["insertion eleven feet sixty", "insertion twelve feet forty five", "affirm"])
+    released = only(events, "released")
+    assert len(released) == 1
+    assert released[0]["meaning"]["insertion"]["text"] == "12 ft"
+    assert released[0]["meaning"]["angle_deg"] == 45
+    assert "voided" in names(events)
+
+
+def test_half_and_its_other_half_and_a_correction() -> None:
+    events = converse(["insertion eleven feet", "sixty", "correction angle four five", "affirm"])
+    assert "asked" in names(events)
+    assert only(events, "released")[0]["meaning"]["angle_deg"] == 45
+
+
+def test_say_again_voids_nothing() -> None:
+    events = converse(["insertion eleven feet sixty", "say again", "affirm"])
+    assert len(only(events, "released")) == 1
+
+
+def test_a_stock_that_is_too_small_still_releases_and_says_what_is_missing() -> None:
+    events = converse(["out of anchors", "affirm", "insertion eleven feet sixty", "affirm"])
+    assert len(only(events, "stock_changed")) == 1
+    released = only(events, "released")
+    assert len(released) == 1
+    assert released[0]["build"]["missing"]
+
+
+def test_a_new_start_goes_on_where_the_journal_ends(tmp_path: Path) -> None:
+    journal = str(tmp_path / "day.journal")
+    first = converse(["insertion eleven feet sixty", "affirm", "ready"], "--journal", journal)
+    second = converse(["ready"], "--journal", journal)
+    assert second[0]["event"] == "resumed"
+    assert second[0]["seq"] == first[-1]["seq"] + 1
+    assert "picked" in names(second)
+    assert "released" not in names(second)
+
+
+def test_a_line_may_name_who_speaks() -> None:
+    events = converse(["insertion eleven feet sixty", "affirm", "logistics: ready"])
+    assert only(events, "picked")[0]["speaker"] == "logistics"
+
+
+@pytest.mark.parametrize(
+    ("options", "fix"),
+    [
+        (["--typed", "--from", "x.wav"], "--typed stands alone"),
+        (["--measurer", "mic"], "--logistics SOURCE"),
+        (["--from", "nowhere.wav"], "no such recording"),
+        (["--typed", "--keep-audio"], "--journal FILE"),
+        (["--typed", "--stock", "nowhere.toml"], "nowhere.toml"),
+    ],
+)
+def test_a_wrong_option_is_one_line_that_names_the_fix(options: list[str], fix: str) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "callout", "listen", "--mute", *options], input="", capture_output=True, text=True
+    )
+    assert done.returncode == 2
+    assert fix in done.stderr
+    assert "Traceback" not in done.stderr
+    assert len(done.stderr.strip().splitlines()) == 1
