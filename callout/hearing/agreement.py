@@ -12,6 +12,7 @@ import json
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from difflib import SequenceMatcher
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -19,6 +20,7 @@ from typing import Any
 from callout.hearing.evidence import Evidence
 from callout.hearing.search import Reading
 from callout.hearing.vosk_ear import VoskReading
+from callout.language.lexicon import phrase_prons
 from callout.language.outcome import Agreement
 from callout.language.parse import Span
 from callout.values import Callout, Meaning
@@ -110,7 +112,7 @@ def values(meaning: Meaning) -> dict[str, Any]:
 
 def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict | None:
     """The verdict on an utterance; None where the encoder ear has no reading with a meaning."""
-    heard = [(reading, found) for reading in evidence.encoder if (found := meanings(reading.words))]
+    heard = [(reading, found) for reading in _apart(evidence.encoder) if (found := meanings(reading.words))]
     if not heard:
         return None
     best, found = heard[0]
@@ -119,13 +121,11 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict |
     kind = "callout" if isinstance(meaning, Callout) else "command"
     ours = [(reading.score, values(other)) for reading, every in heard for other, _ in every]
     floor = min(best.score - 20.0, *(r.score for r in evidence.encoder)) if len(heard) < 8 else heard[-1][0].score
-    theirs = [
-        (reading.score, values(other))
-        for reading in evidence.vosk
-        for other, _ in (meanings(reading.words) if not reading.garbage else ()) or ((None, ()),)
-        if other is not None
-    ]
-    theirs += [(reading.score, {}) for reading in evidence.vosk if reading.garbage or not meanings(reading.words)]
+    theirs: list[tuple[float, dict[str, Any]]] = []
+    for reading in evidence.vosk:
+        said = best.words if same_sound(reading.words, best.words) else reading.words
+        every = [] if reading.garbage else meanings(said)
+        theirs += [(reading.score, values(other)) for other, _ in every] or [(reading.score, {})]
     names = list(mine)
     for score, other in ours:
         if score > best.score - chosen.reach:
@@ -162,9 +162,7 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict |
     return Verdict(best, meaning, tuple(parts), tuple(others[:4]))
 
 
-def _agreement(
-    same: bool, log_odds: float, kind: str, margin: float, releasing: bool, chosen: Settings
-) -> Agreement:
+def _agreement(same: bool, log_odds: float, kind: str, margin: float, releasing: bool, chosen: Settings) -> Agreement:
     if log_odds >= chosen.both[kind] and same:
         return "agreed"
     if log_odds >= chosen.alone[kind] and not releasing:
@@ -178,10 +176,31 @@ def _second_ear(theirs: Sequence[tuple[float, dict[str, Any]]], name: str, value
         return -_MARGIN, False
     top = max(score for score, _ in theirs)
     least = top - _MARGIN
-    with_it = max((score for score, other in theirs if name in other or value is None and other
-                   if other.get(name) == value), default=least)  # fmt: skip
+    with_it = max((score for score, other in theirs if other and other.get(name) == value), default=least)
     without = max((score for score, other in theirs if not other or other.get(name) != value), default=least)
     return with_it - without, with_it == top
+
+
+def _apart(readings: Sequence[Reading]) -> list[Reading]:
+    """Readings of one sound are one to the ear: the one of fewest words stands for them."""
+    best: dict[tuple[int, ...], Reading] = {}
+    for reading in readings:
+        known = best.get(reading.sound)
+        if known is None or len(reading.words) < len(known.words):
+            best[reading.sound] = reading
+    return sorted(best.values(), key=lambda reading: -reading.score)
+
+
+def same_sound(one: Sequence[str], other: Sequence[str]) -> bool:
+    """Whether two word sequences can be said alike ("six tee", "sixty")."""
+    for kind, a, b, c, d in SequenceMatcher(None, one, other, autojunk=False).get_opcodes():
+        if kind == "equal":
+            continue
+        if not 0 < b - a <= 3 or not 0 < d - c <= 3:
+            return False
+        if not set(phrase_prons(" ".join(one[a:b]))) & set(phrase_prons(" ".join(other[c:d]))):
+            return False
+    return True
 
 
 def _span(spans: Sequence[Span], name: str, best: Reading) -> slice:

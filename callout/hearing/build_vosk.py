@@ -108,7 +108,9 @@ def expanded(arcs: Iterable[Arc], first_free: int) -> list[Arc]:
             if phone != SILENCE:
                 gap, blank = fresh, ids[phone, 1][0]
                 fresh += 1
-                out.extend([(door, gap, blank, 0, BLANK_COST), (gap, gap, blank, 0, BLANK_COST), (gap, target, 0, 0, 0.0)])
+                out.extend(
+                    [(door, gap, blank, 0, BLANK_COST), (gap, gap, blank, 0, BLANK_COST), (gap, target, 0, 0, 0.0)]
+                )
         shared[phone, target] = doors
         return doors
 
@@ -123,7 +125,9 @@ def expanded(arcs: Iterable[Arc], first_free: int) -> list[Arc]:
     return out
 
 
-def build(model: Path, lexicon: dict[str, list[tuple[str, ...]]], gr: tuple[list[tuple[int, int, str]], int, list[int]]) -> None:
+def build(
+    model: Path, lexicon: dict[str, list[tuple[str, ...]]], gr: tuple[list[tuple[int, int, str]], int, list[int]]
+) -> None:
     """Write `model`/graph for the words of `lexicon`, with the automaton `gr` (arcs, start, finals) as its Gr.fst."""
     try:
         import kaldifst
@@ -178,10 +182,9 @@ def _look_ahead(folder: Path, target: Path) -> dict[int, int]:
     plugin = next((line for line in listing.stdout.split() if line.endswith("/olabel_lookahead-fst.so")), None)
     if plugin is None:
         raise CalloutError("building the graph needs: apt-get install libfst-tools libfst22-plugins-base")
-    subprocess.run(
-        ["fstconvert", "--fst_type=olabel_lookahead", f"--save_relabel_opairs={folder}/pairs", f"{folder}/hcl.fst", str(target)],
-        check=True, env={**os.environ, "LD_LIBRARY_PATH": os.path.dirname(plugin)},
-    )  # fmt: skip
+    command = ["fstconvert", "--fst_type=olabel_lookahead", f"--save_relabel_opairs={folder}/pairs"]
+    command += [f"{folder}/hcl.fst", str(target)]
+    subprocess.run(command, check=True, env={**os.environ, "LD_LIBRARY_PATH": os.path.dirname(plugin)})
     pairs = [line.split() for line in (folder / "pairs").read_text().splitlines()]
     return {int(old): int(new) for old, new in pairs}
 

@@ -16,8 +16,9 @@ Scores = NDArray[np.float32]
 
 #: What the columns of the scores stand for: the CTC blank, then ARPAbet without stress.
 PHONES = (
-    "AA AE AH AO AW AY B CH D DH EH ER EY F G HH IH IY JH K L M N NG OW OY P R S SH T TH UH UW V W Y Z ZH".split()
-)
+    "AA", "AE", "AH", "AO", "AW", "AY", "B", "CH", "D", "DH", "EH", "ER", "EY", "F", "G", "HH", "IH", "IY", "JH", "K",
+    "L", "M", "N", "NG", "OW", "OY", "P", "R", "S", "SH", "T", "TH", "UH", "UW", "V", "W", "Y", "Z", "ZH",
+)  # fmt: skip
 INDEX = {phone: number + 1 for number, phone in enumerate(PHONES)}
 BLANK = 0
 FRAME = 0.02  # seconds a row of the scores covers
@@ -30,7 +31,9 @@ class EncoderEar:
     def __init__(self, path: Path, threads: int = 1) -> None:
         """Raises CalloutError where the network is missing or cannot be loaded."""
         if not path.is_file():
-            raise CalloutError(f"the ears' network {path.name} is missing from this installation; install callout again")
+            raise CalloutError(
+                f"the ears' network {path.name} is missing from this installation; install callout again"
+            )
         import onnxruntime
 
         options = onnxruntime.SessionOptions()

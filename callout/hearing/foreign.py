@@ -27,11 +27,11 @@ from callout.values import Command, Meaning
 
 SENTENCES = 4000
 #: Ordinary words that sound like the grammar's; heard, they spoil the sentence instead of passing for a number.
-DECOYS = (
-    "fifty forty seventy eighty ninety hundred thousand fifteen sixteen seventeen eighteen the a and to for of in "
-    "he she they we it was is are this that truck command water light wall ladder hello okay please session incision "
-    "sick sex fire mind tree door for ate won free heaven leaven fee feed food foul dress agrees inch ranch wrong firm"
-).split()
+DECOYS = tuple(
+    """fifty forty seventy eighty ninety hundred thousand fifteen sixteen seventeen eighteen the a and to for of in he
+    she they we it was is are this that truck command water light wall ladder hello okay please session incision sick
+    sex fire mind tree door ate won free heaven leaven fee feed food foul dress agrees inch ranch wrong firm""".split()  # noqa: SIM905
+)
 GARBAGE_SHARE = 0.08  # of all words; named once among thousands it could never win
 CLEAR = 8.0  # log-likelihood by which the best meaning must lead the next
 _SECONDS = 60.0
@@ -64,11 +64,15 @@ class ForeignListener:
             ways = self._helper.ask(("end", 8), _SECONDS)
         except (HelperDied, HelperFailed) as died:
             self._known.clear()
-            raise BadInput(f"{self.name}: the model does not hear ({died}); try another, or leave --model out") from None
+            raise BadInput(
+                f"{self.name}: the model does not hear ({died}); try another, or leave --model out"
+            ) from None
         found = [(tuple(text.split()), float(score)) for text, score, _ in ways if text]
         return self._judged(found, context, began, self._lacks[key])
 
-    def _judged(self, found: list[tuple[tuple[str, ...], float]], context: Context, began: float, lacks: list[str]) -> Heard:
+    def _judged(
+        self, found: list[tuple[tuple[str, ...], float]], context: Context, began: float, lacks: list[str]
+    ) -> Heard:
         readings = tuple(words for words, _ in found if GARBAGE not in words)
         seconds = time.perf_counter() - began
         if not found:
@@ -85,9 +89,11 @@ class ForeignListener:
         rival = next(((m, s) for m, s in meanings if m != resolution.meaning), None)
         if (rival is not None and score - rival[1] < CLEAR) or _releases(resolution.meaning):
             asked = Ambiguous(
-                candidates=(resolution.meaning, *([rival[0]] if rival else [])), ask=_differing(resolution.meaning, rival),
-                words=best, reasons=("one ear alone is not sure", *reasons),
-            )  # fmt: skip
+                candidates=(resolution.meaning, *([rival[0]] if rival else [])),
+                ask=_differing(resolution.meaning, rival),
+                words=best,
+                reasons=("one ear alone is not sure", *reasons),
+            )
             return Heard(asked, readings, None, seconds, self.name)
         return Heard(resolution, readings, None, seconds, self.name)
 
@@ -102,7 +108,9 @@ class ForeignListener:
                 phrases = _phrases(sentences, lacks)
                 self._helper.ask(("model", key, str(self._folder), json.dumps(phrases, ensure_ascii=False)), _SECONDS)
             except (HelperDied, HelperFailed) as died:
-                raise BadInput(f"{self._folder}: not a Vosk model that can be used ({died}); name another folder") from None
+                raise BadInput(
+                    f"{self._folder}: not a Vosk model that can be used ({died}); name another folder"
+                ) from None
             self._lacks[key] = sorted(lacks - set(DECOYS) - {GARBAGE})
             self._known.add(key)
         return key

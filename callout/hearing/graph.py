@@ -130,9 +130,7 @@ def _arrays(
             else:
                 source.append(q)
             target.append(number)
-    others = tuple(
-        np.array([n for n in arriving.get(q, ()) if nodes[n][1] != phone], np.int32) for q, phone in clashes
-    )
+    others = tuple(np.array([n for n in arriving.get(q, ()) if nodes[n][1] != phone], np.int32) for q, phone in clashes)
     return PhoneGraph(
         label=label,
         state=state,

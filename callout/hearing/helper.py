@@ -106,7 +106,8 @@ class Helper:
     def post(self, message: object) -> None:
         """Put a question whose answer nobody waits for. Raises HelperDied."""
         self.start()
-        assert self._child is not None and self._child.stdin is not None
+        assert self._child is not None
+        assert self._child.stdin is not None
         try:
             send(self._child.stdin, message)
         except OSError as gone:

@@ -2,26 +2,27 @@
 
 from __future__ import annotations
 
-from callout.hearing.agreement import Settings, Verdict, Weighed, near, settings, weigh
+from dataclasses import replace
+
+from callout.hearing.agreement import Meanings, Settings, Verdict, Weighed, near, settings, weigh
 from callout.hearing.evidence import Evidence
 from callout.language.context import EVERYTHING, Context
 from callout.language.outcome import (
     Ambiguous,
     Hypothesis,
-    NotPossible,
-    NotUnderstood,
     Nothing,
+    NotUnderstood,
     Part,
     Resolution,
-    Understood,
 )
 from callout.language.parse import Span, parse
 from callout.language.resolve import resolve
-from callout.values import Callout, Length, Meaning
+from callout.values import Callout, Command, Length, Meaning
 
 FEWEST_PHONES = 3  # fewer free phones than this are no word of the language
 LATE_KEY = "the start was cut off; press the key, wait half a second, then speak"
 
+Meant = tuple[Meaning, tuple[Span, ...]]
 Answer = tuple[Resolution, tuple[tuple[str, ...], ...], "float | None"]
 
 
@@ -30,14 +31,7 @@ def judge(evidence: Evidence, context: Context = EVERYTHING, chosen: Settings | 
     chosen = chosen or settings()
     if evidence.silent or len(evidence.free) < FEWEST_PHONES:
         return Nothing(reasons=("no speech",)), (), None
-    seen: dict[tuple[str, ...], list[tuple[Meaning, tuple[Span, ...]]]] = {}
-
-    def meanings(words: tuple[str, ...]) -> list[tuple[Meaning, tuple[Span, ...]]]:
-        if words not in seen:
-            seen[words] = [(found.meaning, found.parts) for found in parse(words, context)]
-        return seen[words]
-
-    verdict = weigh(evidence, meanings, chosen)
+    verdict = weigh(evidence, reader(context), chosen)
     if verdict is None or verdict.reading.fit < chosen.least_fit:
         return _no_meaning(evidence), (), None
     readings = tuple(dict.fromkeys(reading.words for reading in evidence.encoder))
@@ -49,22 +43,35 @@ def judge(evidence: Evidence, context: Context = EVERYTHING, chosen: Settings | 
         return resolution, readings, None
     if not verdict.agreed:
         return _asked(verdict, evidence, parts), readings, confidence
-    if isinstance(resolution, Understood):
-        resolution = Understood(
-            meaning=resolution.meaning, words=resolution.words, spoken=resolution.spoken, parts=parts,
-            reasons=resolution.reasons, stress=resolution.stress,
-        )  # fmt: skip
-    elif isinstance(resolution, Ambiguous):
-        resolution = Ambiguous(
-            candidates=resolution.candidates, ask=resolution.ask, words=resolution.words, parts=parts,
-            reasons=resolution.reasons,
-        )  # fmt: skip
-    else:
-        resolution = NotPossible(
-            meaning=resolution.meaning, words=resolution.words, reason=resolution.reason, nearest=resolution.nearest,
-            parts=parts,
-        )  # fmt: skip
-    return resolution, readings, confidence
+    return replace(resolution, parts=parts), readings, confidence
+
+
+def reader(context: Context = EVERYTHING) -> Meanings:
+    """What word sequences mean in a context, each looked up once. A bare value means the part that was asked for."""
+    seen: dict[tuple[str, ...], list[Meant]] = {}
+
+    def meanings(words: tuple[str, ...]) -> list[Meant]:
+        if words not in seen:
+            seen[words] = _meant(words, context)
+        return seen[words]
+
+    return meanings
+
+
+def _meant(words: tuple[str, ...], context: Context) -> list[Meant]:
+    found = parse(words, context)
+    if len(found) < 2 and not any(_bare(reading.meaning) for reading in found):
+        return [(reading.meaning, reading.parts) for reading in found]
+    resolved = resolve([Hypothesis(words)], context)
+    some = resolved.candidates if isinstance(resolved, Ambiguous) else (resolved.meaning,)
+    spans = {reading.meaning: reading.parts for reading in found}
+    named = tuple(replace(span, name=context.asked or span.name) for span in found[0].parts)
+    chosen = [(meaning, spans.get(meaning, named)) for meaning in some if meaning is not None]
+    return chosen or [(reading.meaning, reading.parts) for reading in found]
+
+
+def _bare(meaning: Meaning) -> bool:
+    return isinstance(meaning, Command) and meaning.command.startswith("bare")
 
 
 def _no_meaning(evidence: Evidence) -> Resolution:

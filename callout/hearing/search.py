@@ -36,12 +36,13 @@ class HeardWord:
 
 @dataclass(frozen=True)
 class Reading:
-    """One way to read the utterance. `score` is its log probability, `fit` its mean word fit per phone."""
+    """One way to read the utterance. `score` is its log probability, `fit` its fit per phone over the whole of it,
+    `sound` its phones as columns of the scores."""
 
     words: tuple[str, ...]
     score: float
     fit: float
-    phones: int
+    sound: tuple[int, ...]
     heard: tuple[HeardWord, ...]
 
 
@@ -84,8 +85,8 @@ class Searcher:
         if best_end <= NEVER / 2:
             return []
         floor = np.maximum(nodes.max(axis=1), blanks.max(axis=1)) - BEAM
-        net = self._net.part((nodes >= floor[:, None]).any(axis=0))
-        return _Tracer(self.graph, net, squeezed).readings(most, reach)
+        net, states = self._net.part((nodes >= floor[:, None]).any(axis=0))
+        return _Tracer(self.graph, net, states.tolist(), squeezed).readings(most, reach)
 
 
 class _Net:
@@ -108,33 +109,31 @@ class _Net:
     @classmethod
     def whole(cls, graph: PhoneGraph) -> _Net:
         clashes = list(zip(graph.clash_state.tolist(), graph.clash_nodes, strict=True))
-        return cls(
-            graph.label, graph.state, graph.source, graph.node, clashes, graph.start, graph.finals, graph.states
-        )
+        return cls(graph.label, graph.state, graph.source, graph.node, clashes, graph.start, graph.finals, graph.states)
 
-    def part(self, near: NDArray[np.bool_]) -> _Net:
-        """The net of the nodes that are `near`. Some may have lost every way in; no path goes there."""
-        kept = np.flatnonzero(near)
-        new = np.full(len(near), -1, np.int32)
-        new[kept] = np.arange(len(kept), dtype=np.int32)
-        reached = np.zeros(self.states + len(self.clashes), bool)
-        reached[self.start] = True
-        reached[self.state[kept]] = True
-        if len(self.clashes):
-            reached[self.states :] = reached[self._clash_state]
-        use = near[self.node] & reached[self.source]
-        source, node = self.source[use], new[self.node[use]]
-        used = np.unique(source[source >= self.states])
-        renamed = np.arange(self.states + len(self.clashes), dtype=np.int32)
-        renamed[used] = self.states + np.arange(len(used), dtype=np.int32)
-        clashes = []
-        for old in (used - self.states).tolist():
-            q, nodes = self.clashes[old]
-            few = new[nodes]
-            clashes.append((q, few[few >= 0]))
-        return _Net(
-            self.label[kept], self.state[kept], renamed[source], node, clashes, self.start, self.finals, self.states
-        )
+    def part(self, near: NDArray[np.bool_]) -> tuple[_Net, Ints]:
+        """The net of the nodes that are `near`, and the old numbers of its states.
+
+        A node may have lost every way in; no path goes there.
+        """
+        kept = np.flatnonzero(near).astype(np.int32)
+        states = np.unique(np.append(self.state[kept], self.start)).astype(np.int32)
+        new_node, new_state = _renamed(kept, len(near)), _renamed(states, self.states)
+        clashes, new_clash = [], np.full(len(self.clashes), -1, np.int32)
+        for k in np.flatnonzero(new_state[self._clash_state] >= 0).tolist():
+            q, nodes = self.clashes[k]
+            few = new_node[nodes]
+            new_clash[k] = len(states) + len(clashes)
+            clashes.append((int(new_state[q]), few[few >= 0]))
+        new_source = np.concatenate([new_state, new_clash])
+        source, node = new_source[self.source], new_node[self.node]
+        use = (source >= 0) & (node >= 0)
+        finals = new_state[self.finals]
+        net = _Net(
+            self.label[kept], new_state[self.state[kept]], source[use], node[use], clashes,
+            int(new_state[self.start]), finals[finals >= 0], len(states),
+        )  # fmt: skip
+        return net, states
 
     def leaving(self, nodes: Floats, blanks: Floats) -> Floats:
         """(states + clashes,) the best score with which each source can be left, given a frame's scores."""
@@ -178,21 +177,26 @@ class _Net:
         blanks[-1, self.finals] = 0.0
         nodes[-1, np.isin(self.state, self.finals)] = 0.0
         # From a node every arc of its state is open, but those of a clash with its own phone.
-        plain = np.arange(self.states)
+        apart = self._clash_full.repeat(np.diff(self._clash_at, append=len(self._clash_nodes)))
         for t in range(frames - 2, -1, -1):
             later = nodes[t + 1] + scores[t + 1, self.label]
             onward = np.full(total, NEVER, np.float32)
             if len(target):
                 onward[sources] = np.maximum.reduceat(later[target], at)
-            still = blanks[t + 1] + scores[t + 1, BLANK]
-            nodes[t] = np.maximum(later, np.maximum(onward[plain], still)[self.state])
-            open_ = np.maximum(onward[: self.states], still)
-            for k, (q, others) in enumerate(self.clashes):
-                if len(others):
-                    nodes[t, others] = np.maximum(nodes[t, others], onward[self.states + k])
-                open_[q] = max(open_[q], onward[self.states + k])
-            blanks[t] = open_
+            leave = np.maximum(onward[: self.states], blanks[t + 1] + scores[t + 1, BLANK])
+            nodes[t] = np.maximum(later, leave[self.state])
+            if len(self.clashes):
+                np.maximum.at(nodes[t], self._clash_nodes, onward[self.states + apart])
+                np.maximum.at(leave, self._clash_state, onward[self.states :])
+            blanks[t] = leave
         return nodes, blanks
+
+
+def _renamed(kept: Ints, count: int) -> Ints:
+    """(count,) old number -> new number, -1 for what is not kept."""
+    new = np.full(count, -1, np.int32)
+    new[kept] = np.arange(len(kept), dtype=np.int32)
+    return new
 
 
 def _end(net: _Net, nodes: Floats, blanks: Floats) -> float:
@@ -203,8 +207,8 @@ def _end(net: _Net, nodes: Floats, blanks: Floats) -> float:
 class _Tracer:
     """Reads paths back out of the two passes."""
 
-    def __init__(self, graph: PhoneGraph, net: _Net, squeezed: Squeezed) -> None:
-        self.graph, self.net, self.squeezed = graph, net, squeezed
+    def __init__(self, graph: PhoneGraph, net: _Net, old: list[int], squeezed: Squeezed) -> None:
+        self.graph, self.net, self.old, self.squeezed = graph, net, old, squeezed
         self.ahead, self.ahead_blank = net.forward(squeezed.scores)
         self.behind, self.behind_blank = net.backward(squeezed.scores)
         self.into: list[list[int]] = [[] for _ in range(len(net.label))]
@@ -216,6 +220,9 @@ class _Tracer:
         self.outof: dict[int, list[int]] = {}
         for source, node in zip(net.source.tolist(), net.node.tolist(), strict=True):
             self.outof.setdefault(source, []).append(node)
+        self.clash_of: dict[int, list[tuple[int, set[int]]]] = {}
+        for k, (q, others) in enumerate(net.clashes):
+            self.clash_of.setdefault(q, []).append((k, set(others.tolist())))
 
     def readings(self, most: int, reach: float) -> list[Reading]:
         whole = self.ahead + self.behind
@@ -273,14 +280,12 @@ class _Tracer:
         q = -1 - here if here < 0 else int(self.net.state[here])
         choices = [here, -1 - q] if here >= 0 else [here]
         choices += self.outof.get(q, ())
-        for k, (clash, others) in enumerate(self.net.clashes):
-            if clash == q and (here < 0 or here in others):
+        for k, others in self.clash_of.get(q, ()):
+            if here < 0 or here in others:
                 choices += self.outof.get(states + k, ())
         row, blank, scores = self.behind[t], self.behind_blank[t], self.squeezed.scores[t]
         labels = self.net.label
-        return max(
-            choices, key=lambda c: row[c] + scores[labels[c]] if c >= 0 else blank[-1 - c] + scores[BLANK]
-        )
+        return max(choices, key=lambda c: row[c] + scores[labels[c]] if c >= 0 else blank[-1 - c] + scores[BLANK])
 
     def _read(self, path: Ints, score: float) -> list[Reading]:
         """The words along a path; more than one reading where words of one sound are all allowed."""
@@ -288,6 +293,7 @@ class _Tracer:
         place = path.tolist()
         labels = [int(self.net.label[p]) if p >= 0 else BLANK for p in place]
         lost = np.concatenate([[0.0], np.cumsum(scores[np.arange(len(place)), labels] - self.squeezed.free)])
+        sound: list[int] = []
         spans: list[tuple[tuple[str, ...], int, int, int]] = []
         begin, phones, last, since, previous = -1, [], self.graph.start, -1, None
         for t, p in enumerate(place):
@@ -295,8 +301,9 @@ class _Tracer:
                 if not phones:
                     begin = t
                 phones.append(labels[t])
+                sound.append(labels[t])
                 since = t
-                q = int(self.net.state[p])
+                q = self.old[self.net.state[p]]
                 if self.graph.word_state[q]:
                     spans.append((self.graph.spelling[last, q, tuple(phones)], begin, t, len(phones)))
                     last, phones = q, []
@@ -306,7 +313,7 @@ class _Tracer:
         words: list[tuple[str, ...]] = [()]
         for same, *_ in spans:
             words = [(*w, s) for w in words for s in same][:4]
-        count = sum(span[3] for span in spans)
+        fit = float(lost[-1]) / max(len(sound), 1)
         readings = []
         for choice in words:
             heard, edge = [], 0
@@ -314,5 +321,5 @@ class _Tracer:
                 fit = float(lost[end + 1] - lost[edge]) / size
                 heard.append(HeardWord(word, float(first[begin]) * FRAME, float(first[end + 1]) * FRAME, fit))
                 edge = end + 1
-            readings.append(Reading(choice, score, float(lost[-1]) / max(count, 1), count, tuple(heard)))
+            readings.append(Reading(choice, score, fit, tuple(sound), tuple(heard)))
         return readings

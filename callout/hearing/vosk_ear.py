@@ -68,9 +68,7 @@ class VoskEar:
         """Give the grammar of a state a name; returns the words of it that this ear does not know."""
         if key not in self._places:
             place = self._folder / str(len(self._places))
-            self._missing[key] = tuple(
-                write_gr(model_folder(self._model, place), arcs, start, finals, self._words)
-            )
+            self._missing[key] = tuple(write_gr(model_folder(self._model, place), arcs, start, finals, self._words))
             self._places[key] = place
             self._load(self._helper, key)
         return self._missing[key]

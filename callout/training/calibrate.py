@@ -1,0 +1,223 @@
+"""Choose what the ears may take for certain: weights and thresholds of `callout/hearing/decisions.json`.
+
+    python -m callout.training.calibrate collect MANIFEST OUT.pkl [--share 3]
+    python -m callout.training.calibrate fit OUT.pkl
+
+`collect` plays development recordings to both ears, each clean and in a few conditions drawn from the seed, and
+keeps the evidence. `fit` turns it into a logistic for the chance that a part is right, and chooses the thresholds
+with the least loss: a wrong meaning that is taken costs 50, a right one that must be said again costs 1. It writes
+the decisions and the table and curves of `docs/ears-thresholds.md`. Recordings kept for reporting are never used.
+"""
+
+from __future__ import annotations
+
+import json
+import pickle
+import random
+import sys
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from callout.hearing.agreement import FEATURES, Settings, Verdict, settings, values, weigh
+from callout.hearing.audio import read_audio
+from callout.hearing.ears import Ears
+from callout.hearing.evidence import Evidence
+from callout.hearing.judge import FEWEST_PHONES, reader
+from callout.language.parse import parse
+from callout.training.conditions import CONDITIONS, NOISES, noise_alone, through
+from callout.values import Meaning
+
+WRONG, AGAIN = 50.0, 1.0
+SEED = 7
+DECISIONS = Path(settings.__code__.co_filename).with_name("decisions.json")
+
+Row = dict[str, Any]  # words, kind, voice, condition, evidence
+
+
+def collect(manifest: Path, out: Path, share: int = 3, noises: int = 30) -> int:
+    """Evidence for each recording, clean or not, in `share` conditions, and for `noises` clips of each noise."""
+    lines = [json.loads(line) for line in manifest.read_text(encoding="utf-8").splitlines()]
+    rng = random.Random(SEED)
+    ears = Ears()
+    rows: list[Row] = []
+    pool = [read_audio(manifest.parent / line["file"]) for line in rng.sample(lines, min(40, len(lines)))]
+    for number, line in enumerate(lines):
+        clean = read_audio(manifest.parent / line["file"])
+        for name in rng.sample(list(CONDITIONS), share):
+            sound = through(clean, name, number, rng.sample(pool, min(5, len(pool))))
+            rows.append({**line, "condition": name, "evidence": ears.evidence(sound)})
+        if number % 50 == 0:
+            print(f"{number} of {len(lines)} recordings", file=sys.stderr, flush=True)
+    for name in NOISES:
+        for number in range(noises):
+            sound = noise_alone(name, rng.uniform(1.5, 6.0), number, rng.sample(pool, min(5, len(pool))))
+            row = {"words": "", "kind": "noise", "voice": name, "condition": "noise alone"}
+            rows.append({**row, "evidence": ears.evidence(sound)})
+    ears.close()
+    out.write_bytes(pickle.dumps(rows))
+    return len(rows)
+
+
+def truth(words: str) -> Meaning | None:
+    """What a transcript means; None where it means nothing, or more than one thing."""
+    found = parse(tuple(words.split()))
+    return found[0].meaning if len(found) == 1 else None
+
+
+def weighed(rows: list[Row], chosen: Settings) -> list[tuple[Row, Verdict | None, Meaning | None]]:
+    """The verdict on each row, with the truth beside it."""
+    out = []
+    for row in rows:
+        evidence: Evidence = row["evidence"]
+        heard = not evidence.silent and len(evidence.free) >= FEWEST_PHONES
+        out.append((row, weigh(evidence, reader(), chosen) if heard else None, truth(row["words"])))
+    return out
+
+
+def logistic(x: NDArray[np.float64], y: NDArray[np.float64], ridge: float = 1.0) -> NDArray[np.float64]:
+    """Weights of a logistic regression with a small ridge (Newton's method; the first column is the constant)."""
+    w = np.zeros(x.shape[1])
+    keep = ridge * np.eye(x.shape[1])
+    keep[0, 0] = 1e-6
+    for _ in range(50):
+        p = 1 / (1 + np.exp(-np.clip(x @ w, -30, 30)))
+        step = np.linalg.solve((x * (p * (1 - p))[:, None]).T @ x + keep, x.T @ (y - p) - keep @ w)
+        w += step
+        if np.abs(step).max() < 1e-6:
+            break
+    return w
+
+
+def part_table(results: list[tuple[Row, Verdict | None, Meaning | None]]) -> dict[str, tuple[Any, Any]]:
+    """kind -> (features, right) of every weighed part."""
+    table: dict[str, tuple[list[Any], list[float]]] = {"callout": ([], []), "command": ([], [])}
+    for _, verdict, meant in results:
+        if verdict is None:
+            continue
+        right = values(meant) if meant is not None else {}
+        for part in verdict.parts:
+            x, y = table[part.kind]
+            x.append(part.features)
+            y.append(float(bool(right) and right.get(part.name) == part.value))
+    return {kind: (np.array(x), np.array(y)) for kind, (x, y) in table.items()}
+
+
+def fit(rows: list[Row]) -> tuple[dict[str, Any], str]:
+    """The decisions and the page that shows how they were chosen."""
+    start = settings()
+    table = part_table(weighed(rows, start))
+    weights = {kind: [round(float(w), 3) for w in logistic(x, y)] for kind, (x, y) in table.items()}
+    chosen = replace(start, weights=weights)
+    results = weighed(rows, chosen)
+    page = [
+        "# How the ears' thresholds were chosen",
+        "",
+        *_data(rows),
+        "",
+        *_weights(weights),
+        "",
+        *_reliability(results),
+    ]
+    both, alone = {}, {}
+    for kind in ("callout", "command"):
+        best, lines = _sweep(results, chosen, kind)
+        both[kind], alone[kind] = best
+        page += ["", *lines]
+    decisions = {
+        "weights": weights, "both": both, "alone": alone, "reach": start.reach, "least_fit": start.least_fit,
+        "releasing": sorted(start.releasing),
+    }  # fmt: skip
+    return decisions, "\n".join(page) + "\n"
+
+
+def _data(rows: list[Row]) -> list[str]:
+    voices = sorted({row["voice"] for row in rows if row["kind"] != "noise"})
+    kinds = {kind: sum(row["kind"] == kind for row in rows) for kind in sorted({row["kind"] for row in rows})}
+    return [
+        f"Made by `python -m callout.training.calibrate fit` from {len(rows)} hearings of development recordings "
+        f"({', '.join(f'{n} {kind}' for kind, n in kinds.items())}) by the voices {', '.join(voices)}, clean and "
+        f"through the radio. Loss: a wrong meaning taken costs {WRONG:.0f}, a right one said again {AGAIN:.0f}."
+    ]
+
+
+def _weights(weights: dict[str, list[float]]) -> list[str]:
+    lines = ["| | " + " | ".join(FEATURES) + " |", "|---" * (len(FEATURES) + 1) + "|"]
+    return lines + [f"| {kind} | " + " | ".join(f"{w:.2f}" for w in ws) + " |" for kind, ws in weights.items()]
+
+
+def _reliability(results: list[tuple[Row, Verdict | None, Meaning | None]]) -> list[str]:
+    """Of the parts said to be so sure, how many are right."""
+    sure, right = [], []
+    for _, verdict, meant in results:
+        for part in verdict.parts if verdict else ():
+            sure.append(part.confidence)
+            right.append(meant is not None and values(meant).get(part.name) == part.value)
+    edges = [0.0, 0.1, 0.3, 0.5, 0.7, 0.8, 0.9, 0.95, 0.99, 0.999, 1.0001]
+    p, y = np.array(sure), np.array(right, float)
+    lines = ["| confidence | parts | mean confidence | right | |", "|---|---|---|---|---|"]
+    for low, high in pairwise(edges):
+        here = (p >= low) & (p < high)
+        if here.any():
+            bar = "#" * round(20 * float(y[here].mean()))
+            lines.append(
+                f"| {low:g} to {min(high, 1):g} | {here.sum()} | {p[here].mean():.3f} | {y[here].mean():.3f} | {bar} |"
+            )
+    return lines
+
+
+def _sweep(
+    results: list[tuple[Row, Verdict | None, Meaning | None]], chosen: Settings, kind: str
+) -> tuple[tuple[float, float], list[str]]:
+    """The pair of thresholds with the least loss for callouts or commands, and the curve of the loss."""
+    grid = [round(0.5 * step, 1) for step in range(0, 25)]
+    cases = []
+    for _, verdict, meant in results:
+        if verdict is None or verdict.parts[0].kind != kind or verdict.reading.fit < chosen.least_fit:
+            continue
+        odds = np.array([part.log_odds for part in verdict.parts])
+        same = np.array([part.both for part in verdict.parts])
+        releasing = verdict.parts[0].value in chosen.releasing and kind == "command"
+        cases.append((odds, same, releasing, verdict.meaning == meant, meant is not None))
+    lost = sum(meant is not None for _, verdict, meant in results if verdict is None)
+    rows = []
+    for both in grid:
+        for alone in [a for a in grid if a >= both] + [99.0]:
+            wrong = again = 0
+            for odds, same, releasing, right, meaningful in cases:
+                taken = bool(np.all((same & (odds >= both)) | ((odds >= alone) & (not releasing))))
+                wrong += taken and not right
+                again += not taken and meaningful
+            rows.append((WRONG * wrong + AGAIN * again, -both, -alone, wrong, again))
+    best = min(rows)
+    lines = [
+        f"## {kind.capitalize()}: {len(cases)} hearings; besides, {lost} of any kind were not heard as anything", "",
+        "| agreed by both from | by one alone from | loss | wrong taken | said again |", "|---|---|---|---|---|",
+    ]  # fmt: skip
+    seen = sorted(rows)[:3] + [r for r in rows if r[1] == best[1] and -r[2] in (2.0, 4.0, 6.0, 8.0, 10.0, 12.0, 99.0)]
+    seen += [r for r in rows if r[2] == best[2] and -r[1] in (0.0, 1.0, 2.0, 3.0, 4.0, 6.0, 8.0)]
+    for loss, b, a, wrong, again in dict.fromkeys(seen):
+        lines.append(f"| {-b:.1f} | {'never' if a == -99 else f'{-a:.1f}'} | {loss:.0f} | {wrong} | {again} |")
+    return (-best[1], -best[2]), lines
+
+
+def main(arguments: list[str]) -> None:
+    if arguments[:1] == ["collect"]:
+        share = int(arguments[arguments.index("--share") + 1]) if "--share" in arguments else 3
+        print(f"{collect(Path(arguments[1]), Path(arguments[2]), share)} hearings kept in {arguments[2]}")
+    elif arguments[:1] == ["fit"]:
+        rows = [row for file in arguments[1:] for row in pickle.loads(Path(file).read_bytes())]
+        decisions, page = fit(rows)
+        DECISIONS.write_text(json.dumps(decisions, indent=2) + "\n", encoding="utf-8")
+        (DECISIONS.parents[2] / "docs" / "ears-thresholds.md").write_text(page, encoding="utf-8")
+        print(page)
+    else:
+        print(__doc__)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
