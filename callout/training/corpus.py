@@ -1,0 +1,142 @@
+"""The corpus in memory: one long 16-bit array, a list of utterances, and reading between samples of it.
+
+Positions in the long array are integers. A float32 keeps whole numbers only to 16.7 million (17 minutes at 16 kHz):
+beyond, neighbouring samples fall together and speech becomes stairs. So only the offset within one utterance is
+ever a float.
+"""
+
+import random
+from collections.abc import Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from callout.errors import BadInput
+from callout.training.packs import Pcm, pack_files, read_audio
+from callout.training.voices import RATE
+
+CHOOSING = ("af_nova", "am_echo", "bm_daniel", "fl:awb", "fl:rms", "flite:awb", "flite:rms", "hdev")
+"""Voices for choosing among runs and settings: in the corpus, never trained on."""
+
+HELD = (
+    "af_heart", "am_fenrir", "bf_lily", "bm_george", "af_sky", "hibari", "ked", "gbcwmd", "+Andy", "+Annie", "+steph",
+    "+belinda",
+)  # fmt: skip
+"""Marks of voices kept for testing: a corpus that holds one is refused. (steph2 and steph3 are other voices.)"""
+
+
+@dataclass(frozen=True)
+class Utterance:
+    """Where an utterance lies and what it says.
+
+    `start` is its first sample in the long array; `on` and `off` bound the speech, counted from `start`; `active`
+    is the share of 10 ms pieces that hold sound.
+    """
+
+    start: int
+    on: int
+    off: int
+    active: float
+    labels: tuple[int, ...]
+    voice: str
+    text: str
+
+    @property
+    def seconds(self) -> float:
+        """Length of the speech."""
+        return (self.off - self.on) / RATE
+
+
+@dataclass(frozen=True)
+class Corpus:
+    """All utterances of some packs."""
+
+    samples: Pcm
+    utterances: tuple[Utterance, ...]
+
+    def training(self, shortest: float = 0.25, longest: float = 11.0) -> list[Utterance]:
+        """Utterances to train on."""
+        return [u for u in self.utterances if u.voice not in CHOOSING and shortest < u.seconds < longest]
+
+    def choosing(self, people: bool) -> list[Utterance]:
+        """Utterances to choose by: people's, or voices'."""
+        return [u for u in self.utterances if u.voice in CHOOSING and (u.voice == "hdev") == people]
+
+
+def is_held(voice: str) -> bool:
+    """Tell whether a voice is kept for testing."""
+    return any(m in voice for m in HELD if m != "+steph") or voice.endswith("+steph")
+
+
+def load(folders: Sequence[Path]) -> Corpus:
+    """Read every pack of the folders. Raises BadInput when a voice kept for testing is among them."""
+    import json
+
+    files = [pair for folder in folders for pair in pack_files(folder)]
+    with ThreadPoolExecutor(16) as pool:
+        audio = list(pool.map(lambda pair: read_audio(pair[1]), files))
+    utterances, base = [], 0
+    for (listing, _), x in zip(files, audio, strict=True):
+        at = 0
+        for row in json.loads(listing.read_text(encoding="utf-8")):
+            if is_held(row["voice"]):
+                raise BadInput(f"{listing} holds {row['voice']!r}, a voice kept for testing; take it out")
+            found = speech_bounds(x[at : at + row["n"]])
+            if found is not None:
+                on, off, active = found
+                utterances.append(
+                    Utterance(base + at, on, off, active, tuple(row["lab"]), row["voice"], row.get("text", ""))
+                )
+            at += row["n"]
+        base += len(x)
+    return Corpus(np.concatenate(audio), tuple(utterances))
+
+
+def speech_bounds(x: Pcm, floor: float = 0.04) -> tuple[int, int, float] | None:
+    """Return (first, last + 1, share) of the 10 ms pieces whose level is above `floor` of the loudest."""
+    pieces = x[: len(x) // 160 * 160].astype(np.float32).reshape(-1, 160)
+    if not len(pieces):
+        return None
+    level = np.sqrt((pieces**2).mean(1))
+    loud = np.flatnonzero(level > floor * level.max())
+    if not len(loud) or level.max() < 10:
+        return None
+    return int(loud[0]) * 160, int(loud[-1] + 1) * 160, len(loud) / len(level)
+
+
+def read_between(samples: Any, starts: Any, offsets: Any) -> Any:
+    """Read `samples` at integer `starts` plus fractional `offsets`, linearly between neighbours, as floats.
+
+    Works on numpy arrays and torch tensors alike. `starts` (integer) and `offsets` (float, from 0, small) broadcast
+    together; positions outside are held at the ends.
+    """
+    whole = offsets // 1
+    part = offsets - whole
+    if isinstance(samples, np.ndarray):
+        at = np.clip(starts.astype(np.int64) + whole.astype(np.int64), 0, len(samples) - 2)
+        return samples[at].astype(np.float32) * (1 - part) + samples[at + 1].astype(np.float32) * part
+    at = (starts.long() + whole.long()).clamp(0, len(samples) - 2)
+    return samples[at].float() * (1 - part) + samples[at + 1].float() * part
+
+
+def batches(
+    utterances: Iterable[Utterance], seconds: float, rng: random.Random, jitter: float = 0.25
+) -> list[list[Utterance]]:
+    """Group utterances of like length into batches of about `seconds` of padded audio, in random order."""
+    order = sorted(utterances, key=lambda u: u.seconds * rng.uniform(1 - jitter, 1 + jitter))
+    out: list[list[Utterance]] = []
+    batch: list[Utterance] = []
+    longest = 0.0
+    for u in order:
+        batch.append(u)
+        longest = max(longest, u.seconds)
+        if longest * len(batch) > seconds:
+            out.append(batch)
+            batch, longest = [], 0.0
+    if batch:
+        out.append(batch)
+    rng.shuffle(out)
+    return out

@@ -1,0 +1,253 @@
+"""Trains one ear with CTC on phones, in pieces that resume from a checkpoint.
+
+    python -m callout.training fit encoder --corpus DIR --checkpoint enc.pt --minutes 9
+    python -m callout.training fit tdnn --corpus DIR --checkpoint tdnn.pt --teacher enc.pt --minutes 9
+
+Every random choice follows from the seed and the step at which a piece began. A moving average of the weights is kept
+beside them and is what gets judged and exported.
+"""
+
+import json
+import math
+import random
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import torch
+import torch.nn.functional as F
+from torch import Tensor, nn
+
+from callout.training.channel import Channel, Heard, Setting
+from callout.training.corpus import Corpus, Utterance, batches, load
+from callout.training.distil import carried, divergence
+from callout.training.judge import report
+from callout.training.networks import EncoderEar, Tdnn
+from callout.training.noise import make_bank
+from callout.training.spectra import WARPS, LogMel, Mfcc
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What to train, from what, for how long. `total` is the length in minutes that the learning rate is laid out for."""
+
+    kind: str
+    corpus: tuple[Path, ...]
+    checkpoint: Path
+    minutes: float
+    total: float
+    start: Path | None = None
+    teacher: Path | None = None
+    seed: int = 0
+    seconds: float = 400.0
+    noises: int = 440
+    pace: float = 1.0
+    tight: float = 0.18
+    smoothing: float = 0.01
+    distil: float = 3.0
+    average: float = 0.9995
+    report_every: float = 75.0
+
+
+@dataclass
+class Ear:
+    """A network with its front end and the peak learning rate of each group of its parameters."""
+
+    net: nn.Module
+    front: nn.Module
+    groups: list[dict[str, Any]]
+
+    def hear(self, x: Tensor) -> Tensor:
+        """Samples to log-probabilities."""
+        out: Tensor = self.net(self.front(x))
+        return out
+
+
+def make_ear(kind: str, pace: float, device: torch.device) -> Ear:
+    """Make an untrained ear; `pace` scales the learning rates."""
+    if kind == "encoder":
+        net = EncoderEar().to(device)
+        groups = [{"params": net.own(), "top": 1.5e-3 * pace}, {"params": net.borrowed(), "top": 1e-4 * pace}]
+        return Ear(net, LogMel().to(device), groups)
+    tdnn = Tdnn().to(device)
+    return Ear(tdnn, Mfcc().to(device), [{"params": list(tdnn.parameters()), "top": 2.5e-3 * pace}])
+
+
+def load_weights(net: nn.Module, path: Path, device: torch.device) -> None:
+    """Load a checkpoint's averaged weights (its plain ones where there is no average)."""
+    found = torch.load(path, map_location=device, weights_only=False)
+    net.load_state_dict(found.get("average") or found["net"])
+
+
+def lengths_of(batch: Sequence[Utterance], heard: Heard) -> tuple[list[int], list[int]]:
+    """Return all labels one after another, and how many each row has: none where it holds no speech."""
+    rows = [u.labels if s else () for u, s in zip(batch, heard.speech.tolist(), strict=True)]
+    return [label for row in rows for label in row], [len(row) for row in rows]
+
+
+def ctc(logp: Tensor, batch: Sequence[Utterance], heard: Heard) -> Tensor:
+    """CTC loss a label; a row without speech counts as one of average length."""
+    flat, counts = lengths_of(batch, heard)
+    frames = logp.shape[1]
+    loss = F.ctc_loss(
+        logp.transpose(0, 1),
+        torch.tensor(flat or [1], device=logp.device),
+        torch.full((len(batch),), frames, dtype=torch.long),
+        torch.tensor(counts),
+        reduction="none",
+        zero_infinity=True,
+    )
+    weight = torch.tensor([max(c, frames / 8) if c == 0 else c for c in counts], device=logp.device)
+    return (loss / weight).mean()
+
+
+class Trainer:
+    """Holds everything of one run; `run` trains until the time is up."""
+
+    def __init__(self, plan: Plan) -> None:
+        self.plan, self.began = plan, time.time()
+        self.device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+        torch.manual_seed(plan.seed)
+        self.corpus: Corpus = load(plan.corpus)
+        samples = torch.tensor(self.corpus.samples, device=self.device)
+        bank = make_bank(self.corpus, samples, plan.noises, plan.seed)
+        if self.device.type == "cuda":
+            bank = type(bank)(bank.sounds.half(), bank.talkers)
+        self.channel = Channel(samples, bank)
+        self.ear = make_ear(plan.kind, plan.pace, self.device)
+        fused = self.device.type == "cuda"
+        self.optimizer = torch.optim.AdamW(self.ear.groups, lr=1e-3, weight_decay=0.01, fused=fused)
+        self.step, self.used = 0, 0.0
+        self.average: dict[str, Tensor] = {}
+        self._begin()
+        self.teacher: Ear | None = None
+        if plan.teacher:
+            self.teacher = make_ear("encoder", 1.0, self.device)
+            load_weights(self.teacher.net, plan.teacher, self.device)
+            self.teacher.net.eval()
+        hours = sum(u.seconds for u in self.corpus.training()) / 3600
+        self.say(hours=round(hours, 2), utterances=len(self.corpus.training()), ready=round(time.time() - self.began, 1))
+
+    def _begin(self) -> None:
+        plan, net = self.plan, self.ear.net
+        if plan.checkpoint.is_file():
+            found = torch.load(plan.checkpoint, map_location=self.device, weights_only=False)
+            net.load_state_dict(found["net"])
+            self.optimizer.load_state_dict(found["optimizer"])
+            self.step, self.used, self.average = found["step"], found["used"], found["average"]
+        else:
+            if plan.start:
+                load_weights(net, plan.start, self.device)
+            elif isinstance(net, Tdnn):
+                self._normalise(net)
+            self.average = {k: v.detach().clone() for k, v in net.state_dict().items()}
+        torch.manual_seed(plan.seed + self.step)
+        self.rng = random.Random(plan.seed + self.step)
+
+    def _normalise(self, net: Tdnn) -> None:
+        rows = batches(self.corpus.training(), 240, random.Random(self.plan.seed))[:12]
+        seen = torch.cat([self.ear.front(self.channel(b, Setting()).noisy).reshape(-1, 40) for b in rows])
+        net.mean.copy_(seen.mean(0))
+        net.deviation.copy_(seen.std(0))
+
+    def say(self, **row: Any) -> None:
+        """Print one line of the log."""
+        print(json.dumps({"kind": self.plan.kind, **row}), flush=True)
+
+    def save(self) -> None:
+        """Write the checkpoint; a half-written one never replaces a whole one."""
+        whole = self.plan.checkpoint.with_suffix(".new")
+        state = {"net": self.ear.net.state_dict(), "average": self.average, "optimizer": self.optimizer.state_dict()}
+        torch.save({**state, "step": self.step, "used": self.used, "kind": self.plan.kind}, whole)
+        whole.replace(self.plan.checkpoint)
+
+    def set_rates(self) -> None:
+        """Warm up over 300 steps, then fall along a cosine to the end of the total."""
+        done = min(1.0, self.used / (self.plan.total * 60))
+        share = min(1.0, (self.step + 1) / 300) * (0.5 + 0.5 * math.cos(math.pi * done)) + 1e-3
+        for group in self.optimizer.param_groups:
+            group["lr"] = group["top"] * share
+
+    def loss(self, batch: Sequence[Utterance], tight: bool, setting: Setting) -> Tensor:
+        """CTC, a little smoothing, and where there is a teacher its opinion on the clean speech."""
+        with torch.no_grad():
+            heard = self.channel(batch, setting, tight)
+            warp = torch.randint(1, len(WARPS) + 1, (len(batch),), device=self.device)
+            seen = self.ear.front(heard.noisy, warp, mask=True)
+        with torch.autocast(self.device.type, dtype=torch.bfloat16):
+            logp = self.ear.net(seen)
+        loss = ctc(logp, batch, heard) - self.plan.smoothing * logp.mean()
+        if self.teacher is not None:
+            with torch.no_grad(), torch.autocast(self.device.type, dtype=torch.bfloat16):
+                told = self.teacher.hear(heard.clean / (heard.clean.abs().amax(1, keepdim=True) + 1e-6) * 0.5).exp()
+                silent = torch.zeros_like(told)
+                silent[:, :, 0] = 1
+                told = torch.where(heard.speech[:, None, None], told, silent)
+                target = carried(told.float(), logp.shape[1])
+            loss = loss + self.plan.distil * divergence(logp, target)
+        return loss
+
+    def update(self, loss: Tensor) -> None:
+        """One step down, and the average after it."""
+        self.optimizer.zero_grad(set_to_none=True)
+        loss.backward()  # type: ignore[no-untyped-call]
+        nn.utils.clip_grad_norm_(self.ear.net.parameters(), 5.0)
+        self.optimizer.step()
+        self.step += 1
+        keep = min(self.plan.average, self.step / (self.step + 10))
+        now = self.ear.net.state_dict()
+        names = [k for k, v in now.items() if v.is_floating_point()]
+        torch._foreach_lerp_([self.average[k] for k in names], [now[k].detach() for k in names], 1 - keep)
+
+    def judged(self) -> dict[str, float]:
+        """Phone errors of the averaged weights on the choosing set."""
+        ear = make_ear(self.plan.kind, 1.0, self.device)
+        ear.net.load_state_dict(self.average)
+        ear.net.eval()
+        return report(ear.hear, self.channel, self.corpus)
+
+    def run(self) -> None:
+        """Train until `minutes` since the start of the process have gone or the total is reached."""
+        plan, last = self.plan, time.time()
+        before, began = self.used, time.time()
+        recent: list[float] = []
+        self.ear.net.train()
+        done = False
+        while not done:
+            for batch, tight in self._epoch():
+                now = time.time()
+                self.used = before + now - began
+                if now - self.began > plan.minutes * 60 or self.used > plan.total * 60:
+                    done = True
+                    break
+                self.set_rates()
+                value = self.loss(batch, tight, Setting(strength=min(1.0, 0.4 + self.step / 1500)))
+                self.update(value)
+                if self.step % 20 == 0:
+                    recent = [*recent[-39:], value.item()]
+                if now - last > plan.report_every:
+                    mean = sum(recent) / max(len(recent), 1)
+                    self.say(used=round(self.used), step=self.step, loss=round(mean, 4), **self.judged())
+                    self.save()
+                    last = time.time()
+        self.say(used=round(self.used), step=self.step, final=True, **self.judged())
+        self.save()
+
+    def _epoch(self) -> list[tuple[list[Utterance], bool]]:
+        rows = self.corpus.training()
+        loose = [(b, False) for b in batches(rows, self.plan.seconds, self.rng)]
+        some = self.rng.sample(rows, int(len(rows) * self.plan.tight))
+        close = [(b, True) for b in batches(some, self.plan.seconds, self.rng, jitter=0.03)]
+        mixed = loose + close
+        self.rng.shuffle(mixed)
+        return mixed
+
+
+def fit(plan: Plan, prepare: Callable[[Trainer], None] | None = None) -> None:
+    """Train as planned. `prepare` may change the trainer before it runs."""
+    trainer = Trainer(plan)
+    if prepare is not None:
+        prepare(trainer)
+    trainer.run()
