@@ -122,7 +122,7 @@ def _records(journal: Journal, follow: bool) -> Iterator[tuple[Record, str]]:
 
 
 def _print(records: Iterator[tuple[Record, str]], as_json: bool, as_csv: bool) -> None:
-    from callout.console.lines import line_of, parts_of
+    from callout.console.lines import line_of, parts_of, words_of
 
     table = csv.writer(sys.stdout, lineterminator="\n")
     if as_csv:
@@ -132,7 +132,8 @@ def _print(records: Iterator[tuple[Record, str]], as_json: bool, as_csv: bool) -
         if as_json:
             emit(record.to_json())
         elif as_csv:
-            table.writerow([*(_cell(value) for value in record.to_json().values()), note])
+            row = {**record.to_json(), "text": words_of(record)}
+            table.writerow([*(_cell(row[column]) for column in _COLUMNS), note])
         else:
             if record.time and record.time[:10] != day:
                 day = record.time[:10]

@@ -44,7 +44,7 @@ class Picture:
 
 def picture(now: Conversation) -> Picture:
     """What to show of `now`."""
-    seats = list(dict.fromkeys([now.measurer, now.logistics]))
+    seats = (now.measurer, now.logistics)
     pending = next((seat.pending.text for seat in seats if seat.pending is not None), "")
     waiting = next((_waits_for(seat.asked) for seat in seats if seat.half is not None), "")
     if not pending and not waiting:

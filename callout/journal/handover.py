@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from typing import Any
 
@@ -19,7 +20,7 @@ def handover(now: Conversation, records: Iterable[Record], counted: bool) -> dic
     moved is.
     """
     every = list(records)
-    seats = dict.fromkeys((now.measurer, now.logistics))
+    seats = (now.measurer, now.logistics)
     return {
         "first": every[0].time if every else None,
         "last": every[-1].time if every else None,
@@ -29,7 +30,7 @@ def handover(now: Conversation, records: Iterable[Record], counted: bool) -> dic
         "set_aside": [seat.parked.text for seat in seats if seat.parked is not None],
         "open": [_build(build) for build in now.open.values()],
         "standing": [_build(build) for build in now.standing.values()],
-        "stock": _stock(now, counted),
+        "stock": _stock(now, every, counted),
         "alarms": [[record.time, record.text] for record in every if record.event == "alarm"],
         "errors": [[record.time, record.text] for record in every if record.event == "error"],
         "caution": CAUTION,
@@ -49,12 +50,16 @@ def _build(build: OpenBuild) -> dict[str, Any]:
     }
 
 
-def _stock(now: Conversation, counted: bool) -> list[dict[str, Any]]:
+def _stock(now: Conversation, records: list[Record], counted: bool) -> list[dict[str, Any]]:
     """Lines of the stock that somebody touched, all of them when counted."""
     ledger = holdings(now)
+    returned: Counter[str] = Counter()
+    for record in records:
+        if record.event == "returned":
+            returned.update(dict(record.data.get("pieces", ())))
     rows = []
     names = {line.name for line in now.stock.lines} if counted else set()
-    for name in sorted({*names, *now.changes, *(n for held in ledger.builds.values() for n in held)}):
+    for name in sorted({*names, *now.changes, *returned, *(n for held in ledger.builds.values() for n in held)}):
         held = [mine[name] for mine in ledger.builds.values() if name in mine]
         rows.append(
             {
@@ -63,6 +68,7 @@ def _stock(now: Conversation, counted: bool) -> list[dict[str, Any]]:
                 "reserved": sum(each.reserved for each in held),
                 "picked": sum(each.picked for each in held),
                 "placed": sum(each.placed for each in held),
+                "returned": returned[name],
                 "counted_since": now.changes.get(name, 0),
             }
         )
@@ -86,11 +92,11 @@ def as_text(sheet: dict[str, Any], source: str) -> str:
                 ]
             lines += [f"    SHORT: {text}" for text in build["short_of"]]
         lines += [*([] if sheet[name] else ["  none"]), ""]
-    lines += ["STOCK   on hand  promised  picked  placed  counted since"]
+    lines += ["STOCK   on hand  promised  picked  placed  returned  counted since"]
     for row in sheet["stock"]:
         on_hand = "-" if row["on_hand"] is None else row["on_hand"]
         lines.append(
-            f"        {on_hand:>7}  {row['reserved']:>8}  {row['picked']:>6}  {row['placed']:>6}  "
+            f"        {on_hand:>7}  {row['reserved']:>8}  {row['picked']:>6}  {row['placed']:>6}  {row['returned']:>8}  "
             f"{row['counted_since']:>+13d}  {row['name']}"
         )
     if any(row["on_hand"] is None for row in sheet["stock"]):
