@@ -19,8 +19,9 @@ def where(turn: Turn, asked: Command) -> None:
         lines = matching(turn.now, asked.part, asked.length)
         if not lines:
             turn.say("stock.unknown", "refused", part=wording.named_part(asked.part, None))
-        for line in lines[:1]:
-            turn.say("walking.where", part=wording.text(line.name), where=wording.text(line.where))
+        else:
+            places = ", ".join(dict.fromkeys(wording.text(line.where) for line in lines))
+            turn.say("walking.where", part=wording.named_part(asked.part, asked.length), where=places)
         return
     if build is None:
         turn.say("walking.nothing_walked", "refused")

@@ -39,12 +39,14 @@ def ask(turn: Turn, part: str) -> None:
         turn.give_up_waiting()
         turn.say("asking.console", "parked")
         return
-    turn.say(_key(part), "asked", data={"asked": part, "times": times}, part=wording.part_of_callout(part))
+    turn.say_text(question(part), "asked", data={"asked": part, "times": times})
     turn.set_seat(since=turn.time)
 
 
-def _key(part: str) -> str:
-    return f"asking.{part}" if f"asking.{part}" in templates() else "asking.other"
+def question(part: str) -> str:
+    """The question for one part of a callout."""
+    key = f"asking.{part}" if f"asking.{part}" in templates() else "asking.other"
+    return phrase(key, part=wording.part_of_callout(part))
 
 
 def ask_doubtful(turn: Turn, result: Ambiguous) -> None:

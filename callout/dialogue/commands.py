@@ -9,7 +9,7 @@ from callout.dialogue.state import OpenBuild, Pending
 from callout.dialogue.turn import Turn
 from callout.values import Command
 
-#: After a stop word the voice stays silent until one of these, or a callout, is heard.
+#: After a stop word the voice stays silent until one of these, or a whole callout, is heard.
 WAKING = frozenset({"go_ahead", "radio_check", "status"})
 STOP_WORDS = frozenset({"evacuate", "cease_operations"})
 
@@ -20,7 +20,7 @@ def obey(turn: Turn, said: Command) -> None:
     if name in STOP_WORDS:
         _alarm(turn, name)
     elif turn.now.halted and name not in WAKING:
-        turn.write("refused", wording.sentence("plain.halted_still", word=turn.now.halted.replace("_", " ")))
+        stay_silent(turn)
     elif name in _WALK:
         wake(turn)
         _in_the_walk(turn, said)
@@ -29,6 +29,11 @@ def obey(turn: Turn, said: Command) -> None:
         _ANYWHERE[name](turn, said)
     else:
         asking.unclear(turn, "chatter")
+
+
+def stay_silent(turn: Turn) -> None:
+    """Not spoken: the console alone shows why nothing is said."""
+    turn.write("refused", wording.sentence("plain.halted_still", word=turn.now.halted.replace("_", " ")))
 
 
 def wake(turn: Turn) -> None:
@@ -183,3 +188,6 @@ _CONFIRMED: dict[str, Callable[[Turn, Pending], None]] = {
     "substitute": shortages.affirmed_substitute,
     "relocate": relocating.affirmed,
 }
+
+#: Every command that has an act.
+KNOWN = frozenset({*_ANYWHERE, *_WALK, *STOP_WORDS})

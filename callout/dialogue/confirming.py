@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from callout.dialogue import wording
-from callout.dialogue.asking import ask_for_missing, missing_parts
+from callout.dialogue.asking import ask_for_missing, missing_parts, question
 from callout.dialogue.state import Conversation, OpenBuild, Pending
 from callout.dialogue.turn import Turn
 from callout.values import Callout
@@ -213,8 +213,9 @@ def say_again(turn: Turn) -> bool:
     if seat.pending is not None:
         repeat_readback(turn, seat.pending)
         return True
-    if seat.half is not None and seat.last:
-        turn.say_text(seat.last, "asked")
+    if seat.half is not None:
+        part = seat.asked or missing_parts(Callout.model_validate(seat.half))[0]
+        turn.say_text(question(part), "asked")
         return True
     return False
 

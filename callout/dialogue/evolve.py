@@ -172,5 +172,4 @@ _HANDLERS: dict[str, Callable[[Conversation, Record, Mapping[str, Any]], Convers
     "stock_changed": _stock_changed,
     "alarm": _alarm,
     "refused": _keep_last,
-    "resumed": _keep_last,
 }

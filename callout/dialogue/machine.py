@@ -68,6 +68,8 @@ def _heard(now: Conversation, event: Heard) -> Turn:
     if isinstance(result, Understood):
         if isinstance(result.meaning, Command):
             commands.obey(turn, result.meaning)
+        elif now.halted and asking.missing_parts(result.meaning):
+            commands.stay_silent(turn)
         else:
             commands.wake(turn)
             heard_callout(turn, result.meaning)

@@ -48,7 +48,8 @@ def heard_stock(turn: Turn, said: Command) -> None:
 def _lines(changes: list[dict[str, Any]]) -> str:
     return ", ".join(
         wording.sentence(
-            f"stock.{change['how']}", count=wording.count(change["quantity"] or 0), part=wording.text(change["item"])
+            f"stock.{change['how']}", count=wording.figure(change["quantity"] or 0),
+            part=wording.lines(change["item"], change["quantity"] or 0),
         )
         for change in changes
     )

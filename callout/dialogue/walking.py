@@ -92,7 +92,10 @@ def card_text(build: OpenBuild, card: Card) -> str:
         return wording.sentence("walking.step", step=number, text=wording.text(plan.steps[card.index].text))
     if card.kind == "check":
         return wording.sentence("walking.check", check=number, text=wording.text(plan.checks[card.index]))
-    return wording.sentence("walking.end", number=wording.count(build.number))
+    unbooked = wording.count(len(build.open_lines))
+    return wording.sentence(
+        "walking.end_short" if build.open_lines else "walking.end", number=wording.count(build.number), left=unbooked
+    )
 
 
 def card_name(card: Card) -> str:
@@ -108,16 +111,19 @@ def ready(turn: Turn, build: OpenBuild) -> None:
         begin(turn, build)
         return
     card = build.at
-    if card.kind == "item" and (left := build.left(card.index)):
-        name = build.build.parts[card.index].name
-        turn.write(
-            "picked", speaker=turn.speaker, build_id=build.build_id, line=card.index, pieces=[[name, left]]
-        )  # fmt: skip
-        build = turn.now.open[build.build_id]
+    for line in (card.index,) if card.kind == "item" else build.open_lines if card.kind == "end" else ():
+        _book(turn, build, line)
+    build = turn.now.open[build.build_id]
     if card.kind == "end":
         _stands(turn, build)
     else:
         go_on(turn, build)
+
+
+def _book(turn: Turn, build: OpenBuild, line: int) -> None:
+    if left := build.left(line):
+        pieces = [[build.build.parts[line].name, left]]
+        turn.write("picked", speaker=turn.speaker, build_id=build.build_id, line=line, pieces=pieces)
 
 
 def _stands(turn: Turn, build: OpenBuild) -> None:
@@ -160,11 +166,13 @@ def _first(build: OpenBuild, *kinds: str) -> int:
 
 
 def skip(turn: Turn, build: OpenBuild) -> None:
-    """On without booking."""
-    if build.at.kind == "end":
-        repeat(turn, build)
-    else:
+    """On without booking. At the end it says that the build stands without what was not booked."""
+    if build.at.kind != "end":
         go_on(turn, build)
+    elif build.open_lines:
+        _stands(turn, build)
+    else:
+        repeat(turn, build)
 
 
 def back(turn: Turn, build: OpenBuild) -> None:

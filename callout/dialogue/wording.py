@@ -110,7 +110,9 @@ def lines(written: str, quantity: int) -> str:
 
 
 _LENGTH = re.compile(
-    r"(?:(\d+) ?(?:ft|feet|foot)\b)(?: (\d+)?(?: ?(\d+)/(\d+))? ?in\b)?|(?:(\d+) )?(\d+)/(\d+) ?in\b|(\d+) ?in\b"
+    r"(?:(?P<feet>\d+) ?(?:ft|feet|foot)\b ?)?"
+    r"(?:(?:(?P<whole>\d+) )?(?P<over>\d+)/(?P<under>\d+) ?in\b|(?P<inches>\d+) ?in\b)"
+    r"|(?P<even>\d+) ?(?:ft|feet|foot)\b"
 )
 _SIGNS = {"%": " percent", "&": " and ", "+": " plus ", "°": " degrees", "@": " at ", "/": " ", "-": " "}
 
@@ -119,9 +121,9 @@ def text(written: str) -> str:
     """Free text from a plan or a stock file as words: lengths and figures spelled out, signs gone."""
 
     def spoken(found: re.Match[str]) -> str:
-        feet, inches, over, under, whole, top, bottom, plain = found.groups()
-        sixteenths = int(over or top or 0) * 16 // int(under or bottom or 16)
-        return speak_length(Length.imperial(int(feet or 0), int(inches or whole or plain or 0), sixteenths))[1]
+        n = {part: int(digits or 0) for part, digits in found.groupdict().items()}
+        sixteenths = n["over"] * 16 // (n["under"] or 1)
+        return speak_length(Length.imperial(n["feet"] + n["even"], n["whole"] + n["inches"], sixteenths))[1]
 
     words = _LENGTH.sub(spoken, written)
     words = re.sub(r"(\d)x(\d)", r"\1 by \2", words)

@@ -1,0 +1,161 @@
+"""Undo, change orders, the stock by voice, and what touches builds that are open."""
+
+from __future__ import annotations
+
+from dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
+
+from callout.dialogue.builds import holdings, on_hand
+from callout.values import Callout, Command
+
+TO_TWELVE = Command(command="correction", patch=Callout(insertion=ft(14)))
+
+
+def stock(command: str, part: str, quantity: int | None = None, feet: int | None = None) -> Command:
+    return Command(command=command, part=part, quantity=quantity, length=None if feet is None else ft(feet))
+
+
+# --- Undo ---
+
+
+def test_undo_before_the_first_piece_takes_the_build_back() -> None:
+    talk = Talk.new().released().say("undo")
+    assert talk.events == ["heard", "voided"]
+    assert talk.heard_by == [("both", "build one is taken back.")]
+    assert talk.now.open == {}
+    assert holdings(talk.now).promised == {}
+
+
+def test_undo_that_only_one_ear_heard_is_read_back_first() -> None:
+    talk = Talk.new().released().say("undo", certain=False)
+    assert talk.events == ["heard", "readback"]
+    assert talk.now.open
+    assert talk.say("affirm").now.open == {}
+
+
+def test_undo_after_the_first_piece_is_a_change_order_that_puts_it_back() -> None:
+    talk = Talk.new().released().say("ready").say("undo")
+    assert talk.events == ["heard", "readback"]
+    assert "pieces picked two" in talk.said[0]
+    assert on_hand(talk.now)["six foot strut"] == 2
+    talk.say("affirm")
+    assert talk.events == ["heard", "affirmed", "returned", "voided"]
+    assert talk.said[0] == "put back two six foot struts."
+    assert on_hand(talk.now)["six foot strut"] == 4
+
+
+def test_undo_takes_the_last_build_and_cancel_names_one() -> None:
+    talk = Talk.new().released().released(Callout(insertion=ft(8), angle_deg=45))
+    talk.say("undo")
+    assert list(talk.now.open) == [1]
+    talk.say(Command(command="cancel", build=1))
+    assert talk.now.open == {}
+    assert talk.say("undo").said == ["nothing to undo."]
+
+
+def test_the_same_callout_can_be_made_again_after_undo() -> None:
+    talk = Talk.new().released().say("undo").released()
+    assert list(talk.now.open) == [2]
+
+
+# --- Change orders ---
+
+
+def test_a_correction_after_release_is_read_back_as_a_change() -> None:
+    talk = Talk.new().released().say(TO_TWELVE)
+    assert talk.events == ["heard", "readback"]
+    assert talk.said[0].startswith("change build one.")
+    assert talk.now.open[1].request == ELEVEN_SIXTY  # the yard keeps the old one until it is affirmed
+    talk.say("negative")
+    assert talk.now.open[1].request == ELEVEN_SIXTY
+
+
+def test_an_affirmed_change_says_what_to_put_back_and_what_to_fetch() -> None:
+    talk = Talk.new().released().say("ready").say(TO_TWELVE).say("affirm")
+    assert talk.events[:3] == ["heard", "affirmed", "released"]
+    assert talk.said == [
+        "build one goes to the yard.",
+        "put back two six foot struts.",
+        "yard. build one changes. fetch two eight foot struts.",
+        "item one. two struts, eight feet.",
+    ]
+    assert on_hand(talk.now)["six foot strut"] == 4
+    assert [record.build_id for record in talk.records if record.event == "released"] == [1, 1]
+
+
+def test_a_change_keeps_what_is_picked_and_still_wanted() -> None:
+    talk = Talk.new().released().say("ready").say("ready")
+    talk.say(Command(command="correction", patch=Callout(insertion=ft(12)))).say("affirm")
+    assert talk.count("returned") == 0
+    assert talk.now.open[1].open_lines == ()
+    assert talk.said[-1] == "that is all. items two, pieces six."
+
+
+# --- The stock by voice ---
+
+
+def test_a_stock_line_changes_nothing_before_its_affirmative() -> None:
+    talk = Talk.new().say(stock("stock_set", "strut", 1, 6))
+    assert talk.events == ["heard", "readback"]
+    assert talk.said == ["stock. one six foot strut on hand. affirm, or negative."]
+    assert on_hand(talk.now)["six foot strut"] == 4
+    talk.say("affirm")
+    assert talk.events == ["heard", "affirmed", "stock_changed"]
+    assert on_hand(talk.now)["six foot strut"] == 1
+
+
+def test_more_that_came_in_is_added_and_out_is_none() -> None:
+    talk = Talk.new().say(stock("stock_add", "strut", 2, 4)).say("affirm")
+    assert on_hand(talk.now)["four foot strut"] == 6
+    talk.say(stock("stock_out", "anchor")).say("affirm")
+    assert on_hand(talk.now)["brick anchor"] == 0
+
+
+def test_counts_are_of_what_lies_there_not_of_what_was_picked() -> None:
+    talk = Talk.new().released().say("ready")
+    talk.say(stock("stock_set", "strut", 2, 6)).say("affirm")
+    assert on_hand(talk.now)["six foot strut"] == 2
+    talk.say("back").say("negative")  # two come back
+    assert on_hand(talk.now)["six foot strut"] == 4
+
+
+def test_a_part_without_its_length_is_asked_for_and_an_unknown_one_refused() -> None:
+    talk = Talk.new().say(stock("stock_set", "strut", 4))
+    assert talk.events == ["heard", "asked"]
+    assert talk.say(stock("stock_set", "wedge", 4)).events == ["heard", "refused"]
+
+
+def test_a_stock_line_and_a_callout_void_one_another() -> None:
+    talk = Talk.new().say(ELEVEN_SIXTY).say(stock("stock_set", "strut", 1, 6)).say("affirm")
+    assert talk.count("released") == 0
+    assert talk.count("stock_changed") == 1
+
+
+def test_pieces_that_come_in_mend_a_build_that_was_short() -> None:
+    talk = Talk.new(make_stock(six=0, eight=0)).released()
+    assert talk.now.open[1].plan["missing"]
+    talk.say(stock("stock_add", "strut", 2, 6)).say("affirm")
+    assert talk.said[-1] == "yard. build one changes. fetch two six foot struts."
+    assert not talk.now.open[1].plan["missing"]
+
+
+def test_a_count_below_what_is_promised_plans_again() -> None:
+    talk = Talk.new().released().say(stock("stock_set", "strut", 1, 6)).say("affirm")
+    assert "fetch two eight foot struts" in talk.said[-1]
+
+
+def test_what_stands_no_longer_lies_in_the_yard() -> None:
+    talk = Talk.new().released()
+    while talk.now.open:
+        talk.say("ready")
+    assert on_hand(talk.now)["six foot strut"] == 2
+    assert holdings(talk.now).builds[1]["six foot strut"].placed == 2
+
+
+def test_what_was_not_booked_is_asked_about_before_a_build_stands() -> None:
+    for word, left in (("next", 2), ("skip", 4)):
+        talk = Talk.new().released().say("step_by_step")
+        while "items not booked two" not in talk.said[0]:
+            talk.say("next")
+        talk.say(word)
+        assert talk.now.open == {}
+        assert on_hand(talk.now)["six foot strut"] == left

@@ -1,0 +1,100 @@
+"""A conversation comes back from its records alone: what was confirmed is confirmed, what waited still waits."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+import pytest
+from dialogue_kit import AFFIRM, ELEVEN_SIXTY, FakePlanner, Talk, ft, make_stock
+
+from callout.dialogue.events import Record
+from callout.dialogue.inputs import Resumed, Tick
+from callout.dialogue.restore import restore
+from callout.values import Callout, Command
+
+
+def through_the_journal(records: list[Record]) -> list[Record]:
+    """As the journal gives them back: JSON on disk in between."""
+    return [Record.model_validate_json(record.model_dump_json()) for record in records]
+
+
+def again(talk: Talk) -> Talk:
+    now = restore(through_the_journal(talk.records), make_stock(), FakePlanner(), talk.now.settings)
+    fresh = Talk(now, time=0.0, records=list(talk.records))
+    return fresh.put(Resumed(0.0))
+
+
+SCENES: dict[str, tuple[Callable[[Talk], object], str]] = {
+    "idle": (lambda t: None, "nothing open"),
+    "gather": (lambda t: t.say(Callout(insertion=ft(11))), "waiting for the angle"),
+    "confirm": (lambda t: t.say(ELEVEN_SIXTY), "waiting for an answer to the readback"),
+    "walk": (lambda t: t.released().say("ready"), "we were at item two of build one"),
+    "assembly": (
+        lambda t: t.released().say("step_by_step").say("next").say("next"), "we were at step two of build one"
+    ),
+    "halted": (lambda t: t.say("evacuate"), "silent since evacuate. say go ahead"),
+    "two builds": (
+        lambda t: t.released().say("ready").released(Callout(insertion=ft(8), angle_deg=45)),
+        "we were at item two of build one. build two is open",
+    ),
+}
+
+
+@pytest.mark.parametrize("scene", SCENES)
+def test_the_state_comes_back_and_is_spoken(scene: str) -> None:
+    play, where = SCENES[scene]
+    talk = Talk.new()
+    play(talk)
+    fresh = again(talk)
+    assert fresh.now == talk.now
+    assert fresh.said == [f"started again. {where}."]
+    assert fresh.events == ["resumed"]
+    assert fresh.state() == talk.state()
+
+
+def test_what_waited_for_an_affirmative_is_released_by_it_after_a_restart() -> None:
+    fresh = again(Talk.new().say(ELEVEN_SIXTY))
+    assert fresh.say(AFFIRM).count("released") == 1
+
+
+def test_nothing_that_was_confirmed_is_asked_again() -> None:
+    fresh = again(Talk.new().released().say("ready"))
+    assert fresh.say("ready").said == ["that is all. items two, pieces six."]
+    assert fresh.say(AFFIRM).said == ["nothing to affirm."]
+    assert fresh.count("released") == 1
+
+
+def test_the_time_outs_start_anew() -> None:
+    fresh = again(Talk.new().say(ELEVEN_SIXTY))
+    fresh.time += 19
+    assert fresh.put(Tick(fresh.time)).said == []
+    fresh.time += 2
+    assert fresh.put(Tick(fresh.time)).events == ["readback"]
+
+
+def test_a_restart_at_every_record_of_a_long_talk_gives_what_the_live_one_had() -> None:
+    """The records of one step are written one by one: a crash may fall between any two of them."""
+    talk = Talk.new()
+    talk.say(Callout(insertion=ft(11))).say(Callout(angle_deg=60)).say(AFFIRM).say("ready").say("short").say("skip")
+    talk.released(Callout(insertion=ft(8), angle_deg=45)).say(Command(command="build", build=2)).say("ready")
+    talk.say(Command(command="correction", patch=Callout(angle_deg=60))).say(AFFIRM).say("undo").say(AFFIRM)
+    for cut in range(len(talk.records) + 1):
+        now = restore(through_the_journal(talk.records[:cut]), make_stock(), FakePlanner())
+        fresh = Talk(now, time=100.0).put(Resumed(100.0))
+        released = sum(record.event == "released" for record in talk.records[:cut])
+        assert fresh.say(AFFIRM).count("released") + released <= released + 1
+        assert len(fresh.said) >= 1
+
+
+def test_a_hundred_thousand_records_are_folded_in_under_a_second() -> None:
+    """The bound is the specification's; measured here it is a quarter of it."""
+    talk = Talk.new(make_stock(six=100_000, anchors=100_000))
+    while len(talk.records) < 2_000:
+        talk.released()
+        while talk.now.open:
+            talk.say("ready").say("where")
+    records = talk.records * (100_000 // len(talk.records) + 1)
+    began = time.process_time()
+    restore(records, make_stock(), FakePlanner())
+    assert time.process_time() - began < 1.0

@@ -1,0 +1,140 @@
+"""Who speaks: two sources, two seats. And the stop words of the field."""
+
+from __future__ import annotations
+
+import pytest
+from dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft
+
+from callout.dialogue.effects import Silence
+from callout.dialogue.inputs import Fault, Tick
+from callout.values import Callout, Command
+
+
+def two() -> Talk:
+    return Talk.new(one_source=False)
+
+
+def test_one_source_is_said_at_the_start() -> None:
+    talk = Talk.new()
+    assert talk.heard_by == [("both", "callout ready. one source. a person relays, and keys the affirm.")]
+    assert two().said == ["callout ready."]
+
+
+def test_the_readback_goes_to_the_measurer_and_the_walk_to_the_yard_alone() -> None:
+    talk = two().say(ELEVEN_SIXTY)
+    assert [to for to, _ in talk.heard_by] == ["measurer"]
+    talk.say(AFFIRM)
+    assert talk.heard_by[0] == ("measurer", "build one goes to the yard.")
+    assert {to for to, _ in talk.heard_by[1:]} == {"yard"}
+
+
+def test_a_yes_in_the_yard_releases_nothing() -> None:
+    talk = two().say(ELEVEN_SIXTY).say(AFFIRM, "logistics")
+    assert talk.said == ["only the measurer affirms that."]
+    assert talk.count("released") == 0
+    assert talk.say(AFFIRM).count("released") == 1
+
+
+def test_a_yes_from_the_measurer_changes_no_stock_of_the_yard() -> None:
+    talk = two().say(Command(command="stock_out", part="anchor"), "logistics").say(AFFIRM)
+    assert talk.count("stock_changed") == 0
+    assert talk.say(AFFIRM, "logistics").count("stock_changed") == 1
+
+
+def test_with_one_source_a_person_relays_and_either_role_affirms() -> None:
+    assert Talk.new().say(ELEVEN_SIXTY).say(AFFIRM, "logistics").count("released") == 1
+
+
+def test_the_walk_goes_on_while_a_readback_waits() -> None:
+    talk = two().released().say(Callout(insertion=ft(8), angle_deg=45))
+    assert (talk.state("measurer"), talk.state("logistics")) == ("confirm", "walk")
+    assert talk.say("ready", "logistics").events == ["heard", "picked", "said"]
+    assert talk.say(AFFIRM).count("released") == 2
+
+
+def test_words_of_the_walk_from_the_measurer_book_nothing() -> None:
+    talk = two().released().say("ready")
+    assert talk.said == ["that word is for the yard."]
+    assert talk.count("picked") == 0
+
+
+def test_each_side_hears_its_own_words_again() -> None:
+    talk = two().released().say("say_again")
+    assert talk.heard_by == [("measurer", "build one goes to the yard.")]
+    assert talk.say("say_again", "logistics").heard_by == [("yard", "item one. two struts, six feet.")]
+
+
+def test_the_yard_cannot_take_back_the_measurers_build() -> None:
+    talk = two().released().say(Command(command="cancel", build=1), "logistics")
+    assert talk.said == ["only the measurer takes that back."]
+    assert talk.now.open
+
+
+def test_two_measurers_keep_their_names() -> None:
+    talk = two().say(ELEVEN_SIXTY, name="alice")
+    assert talk.records[-2].speaker == "alice"
+    talk.say(AFFIRM, name="bob")
+    assert talk.count("released") == 0
+    assert talk.say(AFFIRM, name="alice").count("released") == 1
+    assert talk.now.open[1].name == "alice"
+
+
+def test_each_seat_has_its_own_time_outs() -> None:
+    talk = two().say(ELEVEN_SIXTY)
+    talk.time += 15
+    talk.say(Command(command="stock_out", part="anchor"), "logistics")
+    talk.put(Tick(talk.time + 6))
+    assert [to for to, _ in talk.heard_by] == ["measurer"]
+
+
+# --- Stop words ---
+
+
+@pytest.mark.parametrize("word", ["evacuate", "cease_operations"])
+@pytest.mark.parametrize("state", ["idle", "gather", "confirm", "walk"])
+def test_a_stop_word_silences_at_once_in_every_state(word: str, state: str) -> None:
+    talk = Talk.new()
+    if state == "walk":
+        talk.released()
+    elif state != "idle":
+        talk.say(ELEVEN_SIXTY if state == "confirm" else Callout(insertion=ft(11)))
+    assert talk.state() == state
+    talk.say(word, certain=False)
+    assert any(isinstance(effect, Silence) for effect in talk.effects)
+    assert "alarm" in talk.events
+    assert talk.said == []  # the tool never pretends to be the alarm
+    assert talk.state() == "halted"
+
+
+def test_after_a_stop_word_nothing_is_spoken_booked_or_released_until_go_ahead() -> None:
+    talk = Talk.new().released().say(Callout(insertion=ft(8), angle_deg=45)).say("evacuate")
+    for word in ("affirm", "ready", "say_again", "skip"):
+        assert talk.say(word).said == []
+    talk.key("ready")
+    talk.put(Tick(talk.time + 1000))
+    assert talk.said == []
+    assert (talk.count("released"), talk.count("picked")) == (1, 0)
+    talk.say("go_ahead")
+    assert talk.said[0] == "going on."
+    assert talk.state() == "walk"
+    assert talk.say(AFFIRM).count("released") == 1  # what waited was parked
+    assert talk.say("read_back").say(AFFIRM).count("released") == 2
+
+
+def test_a_whole_callout_wakes_the_voice_and_a_half_does_not() -> None:
+    talk = Talk.new().say("evacuate").say(Callout(insertion=ft(11)))
+    assert talk.said == []
+    assert talk.say(ELEVEN_SIXTY).events == ["heard", "said", "readback"]
+
+
+def test_stop_cuts_the_voice_and_stops_the_clock_only() -> None:
+    talk = Talk.new().say(ELEVEN_SIXTY).say("stop")
+    assert any(isinstance(effect, Silence) for effect in talk.effects)
+    assert talk.put(Tick(talk.time + 1000)).said == []
+    assert talk.say(AFFIRM).count("released") == 1
+
+
+def test_a_fault_is_written_and_not_spoken() -> None:
+    talk = Talk.new().put(Fault("the voice stopped; run callout check", 1.0))
+    assert talk.events == ["error"]
+    assert talk.said == []
