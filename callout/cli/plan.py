@@ -18,15 +18,27 @@ KINDS = get_args(Kind)
 
 
 class _LengthOption(click.ParamType):
+    """A length as it stands in a data file, or as it is said."""
+
     name = "LENGTH"
 
     def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> Length:
         if isinstance(value, Length):
             return value
+        text = str(value)
         try:
-            return written_length(str(value))
+            return written_length(text)
         except ValueError as wrong:
-            self.fail(str(wrong), param, ctx)
+            found = _spoken(text)
+            return found if found is not None else self.fail(str(wrong), param, ctx)
+
+
+def _spoken(text: str) -> Length | None:
+    """Whatever a callout may say as its height: "eleven feet", "11' 6 1/2\""."""
+    from callout.language.resolve import resolve_text
+
+    meaning = resolve_text(f"insertion {text}").meaning
+    return meaning.insertion if isinstance(meaning, Callout) and set(meaning.said) == {"insertion"} else None
 
 
 LENGTH = _LengthOption()

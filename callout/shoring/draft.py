@@ -35,6 +35,7 @@ class Draft:
     positions: list[Position] = field(default_factory=list)
     loads: list[Figure] = field(default_factory=list)
     utilisation: dict[str, float] = field(default_factory=dict)  # check -> share used; the largest governs
+    slenderness: float = 0.0  # L/d of the most slender timber column
     checks: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     words: dict[str, str] = field(default_factory=dict)

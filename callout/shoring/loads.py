@@ -135,6 +135,7 @@ def strength_class(section: str) -> str:
 
 
 def slenderness_check(draft: Draft, slender: float, section: str) -> None:
+    draft.slenderness = max(draft.slenderness, slender)
     warn = draft.book.number("slenderness_warn")
     if slender > warn:
         draft.checks.append(f"L/d is {slender:.1f}, over {warn:g}: buckling may come before the wood warns by crushing")

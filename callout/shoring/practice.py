@@ -13,7 +13,7 @@ from callout.shoring.rules import Book, Rules, packaged_rules
 from callout.shoring.strut_raker import strut_raker
 from callout.shoring.timber_raker import timber_raker
 from callout.shoring.uprights import upright
-from callout.values import Callout
+from callout.values import Callout, Length
 
 EVERYDAY = Site()
 
@@ -25,7 +25,21 @@ def work_out(request: Callout, kit: Kit, site: Site = EVERYDAY, rules: Rules | N
     if refused is not None:
         return refused
     book = known.opened()
-    return _draft(settle(request, site, book), book, kit)
+    draft = _draft(settle(request, site, book), book, kit)
+    most = known.opened().number("slenderness_most")
+    if draft.slenderness > most:
+        shorter = Length(int(request.insertion.eightieths * most / draft.slenderness)) if request.insertion else None
+        whole = -(-shorter).round_up(Length.imperial(inches=1)) if shorter is not None else None
+        reason = f"its {draft.title} would have L/d {draft.slenderness:.0f}, over {most:g}"
+        return Refused(reason=reason, nearest=request.model_copy(update={"insertion": whole}))
+    if draft.work.wall_height is not None and draft.work.kind in RAKERS:
+        draft.place("clear zone", "out from the wall, free of people", clear_zone(draft.work.wall_height, book))
+    return draft
+
+
+def clear_zone(wall_height: Length, book: Book) -> Length:
+    """How far out people are kept from a wall that stands free: its height and the rule's four feet."""
+    return wall_height + book.length("clear_zone_beyond_height")
 
 
 def needs_of(request: Callout, kit: Kit, site: Site = EVERYDAY, rules: Rules | None = None) -> tuple[Need, ...] | None:
