@@ -40,7 +40,7 @@ def a_shift(lines: int = LINES) -> list[Record]:
         pending = {"kind": "callout", "role": "measurer", "name": None, "meaning": meaning}
         records += [
             Record(event="heard", speaker="measurer", text="insertion eleven feet sixty", meaning=meaning),
-            Record(event="readback", speaker="callout", text="one one feet", data={"seat": "measurer", "pending": pending}),
+            Record(event="readback", speaker="callout", text="one one", data={"seat": "measurer", "pending": pending}),
             Record(event="affirmed", speaker="measurer", text="affirm", data={"seat": "measurer"}),
             Record(event="released", build_id=build, meaning=meaning, build={**plan, "build_id": build},
                    data={"number": build, "role": "measurer", "name": None}),
@@ -48,7 +48,7 @@ def a_shift(lines: int = LINES) -> list[Record]:
         for line, part in enumerate(plan["parts"]):
             pieces = [[part["name"], part["quantity"]]]
             records += [
-                Record(event="said", speaker="callout", build_id=build, text=f"item {line}", data={"seat": "logistics"}),
+                Record(event="said", speaker="callout", build_id=build, text=f"{line}", data={"seat": "logistics"}),
                 Record(event="heard", speaker="logistics", text="ready", meaning={"command": "ready"}),
                 Record(event="picked", speaker="logistics", build_id=build, data={"line": line, "pieces": pieces}),
             ]  # fmt: skip

@@ -93,9 +93,8 @@ def test_a_folder_that_is_really_read_only(tmp_path):
     write += "j = Journal.open(sys.argv[1]); j.append(Record(event='heard', text='one')); j.close()"
     (tmp_path / "write.py").write_text(write)
     disk = tmp_path / "disk"
-    setup = (
-        f"{sys.executable} {tmp_path / 'write.py'} {disk / 'j'} && rm -f {disk}/*.lock && mount -o remount,ro {disk}"
-    )
+    write = f"{sys.executable} {tmp_path / 'write.py'} {disk / 'j'}"
+    setup = f"{write} && rm -f {disk}/*.lock && mount -o remount,ro {disk}"
     out = in_small_disk(tmp_path, program, setup)
     assert out[0] == "2 ['one', 'two']"
     assert out[1].startswith("1 cannot write a journal in")

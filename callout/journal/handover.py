@@ -96,8 +96,8 @@ def as_text(sheet: dict[str, Any], source: str) -> str:
     for row in sheet["stock"]:
         on_hand = "-" if row["on_hand"] is None else row["on_hand"]
         lines.append(
-            f"        {on_hand:>7}  {row['reserved']:>8}  {row['picked']:>6}  {row['placed']:>6}  {row['returned']:>8}  "
-            f"{row['counted_since']:>+13d}  {row['name']}"
+            f"        {on_hand:>7}  {row['reserved']:>8}  {row['picked']:>6}  {row['placed']:>6}  "
+            f"{row['returned']:>8}  {row['counted_since']:>+13d}  {row['name']}"
         )
     if any(row["on_hand"] is None for row in sheet["stock"]):
         lines.append("        what lies on hand is told with --stock FILE, the yard's stock file")

@@ -1,0 +1,98 @@
+"""One key for gloves: pressed once it is ready, held or twice it is say again."""
+
+import io
+import os
+import pty
+import time
+
+import pytest
+
+from callout.console.keys import HOLD, Presses, names, read_keys
+
+
+def meant(*times, end=10.0):
+    """What presses at these times (seconds) mean, asked every 50 ms as the program does."""
+    presses, told, left = Presses(), [], list(times)
+    clock = 0.0
+    while clock < end:
+        while left and left[0] <= clock:
+            told.append(presses.press(left.pop(0)))
+        told.append(presses.due(clock))
+        clock += 0.05
+    return [name for name in told if name is not None]
+
+
+def held(begin, seconds, delay=0.5, every=0.033):
+    """The presses that a terminal reports for a held key: one, a delay, then many."""
+    times, at = [begin], begin + delay
+    while at < begin + seconds:
+        times.append(at)
+        at += every
+    return times
+
+
+@pytest.mark.parametrize(
+    ("presses", "meaning"),
+    [
+        ([1.0], ["ready"]),
+        ([1.0, 3.0], ["ready", "ready"]),
+        ([1.0, 1.3], ["say_again"]),
+        (held(1.0, 2.0), ["say_again"]),
+        (held(1.0, 2.0, delay=0.25), ["say_again"]),
+        (held(1.0, 2.0, delay=0.66), ["say_again"]),
+        ([*held(1.0, 2.0), 4.0], ["say_again", "ready"]),
+        ([1.0, 2.0, 2.2, 4.0], ["ready", "say_again", "ready"]),
+        ([], []),
+    ],
+)
+def test_what_a_press_means(presses, meaning):
+    assert meant(*presses) == meaning
+
+
+def test_ready_comes_soon_enough():
+    presses = Presses()
+    presses.press(1.0)
+    assert presses.due(1.0 + HOLD - 0.01) is None
+    assert presses.due(1.0 + HOLD) == "ready"
+    assert HOLD < 1.0
+
+
+@pytest.mark.parametrize(
+    ("chunk", "told"),
+    [(" ", []), ("\x1b", ["quiet"]), ("\x1b[A", []), ("\x1bOP", []), ("\x04", ["quit"]), ("aa", ["say_again"]),
+     ("é", []), ("\r", [])],
+)  # fmt: skip
+def test_an_arrow_key_is_one_press_and_escape_is_none(chunk, told):
+    presses = Presses()
+    assert names(chunk, presses, 1.0) == told
+    if not told:
+        assert presses.due(2.0) == "ready"
+
+
+def test_keys_of_a_real_terminal():
+    """A pseudo-terminal of the system: no Enter is needed, and the terminal is as it was afterwards."""
+    import termios
+
+    ours, theirs = pty.openpty()
+    told = []
+    try:
+        with open(theirs, "r+b", buffering=0, closefd=False) as raw, io.TextIOWrapper(raw) as stream:
+            before = termios.tcgetattr(theirs)
+            with read_keys(told.append, stream, hold=0.2) as reading:
+                assert reading
+                os.write(ours, b"x")
+                time.sleep(0.6)
+                os.write(ours, b"yy")
+                time.sleep(0.6)
+                os.write(ours, b"\x1b")
+                time.sleep(0.2)
+            assert termios.tcgetattr(theirs) == before
+    finally:
+        os.close(ours)
+        os.close(theirs)
+    assert told == ["ready", "say_again", "quiet"]
+
+
+def test_without_a_terminal_no_key_is_read():
+    with read_keys(print, io.StringIO("x")) as reading:
+        assert not reading

@@ -1,0 +1,75 @@
+"""The plain console: every word of either side, with the time and who."""
+
+import io
+
+from callout.console.plain import PlainConsole
+from callout.dialogue.events import Record
+
+AT = "2031-05-04T15:12:03.250+02:00"
+
+
+class Terminal(io.StringIO):
+    def isatty(self):
+        return True
+
+
+def shown(*records, stream=None):
+    stream = stream or io.StringIO()
+    console = PlainConsole(stream)
+    for record in records:
+        console.show(record)
+    return stream.getvalue()
+
+
+def test_a_line_has_the_time_who_and_the_words():
+    text = shown(
+        Record(time=AT, event="heard", speaker="measurer", text="insertion eleven feet sixty"),
+        Record(time=AT, event="readback", speaker="callout", text="one one feet, eleven feet"),
+    )
+    assert text == (
+        "15:12:03  measurer    insertion eleven feet sixty\n15:12:03  callout     one one feet, eleven feet\n"
+    )
+
+
+def test_a_released_build_brings_its_parts_list_and_what_is_short():
+    build = {
+        "parts": [
+            {"item": 1, "quantity": 2, "name": "eight foot strut", "where": "rack B"},
+            {"item": 2, "quantity": 12, "name": "picket", "where": ""},
+        ],
+        "missing": [{"part": "anchor", "text": "4 brick anchors"}],
+    }
+    lines = shown(Record(time=AT, event="released", build_id=1, build=build)).splitlines()
+    assert lines[0] == "15:12:03  callout     build 1 released"
+    assert [line.strip() for line in lines[1:]] == [
+        "1.   2 x eight foot strut  (rack B)", "2.  12 x picket", "SHORT: 4 brick anchors",
+    ]  # fmt: skip
+
+
+def test_what_happened_without_words_is_told_too():
+    text = shown(
+        Record(time=AT, event="picked", speaker="logistics", build_id=2, data={"pieces": [["picket", 8]]}),
+        Record(time=AT, event="stock_changed", speaker="logistics",
+               data={"changes": [{"item": "picket", "delta": -3, "quantity": 5}]}),
+        Record(time=AT, event="heard", speaker="measurer"),
+    )  # fmt: skip
+    assert "build 2: picked 8 x picket" in text
+    assert "stock: picket -3" in text
+    assert "(nothing understood)" in text
+
+
+def test_words_heard_so_far_are_wiped_away_on_a_terminal_and_not_shown_in_a_file():
+    terminal, file = Terminal(), io.StringIO()
+    for stream in (terminal, file):
+        console = PlainConsole(stream)
+        console.heard_so_far("insertion eleven")
+        console.show(Record(time=AT, event="heard", speaker="measurer", text="insertion eleven feet"))
+        console.close()
+    assert "... insertion eleven\r\x1b[K15:12:03" in terminal.getvalue()
+    assert file.getvalue() == "15:12:03  measurer    insertion eleven feet\n"
+
+
+def test_a_note_names_the_voice_file():
+    stream = io.StringIO()
+    PlainConsole(stream).note("voice: 0001-copy.wav")
+    assert stream.getvalue() == "          -           voice: 0001-copy.wav\n"
