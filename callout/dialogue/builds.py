@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from callout.dialogue import walking, wording
-from callout.dialogue.confirming import last_released, read_back
 from callout.dialogue.evolve import add
 from callout.dialogue.ports import Build, Holdings
+from callout.dialogue.readback import last_released, read_back
 from callout.dialogue.state import Conversation, OpenBuild, Pending
 from callout.dialogue.turn import Turn
 from callout.shoring.holdings import Held

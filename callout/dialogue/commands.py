@@ -4,7 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from callout.dialogue import answers, asking, builds, confirming, relocating, shortages, stock_lines, walking, wording
+from callout.dialogue import (
+    answers,
+    asking,
+    builds,
+    callouts,
+    confirming,
+    readback,
+    relocating,
+    shortages,
+    stock_lines,
+    walking,
+    wording,
+)
 from callout.dialogue.state import OpenBuild, Pending
 from callout.dialogue.turn import Turn
 from callout.values import Command
@@ -86,7 +98,7 @@ def _negative(turn: Turn, said: Command) -> None:
 def _say_again(turn: Turn, said: Command) -> None:
     build = turn.now.walked
     yard = turn.role == "logistics" or turn.now.settings.one_source
-    if said.item is None and confirming.say_again(turn):
+    if said.item is None and readback.say_again(turn):
         return
     if build is not None and build.begun and yard:
         walking.repeat(turn, build, said.item)
@@ -136,7 +148,7 @@ _ANYWHERE: dict[str, Callable[[Turn, Command], None]] = {
     "affirm": _affirm,
     "affirm_insertion": _affirm,
     "negative": _negative,
-    "correction": lambda turn, said: confirming.corrected(turn, said.patch),
+    "correction": lambda turn, said: callouts.corrected(turn, said.patch),
     "disregard": lambda turn, said: confirming.disregard(turn),
     "cancel": _cancel,
     "undo": lambda turn, said: builds.undo(turn),
@@ -147,7 +159,7 @@ _ANYWHERE: dict[str, Callable[[Turn, Command], None]] = {
     "say_again_all_before": _say_again,
     "say_again_all_after": _say_again,
     "repeat": _say_again,
-    "read_back": lambda turn, said: confirming.read_back_again(turn),
+    "read_back": lambda turn, said: readback.read_back_again(turn),
     "stand_by": _stand_by,
     "hold": _stand_by,
     "stop": _stop,

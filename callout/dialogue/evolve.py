@@ -80,14 +80,9 @@ def _released(now: Conversation, record: Record, data: Mapping[str, Any]) -> Con
     build = OpenBuild(
         build_id, data["number"], data["role"], data["name"], record.meaning, plan, got,
         held=before.held if before else {}, begun=before.begun if before else False,
-        without=tuple(data.get("without", ())),
+        without=tuple(data.get("without", ())), relocates=data.get("relocates"),
     )  # fmt: skip
-    standing = now.standing
-    if data.get("relocates") in standing:
-        standing = {key: value for key, value in standing.items() if key != data["relocates"]}
-    return changed(
-        now, open={**now.open, build_id: build}, standing=standing, next_id=max(now.next_id, build_id + 1)
-    )
+    return changed(now, open={**now.open, build_id: build}, next_id=max(now.next_id, build_id + 1))
 
 
 def _voided(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
@@ -121,9 +116,9 @@ def add(pieces: Pieces, more: Iterable[tuple[str, int]], sign: int = 1) -> dict[
 
 def _moved(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
     """Pieces picked, or put back."""
-    build = None if record.build_id is None else now.open.get(record.build_id)
+    build = now.open.get(record.build_id or 0)
     if build is None:
-        return now
+        return _taken_down(now, record, data)
     picked = record.event == "picked"
     got, line = build.got, data.get("line")
     if line is not None:
@@ -131,6 +126,18 @@ def _moved(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conver
         got = (*got[:line], max(0, got[line] + (quantity if picked else -quantity)), *got[line + 1 :])
     held = add(build.held, data["pieces"], 1 if picked else -1)
     return changed(now, open={**now.open, build.build_id: changed(build, got=got, held=held)})
+
+
+def _taken_down(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
+    """Pieces that come back from a standing shore; it is gone when none is left."""
+    shore = now.standing.get(record.build_id or 0)
+    if shore is None:
+        return now
+    held = add(shore.held, data["pieces"], -1)
+    standing = {key: value for key, value in now.standing.items() if key != shore.build_id}
+    if held:
+        standing[shore.build_id] = changed(shore, held=held)
+    return changed(now, standing=standing)
 
 
 def _placed(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from callout.dialogue import answers, asking, commands, timing, wording
-from callout.dialogue.confirming import heard_callout
+from callout.dialogue.callouts import heard_callout
 from callout.dialogue.effects import Effect, Listen
 from callout.dialogue.inputs import Fault, Heard, Input, Key, Opened, Resumed, Tick
 from callout.dialogue.listening import ROLES, context

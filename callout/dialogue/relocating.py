@@ -1,16 +1,28 @@
-"""Relocation: a shore that stands is measured again at a new place."""
+"""Relocation: a shore that stands is measured again at a new place.
+
+Its pieces that are used again are booked over to the new build when that is affirmed; what is left over stays booked to
+the old shore until the new one stands. The order of work comes from `callout.shoring.relocation`: it never leaves the
+wall unsupported.
+"""
 
 from __future__ import annotations
 
-from callout.dialogue import wording
+from callout.dialogue import builds, walking, wording
+from callout.dialogue.readback import read_back
 from callout.dialogue.state import OpenBuild, Pending
 from callout.dialogue.turn import Turn
+from callout.shoring.build import Step
+from callout.shoring.holdings import Held, Holdings
+from callout.shoring.relocation import Relocation, relocation
 from callout.values import Callout, Command
+
+#: Who puts the shore up: the last step of theirs in the order of a move is the shore's own assembly.
+PUTS_UP = "shores"
 
 
 def asked_for(turn: Turn, said: Command) -> None:
-    """"Relocate", or "relocate build two": which standing shore; its new callout is asked for."""
-    standing = [b for b in turn.now.standing.values() if said.build in (None, b.number)]
+    """ "Relocate", or "relocate build two": which standing shore; its new callout is asked for."""
+    standing = [build for build in turn.now.standing.values() if said.build in (None, build.number)]
     if not standing:
         turn.say("relocating.none", "refused")
         return
@@ -23,10 +35,62 @@ def asked_for(turn: Turn, said: Command) -> None:
     turn.set_seat(since=turn.time)
 
 
-def propose(turn: Turn, request: Callout, build: OpenBuild) -> None:
-    """Read back the new place."""
-    raise NotImplementedError
+def propose(turn: Turn, request: Callout, build_id: int) -> None:
+    """Read back the new place of a standing shore and what holds the wall meanwhile."""
+    standing = turn.now.standing.get(build_id)
+    if standing is None:
+        turn.say("relocating.none", "refused")
+        return
+    moved = _work_out(turn, standing, request)
+    if not moved.possible:
+        turn.say("relocating.not_possible", "refused", build_id=build_id, number=wording.count(standing.number))
+        walking.tell_shortage(turn, moved.build, turn.now.next_id)
+        return
+    read_back(
+        turn, "confirming.relocate", "relocate", request, build_id=build_id, number=wording.count(standing.number),
+        callout=wording.callout(request, turn.stress), stays=wording.text(moved.stays),
+    )  # fmt: skip
+
+
+def _work_out(turn: Turn, standing: OpenBuild, request: Callout) -> Relocation:
+    """Plan the new place as if its builder held already all that stands at the old one."""
+    ledger, new = builds.holdings(turn.now), turn.now.next_id
+    others = {key: held for key, held in ledger.builds.items() if key != standing.build_id}
+    mine = {name: Held(0, quantity, 0) for name, quantity in standing.held.items()}
+    ledger = Holdings(on_hand=ledger.on_hand, builds={**others, new: mine})
+    return relocation(standing.build, turn.now.planner.plan(new, request, turn.now.stock, ledger))
+
+
+def _steps(moved: Relocation) -> tuple[Step, ...]:
+    """The order of the move with the shore's own steps where the crew puts it up, numbered as one list."""
+    hands = [place for place, step in enumerate(moved.order, 1) if step.who == PUTS_UP]
+    at = hands[-1] if hands else len(moved.order)
+    steps = (*moved.order[:at], *moved.build.steps, *moved.order[at:])
+    return tuple(step.model_copy(update={"number": number}) for number, step in enumerate(steps, 1))
 
 
 def affirmed(turn: Turn, confirmed: Pending) -> None:
-    raise NotImplementedError
+    """The relocation becomes a build of its own, whose steps are the order of the move."""
+    standing, request = turn.now.standing.get(confirmed.build_id or 0), confirmed.request
+    if standing is None or request is None:
+        turn.say("relocating.none", "refused")
+        return
+    moved = _work_out(turn, standing, request)
+    new, number = turn.now.next_id, request.position or standing.number
+    got = builds.got_already(moved.build, standing.held)
+    reused = [[line.name, quantity] for line, quantity in zip(moved.build.parts, got, strict=True) if quantity]
+    turn.write("returned", build_id=standing.build_id, pieces=reused)
+    turn.write(
+        "released", build_id=new, meaning=request, number=number, role=confirmed.role, name=confirmed.name,
+        build=moved.build.model_copy(update={"steps": _steps(moved)}).to_json(), relocates=standing.build_id,
+    )  # fmt: skip
+    for line, quantity in enumerate(got):
+        if quantity:
+            pieces = [[moved.build.parts[line].name, quantity]]
+            turn.write("picked", build_id=new, line=line, pieces=pieces)
+    turn.say("confirming.affirmed", build_id=new, number=wording.count(number))
+    walked = turn.now.walked
+    if walked is None:
+        walking.begin(turn, turn.now.open[new])
+    else:
+        turn.say("walking.waits", to="yard", build_id=new, number=wording.count(number))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from callout.dialogue import builds, walking, wording
-from callout.dialogue.confirming import read_back
+from callout.dialogue.readback import read_back
 from callout.dialogue.state import OpenBuild, Pending
 from callout.dialogue.turn import Turn
 from callout.values import Command

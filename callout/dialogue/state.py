@@ -86,7 +86,7 @@ class Seat:
 
     @property
     def waits(self) -> bool:
-        return self.pending is not None or self.half is not None
+        return self.pending is not None or self.half is not None or self.relocates is not None
 
 
 @dataclass(frozen=True)
@@ -104,6 +104,7 @@ class OpenBuild:
     card: int = 0
     swept: bool = False  # the walk has been back to what was skipped
     begun: bool = False  # its walk was opened
+    relocates: int | None = None  # the standing build whose place this one takes
     without: tuple[str, ...] = ()  # stock lines that the crew does not want in it
 
     @cached_property

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from callout.dialogue import builds, wording
-from callout.dialogue.confirming import read_back
+from callout.dialogue.readback import read_back
 from callout.dialogue.state import Conversation, Pending
 from callout.dialogue.turn import Turn
 from callout.shoring.stock import Line

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from callout.dialogue.asking import ask, missing_parts
-from callout.dialogue.confirming import repeat_readback
 from callout.dialogue.inputs import Role
+from callout.dialogue.readback import repeat_readback
 from callout.dialogue.state import Conversation
 from callout.dialogue.turn import Turn
 from callout.values import Callout
@@ -34,5 +34,9 @@ def _due(turn: Turn) -> None:
             repeat_readback(turn, seat.pending, again=True)
         elif seat.again and waited >= settings.park_after:
             turn.say("confirming.parked", "parked", meaning=seat.pending.request, build_id=seat.pending.build_id)
+    elif seat.relocates is not None and seat.half is None:
+        if waited >= settings.readback_again + settings.park_after:
+            turn.give_up_waiting()
+            turn.say("relocating.gave_up")
     elif seat.half is not None and waited >= (settings.ask_again if seat.asked else settings.half_wait):
         ask(turn, seat.asked or missing_parts(Callout.model_validate(seat.half))[0])

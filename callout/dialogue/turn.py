@@ -141,10 +141,13 @@ class Turn:
     def give_up_waiting(self, *, half: bool = True) -> None:
         """Void what waits for an answer in this seat, if anything does (with `half`, half a callout too)."""
         seat = self.seat
-        if (waiting := seat.pending or seat.parked) is not None:
+        waiting = seat.pending or seat.parked
+        if waiting is not None:
             self.write(
                 "voided", meaning=waiting.request, build_id=waiting.build_id, what="readback", seat=self.seat_name
             )
+        elif seat.relocates is not None:
+            self.write("voided", build_id=seat.relocates, what="readback", seat=self.seat_name)
         if half and seat.half is not None:
             self.write("voided", meaning=Callout.model_validate(seat.half), what="half", seat=self.seat_name)
 

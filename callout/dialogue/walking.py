@@ -12,6 +12,7 @@ from typing import Any
 from callout.dialogue import wording
 from callout.dialogue.cards import Card
 from callout.dialogue.evolve import add
+from callout.dialogue.ports import Build
 from callout.dialogue.state import Conversation, OpenBuild
 from callout.dialogue.turn import Turn
 
@@ -33,25 +34,24 @@ def begin(turn: Turn, build: OpenBuild) -> None:
     )  # fmt: skip
     for caution in plan.cautions:
         turn.say_text(wording.text(caution), to="yard", build_id=build.build_id)
-    tell_shortage(turn, build)
+    tell_shortage(turn, plan, build.build_id)
     first = build.open_lines[0] if build.open_lines else len(plan.parts)
     speak(turn, build, first)
 
 
-def tell_shortage(turn: Turn, build: OpenBuild) -> None:
+def tell_shortage(turn: Turn, plan: Build, build_id: int) -> None:
     """What the build lacks, and the nearest change that works."""
-    plan = build.build
     if plan.refused is not None:
-        turn.say_text(wording.text(plan.refused.reason), to="yard", build_id=build.build_id)
+        turn.say_text(wording.text(plan.refused.reason), to="yard", build_id=build_id)
         if plan.refused.nearest is not None:
             nearest = wording.callout(plan.refused.nearest)
-            turn.say("walking.remedy", to="yard", build_id=build.build_id, remedy=nearest)
+            turn.say("walking.remedy", to="yard", build_id=build_id, remedy=nearest)
     if plan.missing:
         missing = wording.missing(plan.missing)
-        turn.say("walking.missing", to="yard", build_id=build.build_id, missing=missing)
+        turn.say("walking.missing", to="yard", build_id=build_id, missing=missing)
         if plan.remedies:
             remedy = wording.text(plan.remedies[0].text)
-            turn.say("walking.remedy", to="yard", build_id=build.build_id, remedy=remedy)
+            turn.say("walking.remedy", to="yard", build_id=build_id, remedy=remedy)
 
 
 def speak(turn: Turn, build: OpenBuild, place: int, *, swept: bool | None = None) -> None:
@@ -132,6 +132,14 @@ def _stands(turn: Turn, build: OpenBuild) -> None:
         "walking.placed", "placed", to="both", build_id=build.build_id, data={"pieces": pieces},
         number=wording.count(build.number),
     )  # fmt: skip
+    old = turn.now.standing.get(build.relocates or 0)
+    if old is not None:
+        left = list(old.held.items())
+        turn.say(
+            "walking.put_back" if left else "walking.gone", "returned", to="yard", build_id=old.build_id,
+            data={"pieces": [list(piece) for piece in left]}, pieces=wording.pieces(left),
+            number=wording.count(old.number),
+        )  # fmt: skip
     waiting = [other for other in turn.now.open.values() if not other.begun]
     if waiting:
         turn.say("walking.waits", to="yard", build_id=waiting[0].build_id, number=wording.count(waiting[0].number))

@@ -1,0 +1,69 @@
+"""Reading back: what was said, said again, and how it waits for its affirmative."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from callout.dialogue import wording
+from callout.dialogue.asking import missing_parts, question
+from callout.dialogue.state import OpenBuild, Pending
+from callout.dialogue.turn import Turn
+from callout.values import Callout
+
+
+def read_back(
+    turn: Turn, key: str, kind: str, request: Callout | None = None, *, shape: dict[str, Any] | None = None,
+    build_id: int | None = None, **holes: str,
+) -> None:  # fmt: skip
+    """Read something back and let it wait for its affirmative in this seat."""
+    pending = {
+        "kind": kind, "role": turn.role, "name": turn.name, "build_id": build_id,
+        "meaning": None if request is None else request.model_dump(mode="json"), **(shape or {}),
+    }  # fmt: skip
+    text = wording.sentence(key, **holes)
+    turn.say_text(text, "readback", meaning=request, build_id=build_id, data={"pending": pending})
+    turn.set_seat(since=turn.time, again=False, told=frozenset(), standing_by=False)
+
+
+def repeat_readback(turn: Turn, waiting: Pending, *, again: bool = False) -> None:
+    """Say a readback once more; it voids nothing, and an answer now answers this one."""
+    text = waiting.text.removeprefix(wording.AGAIN)
+    turn.say_text(
+        wording.AGAIN + text, "readback", meaning=waiting.request, build_id=waiting.build_id,
+        data={"pending": dict(waiting.shape)},
+    )  # fmt: skip
+    turn.set_seat(since=turn.time, again=again, told=frozenset(), standing_by=False)
+
+
+def say_again(turn: Turn) -> bool:
+    """Repeat what waits for an answer here. False when nothing waits."""
+    seat = turn.seat
+    if seat.pending is not None:
+        repeat_readback(turn, seat.pending)
+        return True
+    if seat.half is not None:
+        part = seat.asked or missing_parts(Callout.model_validate(seat.half))[0]
+        turn.say_text(question(part), "asked")
+        return True
+    return False
+
+
+def read_back_again(turn: Turn) -> None:
+    """"Read back": the pending readback, or the parked one taken up again, or the last released build."""
+    seat = turn.seat
+    waiting = seat.pending or seat.parked
+    if waiting is not None:
+        repeat_readback(turn, waiting)
+    elif (build := last_released(turn)) is not None:
+        turn.say(
+            "confirming.released", number=wording.count(build.number), callout=wording.callout(build.request),
+            build_id=build.build_id,
+        )  # fmt: skip
+    else:
+        turn.say("confirming.nothing_to_read_back", "refused")
+
+
+def last_released(turn: Turn) -> OpenBuild | None:
+    """The build released last among those that whoever speaks may change."""
+    mine = [b for b in turn.now.open.values() if turn.now.settings.one_source or b.role == turn.role]
+    return max(mine, key=lambda b: b.build_id) if mine else None
