@@ -13,14 +13,14 @@ from pathlib import Path
 
 import numpy as np
 import soundfile
+
 from callout.errors import BadInput
 from callout.language.context import Context
 from callout.language.outcome import (
     Ambiguous,
-    Hypothesis,
+    Nothing,
     NotPossible,
     NotUnderstood,
-    Nothing,
     Resolution,
     Understood,
 )
@@ -38,7 +38,9 @@ def words_of(meaning: Meaning) -> tuple[str, ...]:
     if isinstance(meaning, Command):
         return tuple(meaning.command.split("_"))
     numbers = {6: "six", 11: "eleven", 12: "twelve", 45: "forty five", 60: "sixty"}
-    return tuple(f"insertion {numbers[meaning.insertion.eightieths // 24384]} feet {numbers[meaning.angle_deg]}".split())
+    return tuple(
+        f"insertion {numbers[meaning.insertion.eightieths // 24384]} feet {numbers[meaning.angle_deg]}".split()
+    )
 
 
 ELEVEN, TWELVE, SIX = callout(11, 60), callout(12, 60), callout(6, 45)
@@ -59,7 +61,7 @@ DEADLY = 5
 @dataclass(frozen=True)
 class ScriptedHeard:
     resolution: Resolution
-    readings: tuple[Hypothesis, ...]
+    readings: tuple[tuple[str, ...], ...]
     confidence: float | None = 0.5
 
 
@@ -68,7 +70,7 @@ def listen(samples: np.ndarray, context: Context) -> ScriptedHeard:
     if number == DEADLY:
         os._exit(134)
     result = SCRIPT.get(number, Nothing())
-    return ScriptedHeard(result, (Hypothesis(result.words),) if result.words else ())
+    return ScriptedHeard(result, (result.words,) if result.words else ())
 
 
 def read(path: Path) -> np.ndarray:
@@ -78,10 +80,10 @@ def read(path: Path) -> np.ndarray:
         raise BadInput(f"{path}: not a recording") from None
 
 
-def resolve(words: tuple[str, ...] | list[str]) -> Resolution:
-    known = {words_of(m): m for m in (ELEVEN, TWELVE, SIX, Command(command="affirm"))}
-    meaning = known.get(tuple(words))
-    return Understood(meaning, tuple(words)) if meaning else NotUnderstood(tuple(words))
+def resolve(text: str) -> Resolution:
+    words = tuple(text.split())
+    meaning = {words_of(m): m for m in (ELEVEN, TWELVE, SIX, Command(command="affirm"))}.get(words)
+    return Understood(meaning, words) if meaning else NotUnderstood(words)
 
 
 def open_scripted(folder: Path) -> Booth:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from callout.channel import NOISES, radio, simulate
-from callout.channel.level import band
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.signal import welch
+
+from callout.channel import NOISES, radio, simulate
+from callout.channel.level import band
 
 RATE = 16000
 

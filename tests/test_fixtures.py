@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
+
 from audio_fixtures import build, voices
 from callout.values import meaning_from_json
 
@@ -72,16 +73,14 @@ def test_the_set_is_balanced() -> None:
 
 def test_the_meanings_by_hand_are_those_of_the_resolver() -> None:
     """The plan was written by hand; what the words mean to the program must be the same."""
-    resolve = pytest.importorskip("callout.language.resolver").resolve
-    from callout.language.context import EVERYTHING
-    from callout.language.outcome import Hypothesis
+    from callout.language.resolve import resolve_text
     from callout.values import meaning_json
 
     for name in SETS:
         for line in build.plan(name):
             if line["group"] == "cut_off":
                 continue
-            result = resolve((Hypothesis(tuple(build.words_of(line).split())),), EVERYTHING)
+            result = resolve_text(build.words_of(line))
             understood = meaning_json(result.meaning) if result.outcome == "understood" else None
             assert understood == build.meaning_of(line["meaning"]), line["say"]
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 
 import pytest
-from callout.scoring.figures import paired, share
 from scipy.stats import binomtest
+
+from callout.scoring.figures import paired, share
 
 
 @pytest.mark.parametrize(

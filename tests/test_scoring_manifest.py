@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+
 from callout.errors import BadInput
 from callout.scoring.manifest import find_manifest, read_manifest, survey, write_template
 from callout.values import Length

@@ -11,13 +11,13 @@ from typing import Any
 
 import pytest
 import soundfile
+
 from callout.errors import BadInput
 from callout.scoring.conditions import Condition, conditions, demo_voices
 from callout.scoring.manifest import find_manifest
 from callout.scoring.report import merge_reports, text_lines, write_report
 from callout.scoring.run import RowFile, Task, run
 from callout.scoring.session import ROWS_NAME, score, write_files
-
 from tests.scripted_ears import booth_for, write_set
 
 AFFIRM = {"command": "affirm"}
@@ -92,10 +92,9 @@ def test_words_are_counted_as_jiwer_counts_them(folder: Path) -> None:
     """jiwer over all pairs at once is the outside figure for the sum of ours."""
     import jiwer
 
-    said = [line["words"] for answer, line in KNOWN if answer is not None]
-    eleven = "insertion eleven feet sixty"
-    heard = [eleven, eleven, eleven.replace("eleven", "twelve"), eleven, "insertion six feet forty five", "sixty",
-             "affirm", "", "affirm"]  # fmt: skip
+    eleven, six = "insertion eleven feet sixty", "insertion six feet forty five"
+    said = [line["words"] for answer, line in KNOWN[:7]]  # the others hold no callout, or no sound
+    heard = [eleven, eleven, eleven.replace("eleven", "twelve"), eleven, six, "sixty", "affirm"]
     report = scored(folder)[0]
     assert report["words"]["error_rate"] == pytest.approx(jiwer.process_words(said, heard).wer)
     assert ["eleven", "twelve", 1] in report["confusion"]
@@ -119,9 +118,9 @@ def test_processes_give_what_one_gives_in_the_same_order(folder: Path) -> None:
     assert alone[1] == many[1]
 
 
-@pytest.mark.parametrize("parts", [2, 3, 7])
+@pytest.mark.parametrize("parts", [2, 7])
 def test_shards_join_to_exactly_the_whole(folder: Path, tmp_path: Path, parts: int) -> None:
-    levels = conditions(["clean", "generator"], [10, 0], None, 2, 0)
+    levels = conditions(["clean", "white"], [10, 0], None, 1, 0)
     whole, whole_files = scored(folder, conditions=levels)
     paths = []
     for part in range(parts, 0, -1):  # in any order
@@ -153,11 +152,11 @@ def test_shards_that_do_not_belong_together_are_refused(folder: Path, tmp_path: 
 
 def test_a_process_that_dies_costs_one_recording(tmp_path: Path) -> None:
     good = {"words": "insertion eleven feet sixty"}
-    write_set(tmp_path / "r", [(1, good), (5, good), (1, good), (1, good), (5, good), (1, good)])
+    write_set(tmp_path / "r", [(1, good), (5, good), (1, good)])
     report, files = scored(tmp_path / "r", jobs=2)
-    assert [line["verdict"] == "right" for line in files] == [True, False, True, True, False, True]
+    assert [line["verdict"] == "right" for line in files] == [True, False, True]
     assert files[1]["error"] == "001.wav: the ears' process died on it"
-    assert report["overall"]["n"] == 6
+    assert report["overall"]["n"] == 3
 
 
 def test_a_stopped_run_goes_on_where_it_was(folder: Path, tmp_path: Path) -> None:
@@ -277,14 +276,14 @@ def test_a_difference_is_found_in_pairs(tmp_path: Path) -> None:
 
 
 def test_levels_and_seeds_make_a_curve(folder: Path) -> None:
-    levels = conditions(["generator", "late"], [20, 0], None, 3, 5)
-    assert len(levels) == 12
+    levels = conditions(["generator", "late"], [20, 0], None, 2, 5)
+    assert len(levels) == 8
     assert levels[0].label == "radio generator 20 dB seed 5"
     report = scored(folder, conditions=levels)[0]
     assert [(p["channel"], p["snr_db"], p["n"]) for p in report["curve"]] == [
-        ("late generator", 20, 30), ("late generator", 0, 30), ("radio generator", 20, 30), ("radio generator", 0, 30),
+        ("late generator", 20, 20), ("late generator", 0, 20), ("radio generator", 20, 20), ("radio generator", 0, 20),
     ]  # fmt: skip
-    assert len(report["by"]["condition"]) == 12
+    assert len(report["by"]["condition"]) == 8
 
 
 def test_noise_differs_between_files_and_not_between_runs() -> None:
@@ -306,7 +305,7 @@ def test_the_json_of_a_run_is_one_object(folder: Path) -> None:
 
 
 def test_thousands_of_recordings_take_no_more_memory_than_a_few(tmp_path: Path) -> None:
-    """Peak of Python's own allocations, 100 recordings against 3,000 (the files are one file many times)."""
+    """Peak of Python's own allocations, 100 recordings against 2,000 (the files are one file many times)."""
     import tracemalloc
 
     def peak(count: int) -> int:
@@ -333,4 +332,4 @@ def test_thousands_of_recordings_take_no_more_memory_than_a_few(tmp_path: Path) 
         return used
 
     peak(5)  # imports and caches
-    assert peak(3000) < peak(100) + 200_000
+    assert peak(2000) < peak(100) + 200_000

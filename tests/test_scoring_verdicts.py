@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+
 from callout.scoring.verdict import judge, judge_slots, word_edits
 from callout.values import Callout, Command, Length, meaning_json
 
@@ -68,9 +69,7 @@ def test_each_part_that_was_said_is_judged(
         ("", "", [0, 0, 0, 0], []),
     ],
 )
-def test_word_edits_and_number_pairs(
-    said: str, heard: str, edits: list[int], pairs: list[tuple[str, str]]
-) -> None:
+def test_word_edits_and_number_pairs(said: str, heard: str, edits: list[int], pairs: list[tuple[str, str]]) -> None:
     found, confused = word_edits(said, heard)
     assert found == edits
     assert sorted(confused) == sorted(pairs)

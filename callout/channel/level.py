@@ -52,22 +52,27 @@ def active_level(samples: Samples, rate: int) -> tuple[float, float]:
         return 0.0, 0.0
     g = float(np.exp(-1 / (rate * _TIME_CONSTANT_S)))
     envelope = lfilter([1 - g], [1, -g], lfilter([1 - g], [1, -g], np.abs(x)))
-    # The threshold that lies 15.9 dB under the level it gives. From below: a low threshold counts everything as
-    # active and lies far under the level; the first one that is no longer 15.9 dB under it ends the search.
     peak = float(envelope.max())
     hang = round(_HANGOVER_S * rate)
-    previous: tuple[float, int] | None = None
-    for step in range(160, -1, -1):
+
+    def at(step: int) -> tuple[float, int]:
+        """(how much more than the margin the level lies above the threshold, active samples), for a threshold `step`
+        half decibels under the peak."""
         threshold = peak * 10 ** (-step / 40)
         count = _active_count(envelope >= threshold, hang)
-        margin = 10 * np.log10(energy / count / threshold**2) - _MARGIN_DB
-        if margin <= 0 and previous is not None:
-            above, count_above = previous
-            share = above / (above - margin)
-            count = round(count_above + share * (count - count_above))
-            return energy / count, count / len(x)
-        previous = (margin, count)
-    return energy / len(x), 1.0
+        return 10 * float(np.log10(energy / count / threshold**2)) - _MARGIN_DB, count
+
+    # The threshold that lies 15.9 dB under the level it gives: the lower the threshold, the further it lies under.
+    high, low = 0, 160
+    if at(low)[0] <= 0:
+        return energy / len(x), 1.0
+    while low - high > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if at(middle)[0] > 0 else (low, middle)
+    (above, count_above), (below, count_below) = at(low), at(high)
+    share = min(above / (above - below), 1.0) if above > below else 0.0
+    count = count_above + share * (count_below - count_above)
+    return energy / count, count / len(x)
 
 
 def _active_count(above: NDArray[np.bool_], hang: int) -> int:

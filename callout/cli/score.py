@@ -20,6 +20,7 @@ from callout.errors import BadInput
 @click.option("--init", is_flag=True, help="Write an example manifest into the folder, and stop.")
 @click.option("--grammar", help="Narrow what may be heard to one grammar: digits.")
 @click.option("--state", help="Narrow what may be heard to one state of the conversation (default: all).")
+@click.option("--model", type=click.Path(path_type=Path), help="A Vosk model folder instead of the two ears.")
 @click.option(
     "--channel",
     "channels",
@@ -37,9 +38,9 @@ from callout.errors import BadInput
 @click.option("--jobs", type=click.IntRange(1, 512), help="Processes.  [default: one for each core]")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object on standard output.")
 def score(
-    paths: tuple[Path, ...], init: bool, grammar: str | None, state: str | None, channels: tuple[str, ...],
-    snrs: tuple[str, ...], noise: str | None, repeat: int, seed: int, other: Path | None, shard: str | None,
-    merge: bool, out: Path | None, jobs: int | None, as_json: bool,
+    paths: tuple[Path, ...], init: bool, grammar: str | None, state: str | None, model: Path | None,
+    channels: tuple[str, ...], snrs: tuple[str, ...], noise: str | None, repeat: int, seed: int, other: Path | None,
+    shard: str | None, merge: bool, out: Path | None, jobs: int | None, as_json: bool,
 ) -> int:  # fmt: skip
     """Score recordings: PATHS is one folder that holds a manifest of what was said in each file.
 
@@ -58,43 +59,39 @@ def score(
 
     A run that was stopped is taken up by the same command with the same --out.
     """
+    from callout.scoring import session
+    from callout.scoring.conditions import conditions
     from callout.scoring.manifest import write_template
-    from callout.scoring.report import merge_reports
-    from callout.scoring.session import Scored
+    from callout.scoring.report import merge_reports, read_report
 
     if merge:
         report, files = merge_reports(list(paths))
-        _deliver(Scored(report, lambda: iter(files)), out, None, (), as_json)
+        _deliver(session.Scored(report, lambda: iter(files)), out, None, (), as_json)
         return 0
     if len(paths) != 1:
         raise BadInput("name one folder of recordings (several score.json files go with --merge)")
+    folder = paths[0]
     if init:
-        say(f"wrote {write_template(paths[0])}; put one line in it for each recording")
+        say(f"wrote {write_template(folder)}; put one line in it for each recording")
         return 0
-    _score_folder(paths[0], _one_state(grammar, state), channels, snrs, noise, repeat, seed, other, shard, out, jobs,
-                  as_json)  # fmt: skip
-    return 0
-
-
-def _score_folder(
-    folder: Path, state: str | None, channels: Sequence[str], snrs: Sequence[str], noise: str | None, repeat: int,
-    seed: int, other: Path | None, shard: str | None, out: Path | None, jobs: int | None, as_json: bool,
-) -> None:  # fmt: skip
-    from callout.scoring import session
-    from callout.scoring.conditions import conditions
-    from callout.scoring.report import read_report
-
     wanted = conditions(_channels(channels), _levels(snrs), noise, repeat, seed)
-    before = (str(other), read_report(other)) if other else None
     try:
         with session.score(
-            folder, wanted, state=state, out=out, shard=_shard(shard), jobs=jobs or _cores(), other=before
+            folder,
+            wanted,
+            state=_one_state(grammar, state),
+            model=model,
+            out=out,
+            shard=_shard(shard),
+            jobs=jobs or _cores(),
+            other=(str(other), read_report(other)) if other else None,
         ) as scored:
             _deliver(scored, out, folder, wanted, as_json)
     except KeyboardInterrupt:
         if out is not None:
-            say(f"stopped; the same command goes on from there ({out / session.ROWS_NAME})")
+            say(f"\nstopped; the same command goes on from there ({out / session.ROWS_NAME})")
         raise
+    return 0
 
 
 def _deliver(scored: Any, out: Path | None, folder: Path | None, wanted: Sequence[Any], as_json: bool) -> None:
@@ -118,13 +115,11 @@ def _one_state(grammar: str | None, state: str | None) -> str | None:
 
     if grammar and state:
         raise BadInput("give --grammar or --state, not both")
+    name = grammar or state
     states = load().states
-    alone = [name for name in states if states[name].only]
-    if grammar is not None and grammar not in alone:
-        raise BadInput(f"no grammar {grammar!r}; there is: {', '.join(alone)}")
-    if state is not None and state not in states:
-        raise BadInput(f"no state {state!r}; the states are: {', '.join(states)}")
-    return grammar or state
+    if name is not None and name not in states:
+        raise BadInput(f"{'--grammar' if grammar else '--state'} {name}: not known; it can be {', '.join(states)}")
+    return name
 
 
 def _channels(given: Sequence[str]) -> list[str]:

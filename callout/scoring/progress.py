@@ -14,13 +14,15 @@ class Progress:
         self._what, self._total, self._done = what, total, done
         self._out = out or sys.stderr
         self._terminal = self._out.isatty()
-        self._began = time.monotonic()
+        self._began = time.monotonic()  # of the first step: opening the ears says nothing about the speed
         self._at_start = done
         self._last = self._began if not self._terminal else 0.0
 
     def step(self) -> None:
         self._done += 1
         now = time.monotonic()
+        if self._done == self._at_start + 1:
+            self._began, self._at_start = now, self._done
         if now - self._last >= (0.2 if self._terminal else 10.0):
             self._last = now
             self._show(now)
@@ -35,7 +37,9 @@ class Progress:
     def _show(self, now: float) -> None:
         speed = (self._done - self._at_start) / max(now - self._began, 1e-3)
         left = (self._total - self._done) / speed if speed else 0.0
-        text = f"{self._what}: {self._done} of {self._total}, {_duration(left)} left"
+        text = f"{self._what}: {self._done} of {self._total}"
+        if speed:
+            text += f", {_duration(left)} left"
         self._out.write(f"\r{text:<70}" if self._terminal else text + "\n")
         self._out.flush()
 

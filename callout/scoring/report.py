@@ -155,7 +155,7 @@ def text_lines(report: dict[str, Any]) -> Iterator[str]:
     for group, table in report["by"].items():
         if len(table) > (0 if group == "slot" else 1):
             names = SLOT_VERDICTS if group == "slot" else VERDICTS
-            yield f"by {group}:" + "".join(f"{_name(n):>16}" for n in ("n", *names)).rjust(10)
+            yield f"{'by ' + group:<36}{'n':>6}" + "".join(f"{_name(name):>16}" for name in names)
             for value, figures in table.items():
                 cells = "".join(f"{figures[n]['share']:>16.1%}" for n in names)
                 yield f"  {value[:34]:<34}{figures['n']:>6}{cells}"
@@ -163,7 +163,7 @@ def text_lines(report: dict[str, Any]) -> Iterator[str]:
         yield f"  {point['channel']} at {point['snr_db']:g} dB: right {_share(point['right'])}"
     words = report["words"]
     if words["error_rate"] is not None:
-        yield f"word error {words['error_rate']:.1%} of {words['said']} words"
+        yield f"word error {words['error_rate']:.1%} of {words['said']} words, where something was to be heard"
     confused = sorted((c for c in report["confusion"] if c[0] != c[1]), key=lambda c: -c[2])[:8]
     if confused:
         yield "number words taken for others: " + ", ".join(f"{a} for {b} {n}x" for b, a, n in confused)
@@ -197,4 +197,3 @@ def _name(verdict: str) -> str:
 
 def _share(figures: dict[str, Any]) -> str:
     return f"{figures['count']:>6}  {figures['share']:>6.1%}  ({figures['low']:.1%} to {figures['high']:.1%})"
-

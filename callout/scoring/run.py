@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import multiprocessing
+import signal
 from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
@@ -106,6 +107,7 @@ def _pool(open_booth: Callable[[], Booth], jobs: int) -> ProcessPoolExecutor:
 
 def _set_up(open_booth: Callable[[], Booth]) -> None:
     global _booth
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the parent, which ends its processes
     _booth = open_booth()
 
 

@@ -25,20 +25,19 @@ from callout.scoring.trial import Booth
 ROWS_NAME = "rows.jsonl"
 
 
-def open_booth(folder: Path, state: str | None) -> Booth:
+def open_booth(folder: Path, state: str | None, model: Path | None = None) -> Booth:
     """The ears of `callout hear`, and its way of reading files. Raises CalloutError where they cannot be opened."""
     from callout.hearing.audio import read_audio
     from callout.hearing.ears import open_ears
-    from callout.language.outcome import Hypothesis
-    from callout.language.resolver import resolve
+    from callout.language.resolve import resolve_text
 
     context = Context(state=state)
     return Booth(
-        listen=open_ears().hear,
+        listen=open_ears(model).hear,
         folder=folder,
         context=context,
         read=read_audio,
-        resolve=lambda words: resolve((Hypothesis(tuple(words)),), context),
+        resolve=lambda words: resolve_text(words, context),
     )
 
 
@@ -56,6 +55,7 @@ def score(
     conditions: Sequence[Condition],
     *,
     state: str | None = None,
+    model: Path | None = None,
     out: Path | None = None,
     shard: tuple[int, int] = (1, 1),
     jobs: int = 1,
@@ -77,6 +77,7 @@ def score(
         "recordings": recordings,
         "manifest_sha256": digest,
         "state": state,
+        "listener": model.resolve().name if model else "ears",
         "conditions": [condition.label for condition in conditions],
     }
     with contextlib.ExitStack() as stack:
@@ -86,7 +87,7 @@ def score(
         total = task.count(recordings)
         progress = Progress("recordings heard", total, rows.done)
         stack.callback(progress.close)
-        open_one = booth or functools.partial(open_booth, folder, state)
+        open_one = booth or functools.partial(open_booth, folder, state, model)
         for row in run(task, open_one, min(jobs, max(total - rows.done, 1)), rows.done):
             rows.add(row)
             progress.step()

@@ -14,7 +14,7 @@ from pydantic import BaseModel, ConfigDict
 from callout.channel.level import Samples
 from callout.errors import CalloutError
 from callout.language.context import Context
-from callout.language.outcome import Hypothesis, Resolution
+from callout.language.outcome import Resolution
 from callout.scoring.conditions import Condition
 from callout.scoring.manifest import Entry
 from callout.scoring.verdict import SlotVerdict, Verdict, judge, judge_slots, meaning_of_words, word_edits
@@ -27,7 +27,7 @@ class Heard(Protocol):
     @property
     def resolution(self) -> Resolution: ...
     @property
-    def readings(self) -> Sequence[Hypothesis]: ...
+    def readings(self) -> Sequence[Sequence[str]]: ...
     @property
     def confidence(self) -> float | None: ...
 
@@ -73,7 +73,7 @@ class Booth:
     folder: Path
     context: Context
     read: Callable[[Path], Samples]
-    resolve: Callable[[Sequence[str]], Resolution]
+    resolve: Callable[[str], Resolution]
 
     def hear(self, trial: int, entry: Entry, condition: Condition) -> Row:
         """The row of one trial. A recording that cannot be read is a row with its error, never an exception."""
@@ -93,12 +93,13 @@ class Booth:
         result = heard.resolution
         row.outcome = result.outcome
         row.meaning = meaning_json(result.meaning)
-        row.heard = heard.readings[0].text if heard.readings else " ".join(result.words)
+        row.heard = " ".join(heard.readings[0] if heard.readings else result.words)
         row.confidence = heard.confidence
         row.reasons = list(result.reasons)
         row.verdict = judge(row.truth, row.outcome, row.meaning)
         row.slots = judge_slots(row.truth, row.outcome, row.meaning)
-        row.edits, row.pairs = word_edits(entry.words, row.heard)
+        if row.truth is not None:  # the words of chatter are not meant to be heard
+            row.edits, row.pairs = word_edits(entry.words, row.heard)
         return row
 
 

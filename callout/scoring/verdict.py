@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Any, Literal
 
 from callout.language.numerals import SMALL, TENS
@@ -71,9 +71,9 @@ def word_edits(truth: str, heard: str) -> tuple[list[int], list[tuple[str, str]]
     return [out.hits, out.substitutions, out.deletions, out.insertions], pairs
 
 
-def meaning_of_words(words: str, resolve: Callable[[Sequence[str]], Any]) -> dict[str, Any] | None:
+def meaning_of_words(words: str, resolve: Callable[[str], Any]) -> dict[str, Any] | None:
     """The meaning that the words have to the program, or None when they have none."""
     from callout.values import meaning_json
 
-    result = resolve(words.split())
+    result = resolve(words)
     return meaning_json(result.meaning) if result.outcome == "understood" else None
