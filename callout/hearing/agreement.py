@@ -19,8 +19,8 @@ from typing import Any
 
 from callout.hearing.evidence import Evidence
 from callout.hearing.search import Reading
+from callout.hearing.states import pronunciations
 from callout.hearing.vosk_ear import VoskReading
-from callout.language.lexicon import phrase_prons
 from callout.language.outcome import Agreement
 from callout.language.parse import Span
 from callout.values import Callout, Meaning
@@ -198,9 +198,16 @@ def same_sound(one: Sequence[str], other: Sequence[str]) -> bool:
             continue
         if not 0 < b - a <= 3 or not 0 < d - c <= 3:
             return False
-        if not set(phrase_prons(" ".join(one[a:b]))) & set(phrase_prons(" ".join(other[c:d]))):
+        if not _ways(one[a:b]) & _ways(other[c:d]):
             return False
     return True
+
+
+def _ways(words: Sequence[str]) -> set[tuple[str, ...]]:
+    ways: set[tuple[str, ...]] = {()}
+    for word in words:
+        ways = {(*way, *pron) for way in ways for pron in pronunciations().get(word, ())}
+    return ways
 
 
 def _span(spans: Sequence[Span], name: str, best: Reading) -> slice:

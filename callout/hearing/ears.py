@@ -10,12 +10,14 @@ from typing import Protocol
 import numpy as np
 
 from callout.errors import CalloutError
+from callout.hearing.agreement import settings
 from callout.hearing.audio import RATE, Samples
 from callout.hearing.encoder import EncoderEar, free_path
 from callout.hearing.evidence import Evidence
-from callout.hearing.judge import judge
-from callout.hearing.level import measure, padded
+from callout.hearing.judge import judge, sense
+from callout.hearing.level import TAIL, measure, padded
 from callout.hearing.search import squeeze
+from callout.hearing.segmenter import Sense
 from callout.hearing.states import Prepared, States
 from callout.hearing.vosk_ear import VoskEar
 from callout.language.context import EVERYTHING, Context
@@ -34,6 +36,14 @@ class Heard:
     confidence: float | None
     seconds: float
     listener: str
+
+
+@dataclass(frozen=True)
+class Glance:
+    """A look at an utterance in the middle of it."""
+
+    words: tuple[str, ...]
+    sense: Sense
 
 
 class Recognizer(Protocol):
@@ -58,6 +68,8 @@ class Ears:
         self._vosk = VoskEar(weights / "vosk")  # its process starts while the encoder loads
         self._states = States(self._vosk)
         self._encoder = EncoderEar(weights / "encoder.onnx")
+        self._context: Context = EVERYTHING
+        self._pieces: list[Samples] = []
 
     @property
     def vosk_pid(self) -> int | None:
@@ -100,13 +112,40 @@ class Ears:
             vosk_lacks=prepared.vosk_lacks,
         )
 
-    def glance(self, samples: Samples, context: Context = EVERYTHING) -> tuple[tuple[str, ...], float]:
-        """What the encoder ear alone makes of the sound so far: its best words and their fit. For the screen and for
-        finding the end of a callout, never for acting on."""
-        prepared = self._states.of(context)
-        sound = np.pad(samples - samples.mean(), (0, RATE // 5))
-        found = prepared.searcher.readings(squeeze(self._encoder.scores(sound)), most=1)
-        return (found[0].words, found[0].fit) if found else ((), 0.0)
+    # The same piece by piece, while it is still being said: begin, feed ..., glance now and then, finish.
+
+    def begin(self, context: Context = EVERYTHING) -> None:
+        """An utterance starts; its sound must bring about half a second of lead."""
+        self._context, self._pieces = context, []
+        self._vosk.begin(self._states.of(context).key)
+
+    def feed(self, samples: Samples) -> None:
+        self._pieces.append(samples)
+        self._vosk.feed(samples)
+
+    def glance(self) -> Glance:
+        """What the encoder ear alone makes of the sound so far: for the screen and for finding the end, never to act
+        on."""
+        sound = np.concatenate([*self._pieces, np.zeros(RATE // 5, np.float32)])
+        found = self._states.of(self._context).searcher.readings(squeeze(self._encoder.scores(sound)), most=1)
+        if not found or found[0].fit < settings().least_fit:
+            return Glance((), "nothing")
+        return Glance(found[0].words, sense(found[0].words, self._context))
+
+    def finish(self) -> Heard:
+        """The utterance is over. Most of Vosk's work was done while it was said."""
+        began = time.perf_counter()
+        sound = np.concatenate(self._pieces) if self._pieces else np.zeros(0, np.float32)
+        level, context = measure(sound), self._context
+        if level.silent or float(np.abs(sound).max()) < 0.05:  # too soft as it is: begin again, louder
+            return self.hear(sound, context)
+        if level.quiet and level.tail < TAIL:
+            rest = np.zeros(int((TAIL - level.tail) * RATE), np.float32)
+            self.feed(rest)
+            sound = np.concatenate([sound, rest])
+        evidence = self._finish(sound, self._states.of(context), late_key=level.lead < 0.04)
+        resolution, readings, confidence = judge(evidence, context)
+        return Heard(resolution, readings, confidence, time.perf_counter() - began, self.name)
 
     def close(self) -> None:
         self._vosk.close()

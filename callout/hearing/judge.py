@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from callout.hearing.agreement import Meanings, Settings, Verdict, Weighed, near, settings, weigh
 from callout.hearing.evidence import Evidence
+from callout.hearing.segmenter import Sense
 from callout.language.context import EVERYTHING, Context
 from callout.language.outcome import (
     Ambiguous,
@@ -56,6 +57,14 @@ def reader(context: Context = EVERYTHING) -> Meanings:
         return seen[words]
 
     return meanings
+
+
+def sense(words: tuple[str, ...], context: Context = EVERYTHING) -> Sense:
+    """Whether words say a whole callout or command, half of a callout, or nothing yet."""
+    meant = [meaning for meaning, _ in _meant(words, context)]
+    if not meant:
+        return "nothing"
+    return "half" if any(isinstance(m, Callout) and m.missing for m in meant) else "complete"
 
 
 def _meant(words: tuple[str, ...], context: Context) -> list[Meant]:

@@ -23,6 +23,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from callout.hearing import agreement
 from callout.hearing.agreement import FEATURES, Settings, Verdict, settings, values, weigh
 from callout.hearing.audio import read_audio
 from callout.hearing.ears import Ears
@@ -34,7 +35,7 @@ from callout.values import Meaning
 
 WRONG, AGAIN = 50.0, 1.0
 SEED = 7
-DECISIONS = Path(settings.__code__.co_filename).with_name("decisions.json")
+DECISIONS = Path(agreement.__file__).with_name("decisions.json")
 
 Row = dict[str, Any]  # words, kind, voice, condition, evidence
 

@@ -1,0 +1,59 @@
+"""What is dear to make and the same until the grammar changes, kept in the user's cache folder.
+
+The name of each file holds a fingerprint of the grammar and of the code that made it, so a changed word never meets
+an old graph. A cache that cannot be read or written is no error: the thing is made again.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import pickle
+import tempfile
+from collections.abc import Callable
+from functools import lru_cache
+from pathlib import Path
+from typing import TypeVar
+
+from callout.data import data_folder
+
+T = TypeVar("T")
+
+
+def cache_folder() -> Path:
+    """`CALLOUT_CACHE`, or the place that the system has for such things."""
+    if os.environ.get("CALLOUT_CACHE"):
+        return Path(os.environ["CALLOUT_CACHE"])
+    base = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA")
+    return (Path(base) if base else Path.home() / ".cache") / "callout"
+
+
+@lru_cache(maxsize=1)
+def fingerprint() -> str:
+    """Changes with every byte of the grammar, of the language and of the graphs' code."""
+    here = Path(__file__).parent
+    files = [*data_folder("grammars").rglob("*"), *(here.parent / "language").glob("*.py"), *here.glob("*graph*.py")]
+    digest = hashlib.sha256()
+    for file in sorted(files):
+        if file.is_file():
+            digest.update(file.name.encode() + b"\0" + file.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def kept(name: str, make: Callable[[], T]) -> T:
+    """The thing called `name`: from the cache, or made now and put there."""
+    file = cache_folder() / f"{name}-{fingerprint()}.pickle"
+    with contextlib.suppress(Exception):
+        thing: T = pickle.loads(file.read_bytes())
+        return thing
+    thing = make()
+    with contextlib.suppress(OSError):
+        file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        for old in file.parent.glob(f"{name}-*.pickle"):
+            old.unlink(missing_ok=True)
+        handle, part = tempfile.mkstemp(dir=file.parent)
+        with os.fdopen(handle, "wb") as out:
+            out.write(pickle.dumps(thing, protocol=pickle.HIGHEST_PROTOCOL))
+        os.replace(part, file)  # never half a file, whoever else is writing
+    return thing

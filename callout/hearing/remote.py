@@ -1,0 +1,94 @@
+"""The ears in a process of their own: the console never waits for them, and a crash costs one "say again" at most."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import numpy as np
+
+from callout.hearing.audio import Samples
+from callout.hearing.ears import WEIGHTS, Glance, Heard
+from callout.hearing.helper import Helper, HelperDied, HelperFailed
+from callout.language.context import EVERYTHING, Context
+from callout.language.outcome import NotUnderstood
+
+PATIENCE = 10.0  # seconds; an answer takes a tenth of one
+
+
+class EarsProcess:
+    """`Ears` behind pipes, with the same methods. Where the process dies it is started again and given the utterance
+    once more; where it dies again, the utterance is not understood and the reasons say so. `restarts` counts."""
+
+    name = "ears"
+
+    def __init__(self, weights: Path = WEIGHTS) -> None:
+        self._helper = Helper("callout.hearing.ears_worker", str(weights))
+        self._context: Context = EVERYTHING
+        self._pieces: list[Samples] = []
+        self._whole = True  # the process has had every piece of the utterance
+        self._helper.start()
+
+    @property
+    def restarts(self) -> int:
+        return self._helper.restarts
+
+    @property
+    def pid(self) -> int | None:
+        return self._helper.pid
+
+    def prepare(self, context: Context = EVERYTHING) -> None:
+        self._post(("prepare", context))
+
+    def hear(self, samples: Samples, context: Context = EVERYTHING) -> Heard:
+        began = time.perf_counter()
+        for _ in range(2):
+            try:
+                heard: Heard = self._helper.ask(("hear", samples, context), PATIENCE)
+                return heard
+            except HelperDied:
+                continue
+            except HelperFailed as wrong:
+                return _failed(began, str(wrong))
+        return _failed(began, "the ears ended twice on this utterance")
+
+    def begin(self, context: Context = EVERYTHING) -> None:
+        self._context, self._pieces = context, []
+        self._whole = self._post(("begin", context))
+
+    def feed(self, samples: Samples) -> None:
+        self._pieces.append(samples)
+        self._whole = self._whole and self._post(("feed", samples))
+
+    def glance(self) -> Glance:
+        if self._whole:
+            try:
+                seen: Glance = self._helper.ask(("glance",), PATIENCE)
+                return seen
+            except (HelperDied, HelperFailed):
+                self._whole = False
+        return Glance((), "nothing")
+
+    def finish(self) -> Heard:
+        if self._whole:
+            try:
+                heard: Heard = self._helper.ask(("finish",), PATIENCE)
+                return heard
+            except (HelperDied, HelperFailed):
+                pass
+        return self.hear(np.concatenate(self._pieces) if self._pieces else np.zeros(0, np.float32), self._context)
+
+    def _post(self, message: tuple[object, ...]) -> bool:
+        try:
+            self._helper.post(message)
+        except HelperDied:
+            return False
+        return True
+
+    def close(self) -> None:
+        self._helper.close()
+
+
+def _failed(began: float, why: str) -> Heard:
+    reasons = (f"the ears failed and were started again ({why}); say again",)
+    return Heard(NotUnderstood((), reasons=reasons), (), None, time.perf_counter() - began, "ears")
