@@ -15,8 +15,8 @@ def main(path: str, run: str) -> None:
         while True:
             count += 1
             text = f"run {run} word {count}"
-            size = 40 * (count % 50)  # now and then a line that takes several pages
-            written = journal.append(Record(event="heard", text=text, data={"x": "y" * size * size}))
+            size = 400 * (count % 50)  # up to 20 KB: most lines take several pages
+            written = journal.append(Record(event="heard", text=text, data={"x": "y" * size}))
             os.write(1, f"{written.seq} {text}\n".encode())
 
 

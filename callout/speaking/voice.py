@@ -39,12 +39,12 @@ class Voice:
         lead: float = 0.0,
         silent: str = "",
         on_trouble: Callable[[str], None] | None = None,
-        ends: SpeechProcess | None = None,
+        owns: bool = False,
     ) -> None:
         self.silent = silent
         self.folder = folder
         self._process = process
-        self._ends = ends
+        self._owns = owns
         self._player = player
         self._pace = pace
         self._lead = lead
@@ -103,8 +103,8 @@ class Voice:
         self._thread.join(10)
         if self._player is not None:
             self._player.close()
-        if self._ends is not None:
-            self._ends.close()
+        if self._owns and isinstance(self._process, SpeechProcess):
+            self._process.close()
 
     def __enter__(self) -> Voice:
         return self
@@ -113,9 +113,9 @@ class Voice:
         self.close()
 
     def _work(self) -> None:
-        if self._ends is not None:
+        if isinstance(self._process, SpeechProcess):
             with contextlib.suppress(CalloutError):  # the first words will tell
-                self._ends.start()
+                self._process.start()
         while (job := self._jobs.get()) is not None:
             text, path, asked_in = job
             try:
@@ -176,10 +176,8 @@ def open_voice(
     player, silent = open_player(device, backends) if play else (None, "playing is switched off")
     if folder is not None:
         _writable(folder)
-    own = None
-    if process is None:
-        process = own = SpeechProcess()
-    return Voice(process, player, pace, folder, vox_lead, silent, on_trouble, own)
+    source = SpeechProcess() if process is None else process
+    return Voice(source, player, pace, folder, vox_lead, silent, on_trouble, owns=process is None)
 
 
 def _writable(folder: Path) -> None:
