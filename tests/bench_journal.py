@@ -29,7 +29,7 @@ def a_shift(lines: int = LINES) -> list[Record]:
     stock, planner = load_stock(), ShorePlanner()
     request = Callout(insertion=Length.imperial(11), angle_deg=60)
     meaning = meaning_json(request)
-    from callout.dialogue.builds import holdings
+    from callout.dialogue.ledger import holdings
     from callout.dialogue.machine import start
 
     plan = planner.plan(1, request, stock, holdings(start(stock, planner))).to_json()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
 
-from callout.dialogue.builds import holdings, on_hand
+from callout.dialogue.ledger import holdings, on_hand
 from callout.values import Callout, Command
 
 TO_TWELVE = Command(command="correction", patch=Callout(insertion=ft(14)))

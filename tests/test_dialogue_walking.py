@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 from dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
 
-from callout.dialogue.builds import on_hand
+from callout.dialogue.ledger import on_hand
 from callout.values import Callout, Command
 
 

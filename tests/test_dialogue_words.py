@@ -65,6 +65,8 @@ def test_every_command_of_the_grammar_has_an_act() -> None:
         ("2.5 tons & more", "two point five tons and more"),
         ("rack-B", "rack B"),
         ("up to 11 ft 6 1/2 in", "up to eleven feet six and one half inches"),
+        ("90 mm pipe, 3.35 m, 12 lb", "ninety millimetres pipe, three point three five metres, twelve pounds"),
+        ("bolt \U0001f529 no_12 1234567", "bolt no twelve one two three four five six seven"),
         ("at 45°", "at forty five degrees"),
     ],
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from callout.dialogue.builds import holdings
+from callout.dialogue.ledger import holdings
 from callout.dialogue.state import Conversation, OpenBuild
 
 

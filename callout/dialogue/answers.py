@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from callout.dialogue import walking, wording
 from callout.dialogue.asking import missing_parts
-from callout.dialogue.builds import on_hand
+from callout.dialogue.ledger import on_hand
 from callout.dialogue.listening import state_name
 from callout.dialogue.state import Conversation, OpenBuild
 from callout.dialogue.stock_lines import matching

@@ -66,7 +66,7 @@ def take(turn: Turn, request: Callout, *, changes: Pending | None = None, joins:
     if seat.pending is not None and seat.pending.kind == "callout" and seat.pending.request == request:
         read_back(turn, "confirming.same", "callout", request, callout=wording.callout(request))
         return
-    turn.give_up_waiting(half=not joins)
+    turn.give_up_waiting(half=not joins, move=False)
     build = turn.now.open.get(changes.build_id or 0) if changes is not None and changes.kind == "change" else None
     if relocates is not None:
         relocating.propose(turn, request, relocates)

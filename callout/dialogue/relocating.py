@@ -7,7 +7,7 @@ wall unsupported.
 
 from __future__ import annotations
 
-from callout.dialogue import builds, walking, wording
+from callout.dialogue import builds, ledger, walking, wording
 from callout.dialogue.readback import read_back
 from callout.dialogue.state import OpenBuild, Pending
 from callout.dialogue.turn import Turn
@@ -43,6 +43,7 @@ def propose(turn: Turn, request: Callout, build_id: int) -> None:
         return
     moved = _work_out(turn, standing, request)
     if not moved.possible:
+        turn.give_up_waiting()
         turn.say("relocating.not_possible", "refused", build_id=build_id, number=wording.count(standing.number))
         walking.tell_shortage(turn, moved.build, turn.now.next_id)
         return
@@ -54,11 +55,11 @@ def propose(turn: Turn, request: Callout, build_id: int) -> None:
 
 def _work_out(turn: Turn, standing: OpenBuild, request: Callout) -> Relocation:
     """Plan the new place as if its builder held already all that stands at the old one."""
-    ledger, new = builds.holdings(turn.now), turn.now.next_id
-    others = {key: held for key, held in ledger.builds.items() if key != standing.build_id}
+    held_now, new = ledger.holdings(turn.now), turn.now.next_id
+    others = {key: held for key, held in held_now.builds.items() if key != standing.build_id}
     mine = {name: Held(0, quantity, 0) for name, quantity in standing.held.items()}
-    ledger = Holdings(on_hand=ledger.on_hand, builds={**others, new: mine})
-    return relocation(standing.build, turn.now.planner.plan(new, request, turn.now.stock, ledger))
+    as_if = Holdings(on_hand=held_now.on_hand, builds={**others, new: mine})
+    return relocation(standing.build, turn.now.planner.plan(new, request, turn.now.stock, as_if))
 
 
 def _steps(moved: Relocation) -> tuple[Step, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from callout.dialogue import builds, walking, wording
+from callout.dialogue import builds, ledger, walking, wording
 from callout.dialogue.readback import read_back
 from callout.dialogue.state import OpenBuild, Pending
 from callout.dialogue.turn import Turn
@@ -53,7 +53,7 @@ def affirmed_short(turn: Turn, confirmed: Pending) -> None:
 def _short(turn: Turn, build: OpenBuild, index: int, lacking: int) -> None:
     """What was looked for and not found is not there: the count becomes what was found."""
     name = build.build.parts[index].name
-    lying = builds.on_hand(turn.now)[name]
+    lying = ledger.on_hand(turn.now)[name]
     found = max(0, min(lying, build.left(index) - lacking))
     if found != lying:
         turn.write(

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from callout.dialogue import builds, wording
+from callout.dialogue import builds, ledger, wording
 from callout.dialogue.readback import read_back
 from callout.dialogue.state import Conversation, Pending
 from callout.dialogue.turn import Turn
@@ -62,7 +62,7 @@ def apply(turn: Turn, confirmed: Pending) -> None:
 
 def changed(turn: Turn, changes: list[dict[str, Any]]) -> None:
     """Write new counts and say them."""
-    lying = builds.on_hand(turn.now)
+    lying = ledger.on_hand(turn.now)
     written = []
     for change in changes:
         before, quantity = lying[change["item"]], change["quantity"]

@@ -138,15 +138,16 @@ class Turn:
         """Where an answer to the one who acts goes."""
         return "measurer" if self.role == "measurer" else "yard"
 
-    def give_up_waiting(self, *, half: bool = True) -> None:
-        """Void what waits for an answer in this seat, if anything does (with `half`, half a callout too)."""
+    def give_up_waiting(self, *, half: bool = True, move: bool = True) -> None:
+        """Void what waits for an answer in this seat: a readback, with `half` half a callout, with `move` a relocation
+        that waits for its callout."""
         seat = self.seat
         waiting = seat.pending or seat.parked
         if waiting is not None:
             self.write(
                 "voided", meaning=waiting.request, build_id=waiting.build_id, what="readback", seat=self.seat_name
             )
-        elif seat.relocates is not None:
+        elif move and seat.relocates is not None:
             self.write("voided", build_id=seat.relocates, what="readback", seat=self.seat_name)
         if half and seat.half is not None:
             self.write("voided", meaning=Callout.model_validate(seat.half), what="half", seat=self.seat_name)

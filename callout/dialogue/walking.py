@@ -12,6 +12,7 @@ from typing import Any
 from callout.dialogue import wording
 from callout.dialogue.cards import Card
 from callout.dialogue.evolve import add
+from callout.dialogue.ledger import on_hand
 from callout.dialogue.ports import Build
 from callout.dialogue.state import Conversation, OpenBuild
 from callout.dialogue.turn import Turn
@@ -121,8 +122,10 @@ def ready(turn: Turn, build: OpenBuild) -> None:
 
 
 def _book(turn: Turn, build: OpenBuild, line: int) -> None:
-    if left := build.left(line):
-        pieces = [[build.build.parts[line].name, left]]
+    """Book what is left of a line, as far as it lies there by the count."""
+    name = build.build.parts[line].name
+    if left := min(build.left(line), on_hand(turn.now).get(name, 0)):
+        pieces = [[name, left]]
         turn.write("picked", speaker=turn.speaker, build_id=build.build_id, line=line, pieces=pieces)
 
 

@@ -114,7 +114,14 @@ _LENGTH = re.compile(
     r"(?:(?:(?P<whole>\d+) )?(?P<over>\d+)/(?P<under>\d+) ?in\b|(?P<inches>\d+) ?in\b)"
     r"|(?P<even>\d+) ?(?:ft|feet|foot)\b"
 )
-_SIGNS = {"%": " percent", "&": " and ", "+": " plus ", "°": " degrees", "@": " at ", "/": " ", "-": " "}
+_SIGNS = {'"': "", "%": " percent", "&": " and ", "+": " plus ", "°": " degrees", "@": " at ", "/": " ", "-": " "}
+_UNITS = {"mm": "millimetres", "cm": "centimetres", "m": "metres", "lb": "pounds", "kg": "kilograms"}
+_UNIT = re.compile(rf"(\d) ?({'|'.join(_UNITS)})\b")
+_UNSPEAKABLE = re.compile(r"[^\w\s.,;:?'()]|[_\d]")
+
+
+def _number(digits: str) -> str:
+    return count(int(digits)) if len(digits) < 6 else " ".join(digit_words(int(digits)))
 
 
 def text(written: str) -> str:
@@ -126,11 +133,13 @@ def text(written: str) -> str:
         return speak_length(Length.imperial(n["feet"] + n["even"], n["whole"] + n["inches"], sixteenths))[1]
 
     words = _LENGTH.sub(spoken, written)
+    words = _UNIT.sub(lambda m: f"{m[1]} {_UNITS[m[2]]}", words)
     words = re.sub(r"(\d)x(\d)", r"\1 by \2", words)
     words = re.sub(r"(\d+)\.(\d+)", lambda m: f"{count(int(m[1]))} point {' '.join(digit_words(int(m[2])))}", words)
-    words = re.sub(r"(\d+)", lambda m: f" {count(int(m[1]))} ", words)
+    words = re.sub(r"([0-9]+)", lambda m: f" {_number(m[1])} ", words)
     for sign, word in _SIGNS.items():
         words = words.replace(sign, word)
+    words = _UNSPEAKABLE.sub(" ", words)
     return re.sub(r"\s+([,.;:])", r"\1", " ".join(words.split())).strip()
 
 

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import Any
 
-from callout.dialogue.builds import holdings
+from callout.dialogue.ledger import holdings
 from callout.dialogue.events import Record
 from callout.dialogue.state import Conversation, OpenBuild
 
