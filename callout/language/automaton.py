@@ -97,3 +97,53 @@ def _minimise(steps: list[dict[str, int]], finals: list[bool]) -> WordAutomaton:
     arcs = {(block[s], block[t], word) for s, there in enumerate(ordered) for word, t in there}
     ends = frozenset(block[s] for s, end in enumerate(finals) if end)
     return WordAutomaton(tuple(sorted(arcs)), block[0], ends)
+
+
+@dataclass(frozen=True)
+class SharedAutomaton:
+    """The same language with less to search: what many states can say stands once, in a state of its own.
+
+    `links` are (source, target) without a word: the source can say all that the target can. The target of a link has
+    no links of its own and is no final state, so a search takes at most one link between two words.
+    """
+
+    arcs: tuple[tuple[int, int, str], ...]
+    links: tuple[tuple[int, int], ...]
+    start: int
+    finals: frozenset[int]
+
+
+def share(automaton: WordAutomaton) -> SharedAutomaton:
+    """Take the arcs that several states have in common into a new state, and link them to it; greatest gain first."""
+    numbers: dict[tuple[int, str], int] = {}
+    own = [0] * automaton.states
+    for source, target, word in automaton.arcs:
+        own[source] |= 1 << numbers.setdefault((target, word), len(numbers))
+    links: list[tuple[int, int]] = []
+    while True:
+        common, users = _common(own[: automaton.states])
+        if common.bit_count() * (len(users) - 1) - len(users) < _WORTH:
+            break
+        for user in users:
+            own[user] &= ~common
+            links.append((user, len(own)))
+        own.append(common)
+    pairs = list(numbers)
+    arcs = [(s, *pairs[i]) for s, mask in enumerate(own) for i in range(mask.bit_length()) if mask >> i & 1]
+    return SharedAutomaton(tuple(sorted(arcs)), tuple(links), automaton.start, automaton.finals)
+
+
+#: Fewer arcs saved than this and a shared state is not worth its links.
+_WORTH = 12
+
+
+def _common(own: list[int]) -> tuple[int, list[int]]:
+    """Arcs (as bits) that the most states have in common, weighed by their number, and those states."""
+    large = sorted(set(own), key=int.bit_count, reverse=True)[:_LOOKED_AT]
+    sets = {a & b for i, a in enumerate(large) for b in large[i:]}
+    best = max(sorted(sets), key=lambda m: (m.bit_count() - 1) * sum(o & m == m for o in own))
+    return best, [q for q, o in enumerate(own) if o & best == best]
+
+
+#: Among so many of the largest states the common arcs are looked for.
+_LOOKED_AT = 40

@@ -13,7 +13,7 @@ from callout.data import data_folder
 from callout.errors import CalloutError
 from callout.language.network import Network
 from callout.language.numerals import number_words
-from callout.language.template import Alt, Many, Mark, Node, Numbers, Ref, Seq, Word, read_rules
+from callout.language.template import EMPTY, Alt, Many, Mark, Node, Numbers, Ref, Seq, Word, read_rules
 
 try:
     import tomllib
@@ -21,6 +21,7 @@ except ModuleNotFoundError:
     import tomli as tomllib
 
 RULE_FILES = ("numbers", "measures", "callout", "conversation", "stock")
+_TYPICAL = "typical "
 
 
 @dataclass(frozen=True)
@@ -41,6 +42,7 @@ class Grammar:
     """`parts`: part name -> its words, singular and plural first. `spellings`: word -> the word it is read as."""
 
     rules: Mapping[str, Node]
+    sample_rules: Mapping[str, Node]
     wide_rules: Mapping[str, Node]
     states: dict[str, State]
     parts: dict[str, tuple[str, ...]]
@@ -55,11 +57,18 @@ class Grammar:
             return self.states[state].rules
         return tuple(dict.fromkeys(r for s in self.states.values() if not s.only for r in s.rules))
 
+    def utterance(self, state: str | None = None) -> Node:
+        """All that may be said in a state: an opening, one of its rules, a closing."""
+        said = Alt(tuple(Ref(root) for root in self.roots(state)))
+        if state is not None and self.states[state].only:
+            return said
+        return Seq((Alt((Ref("opening"), EMPTY)), said, Many(Ref("closing"), 0)))
+
     def network(self, state: str | None = None, *, wide: bool = False) -> Network:
         key = (state, wide)
         if key not in self._networks:
-            roots = ("wide callout",) if wide else (*self.roots(state), *(("answer",) if state is None else ()))
-            self._networks[key] = Network(self.wide_rules if wide else self.rules, tuple(dict.fromkeys(roots)))
+            root = Ref("wide callout") if wide else self.utterance(state)
+            self._networks[key] = Network(self.wide_rules if wide else self.rules, root)
         return self._networks[key]
 
     def words(self) -> dict[str, tuple[str, ...]]:
@@ -70,8 +79,28 @@ class Grammar:
                 found.setdefault(word, []).append(name)
         return {word: tuple(found[word]) for word in sorted(found)}
 
+    def phrases(self, rule: str) -> list[str]:
+        """The sentences of a rule that hold no number and no part of the stock, each once."""
+        return list(dict.fromkeys(" ".join(words) for words in self._phrases(Ref(rule)) if words))
+
+    def _phrases(self, node: Node) -> list[tuple[str, ...]]:
+        if isinstance(node, Word):
+            return [(node.text,)]
+        if isinstance(node, Numbers) or node == Ref("part"):
+            return []
+        if isinstance(node, Ref):
+            return self._phrases(self.rules[node.name])
+        if isinstance(node, Alt):
+            return [words for item in node.items for words in self._phrases(item)]
+        if isinstance(node, Many):
+            return self._phrases(node.item) if node.least else [()]
+        found: list[tuple[str, ...]] = [()]
+        for item in node.items if isinstance(node, Seq) else ():
+            found = [(*before, *words) for before in found for words in self._phrases(item)]
+        return found
+
     def sample(self, rng: random.Random, n: int, state: str | None = None) -> list[tuple[str, ...]]:
-        """`n` random sentences of a state (of any state for None), as words; some may be ambiguous, none is outside."""
+        """`n` random sentences of a state (of any state for None), as words, in the forms that people use."""
         roots = self.roots(state)
         return [tuple(self._say(Ref(rng.choice(roots)), rng)) for _ in range(n)]
 
@@ -83,7 +112,8 @@ class Grammar:
         if isinstance(node, Numbers):
             return list(number_words(rng.choice(node.values), rng.choice(node.forms)))
         if isinstance(node, Ref):
-            return self._say(self.rules[node.name], rng)
+            typical = self.sample_rules.get(_TYPICAL + node.name)
+            return self._say(typical or self.sample_rules[node.name], rng)
         if isinstance(node, Alt):
             return self._say(rng.choice(node.items), rng)
         if isinstance(node, Many):
@@ -141,5 +171,7 @@ def load() -> Grammar:
     own = sorted(folder.glob("team*.grammar"))
     files = [*(folder / f"{name}.grammar" for name in RULE_FILES), *own]
     rules = read_rules(files, {"part": _part_rule(parts)})
+    samples = read_rules([folder / "sample.grammar"], rules)
     wide = read_rules([folder / "wide.grammar"], rules)
-    return Grammar(rules, wide, _states(read_toml(folder / "states.toml")), parts, read_toml(folder / "spellings.toml"))
+    states = _states(read_toml(folder / "states.toml"))
+    return Grammar(rules, samples, wide, states, parts, read_toml(folder / "spellings.toml"))

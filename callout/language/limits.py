@@ -52,6 +52,11 @@ def complaints() -> dict[str, Complaint]:
     }
 
 
+def complaint(reading: Reading) -> Complaint | None:
+    """What the wider grammar holds against a reading, or None."""
+    return next((complaints()[note] for note in reading.notes if note in complaints()), None)
+
+
 @lru_cache(maxsize=1)
 def twin_limits() -> TwinLimits:
     row = read_toml(data_folder("grammars") / "twins.toml")["limits"]

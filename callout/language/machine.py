@@ -9,7 +9,7 @@ Marks, as they stand between braces in the grammar files:
   command NAME, item, build, quantity, part NAME, length     a command and its details
   of NAME ... measured                               the length between is of that part; of nothing: not yet known
   is NAME                                            the unnamed length just said is of that part
-  correct, restart, again, stump                     how a correction or a repetition goes on
+  correct, amend, restart, again, stump               how a correction or a repetition goes on
   bare number                                        an answer without its name
   skip            the words mean nothing             !NAME              a complaint: cannot be taken, and why
 """
@@ -54,7 +54,9 @@ class State(NamedTuple):
     notes: tuple[str, ...] = ()
     corrected: int | None = None  # where the last "correction" ended
     amends: bool = False  # the utterance began with a correction of an earlier one
+    refused: bool = False  # it began with "negative"
     restarted: bool = False
+    repeated: int | None = None  # where the last "I say again" ended
 
 
 Operation = Callable[[State, int], Iterable[State]]
@@ -135,7 +137,7 @@ def _unnamed(s: State, name: str) -> list[str]:
     """The parts that a length without a name can be, from what stands just before it."""
     if name == "wall":
         return []
-    if s.corrected is not None and s.mark == s.corrected:
+    if s.mark in (s.corrected, s.repeated):
         return [p.name for p in s.said if p.name in LENGTH_PARTS] or ["insertion"]
     return ["spacing"] if s.said and s.said[-1].name == "rakers" and s.said[-1].end == s.mark else []
 
@@ -178,6 +180,10 @@ def _correct(s: State, at: int) -> Iterable[State]:
     return () if s.loose else (s._replace(corrected=at, amends=amends, mark=at),)
 
 
+def _amend(s: State, at: int) -> Iterable[State]:
+    return () if s.said or s.done or s.loose else (s._replace(corrected=at, amends=True, refused=True, mark=at),)
+
+
 def _restart(s: State, at: int) -> Iterable[State]:
     """"correction, I say again": all before it is as if not said."""
     (s,) = _correct(s._replace(loose=None), at)
@@ -185,7 +191,10 @@ def _restart(s: State, at: int) -> Iterable[State]:
 
 
 def _again(s: State, at: int) -> Iterable[State]:
-    return () if s.loose or s.mark == s.corrected else (s._replace(mark=at),)
+    """"I say again" before a part: what follows must be the same, so it corrects nothing."""
+    if s.loose or (s.mark == s.corrected and not s.refused):
+        return ()
+    return (s._replace(mark=at, repeated=at, corrected=at if s.mark == s.corrected else s.corrected),)
 
 
 def _stump(s: State, at: int) -> Iterable[State]:
@@ -211,6 +220,7 @@ _PLAIN: dict[str, Operation] = {
     "correct": _correct,
     "restart": _restart,
     "again": _again,
+    "amend": _amend,
     "stump": _stump,
     "measured": _measured,
     "measured loose": _measured_loose,

@@ -25,8 +25,14 @@ def nearest_sentences(words: Sequence[str], context: Context) -> tuple[tuple[str
         sentences: list[tuple[str, ...]] = [tuple(words)]
         for i in unknown:
             sentences = [(*s[:i], choice, *s[i + 1 :]) for s in sentences for choice in choices[i]][:27]
-        found = [" ".join(s) for s in sentences if parse(s, context)]
+        found = [" ".join(s) for s in sentences if makes_sense(s, context)]
     return tuple(found[:_MOST]), reasons or ("no sentence of the callouts",)
+
+
+def makes_sense(words: Sequence[str], context: Context) -> bool:
+    """Whether a sentence has one plain meaning, so that it can be offered."""
+    readings = parse(words, context)
+    return len(readings) == 1 and not readings[0].notes and not readings[0].others
 
 
 def _close(word: str, known: list[str]) -> list[str]:

@@ -18,7 +18,7 @@ Marks = tuple[Operation, ...]
 class Network:
     """States are ints. `words[s]` are (word, target) arcs; `silent[s]` are (mark or None, target) arcs."""
 
-    def __init__(self, rules: Mapping[str, Node], roots: tuple[str, ...]) -> None:
+    def __init__(self, rules: Mapping[str, Node], root: Node) -> None:
         self._rules = rules
         self._open: list[str] = []
         self._entries: dict[tuple[str, int], int] = {}
@@ -28,8 +28,7 @@ class Network:
         self._ends: dict[int, list[Marks]] = {}
         self.start = self._new()
         self.final = self._new()
-        for root in roots:
-            self._build(Ref(root), self.start, self.final)
+        self._build(root, self.start, self.final)
 
     def _new(self) -> int:
         self.words.append([])

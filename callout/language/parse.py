@@ -9,7 +9,7 @@ from typing import Any
 
 from callout.language import grammar
 from callout.language.context import EVERYTHING, Context
-from callout.language.machine import Said, State, exact, nearest_sixteenth
+from callout.language.machine import LENGTH_PARTS, Said, State, exact, nearest_sixteenth
 from callout.language.network import Network
 from callout.values import Callout, Command, Meaning
 
@@ -121,7 +121,14 @@ def _reading(state: State, words: tuple[str, ...], context: Context) -> Reading 
     def callout(said: tuple[Said, ...]) -> Callout:
         return Callout(**{p.name: length_or_value(p) for p in said})
 
+    if state.loose and state.loose.name == "nothing" and context.asked in LENGTH_PARTS and not state.done:
+        # A bare length in the answer is the part that was asked for.
+        if any(p.name == context.asked for p in state.said):
+            return None
+        state = state._replace(said=(state.loose._replace(name=context.asked), *state.said), loose=None)
     spans = [Span(p.name, length_or_value(p), p.start, p.end) for group in (*state.done, state.said) for p in group]
+    if len(words) in (state.corrected, state.repeated):
+        state = state._replace(notes=(*state.notes, "broken off"))
     notes = tuple(n for n in state.notes if n != "stump")
     if "command" in details:
         name = details.pop("command")

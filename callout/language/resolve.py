@@ -11,7 +11,7 @@ from callout.language import limits
 from callout.language.context import EVERYTHING, Context
 from callout.language.lexicon import are_twins
 from callout.language.machine import LENGTH_PARTS
-from callout.language.nearest import nearest_sentences
+from callout.language.nearest import makes_sense, nearest_sentences
 from callout.language.outcome import (
     Ambiguous,
     Hypothesis,
@@ -44,7 +44,7 @@ def resolve(hypotheses: Sequence[Hypothesis], context: Context = EVERYTHING) -> 
     heard = [h for h in sorted(hypotheses, key=lambda h: -h.score) if h.words][:_MOST_HYPOTHESES]
     if not heard:
         return Nothing()
-    results = [(h, _judge(h.words, parse(h.words, context), context)) for h in heard]
+    results = [(h, _judge(h.words, _readings(h.words, context), context)) for h in heard]
     for i, (best, result) in enumerate(results):
         if isinstance(result, (Understood, Ambiguous, Nothing)):
             chosen = _with_set_aside(result, results[:i])
@@ -63,10 +63,10 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
     if not typed.words:
         return Nothing()
     words = typed.words
-    readings = parse(words, context, atoms=typed.atoms)
+    readings = _readings(words, context, typed.atoms)
     if not _takes(readings) and typed.figures:
         lead = ("insertion", *words)
-        short = parse(lead, context, atoms=frozenset(a + 1 for a in typed.atoms))
+        short = _readings(lead, context, frozenset(a + 1 for a in typed.atoms))
         if any(isinstance(r.meaning, Callout) and not r.meaning.missing for r in short):
             words, readings = lead, short
     result = _judge(words, readings, context)
@@ -87,6 +87,12 @@ def resolve_all(text: str, context: Context = EVERYTHING) -> tuple[Resolution, .
     return tuple(resolve_text(" ".join(result.words[a:b]), context) for a, b in pairwise(cuts))
 
 
+def _readings(words: Sequence[str], context: Context, atoms: frozenset[int] = frozenset()) -> list[Reading]:
+    """The readings by the grammar; where it has none, by the wider one, as far as that has no complaint."""
+    strict = parse(words, context, atoms=atoms)
+    return strict or [r for r in parse(words, context, wide=True, atoms=atoms) if not limits.complaint(r)]
+
+
 def _takes(readings: Sequence[Reading]) -> bool:
     return any(not (isinstance(r.meaning, Command) and r.meaning.command.startswith("bare_")) for r in readings)
 
@@ -99,9 +105,9 @@ def _parts(reading: Reading) -> tuple[Part, ...]:
     return tuple(Part(p.name, p.value) for p in reading.parts)
 
 
-def _judge(words: Sequence[str], readings: Sequence[Reading], context: Context) -> Resolution | None:
+def _judge(said: Sequence[str], readings: Sequence[Reading], context: Context) -> Resolution | None:
     """What the readings of one word sequence come to; None where there is none."""
-    words = fold(words)
+    words = fold(said)
     named = [r for reading in readings for r in _name_bare(reading, context)]
     if not named:
         return _ask_bare(words, readings[0], context) if readings else None
@@ -110,20 +116,24 @@ def _judge(words: Sequence[str], readings: Sequence[Reading], context: Context) 
     if not good:
         reading, trouble = fine[0]
         assert trouble is not None
-        return NotPossible(reading.meaning, tuple(words), trouble.reason, trouble.nearest, _parts(reading))
+        return NotPossible(reading.meaning, words, trouble.reason, trouble.nearest, _parts(reading))
     first = good[0]
     if isinstance(first.meaning, Command) and first.meaning.command == "closing":
-        return Nothing(tuple(words), reasons=("a closing: nothing to do",))
+        return Nothing(words, reasons=("a closing: nothing to do",))
     if len(good) > 1:
         return _several_readings(words, good)
     if first.others:
         return _several_callouts(words, first)
+    if "broken off" in first.notes:
+        ask = "insertion" if not isinstance(first.meaning, Callout) else next(iter(reversed(first.meaning.said)))
+        reason = "the correction was begun and not finished: say it again"
+        return Ambiguous((first.meaning,), ask, words, _parts(first), (reason,))
     twice = [n for n in first.notes if n.startswith("twice ")]
     if twice:
         name = twice[0].split()[1]
-        return Ambiguous((first.meaning,), name, tuple(words), _parts(first), (f"{_NAMES[name]} was said twice",))
+        return Ambiguous((first.meaning,), name, words, _parts(first), (f"{_NAMES[name]} was said twice",))
     return Understood(
-        first.meaning, tuple(words), (readback(first.meaning),), _parts(first), _remarks(first.meaning)
+        first.meaning, words, (readback(first.meaning),), _parts(first), _remarks(first.meaning)
     )
 
 
@@ -150,38 +160,39 @@ def _name_bare(reading: Reading, context: Context) -> list[Reading]:
     return [replace(reading, meaning=_only(asked, value), parts=(span,), notes=())]
 
 
-def _ask_bare(words: Sequence[str], reading: Reading, context: Context) -> Resolution:
+def _ask_bare(words: tuple[str, ...], reading: Reading, context: Context) -> Resolution:
     """A value without a name, and nothing was asked that it could answer."""
     meaning = reading.meaning
     assert isinstance(meaning, Command)
     if meaning.length is not None:
         candidates = tuple(_only(n, meaning.length) for n in ("insertion", "spacing", "wall_height"))
         reason = f'{meaning.length.text} of what? Say "insertion" before it'
-        return Ambiguous(candidates, "insertion", tuple(words), _parts(reading), (reason,))
+        return Ambiguous(candidates, "insertion", words, _parts(reading), (reason,))
     said = " ".join(words)
     if context.asked in LENGTH_PARTS and meaning.quantity is not None:
         lengths = (Length.imperial(meaning.quantity), Length.imperial(0, meaning.quantity))
         candidates = tuple(_only(context.asked, length) for length in lengths)
         reason = f'{said} of what? Say the unit: "{said} feet"'
-        return Ambiguous(candidates, context.asked, tuple(words), _parts(reading), (reason,))
-    return NotUnderstood(tuple(words), (), ("unit",), _parts(reading), (f'"{said}" alone says nothing: name it',))
+        return Ambiguous(candidates, context.asked, words, _parts(reading), (reason,))
+    return NotUnderstood(words, (), ("unit",), _parts(reading), (f'"{said}" alone says nothing: name it',))
 
 
-def _several_readings(words: Sequence[str], readings: Sequence[Reading]) -> Resolution:
+def _several_readings(words: tuple[str, ...], readings: Sequence[Reading]) -> Resolution:
     meanings = tuple(r.meaning for r in readings)
     names = _differences(meanings[0], meanings[1])
     ask = names[0] if names else "command"
     heard = " or ".join(f'"{readback(m)}"' for m in meanings[:3])
-    return Ambiguous(meanings, ask, tuple(words), _parts(readings[0]), (f"can be {heard}",))
+    return Ambiguous(meanings, ask, words, _parts(readings[0]), (f"can be {heard}",))
 
 
-def _several_callouts(words: Sequence[str], reading: Reading) -> Resolution:
+def _several_callouts(words: tuple[str, ...], reading: Reading) -> Resolution:
     if all(other == reading.meaning for other in reading.others):
         reasons = ("said twice, the same callout: taken once", *_remarks(reading.meaning))
-        return Understood(reading.meaning, tuple(words), (readback(reading.meaning),), _parts(reading), reasons)
+        once = tuple(dict.fromkeys(_parts(reading)))
+        return Understood(reading.meaning, words, (readback(reading.meaning),), once, reasons)
     candidates = (reading.meaning, *reading.others)
     reason = f"{len(candidates)} callouts in one breath: give them one at a time"
-    return Ambiguous(candidates, "insertion", tuple(words), _parts(reading), (reason,))
+    return Ambiguous(candidates, "insertion", words, _parts(reading), (reason,))
 
 
 def _differences(a: Meaning, b: Meaning) -> list[str]:
@@ -224,18 +235,18 @@ def _weigh_twins(
     return replace(result, stress=unique, spoken=(readback(result.meaning, unique),))
 
 
-def _unreadable(words: Sequence[str], context: Context, atoms: frozenset[int] = frozenset()) -> Resolution:
+def _unreadable(said: Sequence[str], context: Context, atoms: frozenset[int] = frozenset()) -> Resolution:
     """Why a word sequence has no meaning: a known fault of the wider grammar, else the nearest sentences."""
-    words = fold(words)
-    wide = parse(words, context, wide=True, atoms=atoms)
-    for reading in sorted(wide, key=lambda r: len(r.notes)):
-        complaint = next((limits.complaints()[n] for n in reading.notes if n in limits.complaints()), None)
+    words = fold(said)
+    for reading in sorted(parse(words, context, wide=True, atoms=atoms), key=lambda r: len(r.notes)):
+        complaint = limits.complaint(reading)
         if complaint is not None:
-            near = complaint.better(reading, words)
+            near = tuple(s for s in complaint.better(reading, words) if makes_sense(s.split(), context))
             return NotUnderstood(words, near, complaint.missing, (), (complaint.reason,))
-        trouble = limits.trouble(reading, context)
-        if trouble is not None:
-            return NotPossible(reading.meaning, tuple(words), trouble.reason, trouble.nearest, _parts(reading))
+    elsewhere = parse(words, EVERYTHING, atoms=atoms) if context.state is not None else []
+    if elsewhere:
+        reason = f'"{" ".join(words)}" is not expected now'
+        return NotPossible(elsewhere[0].meaning, words, reason, parts=_parts(elsewhere[0]))
     nearest, reasons = nearest_sentences(words, context)
     missing = ("insertion",) if any(w in ("feet", "foot", "metres") for w in words) and "insertion" not in words else ()
-    return NotUnderstood(tuple(words), nearest, missing, (), reasons)
+    return NotUnderstood(words, nearest, missing, (), reasons)

@@ -1,0 +1,90 @@
+"""`callout card`, `callout sample`, `callout words`: the language for people, from the grammar itself."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import click
+
+from callout.cli.output import emit, say
+from callout.errors import BadInput
+from callout.language import cribsheet, grammar, lexicon
+from callout.language.context import Context
+from callout.language.outcome import Understood
+from callout.language.resolve import resolve_text
+from callout.values import meaning_json
+
+
+@click.command()
+@click.option("--html", "page", type=click.Path(dir_okay=False, path_type=Path), help="Write a page to print.")
+def card(page: Path | None) -> None:
+    """Print the crib sheet: every callout and every word on one page.
+
+    \b
+    callout card                    on the screen
+    callout card --html card.html   a page to print, big enough for gloves and arm's length
+    """
+    if page is None:
+        click.echo(cribsheet.as_text())
+        return
+    try:
+        page.write_text(cribsheet.as_html(), "utf-8")
+    except OSError as wrong:
+        raise BadInput(f"cannot write {page}: {wrong.strerror}; name a file in a folder that is there") from None
+    say(f"wrote {page}")
+
+
+@click.command()
+@click.option("-n", "count", default=10, show_default=True, type=click.IntRange(1, 100_000), help="How many.")
+@click.option("--state", help="Only what may be said in this state (callout words lists them).")
+@click.option("--seed", type=int, help="The same number gives the same sentences.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object a sentence: words and meaning.")
+def sample(count: int, state: str | None, seed: int | None, as_json: bool) -> None:
+    """Print random sentences that are understood, one a line: for practice, for recordings, for tests."""
+    states = grammar.load().states
+    if state is not None and state not in states:
+        raise BadInput(f"no state {state!r}; the states are: {', '.join(states)}")
+    rng = random.Random(seed)
+    left = count
+    while left:
+        for sentence in grammar.load().sample(rng, left, state):
+            result = resolve_text(" ".join(sentence), Context(state=state))
+            if isinstance(result, Understood):
+                left -= 1
+                if as_json:
+                    emit({"words": " ".join(sentence), "meaning": meaning_json(result.meaning)})
+                else:
+                    click.echo(" ".join(sentence))
+
+
+@click.command()
+@click.option("--check", is_flag=True, help="Look for words that sound too much alike; exit code 1 if there are any.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object a word.")
+@click.pass_context
+def words(ctx: click.Context, check: bool, as_json: bool) -> None:
+    """List the words of the language: where each is used, how it sounds, which are near twins.
+
+    With --check, every word must have a pronunciation, and no two phrases that mean different things may sound alike
+    (unless the pair is listed in grammars/twins.toml, where the readback takes care of it). The exit code is 0 when
+    all is well, 1 when something must be mended.
+    """
+    if check:
+        faults = cribsheet.check_words()
+        for fault in faults:
+            click.echo(fault)
+        say("all words can be told apart" if not faults else f"{len(faults)} to mend")
+        ctx.exit(1 if faults else 0)
+    for row in cribsheet.vocabulary():
+        if as_json:
+            emit(row)
+        else:
+            twins = f"   (near twin: {', '.join(row['twins'])})" if row["twins"] else ""
+            click.echo(f"{row['word']:<16} {', '.join(row['rules'])}{twins}")
+    if not as_json:
+        click.echo("\nNear twins")
+        for twin in lexicon.twins():
+            click.echo(f"  {twin.one} / {twin.other}: {twin.why}")
+        click.echo("\nStates")
+        for name, state in grammar.load().states.items():
+            click.echo(f"  {name}: {state.title}")
