@@ -114,6 +114,7 @@ class _Plan:
         ]
         self.catalogue = Catalogue(self.stock, available)
         self.patterns = Patterns(self.catalogue)
+        self.endless = Patterns(self.catalogue, unlimited=True)
 
     def _keep(self, build: int, mine: Sequence[Need]) -> bool:
         """The build is whole with what it holds, and stays as it is."""
@@ -129,8 +130,8 @@ class _Plan:
             free = dict(self.free)
             self._pool_timber(free, owners)
             choice = Choice(wishes.groups, free, self._hardware(owners))
-            chosen = most_builds(needs, wishes, choice, self.catalogue, self.clock, self.gaps)
-            if self._make_whole({build: needs[build] for build in chosen}, self.free):
+            chosen, sawn = most_builds(needs, wishes, choice, self.catalogue, self.clock, self.gaps)
+            if self._make_whole({build: needs[build] for build in chosen}, self.free, sawn):
                 return chosen
         except Unsettled:
             pass
@@ -148,20 +149,28 @@ class _Plan:
         self.gaps["builds"] = self.gaps.get("builds", 0) + len(needs) - len(made)
         return tuple(made)
 
-    def _make_whole(self, needs: Needs, free: Mapping[int, int]) -> bool:
-        """Settle these builds from `free` and what they hold. False, and nothing changed, if not all can be whole."""
+    def _make_whole(self, needs: Needs, free: Mapping[int, int], known: list[Sawn] | None = None) -> bool:
+        """Settle these builds from `free` and what they hold. False, and nothing changed, if not all can be whole.
+
+        `known`: bars that are known to suffice; they stand if the time does not allow to find better ones.
+        """
         owners = frozenset(build for build in needs if build in self.own)
         wishes = grouped(needs, self.patterns, owners)
         gaps: dict[str, int] = {}
-        sawn = self._nested(needs, free, owners, gaps)
-        if sawn is None:
-            return False
         picks = None
         for must in self._musts(owners):
             picks = choose(Choice(wishes.groups, free, self._hardware(owners), must), self.clock, gaps)
             if picks is not None:
                 break
         if picks is None:
+            return False
+        try:
+            sawn = self._nested(needs, free, owners, gaps)
+        except Unsettled:
+            if known is None:
+                raise
+            sawn, gaps["pieces"] = known, len(known)
+        if sawn is None:
             return False
         for build in needs:
             self.given[build] = Given()
@@ -244,8 +253,7 @@ class _Plan:
     def _partly(self, build: int, mine: Sequence[Need]) -> None:
         """What is left goes to a build that stays incomplete, and what it lacks is named."""
         needs = {build: mine}
-        every = Patterns(self.catalogue, unlimited=True)
-        wishes = grouped(needs, every)
+        wishes = grouped(needs, self.endless)
         there = dict(self.free)
         for line, number in self.own.get(build, {}).items():
             there[line] = there.get(line, 0) + number

@@ -213,8 +213,8 @@ def laid_out(demand: Demand, ways: list[Way], times: list[int]) -> list[Sawn]:
         for _ in range(number):
             cuts: list[int] = []
             for length, most in way.cuts:
-                now = min(most, left[way.use.section, length])
-                left[way.use.section, length] -= now
+                now = min(most, left.get((way.use.section, length), 0))
+                left[way.use.section, length] = left.get((way.use.section, length), 0) - now
                 cuts += [length] * now
             sawn.append(Sawn(way.use, tuple(cuts)))
     return [bar for bar in sawn if bar.cuts]

@@ -125,7 +125,7 @@ def too_long(needs: Sequence[Need], catalogue: Catalogue) -> list[CutNeed]:
     """Cuts that no timber of the stock is long enough for, however many there were."""
     kerf = catalogue.stock.kerf.eightieths
     cuts = [need for need in needs if isinstance(need, CutNeed) and need.quantity > 0]
-    room = {section: 0 for section in {need.section for need in cuts}}
+    room = dict.fromkeys({need.section for need in cuts}, 0)
     for use in uses_for({(section, 1): 1 for section in room}, catalogue):
         room[use.section] = max(room[use.section], use.room)
     return [need for need in cuts if need.length.eightieths + kerf > room[need.section]]

@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from callout.shoring.bars import full_ways, uses_for
+from callout.shoring.bars import full_ways, parts_of, uses_for
 from callout.shoring.choose import add_groups, add_lines, aims_of
 from callout.shoring.demand import Grouped, all_cuts, bare, cuts_of
 from callout.shoring.needs import CutNeed, Need
-from callout.shoring.nesting import add_ways, aims_of_ways, covering
+from callout.shoring.nesting import Sawn, add_ways, aims_of_ways, covering, laid_out
 from callout.shoring.patterns import AIMS, Catalogue
 from callout.shoring.program import Clock, Program, Unsettled, solve
 from callout.shoring.search import Choice
@@ -33,8 +33,8 @@ class _Alike:
 
 def most_builds(
     needs: Needs, grouped: Grouped, choice: Choice, catalogue: Catalogue, clock: Clock, gaps: dict[str, int]
-) -> tuple[int, ...]:
-    """The builds to make whole. Among choices that are equal under every aim, those called first."""
+) -> tuple[tuple[int, ...], list[Sawn]]:
+    """The builds to make whole, and bars that suffice for them. Among equal choices, the builds called first."""
     program = Program()
     variables = add_groups(program, grouped.groups)
     owners = {key[0] for key in grouped.keys}
@@ -48,15 +48,22 @@ def most_builds(
         program.row(factors, 0, 0)
     add_lines(program, Choice(choice.groups, choice.free, choice.own), variables)
 
-    demand = all_cuts(needs)
+    demand, kerf = all_cuts(needs), catalogue.stock.kerf.eightieths
     uses = [use for use in uses_for(demand, catalogue) if choice.free.get(use.line, 0)]
-    ways = full_ways(demand, uses, catalogue.stock.kerf.eightieths)
-    made = ways is None
+    cuts = {kind: cuts_of(needs[kind.builds[0]]) for kind in alike}
+    for part, lines in parts_of(demand, uses):  # no more length than there is: follows from the rest, and is quick
+        room = {use.line: use.room * choice.free[use.line] for use in lines}
+        lengths = {k.whole: sum((c[1] + kerf) * n for c, n in cuts[k].items() if c in part) for k in alike}
+        program.row(lengths, high=sum(room.values()))
+    ways = full_ways(demand, uses, kerf)
+    at_least_left, made = 0, ways is None
     if ways is None:
-        ways, _ = made_ways(demand, uses, choice.free, catalogue.stock.kerf.eightieths, clock)
+        # Ways that are not made could make more builds possible; kit and length alone bound how many.
+        relaxed = solve(Program(program.upper, program.rows, [{kind.left: 1 for kind in alike}]), Clock(clock.share(4)))
+        at_least_left = relaxed.aims[0] - relaxed.gaps[0] if relaxed is not None else 0
+        ways, _ = made_ways(demand, uses, choice.free, kerf, clock)
     bars = [program.variable(choice.free[way.use.line]) for way in ways]
     add_ways(program, ways, bars, choice.free)
-    cuts = {kind: cuts_of(needs[kind.builds[0]]) for kind in alike}
     for cut in sorted(demand):
         factors = covering(cut, ways, bars)
         for kind in alike:
@@ -75,12 +82,14 @@ def most_builds(
     if answer is None:
         raise Unsettled  # making no build at all keeps every row
     unproven = dict(zip(("builds", *AIMS), answer.gaps, strict=False))
-    if made:  # other ways to saw might make more builds
-        unproven["builds"] = max(unproven["builds"], answer.aims[0])
+    if made:
+        unproven["builds"] = max(0, answer.aims[0] - at_least_left)
     for name, gap in unproven.items():
         if gap:
             gaps[name] = gaps.get(name, 0) + gap
-    return tuple(sorted(build for kind in alike for build in kind.builds[: answer.values[kind.whole]]))
+    chosen = tuple(sorted(build for kind in alike for build in kind.builds[: answer.values[kind.whole]]))
+    sawn = laid_out(all_cuts({build: needs[build] for build in chosen}), ways, [answer.values[bar] for bar in bars])
+    return chosen, sawn
 
 
 def _alike(needs: Needs, owners: set[int], program: Program) -> list[_Alike]:

@@ -78,7 +78,7 @@ def solve(program: Program, clock: Clock) -> Answer | None:
             reached.append(0)
             gaps.append(0)
             continue
-        found, bound = _least(program.upper, rows, shrunk, clock.share(len(aims) - rank))
+        found, bound = _least(program.upper, rows, shrunk, clock.share(len(aims) - rank if rank else 2))
         if found is None:
             if best is None and bound is None:
                 return None
