@@ -77,7 +77,7 @@ def open_stream(path: str | Path, block: float = 0.1) -> Iterator[Samples]:
         shared = gcd(rate, RATE)
         unit = rate // shared  # input samples that make a whole number of output samples
         step = max(unit, step // unit * unit)
-        edge = -(-20 * max(rate, RATE) // RATE // unit + 1) * unit  # the filter's reach, in whole units
+        edge = (64 * max(rate, RATE) // RATE // unit + 1) * unit  # beyond the filter's reach, in whole units
         before = np.zeros(0, np.float32)
         here = _mono(sound.read(step, dtype="float32", always_2d=True))
         while len(here):
@@ -117,6 +117,8 @@ def _opened(path: str | Path) -> Any:
     if size == 0:
         raise BadInput(f"{path}: empty; record it again")
     _refuse_cut_wav(path, head, size)
+    if head[:4] == b"OggS" and not _ogg_ends(place, size):
+        raise BadInput(f"{path}: cut short; copy or record it again")
     library = _library()
     try:
         sound = library.SoundFile(str(path))
@@ -163,3 +165,12 @@ def _refuse_cut_wav(path: str | Path, head: bytes, size: int) -> None:
         at += 8 + length + length % 2
     if at >= size:
         raise BadInput(f"{path}: cut short inside its header; copy or record it again")
+
+
+def _ogg_ends(place: Path, size: int) -> bool:
+    """Whether the last page says that it is the last (RFC 3533, 6: flag 4 of the header type)."""
+    with place.open("rb") as file:
+        file.seek(max(0, size - 70_000))  # a page is 65,307 bytes at most
+        tail = file.read()
+    last = tail.rfind(b"OggS")
+    return last >= 0 and last + 5 < len(tail) and bool(tail[last + 5] & 4)
