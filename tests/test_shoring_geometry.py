@@ -16,7 +16,7 @@ from callout.shoring.practice import work_out
 from callout.shoring.request import Site
 from callout.shoring.stockfile import load_stock
 from callout.values import Callout, Length
-from tests.checks_shoring import draft, ft
+from tests.checks_shoring import UNHURRIED, draft, ft
 
 KIT = load_stock().kit
 UNIT = 1.0  # 1/80 mm
@@ -39,6 +39,7 @@ def of(found: Draft, name: str) -> int:
     return found.pairs[name].best.eightieths
 
 
+@UNHURRIED
 @given(heights, angles, leans, unevens)
 def test_the_triangle_closes(height: Length, angle: int, lean: int, uneven: Length) -> None:
     found = planned(height, angle, lean, uneven)
@@ -48,6 +49,7 @@ def test_the_triangle_closes(height: Length, angle: int, lean: int, uneven: Leng
     assert math.degrees(math.atan2(rise, across)) == pytest.approx(angle, abs=0.01)
 
 
+@UNHURRIED
 @given(heights, angles, leans, unevens)
 def test_the_mid_brace_is_square_to_the_plate_and_meets_the_raker(
     height: Length, angle: int, lean: int, uneven: Length
@@ -65,6 +67,7 @@ def test_the_mid_brace_is_square_to_the_plate_and_meets_the_raker(
     assert math.dist(end, on_raker) <= 4 * UNIT
 
 
+@UNHURRIED
 @given(heights, angles)
 def test_the_plate_holds_the_insertion_on_a_drilled_hole(height: Length, angle: int) -> None:
     found = planned(height, angle)
@@ -79,6 +82,7 @@ def test_the_plate_holds_the_insertion_on_a_drilled_hole(height: Length, angle: 
         assert foot + at == found.pairs["insertion_up_wall"].best
 
 
+@UNHURRIED
 @given(heights, angles)
 def test_the_bay_is_a_k_whose_diagonals_span_it(height: Length, angle: int) -> None:
     found = planned(height, angle, rakers=2, spacing=ft(6))
@@ -90,6 +94,7 @@ def test_the_bay_is_a_k_whose_diagonals_span_it(height: Length, angle: int) -> N
         assert math.hypot(high - low, ft(6).eightieths) == pytest.approx(diagonal, abs=UNIT)
 
 
+@UNHURRIED
 @given(heights, heights, angles)
 def test_a_higher_insertion_never_gives_a_shorter_raker(a: Length, b: Length, angle: int) -> None:
     low, high = sorted((a, b))
@@ -100,6 +105,7 @@ def test_a_higher_insertion_never_gives_a_shorter_raker(a: Length, b: Length, an
             assert one is None or one <= other
 
 
+@UNHURRIED
 @given(heights, st.integers(30, 59))
 def test_a_steeper_raker_is_shorter_and_stands_nearer(height: Length, angle: int) -> None:
     flat, steep = planned(height, angle), planned(height, angle + 1)
@@ -107,6 +113,7 @@ def test_a_steeper_raker_is_shorter_and_stands_nearer(height: Length, angle: int
     assert of(steep, "base") < of(flat, "base")
 
 
+@UNHURRIED
 @given(st.integers(7, 48), angles)
 def test_feet_and_millimetres_give_the_same_to_the_unit(fives: int, angle: int) -> None:
     """5 in = 127 mm exactly (International Yard and Pound agreement, 1959)."""
@@ -115,6 +122,7 @@ def test_feet_and_millimetres_give_the_same_to_the_unit(fives: int, angle: int) 
     assert planned(imperial, angle).needs == planned(metric, angle).needs
 
 
+@UNHURRIED
 @given(heights, st.sampled_from([45, 60]))
 def test_the_rule_never_falls_short_of_the_exact_length(height: Length, angle: int) -> None:
     pair = planned(height, angle).pairs["raker"]
@@ -146,18 +154,21 @@ class TestSite:
         assert within.pairs["raker"].rule == Length.imperial(inches=154)
 
     def test_the_thickness_of_a_solid_sole_is_a_line_of_its_own(self) -> None:
-        found = draft(Site(sole_thickness=Length.imperial(inches=5, sixteenths=8)), insertion=8, angle_deg=45, sole="solid")
+        thick = Site(sole_thickness=Length.imperial(inches=5, sixteenths=8))
+        found = draft(thick, insertion=8, angle_deg=45, sole="solid")
         assert found.pairs["raker"].rule == Length.imperial(inches=136)  # height from the grade at the wall
         assert found.pairs["sole_thickness"].exact == Length.imperial(inches=5, sixteenths=8)
         assert found.pairs["raker_on_sole"].exact < found.pairs["raker"].exact  # type: ignore[operator]
 
     def test_a_lean_moves_the_heel_out_and_turns_the_top_cut(self) -> None:
-        plumb, leaning = draft(insertion=10, angle_deg=45), draft(insertion=10, angle_deg=45, lean=Length.imperial(inches=6))
+        plumb = draft(insertion=10, angle_deg=45)
+        leaning = draft(insertion=10, angle_deg=45, lean=Length.imperial(inches=6))
         assert leaning.pairs["raker"] == plumb.pairs["raker"]
         assert leaning.pairs["base"].best - plumb.pairs["base"].best == Length.imperial(inches=6)
         assert leaning.end_cuts is not None
         assert leaning.end_cuts.top_deg == pytest.approx(45 - math.degrees(math.atan(6 / 120)), abs=0.01)
 
+    @UNHURRIED
     @given(heights.filter(lambda h: Length.imperial(feet=10) <= h <= Length.imperial(feet=16)), leans)
     def test_a_timber_mid_brace_reaches_the_middle_of_the_raker(self, height: Length, lean: int) -> None:
         found = planned(height, 45, lean, sole="split")

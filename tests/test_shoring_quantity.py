@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from callout.shoring.quantity import UNITS, DimensionError, Quantity, q
+from tests.checks_shoring import UNHURRIED
 
 UREG = pint.UnitRegistry()
 #: our unit -> pint's. A pcf is a weight per volume, so a pound-force.
@@ -48,6 +49,7 @@ def test_a_pound_is_not_added_to_an_inch() -> None:
         float(q(1, "lb"))
 
 
+@UNHURRIED
 @given(st.sampled_from(UNIT_NAMES), st.sampled_from(UNIT_NAMES), st.floats(0.1, 1e4), st.floats(0.1, 1e4))
 def test_products_quotients_and_powers_keep_dimensions_as_pint_does(u: str, v: str, a: float, b: float) -> None:
     ours, theirs = q(a, u) * q(b, v) / q(1, "in") ** 2, None
@@ -56,11 +58,13 @@ def test_products_quotients_and_powers_keep_dimensions_as_pint_does(u: str, v: s
     assert ours.value == pytest.approx(base.magnitude, rel=1e-9)
 
 
+@UNHURRIED
 @given(st.sampled_from(UNIT_NAMES), st.floats(-1e6, 1e6))
 def test_there_and_back(unit: str, value: float) -> None:
     assert q(value, unit).to(unit) == pytest.approx(value, rel=1e-12, abs=1e-12)
 
 
+@UNHURRIED
 @given(st.floats(-1e6, 1e6), st.floats(-1e6, 1e6))
 def test_sums_are_plain_sums(a: float, b: float) -> None:
     assert (q(a, "lb") + q(b, "lb")).value == a + b

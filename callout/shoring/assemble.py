@@ -34,6 +34,7 @@ def refused_build(build_id: int, request: Callout, site: Site, refused: Refused)
 
 def assemble(build_id: int, request: Callout, site: Site, draft: Draft, chosen: Allocation) -> Build:
     parts = _parts(draft, chosen)
+    _say_how_to_set(draft, chosen)
     words = procedure(draft)
     memory = tuple(rule.key.replace("_", " ") for rule in draft.book.used.values() if rule.grade == "M")
     notes = (f"{words.memory_note}: {', '.join(memory)}",) if memory else ()
@@ -50,6 +51,13 @@ def assemble(build_id: int, request: Callout, site: Site, draft: Draft, chosen: 
         notes=(*notes, *draft.notes), weight_lb=chosen.weight_lb,
         lift_people=max(1, math.ceil(heaviest / share)),
     )  # fmt: skip
+
+
+def _say_how_to_set(draft: Draft, chosen: Allocation) -> None:
+    """With the pieces known, the work order says where to lock the strut and how far to turn its screw out."""
+    for span in chosen.spans:
+        if span.label == "raker 1":
+            draft.say(how=f"pull the strut out to the lock at {span.lock}, turn its screw out {span.screw_out}")
 
 
 def _parts(draft: Draft, chosen: Allocation) -> tuple[Part, ...]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from callout.shoring.columns import Tube, Wood, aluminium_stress
+from callout.shoring.columns import Tube, Wood, aluminium_stress, field_rule
 from callout.shoring.draft import Draft
 from callout.shoring.quantity import Quantity, q
 from callout.values import Length
@@ -55,6 +55,7 @@ def wall_force(draft: Draft, pattern_load: str) -> Quantity:
     """The force on one raker: from the wall where its size is known, else the published load of the pattern."""
     work, book = draft.work, draft.book
     draft.quote("design load of the pattern, one raker", pattern_load)
+    draft.notes.append("the published load does not say whether it is horizontal or along the raker: read your guide")
     published = book.quantity(pattern_load)
     if work.wall_height is None or work.wall_thickness is None:
         draft.notes.append("wall height or thickness not said: the loads use the published design load of the pattern")
@@ -73,8 +74,16 @@ def wall_force(draft: Draft, pattern_load: str) -> Quantity:
         draft.figure("force from the lean", held, "lb")
         force = force + held
     draft.figure("wall force, one raker", force, "lb")
-    draft.utilisation["design load of the pattern"] = float(force / published)
+    _against_published(draft, force, published)
     return force
+
+
+def _against_published(draft: Draft, force: Quantity, published: Quantity) -> None:
+    """No margin is shown: whether the published load is horizontal or along the raker is not stated."""
+    if published < force:
+        draft.checks.append("the wall force is over the published design load: more rakers, or a specialist's design")
+    elif published < forces(force, draft.work.angle).axial:
+        draft.checks.append("the raker's force is over the published design load if that is meant along the raker")
 
 
 def raker_loads(draft: Draft, force: Quantity, raker: Length, braced: Length, section: str | None) -> Forces:
@@ -115,6 +124,7 @@ def _member(draft: Draft, section: str | None, braced: Length) -> tuple[str, Qua
     slender = wood.slenderness(inches(braced))
     draft.figure("slenderness L/d of the raker", slender, "1")
     slenderness_check(draft, slender, section)
+    older_rule(draft, section, slender)
     return f"{section} timber", wood.capacity(inches(braced), book.number("load_duration_column"))
 
 
@@ -132,6 +142,16 @@ def timber(draft: Draft, section: str) -> Wood:
 def strength_class(section: str) -> str:
     """Posts and timbers begin at 5x5; smaller sections are graded like a 4x4."""
     return "6x6" if section == "6x6" else "4x4"
+
+
+def older_rule(draft: Draft, section: str, slender: float, posts: int = 1) -> None:
+    """The field guide's figures rest on the older long-column rule: shown beside today's for long columns, not used."""
+    if slender <= draft.book.number("slenderness_warn"):
+        return
+    sides = draft.book.rule(f"dressed_{section}").value
+    carried = field_rule(draft.book.quantity("field_rule_e"), q(sides[0], "in") * q(sides[1], "in"), slender) * posts
+    note = "older long-column rule, as in field guides; for comparison"
+    draft.figure("the same by the older long-column rule", carried, "lb", note, "field_rule_e")
 
 
 def slenderness_check(draft: Draft, slender: float, section: str) -> None:

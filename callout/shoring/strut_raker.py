@@ -64,8 +64,8 @@ def _set_struts(draft: Draft, raker: Raker, kit: Kit) -> None:
     stands = math.degrees(math.asin(min(1.0, rise.eightieths / setting.eightieths)))
     turn = setting - raker.exact("raker")
     draft.say(
-        setting=setting, base=raker.exact("base"), before_screw=setting - screw, screw=screw, turn=turn,
-        end=draft.book.text("extension_end"),
+        setting=setting, base=raker.exact("base"), screw=screw, turn=turn, end=draft.book.text("extension_end"),
+        how=f"strut and extensions to {setting - screw} first",
     )  # fmt: skip
     draft.notes.append(
         f"at the setting length of {setting} the raker would stand at {stands:.1f} degrees; "

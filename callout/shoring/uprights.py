@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from callout.shoring.draft import Draft
 from callout.shoring.geometry import hypotenuse
-from callout.shoring.loads import inches, slenderness_check, timber
+from callout.shoring.loads import inches, older_rule, slenderness_check, timber
 from callout.shoring.request import Work
 from callout.shoring.rules import Book
 from callout.values import Length
@@ -151,6 +151,7 @@ def _capacity(draft: Draft, kind: str, post: Length, posts: int, load_key: str |
     draft.figure("slenderness L/d of a post, not braced", slender, "1")
     slenderness_check(draft, slender, "4x4")
     draft.figure(f"column capacity of {posts} posts 4x4 of {post}", one * posts, "lb", by="fc_4x4")
+    older_rule(draft, "4x4", slender, posts)
     if kind == "double_t" and post >= Length.imperial(feet=8):
         load_key = "double_t_load_high"
     if load_key is not None:

@@ -74,6 +74,8 @@ def _setting(one: Setting) -> str:
     pieces = " + ".join(one.pieces)
     if one.extension_end is not None and len(one.pieces) > 1:
         pieces += f" (on the {one.extension_end})"
+    if one.lock is not None and one.screw_out is not None:
+        pieces += f", lock at {tape(one.lock)}, screw out {tape(one.screw_out)}"
     left = f"turn left {_tape(one.turn_in)} in, {_tape(one.turn_out)} out"
     return f"{said}\n      {pieces}: closed {tape(one.closed)}, open {tape(one.open)}, {left}"
 

@@ -1,0 +1,107 @@
+"""Drawings: to scale, from the build's own numbers, legible without colour, and never outside the paper."""
+
+from __future__ import annotations
+
+import math
+import re
+import xml.etree.ElementTree as ElementTree
+
+import pytest
+
+from callout.shoring.build import Build
+from callout.shoring.drawing import sheet, svg_drawing, terminal_drawing
+from callout.shoring.drawing.scene import Scene, scenes
+from callout.shoring.request import Site
+from callout.values import Length
+from tests.checks_shoring import ft
+from tests.test_shoring_kinds import KINDS
+from tests.test_shoring_practice import build
+
+NAMES = [f"{s.get('kind', 'raker')} {s.get('sole', '')}" for s in KINDS]
+
+
+def stroke(scene: Scene, name: str) -> tuple[tuple[float, float], ...]:
+    return next(s.points for s in scene.strokes if s.name == name)
+
+
+@pytest.mark.parametrize("said", KINDS, ids=NAMES)
+def test_svg_is_well_formed_black_and_white_and_on_the_paper(said: dict[str, object]) -> None:
+    text = svg_drawing(build(**said))
+    root = ElementTree.fromstring(text)
+    _, _, width, height = (float(n) for n in root.attrib["viewBox"].split())
+    for line in root.iter("{http://www.w3.org/2000/svg}polyline"):
+        for point in line.attrib["points"].split():
+            x, y = (float(n) for n in point.split(","))
+            assert 0 <= x <= width
+            assert 0 <= y <= height
+    assert set(re.findall(r'(?:fill|stroke)="([^"]+)"', text)) <= {"black", "white", "none", "url(#wall)"}
+
+
+@pytest.mark.parametrize("angle", [30, 45, 60])
+def test_the_raker_is_drawn_to_scale_at_its_angle(angle: int) -> None:
+    found = build(insertion=11, angle_deg=angle)
+    side, row = scenes(found)
+    (hx, hy), (ix, iy) = stroke(side, "raker")
+    assert math.degrees(math.atan2(iy - hy, hx - ix)) == pytest.approx(angle, abs=0.01)
+    assert math.dist((hx, hy), (ix, iy)) == pytest.approx(float(found.geometry["raker"].best.inches), abs=0.01)
+    left, right = stroke(row, "raker 1"), stroke(row, "raker 2")
+    assert right[0][0] - left[0][0] == pytest.approx(72)
+
+
+def test_svg_lengths_keep_the_scale_that_is_written_on_it() -> None:
+    text = svg_drawing(build(insertion=11, angle_deg=60))
+    pixels = [float(n) for n in re.findall(r"1 ft = ([\d.]+) px", text)]
+    raker = re.search(r'<polyline points="([\d.]+),([\d.]+) ([\d.]+),([\d.]+)"[^>]*><title>raker</title>', text)
+    assert raker is not None
+    x0, y0, x1, y1 = map(float, raker.groups())
+    feet = math.hypot(152.42 / 12, 0)
+    assert math.dist((x0, y0), (x1, y1)) / feet == pytest.approx(pixels[0], rel=0.03)
+
+
+def test_dimensions_say_what_the_geometry_says() -> None:
+    found = build(insertion=11, angle_deg=60)
+    text = svg_drawing(found)
+    for words in ("insertion 11 ft", "base 6 ft 4 3/16 in", "raker 12 ft 8 7/16 in", "on centre 6 ft"):
+        assert words in text
+        assert words in terminal_drawing(found)
+
+
+def test_lean_and_uneven_ground_are_drawn() -> None:
+    found = build(Site(uneven=-ft(1)), insertion=10, angle_deg=45, lean=Length.imperial(inches=9))
+    side = scenes(found)[0]
+    foot, top = stroke(side, "raker")
+    assert foot[1] == pytest.approx(-12)
+    assert top == pytest.approx((9, 120))
+
+
+@pytest.mark.parametrize("said", KINDS, ids=NAMES)
+def test_the_terminal_drawing_fits_an_eighty_column_terminal(said: dict[str, object]) -> None:
+    lines = terminal_drawing(build(**said)).splitlines()
+    assert lines
+    assert max(map(len, lines)) <= 80
+    assert all(line.isascii() for line in lines)
+
+
+@pytest.mark.parametrize("said", KINDS, ids=NAMES)
+def test_the_sheet_holds_everything_and_the_cautions_once(said: dict[str, object]) -> None:
+    found = build(**said)
+    text = sheet(found)
+    for caution in found.cautions:
+        assert text.count(caution) == 1
+    for part in found.parts:
+        assert part.name in text
+    for step in found.steps:
+        assert step.text in text
+    for check in found.checks:
+        assert check in text
+    for source in found.sources:
+        assert source in text
+
+
+def test_a_refused_build_says_why_and_what_exists() -> None:
+    found = build(insertion=11, angle_deg=50, sole="split")
+    assert isinstance(found, Build)
+    assert scenes(found) == ()
+    assert "not 50" in sheet(found)
+    assert "angle deg 45" in sheet(found)
+    assert "not 50" in svg_drawing(found)

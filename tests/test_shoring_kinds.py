@@ -1,0 +1,185 @@
+"""Every kind of shore: parts, cuts, fixings, steps; and the kinds, angles and sizes that do not exist together."""
+
+from __future__ import annotations
+
+import pytest
+
+from callout.shoring.build import Build
+from callout.shoring.practice import work_out
+from callout.shoring.request import Site
+from callout.values import Callout, Length
+from tests.checks_shoring import draft, ft
+from tests.test_shoring_practice import STOCK, build
+
+KINDS: list[dict[str, object]] = [
+    {"insertion": 11, "angle_deg": 60},
+    {"insertion": 8, "angle_deg": 60, "sole": "solid"},
+    {"insertion": 14, "angle_deg": 45, "sole": "solid"},
+    {"insertion": 10, "angle_deg": 45, "sole": "split", "rakers": 3},
+    {"insertion": 8, "angle_deg": 45, "kind": "flying_raker"},
+    {"insertion": 8, "kind": "t"},
+    {"insertion": 9, "kind": "double_t"},
+    {"insertion": 11, "kind": "laced_post"},
+    {"insertion": 4, "kind": "cribbing"},
+    {"insertion": 9, "kind": "vertical_post"},
+    {"insertion": 6, "kind": "horizontal"},
+    {"insertion": 5, "kind": "window"},
+    {"insertion": 7, "kind": "door"},
+]
+
+
+@pytest.mark.parametrize("said", KINDS, ids=lambda s: f"{s.get('kind', 'raker')} {s.get('sole', '')}")
+def test_each_kind_comes_whole_from_the_packaged_stock(said: dict[str, object]) -> None:
+    found = build(**said)
+    assert found.possible, found.missing
+    assert found.parts
+    assert found.geometry
+    assert [part.item for part in found.parts] == list(range(1, len(found.parts) + 1))
+    assert found.steps
+    roles = {"officer", "measure", "shores", "safety", "runner", "layout", "cutter"}
+    assert {step.who for step in found.steps} <= roles
+    assert not any("{" in step.text for step in found.steps)
+    assert found.checks
+    assert found.watch
+    assert found.tools
+    assert len(found.cautions) == 5
+    assert found.weight_lb > 0
+    assert found.lift_people >= 1
+    assert found.loads
+    assert all(figure.source and figure.grade for figure in found.loads)
+    assert {item for place in found.pick_list for item in place.items} == {part.item for part in found.parts}
+    picked = sum(place.weight_lb for place in found.pick_list)
+    assert picked == pytest.approx(found.weight_lb, abs=0.5)
+
+
+@pytest.mark.parametrize("said", KINDS, ids=lambda s: f"{s.get('kind', 'raker')} {s.get('sole', '')}")
+def test_json_there_and_back(said: dict[str, object]) -> None:
+    found = build(**said)
+    assert Build.model_validate(found.to_json()) == found
+
+
+@pytest.mark.parametrize("said", KINDS, ids=lambda s: f"{s.get('kind', 'raker')} {s.get('sole', '')}")
+def test_every_need_has_a_label_of_its_own(said: dict[str, object]) -> None:
+    labels = [need.label for need in draft(**said).needs]
+    assert len(labels) == len(set(labels))
+
+
+@pytest.mark.parametrize("said", KINDS, ids=lambda s: f"{s.get('kind', 'raker')} {s.get('sole', '')}")
+def test_memory_is_said_to_be_memory_once(said: dict[str, object]) -> None:
+    found = build(**said)
+    notes = [note for note in found.notes if note.startswith("from memory, check your field guide")]
+    assert len(notes) == bool(found.from_memory)
+    assert found.from_memory  # timber strengths and pads are from memory in every kind
+
+
+def cuts(**said: object) -> dict[str, tuple[int, str, str]]:
+    return {c.label: (c.quantity, c.section, c.length.text) for c in draft(**said).cuts}
+
+
+class TestCutLists:
+    def test_solid_sole_sixty(self) -> None:
+        """Training slides (B): plate 10 ft 9 1/2 in, cleats 30 and 24 in; 4x4 up to 11 ft (from memory)."""
+        found = cuts(insertion=8, angle_deg=60, sole="solid")
+        assert found["wall plate"] == (2, "4x4", "10 ft 9 1/2 in")
+        assert found["wall cleat"] == (2, "2x4", "2 ft 6 in")
+        assert found["sole cleat"] == (2, "2x4", "2 ft")
+        assert found["sole anchor"] == (2, "4x4", "4 ft")
+        assert "mid brace" not in found
+
+    def test_split_sole_forty_five(self) -> None:
+        """Training slides (B): raker 11 ft 4 in, two bottom braces of 8 ft each raker, plate 10 ft."""
+        found = cuts(insertion=8, angle_deg=45, sole="split")
+        assert found["raker"] == (2, "4x4", "11 ft 4 in")
+        assert found["bottom brace"] == (4, "2x6", "8 ft")
+        assert found["wall plate"] == (2, "4x4", "10 ft")
+        assert found["mid brace"][0] == 4  # the raker is over 11 ft
+
+    def test_higher_than_eleven_feet_takes_six_by_six(self) -> None:
+        assert cuts(insertion=12, angle_deg=45, sole="split")["raker"][1] == "6x6"
+
+    def test_three_ties_over_eight_feet_else_two(self) -> None:
+        assert "middle tie" in cuts(insertion=9, angle_deg=60, sole="split")
+        assert "middle tie" not in cuts(insertion=8, angle_deg=60, sole="split")
+
+    def test_t_shore(self) -> None:
+        """Post = void less 8 1/2 in (B); header and sole 36 in (B)."""
+        assert cuts(insertion=8, kind="t") == {
+            "post": (1, "4x4", "7 ft 3 1/2 in"), "header": (1, "4x4", "3 ft"), "sole": (1, "4x4", "3 ft"),
+        }  # fmt: skip
+
+    def test_double_t_mid_gusset_over_six_feet_of_post(self) -> None:
+        tall = {n.label for n in draft(insertion=9, kind="double_t").needs}
+        low = {n.label for n in draft(insertion=5, kind="double_t").needs}
+        assert "12x24 gusset for middle gussets" in tall
+        assert "12x24 gusset for middle gussets" not in low
+
+    def test_laced_post(self) -> None:
+        found = cuts(insertion=11, kind="laced_post")
+        assert found["post"] == (4, "4x4", "10 ft 3 1/2 in")
+        assert found["header"] == (2, "4x4", "4 ft")
+        assert found["lace"][0] == 8  # two middle gussets: three panels, four levels, two sides
+
+    def test_crib_layers_fill_the_void(self) -> None:
+        found = draft(insertion=4, kind="cribbing")
+        (piece,) = found.cuts
+        rest = found.pairs["rest"].best
+        assert Length.imperial(inches=3, sixteenths=8) * (piece.quantity // 2) + rest == ft(4)
+        assert rest < Length.imperial(inches=3, sixteenths=8)
+        assert piece.length >= Length.imperial(inches=24)  # B
+
+    @pytest.mark.parametrize(("width", "section"), [(4, "4x4"), (5, "4x6"), (6, "4x6"), (8, "4x8"), (10, "4x10")])
+    def test_header_of_an_opening_an_inch_of_depth_a_foot(self, width: int, section: str) -> None:
+        found = draft(Site(span=ft(width)), insertion=5, kind="window")
+        assert next(c.section for c in found.cuts if c.label == "header") == section
+        assert found.pairs["header"].exact == ft(width) - Length.imperial(inches=1, sixteenths=8)  # B
+
+    def test_a_window_is_braced_and_a_door_is_passed(self) -> None:
+        assert "diagonal" in cuts(insertion=5, kind="window")
+        assert "diagonal" not in cuts(insertion=7, kind="door")
+
+    def test_posts_under_a_long_header(self) -> None:
+        found = draft(Site(span=ft(16)), insertion=8, kind="vertical_post")
+        assert next(c.quantity for c in found.cuts if c.label == "post") == 5
+        assert found.pairs["post_spacing"].best <= ft(4)
+
+
+@pytest.mark.parametrize(
+    ("said", "reason", "nearest"),
+    [
+        ({"insertion": 11, "angle_deg": 50, "sole": "split"}, "45 or 60 degrees, not 50", {"angle_deg": 45}),
+        ({"insertion": 11, "angle_deg": 53, "sole": "solid"}, "45 or 60 degrees, not 53", {"angle_deg": 60}),
+        ({"insertion": 11, "angle_deg": 25}, "30 to 60 degrees, not 25", {"angle_deg": 30}),
+        ({"insertion": 11, "angle_deg": 70}, "30 to 60 degrees, not 70", {"angle_deg": 60}),
+        ({"insertion": 8, "angle_deg": 60, "kind": "t"}, "a T shore has no angle", {"angle_deg": None}),
+        ({"insertion": 8, "kind": "door", "sole": "solid"}, "no raker's sole", {"sole": None}),
+        ({"insertion": 8, "angle_deg": 45, "kind": "flying_raker", "sole": "split"}, "no sole", {"sole": None}),
+        ({"insertion": 8, "angle_deg": 60, "spacing": ft(9)}, "no more than 8 ft", {"spacing": ft(8)}),
+        ({"insertion": 14, "kind": "laced_post"}, "built to 13 ft at most", {"insertion": ft(13)}),
+        ({"insertion": 13, "kind": "double_t"}, "built to 12 ft at most", {"insertion": ft(12)}),
+        ({"insertion": 11, "kind": "t"}, "at most, not 11 ft", {"insertion": Length.imperial(inches=130)}),
+        ({"insertion": 17, "angle_deg": 60, "sole": "solid"}, "built to 16 ft at most", {"insertion": ft(16)}),
+        ({"insertion": 1, "angle_deg": 60}, "at least 2 ft", {"insertion": ft(2)}),
+        ({"insertion": 10, "angle_deg": 45, "lean": ft(1.5)}, "over a tenth", None),
+        ({"insertion": 11, "angle_deg": 45, "kind": "flying_raker"}, "L/d 53, over 50", {}),
+    ],
+)  # fmt: skip
+def test_what_does_not_exist_together_is_refused_with_the_nearest_that_does(
+    said: dict[str, object], reason: str, nearest: dict[str, object] | None
+) -> None:
+    found = build(**said)
+    assert not found.possible
+    assert found.refused is not None
+    assert reason in found.refused.reason
+    if nearest is None:
+        assert found.refused.nearest is None
+        return
+    assert found.refused.nearest is not None
+    for name, value in nearest.items():
+        assert getattr(found.refused.nearest, name) == value
+    again = work_out(found.refused.nearest, STOCK.kit)
+    assert not hasattr(again, "reason"), "the nearest must exist itself"
+
+
+def test_half_a_callout_is_refused_not_raised() -> None:
+    found = work_out(Callout(insertion=ft(9)), STOCK.kit)
+    assert getattr(found, "reason", "") == "angle not said"

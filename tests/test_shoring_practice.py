@@ -1,0 +1,233 @@
+"""What a crew does with adjustable struts: common practice, no source (grade P in rules/practice.toml), line by line.
+
+Each value is data: the tests read what the practice says from the words of the work order, and change it in between.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from callout.shoring.build import Build
+from callout.shoring.draft import Draft
+from callout.shoring.holdings import Holdings
+from callout.shoring.needs import CutNeed, PieceNeed, SpanNeed
+from callout.shoring.plan import ShorePlanner
+from callout.shoring.practice import work_out
+from callout.shoring.request import Site
+from callout.shoring.rules import Rules, packaged_rules
+from callout.shoring.stockfile import load_stock
+from callout.values import Callout, Length
+from tests.checks_shoring import draft, ft
+
+STOCK = load_stock()
+
+
+def with_rule(key: str, value: object) -> Rules:
+    table = dict(packaged_rules().table)
+    table[key] = dataclasses.replace(table[key], value=value)
+    return Rules(table)
+
+
+def build(site: Site | None = None, rules: Rules | None = None, **said: object) -> Build:
+    said["insertion"] = ft(said["insertion"])  # type: ignore[arg-type]
+    planner = ShorePlanner(rules=rules, sites={1: site or Site()})
+    return planner.plan(1, Callout.model_validate(said), STOCK, Holdings.of(STOCK))
+
+
+def pieces(found: Draft, part: str) -> int:
+    return sum(n.quantity for n in found.needs if isinstance(n, PieceNeed) and n.part == part)
+
+
+def spans(found: Draft, family: str) -> list[SpanNeed]:
+    return [n for n in found.needs if isinstance(n, SpanNeed) and n.family == family]
+
+
+def place(found: Draft, name: str) -> str:
+    return next(p.text for p in found.positions if p.name == name)
+
+
+def test_every_line_of_practice_is_marked_so() -> None:
+    practice = [r for r in packaged_rules().table.values() if r.source == "common practice, no source"]
+    assert len(practice) >= 20
+    assert {rule.grade for rule in practice} == {"P"}
+
+
+@pytest.mark.parametrize(
+    ("insertion", "angle", "setting"),
+    [(10, 60, 12), (11, 60, 13), (12, 60, 14), (8, 60, 10), (8, 45, 12), (12, 45, 17), (10, 30, 20)],
+)
+def test_the_raker_is_looked_up_and_rounded_up_to_whole_feet(insertion: int, angle: int, setting: int) -> None:
+    struts = spans(draft(insertion=insertion, angle_deg=angle), "strut")
+    assert [n.wanted for n in struts] == [ft(setting), ft(setting)]
+
+
+def test_ten_feet_at_sixty_is_set_to_twelve_of_which_the_screw_gives_the_last_two() -> None:
+    steps = [step.text for step in build(insertion=10, angle_deg=60).steps]
+    assert any("set each raker to 12 ft, of which the screw gives up to the last 2 ft" in s for s in steps)
+
+
+def test_the_work_order_says_where_to_lock_and_how_far_to_turn() -> None:
+    found = build(insertion=10, angle_deg=60)
+    first = found.setting[0]
+    assert first.lock is not None
+    assert first.screw_out is not None
+    assert first.screw_out <= packaged_rules().opened().length("screw_gives")
+    steps = " ".join(step.text for step in found.steps)
+    assert f"to the lock at {first.lock}, turn its screw out {first.screw_out}" in steps
+
+
+def test_without_a_strut_on_hand_the_work_order_still_says_how() -> None:
+    bare = STOCK.with_quantities({line.name: 0 for line in STOCK.lines})
+    found = ShorePlanner().plan(1, Callout(insertion=ft(10), angle_deg=60), bare, Holdings.of(bare))
+    assert not found.possible
+    assert found.geometry["raker"].exact is not None
+    assert "strut and extensions to 10 ft first" in " ".join(step.text for step in found.steps)
+
+
+def test_the_setting_prints_closed_open_and_the_turn_left_both_ways() -> None:
+    for one in build(insertion=10, angle_deg=60).setting:
+        assert one.closed is not None
+        assert one.open is not None
+        assert one.closed <= one.setting <= one.open
+        assert one.turn_in is not None
+        assert one.turn_out is not None
+        assert one.turn_in >= Length(0)
+        assert one.turn_out >= Length(0)
+        assert one.closed <= one.exact <= one.open
+
+
+def test_the_strut_can_be_turned_in_from_its_setting_to_the_exact_length() -> None:
+    for insertion in range(4, 21):
+        for angle in (45, 60):
+            for one in build(insertion=insertion, angle_deg=angle).setting:
+                if one.label.startswith("raker"):
+                    assert one.turn_in is not None
+                    assert one.turn_in >= one.setting - one.exact
+
+
+def test_an_extension_goes_on_the_end_that_does_not_move() -> None:
+    found = build(insertion=20, angle_deg=45)
+    extended = [one for one in found.setting if len(one.pieces) > 1]
+    assert extended
+    assert all(one.extension_end in ("head", "foot") for one in extended)
+    assert any("the end that does not move" in step.text for step in found.steps)
+
+
+def test_the_work_order_builds_on_the_ground_stands_up_slides_and_squares_the_brace() -> None:
+    steps = " / ".join(step.text for step in build(insertion=11, angle_deg=60).steps)
+    order = [
+        "on the ground, away from the wall: join", "stand the raker up, slide its top along the wall",
+        "hold the foot", "set square to the wall plate", "tighten by hand", "anchor the wall plate",
+        "drive two pickets", "second raker parallel", "tie the bay",
+    ]  # fmt: skip
+    at = [steps.find(words) for words in order]
+    assert -1 not in at
+    assert at == sorted(at)
+
+
+def test_the_hole_of_the_head_fitting_is_counted_from_the_end_and_depends_on_the_angle() -> None:
+    flat, steep = draft(insertion=12, angle_deg=45), draft(insertion=12, angle_deg=60)
+    assert "counted from its top end" in place(steep, "head fitting")
+    assert place(flat, "head fitting") != place(steep, "head fitting")
+
+
+def test_the_plate_gets_two_anchors_at_least_one_low_one_higher() -> None:
+    for insertion in (3, 8, 12, 20):
+        found = draft(insertion=insertion, angle_deg=60, rakers=2)
+        assert pieces(found, "anchor") >= 4
+        low = next(p.at for p in found.positions if p.name == "lower anchor")
+        high = next(p.at for p in found.positions if p.name == "upper anchor")
+        assert low is not None
+        assert high is not None
+        assert low <= high
+    assert low < high
+
+
+@pytest.mark.parametrize("wall", ["block", "brick", "concrete", "timber"])
+def test_the_anchor_follows_the_wall(wall: str) -> None:
+    found = draft(Site.model_validate({"wall": wall}), insertion=11, angle_deg=60)
+    variants = {n.variant for n in found.needs if isinstance(n, PieceNeed) and n.part == "anchor"}
+    assert variants == {wall}
+
+
+@pytest.mark.parametrize(
+    ("ground", "soil", "each"),
+    [("pavement", None, 2), ("soil", "loam", 4), ("soil", "clay", 4), ("soil", "sand", 8)],
+)
+def test_two_pickets_to_start_and_more_by_soil_and_load(ground: str, soil: str | None, each: int) -> None:
+    """2,500 lb over 700 lb a picket times the soil's factor: 3.6, 4.0, 7.1 (rounded up)."""
+    found = draft(Site.model_validate({"soil": soil}), insertion=11, angle_deg=60, ground=ground)
+    assert pieces(found, "picket") == 2 * each
+    assert "through holes 1 and 4; room left behind them for a waler" in place(found, "first pickets")
+
+
+def test_a_waler_when_timber_rakers_stand_beside() -> None:
+    with_timber = draft(Site(timber_beside=True), insertion=11, angle_deg=60)
+    walers = [n for n in with_timber.needs if isinstance(n, CutNeed) and n.label == "waler"]
+    assert [(n.section, n.length) for n in walers] == [("4x6", ft(8))]  # 6 ft and a foot past each base
+    assert pieces(with_timber, "wedge pair") == 2
+    steps = [s.text for s in build(Site(timber_beside=True), insertion=11, angle_deg=60).steps]
+    assert any("wedges against it press the timber rakers to the wall" in s for s in steps)
+    assert not any("waler" in n.label for n in draft(insertion=11, angle_deg=60).needs)
+
+
+def test_the_second_raker_stands_parallel_at_six_feet() -> None:
+    found = build(insertion=11, angle_deg=60)
+    assert found.geometry["spacing"].exact == ft(6)
+    assert any(c.part == "spacing" for c in found.chosen)
+    first, second = (one for one in found.setting if one.label.startswith("raker"))
+    assert first.setting == second.setting
+
+
+def test_the_bay_is_three_laterals_and_two_diagonals_middle_first() -> None:
+    found = draft(insertion=11, angle_deg=60)
+    ties = [n.label for n in found.needs if isinstance(n, SpanNeed) and n.family in ("lateral", "diagonal")]
+    assert ties == ["middle lateral", "lower lateral", "lower diagonal", "upper lateral", "upper diagonal"]
+    laterals = spans(found, "lateral")
+    assert {n.wanted for n in laterals} == {ft(6)}  # between clamp centres
+    assert {n.deduct for n in laterals} == {STOCK.kit.clamp_takes}
+    steps = " ".join(step.text for step in build(insertion=11, angle_deg=60).steps)
+    assert "fixed end first, then the adjustable end, level" in steps
+
+
+def test_the_lower_lateral_is_about_a_foot_above_the_ground() -> None:
+    found = draft(insertion=11, angle_deg=30)
+    assert found.pairs["lower_lateral_up_raker"].exact == ft(2)  # 12 in / sin 30
+
+
+def test_a_row_has_a_bay_between_all_neighbours() -> None:
+    found = draft(insertion=11, angle_deg=60, rakers=4)
+    assert len(spans(found, "lateral")) == 9
+    assert len(spans(found, "diagonal")) == 6
+    assert len({n.label for n in found.needs}) == len(found.needs)
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "look"),
+    [
+        ("setting_step", 6, lambda d: spans(d, "strut")[0].wanted == Length.imperial(11, 6) + ft(1.5)),
+        ("strut_spacing", 60, lambda d: d.pairs["spacing"].exact == ft(5)),
+        ("pickets_start", 6, lambda d: pieces(d, "picket") == 12),
+        ("anchors_least", 5, lambda d: pieces(d, "anchor") == 10),
+        ("lower_lateral_above_ground", 24, lambda d: d.pairs["lower_lateral_up_raker"].exact > ft(2)),
+        ("plate_above_insertion_60", 30, lambda d: d.positions[0].at >= Length.imperial(inches=30)),
+        ("bay_order", ["lower lateral", "upper lateral", "middle lateral", "lower diagonal", "upper diagonal"],
+         lambda d: next(n.label for n in d.needs if "lateral" in n.label) == "lower lateral"),
+    ],
+)  # fmt: skip
+def test_a_team_may_change_each_value(key: str, value: object, look: object) -> None:
+    found = work_out(Callout(insertion=ft(11), angle_deg=60), STOCK.kit, rules=with_rule(key, value))
+    assert isinstance(found, Draft)
+    assert look(found)  # type: ignore[operator]
+
+
+def test_the_kit_is_data_of_the_stock() -> None:
+    kit = STOCK.kit.model_copy(update={"head_takes": ft(1), "plate_length": ft(6), "clamp_takes": Length(0)})
+    found = work_out(Callout(insertion=ft(11), angle_deg=60), kit)
+    assert isinstance(found, Draft)
+    assert spans(found, "strut")[0].deduct == ft(1) + kit.base_takes
+    assert found.pairs["wall_plate"].exact == ft(12)
+    assert pieces(found, "wall plate") == 4
+    assert pieces(found, "plate joint") == 2

@@ -1,0 +1,68 @@
+"""The figures as data: complete, graded, sourced; a team's own file takes their place."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from callout.errors import BadInput
+from callout.shoring.quantity import UNITS
+from callout.shoring.rules import packaged_rules, team_rules
+
+
+def test_every_figure_has_a_source_a_grade_and_a_unit() -> None:
+    for rule in packaged_rules().table.values():
+        assert rule.source
+        assert rule.edition
+        assert rule.grade in "ABMDP"
+        assert rule.unit in UNITS or rule.unit == "text"
+        if "from memory" in rule.source:
+            assert rule.grade == "M", rule.key
+        if rule.source.startswith("common practice"):
+            assert rule.grade == "P", rule.key
+
+
+def test_a_book_remembers_what_was_used() -> None:
+    book = packaged_rules().opened()
+    assert book.number("wall_share") == 0.10
+    book.length("return_cut")
+    book.number("wall_share")
+    assert list(book.used) == ["wall_share", "return_cut"]
+
+
+def test_a_team_puts_its_own_figure_in_place(tmp_path: Path) -> None:
+    file = tmp_path / "ours.toml"
+    file.write_text('wall_share = { value = 0.2, unit = "1", source = "our guide", edition = "2031", grade = "A" }')
+    rules = team_rules(file)
+    assert rules.table["wall_share"].value == 0.2
+    assert rules.table["wall_share"].source == "our guide"
+    assert rules.table["return_cut"] == packaged_rules().table["return_cut"]
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("wall_share = 0.2", "needs value, unit, source and grade"),
+        ('wall_share = { value = 0.2, unit = "1", grade = "A" }', "needs a source"),
+        ('wall_share = { value = 0.2, unit = "1", source = "x", grade = "Z" }', "needs a grade"),
+        ('wall_share = { value = 0.2, unit = "lbs", source = "x", grade = "A" }', "unknown unit 'lbs'"),
+        ('wall_share = { value = 0.2, unit = "lb", source = "x", grade = "A" }', "a value in 1"),
+        ('wall_share = { value = "much", unit = "1", source = "x", grade = "A" }', "a value in 1"),
+        ('wall_share = { value = 0.2, unit = "1", source = "x", grade = "A", by = "me" }', "unknown field 'by'"),
+        ('wall_shares = { value = 0.2, unit = "1", source = "x", grade = "A" }', "no rule 'wall_shares'"),
+        ("wall_share = {", "not TOML"),
+    ],
+)
+def test_a_faulty_figure_is_one_line_that_says_what_to_do(tmp_path: Path, text: str, says: str) -> None:
+    file = tmp_path / "ours.toml"
+    file.write_text(text)
+    with pytest.raises(BadInput) as wrong:
+        team_rules(file)
+    assert says in str(wrong.value)
+    assert "\n" not in str(wrong.value)
+
+
+def test_a_missing_file_is_a_bad_input(tmp_path: Path) -> None:
+    with pytest.raises(BadInput, match="cannot read the rules"):
+        team_rules(tmp_path / "nowhere.toml")
