@@ -9,7 +9,7 @@ import re
 from fractions import Fraction
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator
+from pydantic import BeforeValidator, WithJsonSchema
 
 from callout.values.length import PER_FOOT, PER_INCH, PER_MM, Length
 
@@ -42,4 +42,8 @@ def _read(value: Any) -> Any:
 
 
 #: A pydantic field that takes a length as text in a data file.
-WrittenLength = Annotated[Length, BeforeValidator(_read)]
+WrittenLength = Annotated[
+    Length,
+    BeforeValidator(_read),
+    WithJsonSchema({"type": "string", "examples": ["6 ft", "3 1/2 in", "2.5 m"]}, mode="validation"),
+]

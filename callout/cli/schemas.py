@@ -1,0 +1,310 @@
+"""The shapes of all that leaves the program as JSON, as pydantic models; published by `callout schema`."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Annotated, Any, Literal, Union
+
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+from pydantic.json_schema import GenerateJsonSchema
+from pydantic_core import core_schema
+
+from callout.dialogue.events import Record
+from callout.language.outcome import Agreement, OutcomeName
+from callout.values import Callout, Command, Length
+
+
+class _Generator(GenerateJsonSchema):
+    """In what we write every field is there, said or not."""
+
+    def field_is_required(
+        self, field: core_schema.ModelField | core_schema.DataclassField | core_schema.TypedDictField, total: bool
+    ) -> bool:
+        always = self.mode == "serialization" and field["type"] == "model-field"
+        return always or super().field_is_required(field, total)
+
+    def encode_default(self, dft: Any) -> Any:
+        if isinstance(dft, Length):
+            return dft.text if self.mode == "validation" else dft.to_json()
+        return super().encode_default(dft)
+
+
+def _may_lack(*names: str) -> Callable[[dict[str, Any]], None]:
+    """For a model's config: fields that are left out when there is nothing to tell."""
+
+    def change(schema: dict[str, Any]) -> None:
+        schema["required"] = [name for name in schema["required"] if name not in names]
+
+    return change
+
+
+class _Shape(BaseModel):
+    model_config = ConfigDict(extra="forbid")
+
+
+class PublishedCommand(Command):
+    """Anything that is not a callout: a word of the conversation, a question, a line about the stock."""
+
+    patch: None = Field(default=None, exclude=True)
+
+
+PublishedMeaning = Union[Callout, PublishedCommand]
+Confidence = Annotated[float, Field(ge=0, le=1)]
+
+
+class HeardPart(_Shape):
+    """One part of a meaning. `value` is a whole number, a word, or a length."""
+
+    name: str
+    value: Any
+    confidence: Confidence | None
+    agreement: Agreement | None
+
+
+class Seconds(_Shape):
+    audio: Annotated[float, Field(ge=0)]
+    decode: Annotated[float, Field(ge=0)]
+
+
+class HeardLine(_Shape):
+    """One line of `callout hear --json` or `callout read --json`. `words`: readings, best first. `file` as given, null
+    for typed words. `listener`: ears, typed, or a model's name.
+    """
+
+    file: str | None
+    outcome: OutcomeName
+    words: list[str]
+    meaning: PublishedMeaning | None
+    confidence: Confidence | None
+    parts: list[HeardPart]
+    reasons: list[str]
+    seconds: Seconds
+    listener: str
+
+
+class Share(_Shape):
+    """A share of n recordings with its 95 % interval."""
+
+    count: int
+    share: Confidence
+    low: Confidence
+    high: Confidence
+
+
+class Shares(_Shape):
+    n: int
+    right: Share
+    wrong_accepted: Share
+    asked_again: Share
+    not_heard: Share
+
+
+class SlotShares(_Shape):
+    n: int
+    right: Share
+    wrong: Share
+    missed: Share
+
+
+class CurvePoint(Shares):
+    channel: str
+    snr_db: float
+
+
+class Groups(_Shape):
+    """The same shares by slot (part of the meaning), speaker, channel, noise, length and condition."""
+
+    slot: dict[str, SlotShares]
+    speaker: dict[str, Shares]
+    channel: dict[str, Shares]
+    noise: dict[str, Shares]
+    length: dict[str, Shares]
+    condition: dict[str, Shares]
+
+
+class WordEdits(_Shape):
+    said: int
+    substitutions: int
+    deletions: int
+    insertions: int
+    error_rate: float | None
+
+
+class Quantiles(_Shape):
+    median: float | None
+    p95: float | None
+    max: float | None
+
+
+class ScoreSeconds(_Shape):
+    audio: float
+    decode: float
+    to_readback: Quantiles
+
+
+class Pairs(_Shape):
+    pairs: int
+    both: int
+    only_this: int
+    only_other: int
+    neither: int
+    difference: float
+    low: float
+    high: float
+    p_value: Confidence
+
+
+class Comparison(_Shape):
+    """This run against another on the same recordings."""
+
+    with_: str = Field(alias="with", serialization_alias="with")
+    unmatched: int
+    right: Pairs
+    wrong_accepted: Pairs
+
+
+class Shard(_Shape):
+    part: int
+    parts: int
+
+
+class ScoredFile(_Shape):
+    """`condition` and `error` stand only where there is one."""
+
+    model_config = ConfigDict(json_schema_extra=_may_lack("condition", "error"))
+
+    file: str
+    outcome: OutcomeName | None
+    verdict: Literal["right", "wrong_accepted", "asked_again", "not_heard"]
+    condition: str = ""
+    error: str = ""
+
+
+class Score(_Shape):
+    """`callout score --json`. `tally` and `settings` are what --merge needs, and may change between versions."""
+
+    model_config = ConfigDict(json_schema_extra=_may_lack("compare"))
+
+    overall: Shares
+    by: Groups
+    curve: list[CurvePoint]
+    words: WordEdits
+    confusion: list[tuple[str, str, int]]
+    seconds: ScoreSeconds
+    notes: list[str]
+    settings: dict[str, Any]
+    shard: Shard
+    tally: dict[str, Any]
+    compare: Comparison | None = None
+    files: list[ScoredFile]
+
+
+class Event(Record):
+    """One line of `callout listen --json`, `callout demo --json` or `callout log --json`."""
+
+    seq: int | None
+    time: str | None
+    data: dict[str, Any] = Field(default={}, exclude=True)
+
+
+class VerdictLine(_Shape):
+    """`callout log --verify --json`."""
+
+    ok: bool
+    lines: int
+    problem: str | None
+
+
+class MergeLine(_Shape):
+    """`callout log --merge OTHER --json`. `builds`: their numbers -> the numbers here."""
+
+    added: int
+    known: int
+    builds: dict[str, int]
+
+
+class HandoverBuildPart(_Shape):
+    name: str
+    wanted: int
+    picked: int
+    where: str
+
+
+class HandoverBuild(_Shape):
+    build: int
+    title: str
+    given_by: str
+    parts: list[HandoverBuildPart]
+    short_of: list[str]
+
+
+class HandoverStock(_Shape):
+    """`on_hand` is null when no stock file was named; `counted_since` is what people's counts added since."""
+
+    name: str
+    on_hand: int | None
+    reserved: int
+    picked: int
+    placed: int
+    returned: int
+    counted_since: int
+
+
+class Handover(_Shape):
+    """`callout log --handover --json`."""
+
+    first: str | None
+    last: str | None
+    lines: int
+    silent_since: str | None
+    waiting: list[str]
+    set_aside: list[str]
+    open: list[HandoverBuild]
+    standing: list[HandoverBuild]
+    stock: list[HandoverStock]
+    alarms: list[tuple[str | None, str]]
+    errors: list[tuple[str | None, str]]
+    caution: str
+
+
+def _plan() -> Any:
+    from pydantic import create_model
+
+    from callout.shoring.build import Build
+
+    return create_model("Plan", __base__=_Shape, __doc__="`callout plan --json`.", build=(Build, ...))
+
+
+def _stock() -> Any:
+    from callout.shoring.stock import Stock
+
+    return Stock
+
+
+def _check() -> Any:
+    from callout.cli.check import Report
+
+    return Report
+
+
+#: name -> (what it is, how to get the model). A file that is read (stock) is described as it may be written.
+MODELS: Mapping[str, tuple[str, Callable[[], Any]]] = {
+    "heard": ("a line of callout hear --json and callout read --json", lambda: HeardLine),
+    "meaning": ("what was meant: a callout or a command", lambda: PublishedMeaning),
+    "event": ("a line of callout listen, demo and log --json", lambda: Event),
+    "plan": ("the object of callout plan --json", _plan),
+    "stock": ("a stock file (TOML), as you may write it", _stock),
+    "score": ("the object of callout score --json", lambda: Score),
+    "check": ("the object of callout check --json", _check),
+    "handover": ("the object of callout log --handover --json", lambda: Handover),
+    "verify": ("the object of callout log --verify --json", lambda: VerdictLine),
+    "merge": ("the object of callout log --merge OTHER --json", lambda: MergeLine),
+}
+
+
+def schema_of(name: str) -> dict[str, Any]:
+    """The JSON schema (draft 2020-12) of a published shape. Raises KeyError for an unknown name."""
+    model = MODELS[name][1]()
+    mode: Literal["validation", "serialization"] = "validation" if name == "stock" else "serialization"
+    found = TypeAdapter(model).json_schema(mode=mode, by_alias=True, schema_generator=_Generator)
+    return {"$schema": _Generator.schema_dialect, **found, "title": f"callout {name}"}
