@@ -61,7 +61,8 @@ def test_svg_lengths_keep_the_scale_that_is_written_on_it() -> None:
 def test_dimensions_say_what_the_geometry_says() -> None:
     found = build(insertion=11, angle_deg=60)
     text = svg_drawing(found)
-    for words in ("insertion 11 ft", "base 6 ft 4 3/16 in", "raker 12 ft 8 7/16 in", "on centre 6 ft"):
+    said = "insertion 11 ft", "base 6 ft 4 3/16 in", "raker 12 ft 8 7/16 in", "on centre 6 ft", "wall plate 12 ft"
+    for words in said:
         assert words in text
         assert words in terminal_drawing(found)
 

@@ -41,7 +41,10 @@ def side(build: Build) -> Scene:
     _braces(build, scene, foot, up_wall, start)
     for n in range(2):
         scene.line("mark", (foot[0] + 4 + 4 * n, rise + 3), (foot[0] + 5 + 4 * n, rise - 14), name="pickets")
-    scene.measure((min(0.0, lean), 0), (min(0.0, lean), height), geometry["insertion"].best, "left", "insertion")
+    left = min(0.0, lean)
+    scene.measure((left, 0), (left, height), geometry["insertion"].best, "left", "insertion")
+    ends = up_wall(start), up_wall(start + plate)
+    scene.measure((left, ends[0][1]), (left, ends[1][1]), geometry["wall_plate"].best, "far left", "wall plate")
     scene.measure((0, min(0.0, rise)), (base, min(0.0, rise)), geometry["base"].best, "below", "base")
     scene.measure(foot, insertion, geometry["raker_on_sole" if sole else "raker"].best, "along", "raker")
     return scene
@@ -61,10 +64,10 @@ def _braces(build: Build, scene: Scene, foot: Point, up_wall: Callable[[float], 
         from_plate = inch(build, "mid_brace_up_wall")
         a, b = up_wall(from_plate or 0.0), up_raker(min(brace, length))
         scene.line("tie", a, b, name="mid brace")
-        scene.measure(a, b, build.geometry["mid_brace"].best, "above", "mid brace")
+        scene.measure(a, b, build.geometry["mid_brace"].best, "leader", "mid brace")
     if any(cut.label == "bottom brace" for cut in build.cuts):
         low = up_wall(start + 4)
-        end = foot if start == 0 else (foot[0] * (1 - start / insertion[1]), low[1])
+        end = foot if start == 0 else up_raker(length * (low[1] - foot[1]) / (insertion[1] - foot[1]))
         scene.line("tie", low, end, name="bottom brace")
     for name, pair in build.geometry.items():
         if name.endswith("_lateral_up_raker"):

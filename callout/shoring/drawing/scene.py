@@ -11,7 +11,7 @@ from callout.values import Length
 Point = tuple[float, float]
 #: wall and ground are hatched; a member bears, a tie is lighter, a mark is a fixing, a plate is the heaviest line.
 Ink = Literal["wall", "ground", "plate", "member", "tie", "mark"]
-Side = Literal["left", "right", "below", "along", "above"]
+Side = Literal["left", "far left", "right", "below", "along", "leader"]
 
 
 @dataclass(frozen=True)
@@ -23,7 +23,7 @@ class Stroke:
 
 @dataclass(frozen=True)
 class Dimension:
-    """A measured distance with its text; drawn off to a `side` of the line from a to b."""
+    """A measured distance with its text, drawn off to a `side` of the line from a to b; a leader points at b."""
 
     a: Point
     b: Point

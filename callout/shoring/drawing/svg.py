@@ -8,7 +8,8 @@ from xml.sax.saxutils import escape
 from callout.shoring.build import Build
 from callout.shoring.drawing.scene import Dimension, Ink, Point, Scene, scenes
 
-_WIDTH, _HEIGHT, _MARGIN, _HEAD = 560.0, 480.0, 84.0, 70.0
+_WIDTH, _HEIGHT, _MARGIN, _HEAD = 600.0, 600.0, 92.0, 70.0
+_LEAST_WIDTH = 720.0
 _STROKES: dict[Ink, str] = {
     "wall": 'fill="url(#wall)" stroke="black" stroke-width="1.2"',
     "ground": 'fill="none" stroke="black" stroke-width="2.2" stroke-dasharray="14 4 3 4"',
@@ -21,12 +22,14 @@ _PATTERN = (
     '<defs><pattern id="wall" width="9" height="9" patternUnits="userSpaceOnUse" patternTransform="rotate(38)">'
     '<path d="M0 0V9" stroke="black" stroke-width="0.8"/></pattern></defs>'
 )
+#: How far off a dimension line runs from what it measures.
+_AWAY: dict[str, Point] = {"left": (-36, 0), "far left": (-66, 0), "right": (36, 0), "below": (0, 30)}
 
 
 def svg_drawing(build: Build) -> str:
     """A whole SVG file. A refused build gets its reason in place of a drawing."""
     views = scenes(build)
-    width = max(1, len(views)) * _WIDTH
+    width = max(_LEAST_WIDTH, len(views) * _WIDTH)
     body = [_text((16, 26), f"Build {build.build_id}: {build.title}", 19, "start", bold=True)]
     if build.refused is not None:
         body.append(_text((16, 52), build.refused.reason, 15, "start"))
@@ -60,14 +63,18 @@ def _view(scene: Scene, left: float) -> list[str]:
 
 def _dimension(dimension: Dimension, a: Point, b: Point) -> list[str]:
     """A thin line with slashes at its ends beside what it measures; the text along it."""
-    dx, dy = {"left": (-36, 0), "right": (36, 0), "below": (0, 30), "above": (0, 0), "along": (0, 0)}[dimension.side]
-    if dimension.side in ("along", "above"):
-        middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
+    if dimension.side == "leader":
+        line = f"M{b[0]:.1f} {b[1]:.1f}l26 14h12"
+        found = [f'<path d="{line}" fill="none" stroke="black" stroke-width="0.9"/>']
+        return [*found, _text((b[0] + 42, b[1] + 19), dimension.text, 15, "start")]
+    if dimension.side == "along":
+        middle = (a[0] * 0.3 + b[0] * 0.7, a[1] * 0.3 + b[1] * 0.7)
         turn = math.degrees(math.atan2(b[1] - a[1], b[0] - a[0]))
         turn = turn - 180 if turn > 90 else turn + 180 if turn < -90 else turn
         rise = math.radians(turn - 90)
         at = (middle[0] + 12 * math.cos(rise), middle[1] + 12 * math.sin(rise))
         return [_text(at, dimension.text, 15, "middle", turn=turn)]
+    dx, dy = _AWAY[dimension.side]
     a, b = (a[0] + dx, a[1] + dy), (b[0] + dx, b[1] + dy)
     found = [f'<path d="M{a[0]:.1f} {a[1]:.1f}L{b[0]:.1f} {b[1]:.1f}" stroke="black" stroke-width="0.9"/>']
     for x, y in (a, b):
@@ -77,7 +84,7 @@ def _dimension(dimension: Dimension, a: Point, b: Point) -> list[str]:
     if dimension.side == "below":
         found.append(_text((middle[0], middle[1] + 17), dimension.text, 15, "middle"))
     else:
-        shift = -8 if dimension.side == "left" else 17
+        shift = 17 if dimension.side == "right" else -8
         found.append(_text((middle[0] + shift, middle[1]), dimension.text, 15, "middle", turn=-90))
     return found
 

@@ -31,7 +31,7 @@ def _view(scene: Scene) -> str:
 
 
 def _note(dimension: Dimension) -> str:
-    arrow = {"left": "|", "right": "|", "below": "-", "above": "-", "along": "/"}[dimension.side]
+    arrow = {"left": "|", "far left": "|", "right": "|", "below": "-", "leader": "-", "along": "/"}[dimension.side]
     return f"  {arrow} {dimension.text}"
 
 
