@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import Any
 
-from callout.dialogue.ledger import holdings
 from callout.dialogue.events import Record
+from callout.dialogue.ledger import holdings
 from callout.dialogue.state import Conversation, OpenBuild
 
 CAUTION = "Figures here are working estimates. Nothing is approved until the structures specialist says so."

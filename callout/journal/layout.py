@@ -52,7 +52,7 @@ def _first(connection: sqlite3.Connection) -> None:
 STEPS: Mapping[int, Callable[[sqlite3.Connection], None]] = {1: _first}
 
 
-def version_of(connection: sqlite3.Connection, path: Path) -> int:
+def version_of(connection: sqlite3.Connection, path: Path, newest: int = VERSION) -> int:
     """The layout of the file, 0 when it is empty. Raises `BadInput` for a database of another program."""
     version: int = connection.execute("PRAGMA user_version").fetchone()[0]
     application: int = connection.execute("PRAGMA application_id").fetchone()[0]
@@ -61,7 +61,7 @@ def version_of(connection: sqlite3.Connection, path: Path) -> int:
         return 0
     if application != APPLICATION:
         raise BadInput(f"{path} is a database of another program, not a journal; name another file")
-    if version > max(STEPS):
+    if version > newest:
         raise BadInput(f"{path} was written by a newer callout (layout {version}); use that one to read it")
     return version
 
@@ -73,7 +73,7 @@ def bring_forward(
 ) -> int:
     """Bring the file to the newest layout, each step whole or not at all. -> the layout that it had."""
     steps = STEPS if steps is None else steps
-    found = version_of(connection, path)
+    found = version_of(connection, path, max(steps))
     for version in range(found + 1, max(steps) + 1):
         connection.execute("BEGIN IMMEDIATE")
         try:
