@@ -95,6 +95,7 @@ def _mouths(
     from callout.speaking import SpeechProcess, open_voice
 
     process = SpeechProcess()
+    closing.callback(process.close)
     yard = closing.enter_context(
         open_voice(folder=choices.voice_folder, play=choices.play, on_trouble=trouble, process=process)
     )
