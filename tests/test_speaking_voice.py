@@ -189,6 +189,14 @@ def test_playing_takes_as_long_as_the_sound():
     player.close()
 
 
+def test_a_file_whose_name_was_told_is_written_even_after_a_stop(tmp_path):
+    with open_voice(folder=tmp_path, play=False, process=Steady()) as voice:
+        paths = [voice.say(words) for words in ("one", "two", "three")]
+        voice.stop()
+        assert voice.wait(5)
+        assert all(path.exists() for path in paths)
+
+
 def test_the_lead_tone_goes_before_the_words(tmp_path):
     with (
         open_voice(folder=tmp_path, play=False, process=Steady()) as plain,

@@ -90,7 +90,7 @@ class Voice:
             return self._idle.wait_for(lambda: self._waiting == 0, seconds)
 
     def stop(self) -> None:
-        """Silence within 50 ms. What was waiting to be said is forgotten."""
+        """Silence within 50 ms. What was waiting to be said is forgotten; files are written all the same."""
         with self._lock:
             self._round += 1
         if self._player is not None:
@@ -119,7 +119,7 @@ class Voice:
         while (job := self._jobs.get()) is not None:
             text, path, asked_in = job
             try:
-                if asked_in == self._round:
+                if path is not None or asked_in == self._round:  # a file whose name was told is written
                     sound = self._render(text, path)
                     if self._player is not None:
                         self._player.play(sound.samples, lambda began=asked_in: began != self._round)  # type: ignore[misc]
