@@ -1,6 +1,7 @@
 """The voice with its real engine: every utterance becomes sound, whatever dies on the way."""
 
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -213,6 +214,26 @@ def test_what_fails_after_say_is_told_in_one_line(tmp_path):
         assert voice.wait(5)
         assert len(told) == 1
         assert told[0].startswith("not spoken: 'copy'")
+
+
+def test_a_sound_card_that_is_pulled_out_makes_files_of_the_rest():
+    told = []
+    voice = open_voice(backends=NULL, process=Steady(), on_trouble=told.append)
+
+    def gone(*_):
+        raise miniaudio.MiniaudioError("failed to start audio device")
+
+    voice._player.play = gone
+    try:
+        assert voice.say("copy") is None
+        assert voice.wait(5)
+        assert len(told) == 1
+        assert "the sound card stopped working: the voice goes to WAV files" in told[0]
+        second = voice.say("stand by", wait=True)
+        assert [path.name for path in sorted(voice.folder.iterdir())] == ["0001-copy.wav", second.name]
+    finally:
+        shutil.rmtree(voice.folder)
+        voice.close()
 
 
 def test_a_folder_that_cannot_be_written_is_refused(tmp_path):

@@ -36,7 +36,7 @@ class Player:
 
     def play(self, samples: Samples, cancelled: Callable[[], bool] = lambda: False) -> bool:
         """True when it was played to its end. `cancelled` is asked once the player can be stopped, so that a stop
-        that came a moment too early is not lost.
+        that came a moment too early is not lost. Raises MiniaudioError when the device is gone.
         """
         with self._lock:
             self._stopped.clear()
@@ -45,11 +45,13 @@ class Player:
                 return False
             feed = self._feed(samples)
             next(feed)
-            self._device.start(feed)
-            self._over.wait(len(samples) / RATE + 2.0)
-            if not self._stopped.is_set():
-                time.sleep(PERIOD_MS * PERIODS / 1000)  # what is still in the device's buffer
-            self._device.stop()
+            try:
+                self._device.start(feed)
+                self._over.wait(len(samples) / RATE + 2.0)
+                if not self._stopped.is_set():
+                    time.sleep(PERIOD_MS * PERIODS / 1000)  # what is still in the device's buffer
+            finally:
+                self._device.stop()
             return not self._stopped.is_set()
 
     def _feed(self, samples: Samples) -> Generator[bytes, int, None]:

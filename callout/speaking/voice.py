@@ -8,6 +8,7 @@ import re
 import tempfile
 import threading
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Union
 
@@ -18,7 +19,7 @@ from callout.errors import BadInput, CalloutError
 from callout.speaking.pacing import Pace, check_words
 from callout.speaking.player import Player, open_player
 from callout.speaking.process import SpeechProcess
-from callout.speaking.render import Rendered, Source, lead_tone, render, write_wav
+from callout.speaking.render import Rendered, Samples, Source, lead_tone, render, write_wav
 
 _Job = Union[tuple[str, "Path | None", int], None]
 
@@ -117,30 +118,49 @@ class Voice:
             with contextlib.suppress(CalloutError):  # the first words will tell
                 self._process.start()
         while (job := self._jobs.get()) is not None:
-            text, path, asked_in = job
             try:
-                if path is not None or asked_in == self._round:  # a file whose name was told is written
-                    sound = self._render(text, path)
-                    if self._player is not None:
-                        self._player.play(sound.samples, lambda began=asked_in: began != self._round)  # type: ignore[misc]
-            except (CalloutError, OSError, miniaudio.MiniaudioError) as failed:
-                self._on_trouble(f"not spoken: {text[:60]!r} ({failed})")
+                self._speak(*job)
+            except (CalloutError, OSError) as failed:
+                self._on_trouble(f"not spoken: {job[0][:60]!r} ({failed})")
             finally:
                 with self._idle:
                     self._waiting -= 1
                     self._idle.notify_all()
+
+    def _speak(self, text: str, path: Path | None, asked_in: int) -> None:
+        if path is None and self._stopped_since(asked_in):
+            return  # a file whose name was told is written all the same
+        sound = self._render(text, path)
+        if self._player is None:
+            return
+        try:
+            self._player.play(sound.samples, partial(self._stopped_since, asked_in))
+        except miniaudio.MiniaudioError:
+            self._player = None
+            self.silent = "the sound card stopped working"
+            if path is None:
+                path = self._next_path(text)
+                self._write(path, sound.samples)
+            self._on_trouble(f"{self.silent}: the voice goes to WAV files from now on ({path})")
+
+    def _stopped_since(self, asked_in: int) -> bool:
+        return asked_in != self._round
 
     def _render(self, text: str, path: Path | None) -> Rendered:
         sound = render(text, self._process, self._pace)
         samples = sound.samples
         if self._lead:
             samples = np.concatenate([lead_tone(self._lead), samples])
-        if path is not None:
-            try:
-                write_wav(path, samples)
-            except OSError as failed:
-                raise CalloutError(f"cannot write {path}: {failed.strerror}; choose another folder") from failed
+        self._write(path, samples)
         return Rendered(sound.text, samples, path)
+
+    def _write(self, path: Path | None, samples: Samples) -> None:
+        if path is None:
+            return
+        try:
+            write_wav(path, samples)
+        except OSError as failed:
+            raise CalloutError(f"cannot write {path}: {failed.strerror}; choose another folder") from failed
 
     def _next_path(self, text: str) -> Path | None:
         if self.folder is None and self._player is not None:
