@@ -26,6 +26,7 @@ from callout.values.length import PER_FOOT, PER_INCH, PER_MM, PER_SIXTEENTH
 LENGTH_PARTS = ("insertion", "spacing", "wall_height", "wall_thickness", "lean")
 NUMBER_PARTS = ("angle_deg", "rakers", "position")
 _UNITS = {"ft": PER_FOOT, "in": PER_INCH, "m": 1000 * PER_MM, "cm": 10 * PER_MM, "mm": PER_MM}
+_METRIC = ("m", "cm", "mm")
 
 
 class Said(NamedTuple):
@@ -45,7 +46,9 @@ class State(NamedTuple):
     scale: Fraction | None = None
     digits: str = ""
     length: Fraction | None = None
+    metric: bool = False
     naming: str = ""
+    led: bool = False  # "insertion" was said
     loose: Said | None = None
     mark: int = 0
     said: tuple[Said, ...] = ()
@@ -87,11 +90,13 @@ def _whole(s: State, at: int) -> Iterable[State]:
     return (s._replace(whole=(s.whole or Fraction(0)) + (s.number or 0), number=None),)
 
 
-def _unit(size: int) -> Operation:
+def _unit(name: str) -> Operation:
+    size, metric = _UNITS[name], name in _METRIC
+
     def step(s: State, at: int) -> Iterable[State]:
         count = (s.whole or Fraction(0)) + (s.number or 0)
         total = (s.length or Fraction(0)) + count * size
-        return (s._replace(length=total, number=None, whole=None, scale=None),)
+        return (s._replace(length=total, metric=metric, number=None, whole=None, scale=None),)
 
     return step
 
@@ -110,7 +115,8 @@ def _give(s: State, name: str, value: Any, at: int) -> tuple[State, ...]:
 
 
 def _of(name: str) -> Operation:
-    return lambda s, at: () if s.loose else (s._replace(naming=name),)
+    led = name == "insertion"
+    return lambda s, at: () if s.loose else (s._replace(naming=name, led=s.led or led),)
 
 
 def _measured(s: State, at: int) -> Iterable[State]:
@@ -244,7 +250,7 @@ def _make(fields: tuple[str, ...]) -> Operation:
     if name[0] == "!":
         return _note(text[1:])
     if name in _UNITS:
-        return _unit(_UNITS[name])
+        return _unit(name)
     if name == "of":
         return _of(text[3:])
     if name == "is" and value in LENGTH_PARTS:
@@ -268,9 +274,12 @@ def operation(fields: tuple[str, ...]) -> Operation:
 
 
 def exact(value: Fraction) -> Length | None:
-    """The length, where it is a whole number of 1/80 mm."""
-    return Length(int(value)) if value.denominator == 1 else None
+    """The length, where it is a whole number of sixteenths of an inch or of millimetres: what a tape shows."""
+    on_tape = value % PER_SIXTEENTH == 0 or value % PER_MM == 0
+    return Length(int(value)) if on_tape else None
 
 
-def nearest_sixteenth(value: Fraction) -> Length:
-    return Length(round(value / PER_SIXTEENTH) * PER_SIXTEENTH)
+def nearest(value: Fraction, metric: bool) -> Length:
+    """The nearest length that a tape of the same kind shows."""
+    step = PER_MM if metric else PER_SIXTEENTH
+    return Length(round(value / step) * step)

@@ -9,7 +9,7 @@ from typing import Any
 
 from callout.language import grammar
 from callout.language.context import EVERYTHING, Context
-from callout.language.machine import LENGTH_PARTS, Said, State, exact, nearest_sixteenth
+from callout.language.machine import LENGTH_PARTS, Said, State, exact, nearest
 from callout.language.network import Network
 from callout.values import Callout, Command, Meaning
 
@@ -45,7 +45,7 @@ class Reading:
 def fold(words: Sequence[str]) -> tuple[str, ...]:
     """Spellings and radio digits folded into the words of the grammar ("niner" -> "nine")."""
     spellings = grammar.load().spellings
-    return tuple(spellings.get(word, word) for word in words)
+    return tuple(folded for word in words for folded in spellings.get(word, word).split())
 
 
 def parse(
@@ -112,7 +112,7 @@ def _reading(state: State, words: tuple[str, ...], context: Context) -> Reading 
             value = exact(part.value)
             if value is None:
                 inexact.append(part.name)
-                value = nearest_sixteenth(part.value)
+                value = nearest(part.value, state.metric)
             return value
         if part.name == "for_whom":
             return " ".join(words[part.start + 1 : part.end])
@@ -148,7 +148,7 @@ def _reading(state: State, words: tuple[str, ...], context: Context) -> Reading 
     everyone = [callout(said) for said in (*state.done, state.said) if said]
     if not everyone or not any(c.said for c in everyone):
         return None
-    if state.amends and not (state.restarted and everyone[-1].insertion):
+    if state.amends and not (state.restarted and state.led):
         patch = everyone[-1]
         said = patch.said
         extra: dict[str, Any] = {}

@@ -64,7 +64,7 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
         return Nothing()
     words = typed.words
     readings = _readings(words, context, typed.atoms)
-    if not _takes(readings) and typed.figures:
+    if not _takes(readings) and typed.short:
         lead = ("insertion", *words)
         short = _readings(lead, context, frozenset(a + 1 for a in typed.atoms))
         if any(isinstance(r.meaning, Callout) and not r.meaning.missing for r in short):

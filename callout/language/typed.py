@@ -7,6 +7,7 @@ import unicodedata
 from dataclasses import dataclass
 from fractions import Fraction
 
+from callout.language import grammar
 from callout.language.numerals import digit_words, grouped_words
 
 LONGEST = 10_000
@@ -21,8 +22,8 @@ _UNITS = {
     "deg": "degrees", "degs": "degrees", "°": "degrees", "@": "angle",
 }  # fmt: skip
 _TOKEN = re.compile(
-    r"""(?P<number>\d+(?:[.]\d+)?(?:[ -]?\d+\s?/\s?\d+)?|[.]\d+)|(?P<fraction>\d+\s?/\s?\d+)"""
-    r"""|(?P<word>[a-z]+(?:'[a-z]+)?)|(?P<mark>['"°@])|(?P<other>[^\s,;:.!?()-])""",
+    r"""(?P<fraction>\d+\s?/\s?\d+)|(?P<number>\d+(?:[.]\d+)?(?:[ -]?\d+\s?/\s?\d+)?|[.]\d+)"""
+    r"""|(?P<minus>(?<!\S)-(?=\d))|(?P<word>[a-z]+(?:'[a-z]+)?)|(?P<mark>['"°@])|(?P<other>[^\s,;:.!?()-])""",
     re.VERBOSE,
 )
 _VULGAR = re.compile("[¼½¾⅛⅜⅝⅞]")
@@ -33,12 +34,12 @@ _NAMES = {2: "half", 4: "quarter", 8: "eighth", 16: "sixteenth"}
 
 @dataclass(frozen=True)
 class Typed:
-    """`atoms`: places between words inside one typed number. `figures`: some number was typed in figures with its
-    unit as a mark or a short form, so the text may be shorthand. `fault`: why it cannot be words at all."""
+    """`atoms`: places between words inside one typed number. `short`: some unit was typed as a mark or a short form,
+    so the text may be shorthand. `fault`: why it cannot be words at all."""
 
     words: tuple[str, ...]
     atoms: frozenset[int] = frozenset()
-    figures: bool = False
+    short: bool = False
     fault: str | None = None
 
 
@@ -47,33 +48,56 @@ def typed_words(text: str) -> Typed:
     if len(text) > LONGEST:
         return Typed((), fault=f"{len(text):,} characters are no callout; one utterance a line, at most {LONGEST:,}")
     plain = unicodedata.normalize("NFKC", _VULGAR.sub(r" \g<0>", text.translate(_MARKS))).translate(_MARKS).lower()
-    words: list[str] = []
-    atoms: set[int] = set()
-    figures = False
-    strange: list[str] = []
-    after_figure = False
+    reading = _Reading()
     for found in re.finditer(_TOKEN, plain):
+        fault = reading.take(found)
+        if fault is not None:
+            return Typed(tuple(reading.words), fault=fault)
+    words = tuple(reading.words)
+    if reading.strange and not words:
+        return Typed((), fault="these are no English words; say or type, for example, insertion eleven feet sixty")
+    if reading.strange:
+        return Typed(words, fault=f"cannot read {' '.join(sorted(set(reading.strange))[:5])!r}")
+    return Typed(words, frozenset(reading.atoms), reading.short)
+
+
+class _Reading:
+    """The words of a line so far. `after` is what the last piece was: a figure, a unit in short, or a word."""
+
+    def __init__(self) -> None:
+        self.words: list[str] = []
+        self.atoms: set[int] = set()
+        self.strange: list[str] = []
+        self.short = False
+        self.after = "word"
+
+    def take(self, found: re.Match[str]) -> str | None:
+        """Take one piece of text in; returns what is wrong with it where it cannot be taken at all."""
         piece = found.group()
         if found["number"] or found["fraction"]:
             said = _number(piece)
             if said is None:
-                return Typed(tuple(words), fault=f'"{piece}": of fractions the tape has halves to sixteenths')
-            atoms.update(range(len(words) + 1, len(words) + len(said)))
-            words += said
-            after_figure = True
-            continue
-        if found["other"]:
-            strange.append(piece)
+                return f'"{piece}": of fractions the tape has halves to sixteenths'
+            self.atoms.update(range(len(self.words) + 1, len(self.words) + len(said)))
+            self.words += said
+            self.after = "figure"
+        elif found["minus"]:
+            self.strange += [] if self.after == "unit" else [piece]
+        elif found["other"]:
+            self.strange.append(piece)
         else:
-            unit = _UNITS.get(piece) if after_figure or piece == "@" else None
-            figures = figures or unit is not None
-            words.append(unit or piece.replace("'", ""))
-        after_figure = False
-    if strange and not words:
-        return Typed((), fault="these are no English words; say or type, for example, insertion eleven feet sixty")
-    if strange:
-        return Typed(tuple(words), fault=f"cannot read {' '.join(sorted(set(strange))[:5])!r}")
-    return Typed(tuple(words), frozenset(atoms), figures)
+            self._word(piece)
+        return None
+
+    def _word(self, piece: str) -> None:
+        unit = _UNITS.get(piece) if self.after == "figure" or piece == "@" else None
+        if unit is not None:
+            self.words.append(unit)
+            self.short = True
+        else:
+            whole = grammar.load().spellings.get(piece, piece) if "'" in piece else piece
+            self.words += whole.replace("'", "").split()
+        self.after = "word" if unit is None else "unit"
 
 
 def _number(piece: str) -> list[str] | None:
