@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-import pytest
+from typing import get_args
 
-from callout.shoring.build import Build
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from callout.shoring.build import Build, Refused
+from callout.shoring.needs import CutNeed, SpanNeed
 from callout.shoring.practice import work_out
 from callout.shoring.request import Site
 from callout.values import Callout, Length
-from tests.checks_shoring import draft, ft
+from callout.values.meaning import Kind
+from tests.checks_shoring import UNHURRIED, draft, ft
 from tests.test_shoring_practice import STOCK, build
 
 KINDS: list[dict[str, object]] = [
@@ -178,6 +184,42 @@ def test_what_does_not_exist_together_is_refused_with_the_nearest_that_does(
         assert getattr(found.refused.nearest, name) == value
     again = work_out(found.refused.nearest, STOCK.kit)
     assert not hasattr(again, "reason"), "the nearest must exist itself"
+
+
+def test_the_nearest_mends_every_fault_at_once() -> None:
+    found = build(insertion=17, angle_deg=50, sole="solid", spacing=ft(9))
+    assert found.refused is not None
+    assert found.refused.reason.count(";") == 2
+    nearest = found.refused.nearest
+    assert nearest is not None
+    assert (nearest.angle_deg, nearest.spacing, nearest.insertion) == (45, ft(8), ft(16))
+
+
+@UNHURRIED
+@given(
+    kind=st.sampled_from(get_args(Kind)), sole=st.sampled_from([None, "solid", "split"]),
+    angle=st.one_of(st.none(), st.integers(0, 90)), rakers=st.one_of(st.none(), st.integers(0, 12)),
+    height=st.integers(1, 45 * 192), spacing=st.one_of(st.none(), st.integers(0, 12 * 192)),
+    lean=st.one_of(st.none(), st.integers(-300, 300)),
+)  # fmt: skip
+def test_whatever_is_asked_is_a_shore_or_has_a_reason(
+    kind: str, sole: str | None, angle: int | None, rakers: int | None, height: int, spacing: int | None,
+    lean: int | None,
+) -> None:  # fmt: skip
+    def of(n: int | None) -> Length | None:
+        return None if n is None else Length.imperial(sixteenths=n)
+
+    asked = Callout.model_validate({
+        "kind": kind, "sole": sole, "angle_deg": angle, "rakers": rakers, "insertion": of(height),
+        "spacing": of(spacing), "lean": of(lean),
+    })  # fmt: skip
+    found = work_out(asked, STOCK.kit)
+    if isinstance(found, Refused):
+        assert found.reason
+        assert found.nearest is None or not isinstance(work_out(found.nearest, STOCK.kit), Refused)
+    else:
+        assert all(n.length > Length(0) for n in found.needs if isinstance(n, CutNeed))
+        assert all(n.wanted > n.deduct for n in found.needs if isinstance(n, SpanNeed))
 
 
 def test_half_a_callout_is_refused_not_raised() -> None:

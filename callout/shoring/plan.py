@@ -14,12 +14,11 @@ from callout.shoring.assemble import assemble, refused_build
 from callout.shoring.build import Build, Refused
 from callout.shoring.draft import Draft
 from callout.shoring.holdings import Holdings
-from callout.shoring.limits import refusal
 from callout.shoring.needs import Need
-from callout.shoring.practice import EVERYDAY, work_out
+from callout.shoring.practice import EVERYDAY, why_not, work_out
 from callout.shoring.relocation import Relocation, relocation
 from callout.shoring.request import Site
-from callout.shoring.rules import Rules, packaged_rules
+from callout.shoring.rules import Rules
 from callout.shoring.stock import Stock
 from callout.values import Callout
 
@@ -48,8 +47,7 @@ class ShorePlanner:
 
     def refusal(self, build_id: int, request: Callout) -> Refused | None:
         """Why there is no such shore, with the nearest that exists; None if it may be planned. Loads no solver."""
-        site = self.sites.get(build_id, EVERYDAY)
-        return refusal(request, site, (self.rules or packaged_rules()).opened())
+        return why_not(request, self.sites.get(build_id, EVERYDAY), self.rules)
 
     def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build:
         """One build from what is free in the stock. It is always a value: what is lacking stands in `missing`."""

@@ -14,27 +14,46 @@ from callout.shoring.strut_raker import strut_raker
 from callout.shoring.timber_raker import timber_raker
 from callout.shoring.uprights import upright
 from callout.values import Callout, Length
+from callout.values.length import PER_INCH
 
 EVERYDAY = Site()
 
 
 def work_out(request: Callout, kit: Kit, site: Site = EVERYDAY, rules: Rules | None = None) -> Draft | Refused:
     """What the shore needs and says, before any piece is chosen; or why there is no such shore, with the nearest."""
+    refused = why_not(request, site, rules)
+    return refused if refused is not None else _draft(request, kit, site, rules or packaged_rules())
+
+
+def why_not(request: Callout, site: Site = EVERYDAY, rules: Rules | None = None) -> Refused | None:
+    """Why there is no such shore, all reasons in one, and the nearest callout that does exist; None if it does."""
     known = rules or packaged_rules()
-    refused = refusal(request, site, known.opened())  # its book is not the build's: limits are no sources of figures
-    if refused is not None:
+    refused = _reason(request, site, known)
+    if refused is None:
+        return None
+    reasons, nearest = [refused.reason], refused.nearest
+    while nearest is not None and (more := _reason(nearest, site, known)) is not None:
+        if more.reason in reasons:  # two rules pull against one another: nothing near exists
+            nearest = None
+            break
+        reasons.append(more.reason)
+        nearest = more.nearest
+    return Refused(reason="; ".join(reasons), nearest=nearest)
+
+
+def _reason(request: Callout, site: Site, rules: Rules) -> Refused | None:
+    """The first reason, if any. Its books are not the build's: limits are no sources of the build's figures."""
+    refused = refusal(request, site, rules.opened())
+    if refused is not None or (request.kind == "raker" and request.sole is None):
         return refused
-    book = known.opened()
-    draft = _draft(settle(request, site, book), book, kit)
-    most = known.opened().number("slenderness_most")
-    if draft.slenderness > most:
-        shorter = Length(int(request.insertion.eightieths * most / draft.slenderness)) if request.insertion else None
-        whole = -(-shorter).round_up(Length.imperial(inches=1)) if shorter is not None else None
-        reason = f"its {draft.title} would have L/d {draft.slenderness:.0f}, over {most:g}"
-        return Refused(reason=reason, nearest=request.model_copy(update={"insertion": whole}))
-    if draft.work.wall_height is not None and draft.work.kind in RAKERS:
-        draft.place("clear zone", "out from the wall, free of people", clear_zone(draft.work.wall_height, book))
-    return draft
+    draft = _draft(request, None, site, rules)
+    most = rules.opened().number("slenderness_most")
+    if draft.slenderness <= most:
+        return None
+    shorter = Length(int(draft.work.insertion.eightieths * most / draft.slenderness))
+    whole = shorter - Length(shorter.eightieths % PER_INCH)
+    reason = f"a {draft.title} of that length would have L/d {draft.slenderness:.0f}, over {most:g}"
+    return Refused(reason=reason, nearest=request.model_copy(update={"insertion": whole}))
 
 
 def clear_zone(wall_height: Length, book: Book) -> Length:
@@ -48,9 +67,22 @@ def needs_of(request: Callout, kit: Kit, site: Site = EVERYDAY, rules: Rules | N
     return None if isinstance(draft, Refused) else tuple(draft.needs)
 
 
-def _draft(work: Work, book: Book, kit: Kit) -> Draft:
+def _draft(request: Callout, kit: Kit | None, site: Site, rules: Rules) -> Draft:
+    """The draft of a request that exists. Only struts need the kit."""
+    book = rules.opened()
+    work = settle(request, site, book)
+    draft = _of_kind(work, book, kit)
+    if work.wall_height is not None and work.kind in RAKERS:
+        draft.place("clear zone", "out from the wall, free of people", clear_zone(work.wall_height, book))
+    return draft
+
+
+def _of_kind(work: Work, book: Book, kit: Kit | None) -> Draft:
+    if work.made_of == "struts":
+        assert kit is not None, "a raker of struts needs the kit"
+        return strut_raker(work, book, kit)
     if work.kind in RAKERS:
-        return strut_raker(work, book, kit) if work.made_of == "struts" else timber_raker(work, book)
+        return timber_raker(work, book)
     if work.kind == "cribbing":
         return cribbing(work, book)
     if work.kind == "horizontal":
