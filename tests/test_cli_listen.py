@@ -6,7 +6,11 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+import soundfile
+
+from callout.data import data_folder
 
 FIELDS = ["seq", "time", "event", "speaker", "build_id", "text", "meaning", "build"]
 
@@ -121,3 +125,27 @@ def test_a_wrong_option_is_one_line_that_names_the_fix(options: list[str], fix: 
     assert fix in done.stderr
     assert "Traceback" not in done.stderr
     assert len(done.stderr.strip().splitlines()) == 1
+
+
+@pytest.mark.audio
+def test_a_recording_as_if_live_is_cut_heard_and_answered(tmp_path: Path) -> None:
+    """Half a callout, its other half, chatter, and an affirm of another voice, a pause between each."""
+    demo = data_folder("audio_fixtures") / "demo"
+    pause = np.zeros(int(1.5 * 16000), np.float32)
+    pieces = [pause]
+    for name in ("chatter_radio", "first_half_radio", "second_half_radio", "affirm_george_radio"):
+        pieces += [soundfile.read(demo / f"{name}.flac", dtype="float32")[0], pause]
+    stream = tmp_path / "stream.wav"
+    soundfile.write(stream, np.concatenate(pieces), 16000)
+    done = subprocess.run(
+        [sys.executable, "-m", "callout", "listen", "--from", stream, "--mute", "--json"],
+        capture_output=True, text=True, timeout=240,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    events = [json.loads(line) for line in done.stdout.splitlines()]
+    released = only(events, "released")
+    assert [event["meaning"]["insertion"]["text"] for event in released] == ["12 ft"]
+    assert released[0]["meaning"]["angle_deg"] == 60
+    heard = only(events, "heard")
+    assert heard[0]["meaning"] is None
+    assert len(only(events, "readback")) == 1

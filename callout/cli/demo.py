@@ -68,7 +68,8 @@ def demo(aloud: bool, folder: Path, timings: bool, as_json: bool, until_killed: 
 
 
 def _scene() -> dict[str, Any]:
-    return tomllib.loads((data_folder("audio_fixtures") / "demo" / "scenario.toml").read_text("utf-8"))
+    scene: dict[str, Any] = tomllib.loads((data_folder("audio_fixtures") / "demo" / "scenario.toml").read_text("utf-8"))
+    return scene
 
 
 def _empty(folder: Path) -> None:

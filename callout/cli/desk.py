@@ -70,13 +70,17 @@ class Desk:
         self.faults: list[str] = []  # lines from the rim that are not records yet
         self.contexts: dict[Role, Context] = {role: context(conversation, role) for role in ROLES}
 
-    def feed(self, event: Input) -> list[Record]:
-        """Let the conversation answer one input; returns the records it wrote."""
+    def feed(self, event: Input, audio: str | None = None) -> list[Record]:
+        """Let the conversation answer one input; returns the records it wrote. `audio` names the sound that is kept
+        of it, and goes into the record of what was heard.
+        """
         with self._lock:
             self.conversation, effects = step(self.conversation, event)
             written = []
             for effect in effects:
                 if isinstance(effect, Record):
+                    if audio is not None and effect.event == "heard":
+                        effect = effect.model_copy(update={"data": {**effect.data, "audio": audio}})
                     record = self._store.append(effect)
                     written.append(record)
                     self._show(record)
@@ -88,9 +92,12 @@ class Desk:
                     self.contexts[effect.role] = effect.context
             return written
 
-    def heard(self, resolution: Resolution, text: str, role: Role, *, certain: bool = False) -> list[Record]:
-        """One utterance, as it was resolved in `contexts[role]`."""
-        return self.feed(Heard(resolution, text, role, time.monotonic(), certain))
+    def heard(
+        self, resolution: Resolution, text: str, role: Role, *, certain: bool = False, when: float | None = None,
+        audio: str | None = None,
+    ) -> list[Record]:  # fmt: skip
+        """One utterance, as it was resolved in `contexts[role]`; `when` its first word began (now, if not given)."""
+        return self.feed(Heard(resolution, text, role, time.monotonic() if when is None else when, certain), audio)
 
     @property
     def speaking(self) -> bool:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
 import queue
 import sys
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal, TypeAlias
 
 from callout.cli.desk import Desk
 from callout.cli.opening import tell_faults
@@ -20,7 +22,8 @@ from callout.errors import BadInput, CalloutError
 
 TICK = 1.0
 
-Work = Callable[[], None]
+Work = Callable[[], object]
+Inbox: TypeAlias = "queue.SimpleQueue[Work | None]"
 
 
 @dataclass(frozen=True)
@@ -43,34 +46,48 @@ def name_source(text: str, role: Role) -> Source:
     return Source("file", text, role)
 
 
+@dataclass(frozen=True)
+class Hands:
+    """What fingers do on a screen: keys, and lines that are typed into it."""
+
+    keys: queue.SimpleQueue[KeyName] = field(default_factory=queue.SimpleQueue)
+    lines: queue.SimpleQueue[str] = field(default_factory=queue.SimpleQueue)
+
+
 def converse(
-    desk: Desk, sources: list[Source], console: Console, *, model: Path | None = None, audio_beside: Path | None = None
-) -> None:
-    """Run until every source is at its end or somebody ends it. Typed alone, time stands still."""
+    desk: Desk, sources: list[Source], console: Console, *, model: Path | None = None,
+    audio_beside: Path | None = None, hands: Hands | None = None,
+) -> None:  # fmt: skip
+    """Run until every source is at its end or somebody ends it. Typed alone, time stands still.
+
+    Without `hands` keys are read from the terminal, where no source is typed.
+    """
     if [source.what for source in sources] == ["typed"]:
         _typed_alone(desk, sources[0].role)
         return
     from callout.cli.ears_at_work import hear_source
 
-    inbox: queue.SimpleQueue[Work | None] = queue.SimpleQueue()
+    inbox: Inbox = queue.SimpleQueue()
     stop = threading.Event()
+    alone = [source.what for source in sources] == ["file"]
+
+    def reader(source: Source) -> Work:
+        if source.what == "typed":
+            return lambda: _typed_beside(desk, source.role, inbox)
+        return lambda: hear_source(desk, source, console, inbox.put, stop, model, audio_beside, alone)
+
     threads = [
-        threading.Thread(
-            target=_guarded,
-            args=(inbox, _reader(desk, source, console, inbox, stop, hear_source, model, audio_beside)),
-            name=f"source {source.role}",
-            daemon=True,
-        )
+        threading.Thread(target=_guarded, args=(inbox, reader(source)), name=f"source {source.role}", daemon=True)
         for source in sources
     ]
-    keys_free = all(source.what != "typed" for source in sources)
     on_key = _on_key(desk, inbox)
     try:
-        if keys_free:
-            with read_keys(on_key):
-                _run(desk, inbox, threads)
-        else:
-            _run(desk, inbox, threads)
+        with contextlib.ExitStack() as open_keys:
+            if hands is not None:
+                _hands_into(inbox, hands, on_key, desk, sources[0].role)
+            elif all(source.what != "typed" for source in sources):
+                open_keys.enter_context(read_keys(on_key))
+            _run(desk, inbox, threads, by_the_clock=not alone)
     except KeyboardInterrupt:
         desk.hush()
         raise
@@ -78,44 +95,55 @@ def converse(
         stop.set()
 
 
-def _run(desk: Desk, inbox: Any, threads: list[threading.Thread]) -> None:
+def _run(desk: Desk, inbox: Inbox, threads: list[threading.Thread], by_the_clock: bool) -> None:
     for thread in threads:
         thread.start()
     open_sources = len(threads)
     ticked = time.monotonic()
     while open_sources:
-        try:
+        with contextlib.suppress(queue.Empty):
             work = inbox.get(timeout=TICK)
             if work is None:
                 open_sources -= 1
             else:
                 work()
-        except queue.Empty:
-            pass
-        if time.monotonic() - ticked >= TICK:
+        if by_the_clock and time.monotonic() - ticked >= TICK:
             ticked = time.monotonic()
             desk.feed(Tick(ticked))
         tell_faults(desk)
 
 
-
-def _on_key(desk: Desk, inbox: Any) -> Callable[[KeyName], None]:
+def _on_key(desk: Desk, inbox: Inbox) -> Callable[[KeyName], None]:
     def told(name: KeyName) -> None:
         if name == "quiet":
             desk.hush()  # at once, whatever waits in the queue
         elif name == "quit":
             inbox.put(_end)
         else:
-            inbox.put(lambda: desk.feed(Key(name, "logistics", time.monotonic())) and None)
+            inbox.put(lambda: desk.feed(Key(name, "logistics", time.monotonic())))
 
     return told
+
+
+def _hands_into(inbox: Inbox, hands: Hands, on_key: Callable[[KeyName], None], desk: Desk, role: Role) -> None:
+    def keys() -> None:
+        while True:
+            on_key(hands.keys.get())
+
+    def lines() -> None:
+        while True:
+            line = hands.lines.get()
+            inbox.put(partial(take_line, desk, line, role))
+
+    for work in (keys, lines):
+        threading.Thread(target=work, name=work.__name__, daemon=True).start()
 
 
 def _end() -> None:
     raise KeyboardInterrupt
 
 
-def _guarded(inbox: Any, work: Work) -> None:
+def _guarded(inbox: Inbox, work: Work) -> None:
     """A source that breaks ends the conversation with its own error, not in silence."""
     try:
         work()
@@ -129,24 +157,15 @@ def _guarded(inbox: Any, work: Work) -> None:
     inbox.put(None)
 
 
-def _reader(
-    desk: Desk, source: Source, console: Console, inbox: Any, stop: threading.Event, hear_source: Any,
-    model: Path | None, audio_beside: Path | None,
-) -> Work:  # fmt: skip
-    if source.what == "typed":
-        return lambda: _typed_beside(desk, source.role, inbox)
-    return lambda: hear_source(desk, source, console, inbox.put, stop, model, audio_beside)
-
-
 def _typed_alone(desk: Desk, role: Role) -> None:
     for line in sys.stdin:
         take_line(desk, line, role)
         tell_faults(desk)
 
 
-def _typed_beside(desk: Desk, role: Role, inbox: Any) -> None:
+def _typed_beside(desk: Desk, role: Role, inbox: Inbox) -> None:
     for line in sys.stdin:
-        inbox.put(lambda line=line: take_line(desk, line, role))
+        inbox.put(partial(take_line, desk, line, role))
 
 
 def take_line(desk: Desk, line: str, role: Role) -> None:

@@ -1,0 +1,121 @@
+"""One source of sound in a conversation: cut into utterances, heard, and handed to the desk in order."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from callout.cli.desk import Desk
+from callout.console import Console
+from callout.dialogue.inputs import Role, Tick
+from callout.hearing.ears import Recognizer
+from callout.hearing.live import Segment, utterances
+from callout.hearing.remote import EarsProcess
+from callout.hearing.sources import FileSource, Microphone
+from callout.hearing.sources import Source as Sound
+from callout.journal.audio import AudioStore
+from callout.language.context import Context
+from callout.language.outcome import Understood
+from callout.values import Command
+
+if TYPE_CHECKING:
+    from callout.cli.sources import Source
+
+Put = Callable[[Callable[[], object]], None]
+
+#: What is heard even while the voice speaks: words that silence it can do no harm.
+STOP_WORDS = frozenset({"evacuate", "cease_operations", "stop"})
+
+
+def hear_source(
+    desk: Desk, source: Source, console: Console, put: Put, stop: threading.Event,
+    model: Path | None, audio_beside: Path | None, alone: bool,
+) -> None:  # fmt: skip
+    """Hear `source` to its end, or until `stop`. `alone`: a recording that nobody else speaks beside runs as fast as it
+    can be heard, on its own clock.
+
+    Raises CalloutError where there is no microphone, no model, no recording.
+    """
+    sound: Sound = (
+        Microphone(source.name or None) if source.what == "mic" else FileSource(source.name, real_time=not alone)
+    )
+    ears = _ears(model)
+    work = _Work(desk, source.role, console, put, sound.live, audio_beside)
+    try:
+        console.note(f"listening for {source.role}: {source.name or source.what}")
+        for segment in utterances(
+            sound, ears, work.context, partial=lambda words: console.heard_so_far(" ".join(words)), level=work.level
+        ):
+            if stop.is_set():
+                return
+            work.utterance(segment)
+    finally:
+        sound.close()
+        ears.close()
+
+
+def _ears(model: Path | None) -> Recognizer:
+    if model is None:
+        return EarsProcess()
+    from callout.hearing.ears import open_ears
+
+    return open_ears(model)
+
+
+class _Work:
+    """What happens to each utterance. While the voice speaks it does not listen, so it can never confirm itself."""
+
+    def __init__(
+        self, desk: Desk, role: Role, console: Console, put: Put, live: bool, audio_beside: Path | None
+    ) -> None:
+        self._desk, self._role, self._console, self._put, self._live = desk, role, console, put, live
+        self._store = AudioStore.beside(audio_beside, console.note) if audio_beside else None
+        self._began = time.monotonic()
+        self._steps = 0
+        self._spoken_over = False
+
+    def context(self) -> Context:
+        """Asked when an utterance begins; everything before it has been answered by then, unless somebody is live."""
+        if not self._live:
+            self._settle()
+        self._spoken_over = False
+        return self._desk.contexts[self._role]
+
+    def level(self, decibels: float, is_open: bool) -> None:
+        self._steps += 1
+        if self._live and is_open and self._desk.speaking:
+            self._spoken_over = True
+        if not self._live and self._steps % 50 == 0:
+            self._put_and_forget(Tick(self._began + self._steps * 0.02))
+
+    def utterance(self, segment: Segment) -> None:
+        heard = segment.heard
+        words = " ".join(heard.readings[0]) if heard.readings else ""
+        if self._spoken_over and not _stops(segment):
+            self._put(lambda: self._console.note(f"not listened to while speaking: {words or 'something'}"))
+            return
+        sound = self._store.keep(segment.samples) if self._store else None
+        when = self._began + segment.start
+        self._put(
+            lambda: self._desk.heard(heard.resolution, words, self._role, when=when, audio=sound)
+        )
+
+    def _put_and_forget(self, tick: Tick) -> None:
+        self._put(lambda: self._desk.feed(tick))
+
+    def _settle(self) -> None:
+        done = threading.Event()
+        self._put(done.set)
+        done.wait(30)
+
+
+def _stops(segment: Segment) -> bool:
+    result = segment.heard.resolution
+    return (
+        isinstance(result, Understood)
+        and isinstance(result.meaning, Command)
+        and result.meaning.command in STOP_WORDS
+    )

@@ -1,0 +1,30 @@
+"""The live conversation on the full screen."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from callout.cli.desk import Desk
+from callout.cli.opening import Choices, open_desk
+from callout.cli.sources import Hands, Source, converse
+from callout.console.picture import Picture, picture
+from callout.console.screen import ScreenConsole
+
+
+def converse_on_screen(choices: Choices, sources: list[Source], model: Path | None, keep_audio: bool) -> None:
+    """Show the screen until every source is at its end or somebody ends it."""
+    desks: list[Desk] = []
+    hands = Hands()
+    console = ScreenConsole(
+        picture=lambda: picture(desks[0].conversation) if desks else Picture(),
+        on_key=hands.keys.put,
+        on_typed=hands.lines.put,
+    )
+
+    def work() -> None:
+        with open_desk(choices, console) as desk:
+            desks.append(desk)
+            beside = choices.journal if keep_audio else None
+            converse(desk, sources, console, model=model, audio_beside=beside, hands=hands)
+
+    console.run(work)
