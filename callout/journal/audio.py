@@ -23,6 +23,16 @@ DAYS = 30.0
 _DAY = 86400.0
 
 
+def audio_folder(journal: Path) -> Path:
+    """Where the sound of a journal lies. Looking there changes nothing, while an `AudioStore` drops what is old."""
+    return journal.with_name(journal.name + ".audio")
+
+
+def audio_file(folder: Path, name: str) -> Path:
+    """The file of a kept sound, by the name that `AudioStore.keep` gave it."""
+    return folder / name[:2] / f"{name}.flac"
+
+
 class AudioStore:
     """Files under `folder`. A disk that fails costs the recording and one line to `report`, never the conversation."""
 
@@ -40,7 +50,7 @@ class AudioStore:
     @classmethod
     def beside(cls, journal: Path, report: Callable[[str], None], **limits: float) -> AudioStore:
         """The store of a journal: the folder with its name and ".audio" behind it."""
-        return cls(journal.with_name(journal.name + ".audio"), report, **limits)
+        return cls(audio_folder(journal), report, **limits)
 
     def keep(self, samples: NDArray[Any], rate: int = 16000) -> str | None:
         """Keep one utterance (mono, 16-bit integers or floats from -1 to 1). -> the name to find it by, or None when
@@ -74,7 +84,7 @@ class AudioStore:
         return name
 
     def path(self, name: str) -> Path:
-        return self.folder / name[:2] / f"{name}.flac"
+        return audio_file(self.folder, name)
 
     def prune(self) -> int:
         """Drop what is too old or too much, oldest first. -> how many files went."""

@@ -1,0 +1,148 @@
+"""`callout record`: recordings of a team's own voices, to score the ears on."""
+
+from __future__ import annotations
+
+import itertools
+import random
+from collections.abc import Callable, Iterator
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from callout.cli.aloud import prompter
+from callout.cli.output import emit, say
+from callout.errors import BadInput
+
+if TYPE_CHECKING:
+    from callout.channel.level import Samples
+    from callout.hearing.sources import Source
+    from callout.scoring.prompts import Prompt
+    from callout.scoring.recording import Recordings
+
+LICENCE = "CC0-1.0"
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("-n", "count", type=click.IntRange(1, 10_000), default=20, show_default=True, help="How many to say.")
+@click.option("--speaker", help="The name that stands in the manifest; a first name or a number will do.")
+@click.option("--channel", default="", help="What was spoken into: handheld, desk, phone ...")
+@click.option("--noise", default="", help="What was to be heard beside: yard, generator, quiet ...")
+@click.option("--words", "wordlist", type=click.Path(path_type=Path), help="A text file with a sentence a line to say.")
+@click.option("--state", help="Only sentences of one state of the conversation.")
+@click.option("--seed", type=int, help="The same number asks for the same sentences.")
+@click.option("--licence", help="What others may do with the recordings.  [asked for; Enter is CC0-1.0]")
+@click.option("--consent", is_flag=True, help="The speaker has agreed to be recorded and was told what for.")
+@click.option("--device", help="Part of the name of the microphone.")
+@click.option("--mute", is_flag=True, help="Show the sentences, do not speak them.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object a recording kept: the manifest's line.")
+def record(
+    folder: Path, count: int, speaker: str | None, channel: str, noise: str, wordlist: Path | None, state: str | None,
+    seed: int | None, licence: str | None, consent: bool, device: str | None, mute: bool, as_json: bool,
+) -> int:  # fmt: skip
+    """Record callouts one by one into FOLDER, with a manifest that `callout score` reads.
+
+    Each sentence is shown and spoken. Enter begins, Enter ends; then the level is checked, and it is kept, said again
+    or left out. What is there is never written over: the next session adds to it.
+
+    \b
+    callout record voices --speaker Kim --channel handheld --noise generator
+    callout score voices --out result
+    """
+    from callout.hearing.sources import Microphone
+    from callout.scoring.recording import Recordings
+
+    prompts = list(_prompts(wordlist, state, count, seed))
+    recordings = Recordings(folder)
+    agreed = ask_consent(speaker, licence, consent, folder)
+    if agreed is None:
+        say("nothing was recorded")
+        return 0
+    about = {**agreed, "channel": channel, "noise": noise}
+    with prompter(mute) as speak:
+        kept = run_session(recordings, prompts, about, lambda: Microphone(device), speak, as_json)
+    say(f"{kept} kept, {recordings.kept} in {folder}; score them with: callout score {folder}")
+    return 0
+
+
+def _prompts(wordlist: Path | None, state: str | None, count: int, seed: int | None) -> Iterator[Prompt]:
+    from callout.language.grammar import load
+    from callout.scoring.prompts import all_prompts, as_prompt
+
+    if wordlist is None:
+        if state is not None and state not in load().states:
+            raise BadInput(f"no state {state!r}; the states are: {', '.join(load().states)}")
+        yield from itertools.islice(all_prompts(random.Random(seed), state), count)
+        return
+    try:
+        lines = [" ".join(line.lower().split()) for line in wordlist.read_text(encoding="utf-8").splitlines()]
+    except (OSError, UnicodeDecodeError) as failed:
+        raise BadInput(f"{wordlist}: cannot be read as text; name a file with a sentence a line") from failed
+    for line in filter(None, lines):
+        prompt = as_prompt(line)
+        if prompt is None:
+            raise BadInput(f"{wordlist}: {line!r} means nothing here; try it with: callout read {line!r}")
+        yield prompt
+
+
+def ask_consent(speaker: str | None, licence: str | None, consent: bool, folder: Path) -> dict[str, str] | None:
+    """Who speaks, under which licence, agreed when; None when the speaker does not agree."""
+    speaker = speaker if speaker is not None else click.prompt("Who speaks", err=True)
+    licence = licence or click.prompt("Licence of the recordings", default=LICENCE, err=True)
+    question = (
+        f"{speaker}: your voice is kept in {folder} under {licence}, to test and improve recognizers. Do you agree?"
+    )
+    if not consent and not click.confirm(question, default=False, err=True):
+        return None
+    return {
+        "speaker": speaker,
+        "licence": licence,
+        "consent": datetime.now().astimezone().isoformat(timespec="seconds"),
+    }
+
+
+def run_session(
+    recordings: Recordings, prompts: list[Prompt], about: dict[str, str], open_source: Callable[[], Source],
+    speak: Callable[[str], object], as_json: bool, ask: Callable[[str], str] | None = None,
+) -> int:  # fmt: skip
+    """Ask for every sentence; return how many were kept. `ask` shows a line and waits for one (Enter on a keyboard)."""
+    from callout.scoring.recording import check_level
+
+    ask = ask or _ask
+    kept = 0
+    for number, prompt in enumerate(prompts, 1):
+        say(f"\n{number} of {len(prompts)}:   {prompt.text}" + (f"   ({prompt.figures})" if prompt.figures else ""))
+        speak(prompt.text)
+        while True:
+            samples = _take(open_source, ask)
+            check = check_level(samples)
+            say(f"  {check.seconds:.1f} s, speech {check.level_db:.0f} dB, noise {check.floor_db:.0f} dB")
+            for advice in check.advice:
+                say(f"  {advice}")
+            default = "k" if check.good else "r"
+            answer = ask(f"  keep (k), repeat (r), leave out (s), quit (q) [{default}]: ").strip().lower() or default
+            if answer == "k":
+                details = {**about, "level_db": round(check.level_db, 1)}
+                path = recordings.keep(samples, prompt.text, prompt.meaning, details)
+                kept += 1
+                if as_json:
+                    emit({"file": path.name, "words": prompt.text, "meaning": prompt.meaning, **details})
+            if answer in ("k", "s"):
+                break
+            if answer == "q":
+                return kept
+    return kept
+
+
+def _take(open_source: Callable[[], Source], ask: Callable[[str], str]) -> Samples:
+    from callout.scoring.microphone import record_until
+
+    ask("  Enter, wait half a second, speak ")
+    return record_until(open_source(), lambda: ask("  recording; Enter when done "))
+
+
+def _ask(text: str) -> str:
+    answer: str = click.prompt(text, default="", show_default=False, prompt_suffix="", err=True)
+    return answer

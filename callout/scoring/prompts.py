@@ -1,0 +1,85 @@
+"""What people are asked to say: whole callouts and words of the conversation, the twins among them on purpose."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from callout.language import grammar
+from callout.language.context import Context
+from callout.language.outcome import Understood
+from callout.language.resolve import resolve_text
+from callout.values import Callout, Length, meaning_json
+
+#: Figures that people and ears take for one another; every second callout holds one.
+TWIN_FEET = (5, 6, 9, 13, 14, 15, 16, 19)
+TWIN_WORDS = frozenset(
+    "five nine six sixty thirteen thirty fourteen forty fifteen fifty sixteen nineteen ninety".split()  # noqa: SIM905
+)
+
+
+@dataclass(frozen=True)
+class Prompt:
+    """`text` as it is said, `figures` as a tape shows it (callouts only), `meaning` as published."""
+
+    text: str
+    figures: str
+    meaning: dict[str, Any]
+
+    @property
+    def has_twin(self) -> bool:
+        return not TWIN_WORDS.isdisjoint(self.text.split())
+
+
+def callout_prompts(rng: random.Random) -> Iterator[Prompt]:
+    """Callouts without end: a height in feet, often inches, sometimes a half, an angle, now and then more."""
+    from callout.language.numerals import grouped_words
+
+    number = 0
+    while True:
+        number += 1
+        feet = rng.choice(TWIN_FEET) if number % 2 else rng.randint(4, 20)
+        inches, half = rng.choice((0, 0, rng.randint(1, 11))), rng.random() < 0.25
+        angle = rng.choice((45, 60))
+        height = Length.imperial(feet, inches, 8 if half and inches else 0)
+        words = ["insertion", *grouped_words(feet), "feet"]
+        if inches:
+            words += [
+                *grouped_words(inches),
+                *(["and", "a", "half"] if half else []),
+                "inch" if inches == 1 else "inches",
+            ]
+        words += grouped_words(angle)
+        meaning = Callout(insertion=height, angle_deg=angle)
+        prompt = as_prompt(" ".join(words))
+        if prompt is not None and prompt.meaning == meaning_json(meaning):
+            yield prompt
+
+
+def all_prompts(rng: random.Random, state: str | None = None) -> Iterator[Prompt]:
+    """Sentences of the whole grammar, or of one state, without end: every second one a callout when it may be."""
+    language = grammar.load()
+    callouts = callout_prompts(rng)
+    while True:
+        if state is None:
+            yield next(callouts)
+        for sentence in language.sample(rng, 1, state):
+            prompt = as_prompt(" ".join(sentence), Context(state=state))
+            if prompt is not None:
+                yield prompt
+
+
+def as_prompt(text: str, context: Context | None = None) -> Prompt | None:
+    """The prompt of a sentence, None when it is not understood (or only with a question)."""
+    result = resolve_text(text, context or Context())
+    if not isinstance(result, Understood):
+        return None
+    meaning = result.meaning
+    figures = ""
+    if isinstance(meaning, Callout) and meaning.insertion is not None and meaning.angle_deg is not None:
+        figures = f"insertion point {meaning.insertion.text}, angle {meaning.angle_deg} degrees"
+    shape = meaning_json(meaning)
+    assert shape is not None
+    return Prompt(text, figures, shape)
