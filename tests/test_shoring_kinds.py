@@ -82,6 +82,9 @@ def cuts(**said: object) -> dict[str, tuple[int, str, str]]:
     return {c.label: (c.quantity, c.section, c.length.text) for c in draft(**said).cuts}
 
 
+SOLID: dict[str, object] = {"insertion": 8, "angle_deg": 60, "sole": "solid"}
+
+
 class TestCutLists:
     def test_solid_sole_sixty(self) -> None:
         """Training slides (B): plate 10 ft 9 1/2 in, cleats 30 and 24 in; 4x4 up to 11 ft (from memory)."""
@@ -106,6 +109,14 @@ class TestCutLists:
     def test_three_ties_over_eight_feet_else_two(self) -> None:
         assert "middle tie" in cuts(insertion=9, angle_deg=60, sole="split")
         assert "middle tie" not in cuts(insertion=8, angle_deg=60, sole="split")
+
+    def test_weak_masonry_is_backed_with_plywood(self) -> None:
+        """Plywood behind the wall plate on weak masonry (from memory): two strips a plate of 10 ft, four a sheet."""
+        sheets = {
+            wall: sum(n.quantity for n in draft(Site.model_validate({"wall": wall}), **SOLID).needs if "sheet" in n.label)
+            for wall in ("brick", "concrete")
+        }
+        assert sheets == {"brick": 1, "concrete": 0}
 
     def test_t_shore(self) -> None:
         """Post = void less 8 1/2 in (B); header and sole 36 in (B)."""

@@ -31,6 +31,7 @@ def timber_raker(work: Work, book: Book) -> Draft:
     draft.end_cuts = EndCuts(
         top_deg=round(raker.top_cut, 2), bottom_deg=round(raker.bottom_cut, 2), return_cut=return_cut, note=note
     )
+    draft.pair("return_cut", rule=return_cut, exact=return_cut)
     cut = _raker(draft, section)
     cleat = _wall_plate(draft, section, two_by, str(sole))
     if sole == "solid":
@@ -91,9 +92,22 @@ def _wall_plate(draft: Draft, section: str, two_by: str, sole: str) -> int:
     draft.piece("top gussets", "gusset", 2 * work.rakers, variant=f"{side}x{side}")
     draft.piece("top gussets", "nail", 2 * book.count("nails_gusset") * work.rakers, variant="8d")
     draft.joint("top gusset, each of two sides", book.count("nails_gusset"), "8d nails")
+    _backing(draft, longer)
     draft.place("bottom of the wall cleat", "up the wall plate from its foot, where the raker's top seats", below)
     draft.say(plate=longer, cleat=cleat, nails=str(nails))
     return nails
+
+
+def _backing(draft: Draft, plate: Length) -> None:
+    """Sheathing behind the wall plates on weak masonry: strips of plywood, ripped from whole sheets."""
+    work, book = draft.work, draft.book
+    if work.wall not in book.rule("backing_walls").value:
+        return
+    length, width = (Length.nearest(side) for side in book.rule("sheet_size").value)
+    strips = -(-plate.eightieths // length.eightieths) * work.rakers
+    each = width.eightieths // book.length("backing_strip").eightieths
+    draft.piece("backing of the wall plates", "sheet", -(-strips // each))
+    draft.place("backing", f"{strips} strips of plywood {book.length('backing_strip')} wide behind the wall plates")
 
 
 def _solid_sole(draft: Draft, section: str, two_by: str) -> None:
