@@ -20,11 +20,12 @@ from callout.shoring.choose import choose
 from callout.shoring.demand import Patterns, all_cuts, cuts_of, grouped, handed_out
 from callout.shoring.holdings import Held, Holdings
 from callout.shoring.needs import CutNeed, Need, SpanNeed
-from callout.shoring.nesting import Sawn, nest, price
+from callout.shoring.nesting import nest, price
 from callout.shoring.partial import choose_short, hopeless, missing_bar, missing_cut, nest_short, too_long
 from callout.shoring.patterns import AIMS, Catalogue, Cost
 from callout.shoring.possible import most_builds
 from callout.shoring.program import Clock, Unsettled
+from callout.shoring.sawing import Sawn
 from callout.shoring.search import Choice, total
 from callout.shoring.stock import Stock, Timber
 

@@ -7,26 +7,14 @@ least waste, least scarce lengths.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from callout.shoring.bars import Demand, Use, Way, full_ways, parts_of, uses_for
 from callout.shoring.patterns import AIMS, Catalogue, Cost
 from callout.shoring.program import Clock, Program, Unsettled, solve
-from callout.shoring.search import GaveUp, packed
+from callout.shoring.sawing import CUTS, Sawn, search_bars
+from callout.shoring.search import GaveUp
 from callout.shoring.ways import made_ways
-
-STEPS = 4_000
-CUTS = 14  # longer lists go to the solver at once
-
-
-@dataclass(frozen=True)
-class Sawn:
-    """One bar of a line, sawn for a section into lengths (1/80 mm), longest first."""
-
-    use: Use
-    cuts: tuple[int, ...]
 
 
 def nest(
@@ -73,71 +61,6 @@ def _could_fit(demand: Demand, uses: list[Use], free: Mapping[int, int], kerf: i
             return False
     room = sum(max(use.room for use in uses if use.line == line) * free.get(line, 0) for line in {u.line for u in uses})
     return sum((length + kerf) * n for (_, length), n in demand.items()) <= room
-
-
-def search_bars(
-    demand: Demand, uses: list[Use], free: Mapping[int, int], kerf: int, steps: int = STEPS
-) -> list[Sawn] | None:
-    """Every way to lay the cuts into bars, longest cut first; the best, or None. GaveUp past `steps`."""
-    cuts = sorted(((section, -length) for (section, length), n in demand.items() for _ in range(n)))
-    there = {use.line: free.get(use.line, 0) for use in uses}
-    by_section = {section: [u for u in uses if u.section == section] for section, _ in demand}
-    for mine in by_section.values():
-        mine.sort(key=lambda use: (use.cost, use.line))
-    prices = {use: packed(use.cost) for use in uses}
-    longest = {section: max((u.room for u in mine), default=0) for section, mine in by_section.items()}
-    cheapest = {section: min((prices[u] for u in mine), default=0) for section, mine in by_section.items()}
-    still = [(Counter[str]())]  # still[i]: room that the last i cuts need, by section
-    for section, length in reversed(cuts):
-        still.append(still[-1] + Counter({section: kerf - length}))
-    bars: list[tuple[Use, list[int]]] = []
-    rooms: list[int] = []
-    best: list[Sawn] | None = None
-    best_cost, left = -1, steps
-
-    def bound(at: int) -> int:
-        more = 0
-        for section, need in still[len(cuts) - at].items():
-            over = need - sum(room for (use, _), room in zip(bars, rooms, strict=True) if use.section == section)
-            if over > 0:
-                more += -(-over // longest[section]) * cheapest[section]
-        return more
-
-    def go(at: int, cost: int, first: int) -> None:
-        nonlocal best, best_cost, left
-        left -= 1
-        if left < 0:
-            raise GaveUp
-        if at == len(cuts):
-            if best is None or cost < best_cost:
-                best, best_cost = [Sawn(use, tuple(laid)) for use, laid in bars], cost
-            return
-        if best is not None and cost + bound(at) >= best_cost:
-            return
-        section, length = cuts[at][0], -cuts[at][1]
-        again = at + 1 < len(cuts) and cuts[at + 1] == cuts[at]  # equal cuts go into bars in order
-        seen: set[tuple[Use, int]] = set()
-        for place in range(first, len(bars)):
-            use, room = bars[place][0], rooms[place]
-            if use.section == section and room >= length + kerf and (use, room) not in seen:
-                seen.add((use, room))
-                bars[place][1].append(length)
-                rooms[place] -= length + kerf
-                go(at + 1, cost, place if again else 0)
-                bars[place][1].pop()
-                rooms[place] = room
-        for use in by_section[section]:
-            if there[use.line] and use.room >= length + kerf:
-                there[use.line] -= 1
-                bars.append((use, [length]))
-                rooms.append(use.room - length - kerf)
-                go(at + 1, cost + prices[use], len(bars) - 1 if again else 0)
-                bars.pop()
-                rooms.pop()
-                there[use.line] += 1
-
-    go(0, 0, 0)
-    return best
 
 
 def by_ways(

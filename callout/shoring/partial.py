@@ -13,9 +13,10 @@ from callout.shoring.bars import Demand, full_ways, uses_for
 from callout.shoring.choose import add_groups, aims_of
 from callout.shoring.demand import Grouped, Wish
 from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
-from callout.shoring.nesting import Sawn, aims_of_ways, covering, laid_out, nest
+from callout.shoring.nesting import aims_of_ways, covering, laid_out, nest
 from callout.shoring.patterns import Catalogue
 from callout.shoring.program import Clock, Program, Unsettled, solve
+from callout.shoring.sawing import Sawn
 from callout.shoring.search import Choice, GaveUp, Group, Picks, apart, search
 from callout.shoring.ways import made_ways
 

@@ -13,9 +13,10 @@ from callout.shoring.bars import full_ways, parts_of, uses_for
 from callout.shoring.choose import add_groups, add_lines, aims_of
 from callout.shoring.demand import Grouped, all_cuts, bare, cuts_of
 from callout.shoring.needs import CutNeed, Need
-from callout.shoring.nesting import Sawn, add_ways, aims_of_ways, covering, laid_out
+from callout.shoring.nesting import add_ways, aims_of_ways, covering, laid_out
 from callout.shoring.patterns import AIMS, Catalogue
 from callout.shoring.program import Clock, Program, Unsettled, solve
+from callout.shoring.sawing import Sawn
 from callout.shoring.search import Choice
 from callout.shoring.ways import made_ways
 
