@@ -34,7 +34,7 @@ def test_the_new_callout_is_asked_for_and_read_back_with_what_holds_the_wall() -
 def test_affirmed_it_is_a_build_that_takes_what_it_can_from_the_old_one() -> None:
     talk = standing(Talk.new(make_stock(six=2, anchors=4))).say(RELOCATE)
     talk.say(Callout(insertion=ft(12), angle_deg=60)).say(AFFIRM)
-    assert talk.events[:5] == ["heard", "affirmed", "returned", "released", "picked"]
+    assert talk.events[:5] == ["heard", "affirmed", "released", "returned", "picked"]
     assert talk.now.open[2].open_lines == ()  # the same struts and anchors go along
     assert on_hand(talk.now)["six foot strut"] == 0
     while talk.now.open:

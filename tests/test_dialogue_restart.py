@@ -48,7 +48,8 @@ def test_the_state_comes_back_and_is_spoken(scene: str) -> None:
     play(talk)
     fresh = again(talk)
     assert fresh.now == talk.now
-    assert fresh.said == [f"started again. {where}."]
+    assert fresh.records[-1].text == f"started again. {where}."
+    assert fresh.said == ([] if scene == "halted" else [f"started again. {where}."])
     assert fresh.events == ["resumed"]
     assert fresh.state() == talk.state()
 
@@ -56,6 +57,23 @@ def test_the_state_comes_back_and_is_spoken(scene: str) -> None:
 def test_what_waited_for_an_affirmative_is_released_by_it_after_a_restart() -> None:
     fresh = again(Talk.new().say(ELEVEN_SIXTY))
     assert fresh.say(AFFIRM).count("released") == 1
+
+
+def test_an_affirmative_whose_build_did_not_reach_the_disk_is_carried_out_after_the_restart() -> None:
+    talk = Talk.new().say(ELEVEN_SIXTY).say(AFFIRM)
+    cut = next(at for at, record in enumerate(talk.records, 1) if record.event == "affirmed")
+    talk.records = talk.records[:cut]
+    fresh = again(talk)
+    assert fresh.events[:2] == ["resumed", "released"]
+    assert fresh.now.open[1].request == ELEVEN_SIXTY
+
+
+def test_new_content_voids_even_when_its_voiding_did_not_reach_the_disk() -> None:
+    for word in (Callout(rakers=2), Command(command="disregard"), Command(command="cancel"), Command(command="undo")):
+        talk = Talk.new().say(ELEVEN_SIXTY).say(word)
+        cut = max(at for at, record in enumerate(talk.records, 1) if record.event == "heard")
+        talk.records = talk.records[:cut]
+        assert again(talk).say(AFFIRM).count("released") == 0
 
 
 def test_nothing_that_was_confirmed_is_asked_again() -> None:

@@ -68,8 +68,7 @@ def ask_doubtful(turn: Turn, result: Ambiguous) -> None:
     if result.ask in Callout.model_fields and result.ask != "kind":
         kept = kept.model_copy(update={result.ask: None})
     turn.keep_half(kept, fresh=fresh)
-    if seat.pending or seat.parked:
-        turn.give_up_waiting(half=False)
+    turn.give_up_waiting(half=False, move=False)
     turn.set_seat(told=frozenset(), standing_by=False)
     ask(turn, result.ask)
 

@@ -59,8 +59,7 @@ def take(turn: Turn, request: Callout, *, changes: Pending | None = None, joins:
         relocates = changes.build_id
     if missing_parts(request):
         turn.keep_half(request, fresh=not joins)
-        if seat.pending or seat.parked:
-            turn.give_up_waiting(half=False)
+        turn.give_up_waiting(half=False, move=False)
         ask_for_missing(turn, request)
         return
     if seat.pending is not None and seat.pending.kind == "callout" and seat.pending.request == request:

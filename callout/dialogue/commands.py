@@ -85,7 +85,12 @@ def _next_to_walk(turn: Turn) -> OpenBuild | None:
 def _affirm(turn: Turn, said: Command) -> None:
     confirmed = confirming.answered(turn, long=said.command == "affirm_insertion")
     if confirmed is not None:
-        _CONFIRMED[confirmed.kind](turn, confirmed)
+        carry_out(turn, confirmed)
+
+
+def carry_out(turn: Turn, confirmed: Pending) -> None:
+    """Do what was affirmed. A restart comes here too, when the last line on the disk is the affirmative."""
+    _CONFIRMED[confirmed.kind](turn, confirmed)
 
 
 def _negative(turn: Turn, said: Command) -> None:

@@ -16,18 +16,20 @@ from callout.dialogue.state import Conversation, OpenBuild, Pending, Pieces, Sea
 
 def evolve(now: Conversation, record: Record) -> Conversation:
     """The conversation after `record`. Lines of other programs (without `data`) change nothing they should not."""
+    if now.confirmed is not None and record.event != "resumed":
+        now = changed(now, confirmed=None)  # the line after an affirmative is what it led to
     handler = _HANDLERS.get(record.event)
     return handler(now, record, record.data) if handler is not None and record.data else now
 
 
 def _heard(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
-    if "half" not in data:
-        return now
-    seat = now.seat(data["seat"])
-    changes: dict[str, Any] = {"half": data["half"]}
-    if data["fresh"]:
-        changes |= {"asked": None, "times_asked": 0}
-    return now.with_seat(data["seat"], changed(seat, **changes))
+    """New content voids what was read back by being written: a crash after this line must not leave it standing."""
+    changes: dict[str, Any] = {"pending": None}
+    if "half" in data:
+        changes["half"] = data["half"]
+        if data["fresh"]:
+            changes |= {"asked": None, "times_asked": 0}
+    return now.with_seat(data["seat"], changed(now.seat(data["seat"]), **changes))
 
 
 def _readback(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
@@ -68,7 +70,10 @@ def _said(now: Conversation, record: Record, data: Mapping[str, Any]) -> Convers
 
 
 def _affirmed(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
-    return now.with_seat(data["seat"], changed(now.seat(data["seat"]), pending=None, parked=None))
+    """What is confirmed is kept until the next line shows that it was carried out."""
+    seat = now.seat(data["seat"])
+    cleared = now.with_seat(data["seat"], changed(seat, pending=None, parked=None))
+    return changed(cleared, confirmed=seat.pending)
 
 
 def _released(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:

@@ -96,7 +96,14 @@ def _not_possible(turn: Turn, result: NotPossible) -> None:
 def _resumed(now: Conversation, event: Resumed) -> Turn:
     """Started again: say where we were; ask nothing again that was confirmed."""
     turn = Turn(now, "logistics", event.time)
-    turn.say("opening.resumed", "resumed", to="both", where=answers.where_we_were(now))
+    where = wording.sentence("opening.resumed", where=answers.where_we_were(now))
+    if now.halted:
+        turn.write("resumed", where)
+    else:
+        turn.say_text(where, "resumed", to="both")
+    if now.confirmed is not None:
+        turn.act_as(now.confirmed.role)
+        commands.carry_out(turn, now.confirmed)
     for role in ROLES:
         turn.act_as(role)
         turn.set_seat(since=event.time, again=False, told=frozenset(), standing_by=False)

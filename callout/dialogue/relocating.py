@@ -80,11 +80,11 @@ def affirmed(turn: Turn, confirmed: Pending) -> None:
     new, number = turn.now.next_id, request.position or standing.number
     got = builds.got_already(moved.build, standing.held)
     reused = [[line.name, quantity] for line, quantity in zip(moved.build.parts, got, strict=True) if quantity]
-    turn.write("returned", build_id=standing.build_id, pieces=reused)
     turn.write(
         "released", build_id=new, meaning=request, number=number, role=confirmed.role, name=confirmed.name,
         build=moved.build.model_copy(update={"steps": _steps(moved)}).to_json(), relocates=standing.build_id,
     )  # fmt: skip
+    turn.write("returned", build_id=standing.build_id, pieces=reused)
     for line, quantity in enumerate(got):
         if quantity:
             pieces = [[moved.build.parts[line].name, quantity]]

@@ -151,6 +151,7 @@ class Conversation:
     focus: int | None = None  # the build whose parts are walked
     changes: Pieces = field(default_factory=dict)  # what people said about the stock, added up
     next_id: int = 1
+    confirmed: Pending | None = None  # affirmed, and not carried out yet: only a crash leaves this
     halted: str = ""  # the stop word that silenced the voice
     time: float = field(default=0.0, compare=False)
 

@@ -15,8 +15,13 @@ from callout.dialogue.evolve import evolve
 from callout.dialogue.inputs import Role
 from callout.dialogue.phrases import phrase
 from callout.dialogue.state import Conversation, Seat
-from callout.language.outcome import Resolution, Understood
-from callout.values import Callout, Meaning, meaning_json
+from callout.language.outcome import Ambiguous, NotPossible, NotUnderstood, Resolution, Understood
+from callout.values import Callout, Command, Meaning, meaning_json
+
+#: Commands that are content: heard, they leave no readback standing.
+CONTENT = frozenset(
+    {"correction", "negative", "disregard", "undo", "stock_set", "stock_add", "stock_out", "relocate"}
+)
 
 #: What waits for an answer is spoken before what was still to be said.
 URGENT = frozenset({"readback", "asked"})
@@ -38,11 +43,15 @@ class Turn:
         self.effects: list[Effect] = []
         self.text = text
         self.seat_name: Role = now.seat_name(role)
-        self._heard: dict[str, Any] | None = None if resolution is None else {}
+        self._heard: dict[str, Any] | None = None
+        if resolution is not None:
+            self._heard = {"seat": self.seat_name} if is_content(resolution) else {}
+        self._waiting = self.seat.pending or self.seat.parked
 
     def act_as(self, role: Role) -> None:
         """Go on for the other side (the clock does)."""
         self.role, self.seat_name = role, self.now.seat_name(role)
+        self._waiting = self.seat.pending or self.seat.parked
 
     @property
     def seat(self) -> Seat:
@@ -142,7 +151,7 @@ class Turn:
         """Void what waits for an answer in this seat: a readback, with `half` half a callout, with `move` a relocation
         that waits for its callout."""
         seat = self.seat
-        waiting = seat.pending or seat.parked
+        waiting, self._waiting = self._waiting, None
         if waiting is not None:
             self.write(
                 "voided", meaning=waiting.request, build_id=waiting.build_id, what="readback", seat=self.seat_name
@@ -151,6 +160,18 @@ class Turn:
             self.write("voided", build_id=seat.relocates, what="readback", seat=self.seat_name)
         if half and seat.half is not None:
             self.write("voided", meaning=Callout.model_validate(seat.half), what="half", seat=self.seat_name)
+
+
+def is_content(result: Resolution) -> bool:
+    """Whether an utterance voids a readback by being heard at all."""
+    if isinstance(result, Ambiguous):
+        return any(isinstance(meaning, Callout) or meaning.patch is not None for meaning in result.candidates)
+    if isinstance(result, (Understood, NotPossible)):
+        meaning = result.meaning
+        if isinstance(meaning, Command):
+            return meaning.command in CONTENT or (meaning.command == "cancel" and meaning.build is None)
+        return meaning is not None
+    return isinstance(result, NotUnderstood) and bool(result.missing)
 
 
 def _seat_of(now: Conversation, listener: Listener) -> Role:

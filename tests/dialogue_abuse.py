@@ -1,0 +1,274 @@
+"""Random abuse of a conversation against a simple model. Used by a test (a fixed slice) and by the long proof.
+
+The model knows nothing of the machine's insides. It watches what goes in and the records that come out:
+  1. a build is released only by an affirmative that answers the latest readback of exactly that request, from the same
+     side, with no other content in between, and surely heard;
+  2. the stock is the seed plus what was said, less what was picked, plus what came back, and never under zero;
+  3. nothing is spoken that is not in the record just before it;
+  4. a restart from the records, at any line of any step, gives the same conversation;
+  5. from everywhere at most three words lead to where nothing waits.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import Any
+
+import hypothesis.strategies as st
+from dialogue_kit import FakePlanner, ft, make_stock
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
+
+from callout.dialogue.commands import KNOWN
+from callout.dialogue.effects import Effect, Say
+from callout.dialogue.events import Record
+from callout.dialogue.inputs import Fault, Heard, Input, Key, Opened, Resumed, Role, Tick
+from callout.dialogue.ledger import holdings, on_hand
+from callout.dialogue.listening import context
+from callout.dialogue.machine import start, step
+from callout.dialogue.restore import restore
+from callout.dialogue.settings import load_settings
+from callout.dialogue.state import Conversation
+from callout.language.outcome import Ambiguous, Nothing, NotPossible, NotUnderstood, Resolution, Understood
+from callout.language.outcome import Part as HeardPart
+from callout.values import Callout, Command
+
+AFFIRMS = ("affirm", "affirm_insertion")
+#: Commands that only ask or walk: they are no content, and leave a readback standing.
+HARMLESS = KNOWN - {
+    *AFFIRMS, "negative", "correction", "disregard", "cancel", "undo", "relocate", "stock_set", "stock_add",
+    "stock_out", "short", "substitute", "evacuate", "cease_operations", "read_back",
+}  # fmt: skip
+
+roles = st.sampled_from(["measurer", "logistics"])
+callouts = st.builds(
+    Callout,
+    insertion=st.sampled_from([None, ft(7), ft(8), ft(11), ft(14), ft(40)]),
+    angle_deg=st.sampled_from([None, 30, 45, 60]),
+    rakers=st.sampled_from([None, None, None, 2]),
+    position=st.sampled_from([None, None, None, 1, 3]),
+    kind=st.sampled_from(["raker", "raker", "raker", "vertical_post"]),
+).filter(lambda c: bool(c.said))
+patches = st.builds(Callout, insertion=st.sampled_from([None, ft(9)]), angle_deg=st.sampled_from([None, 45]))
+numbers = st.sampled_from([None, 1, 2, 3, 9])
+commands = st.builds(
+    Command,
+    command=st.sampled_from(sorted(KNOWN)),
+    item=numbers,
+    build=numbers,
+    quantity=st.sampled_from([None, 0, 1, 2, 5]),
+    part=st.sampled_from([None, "strut", "anchor", "wedge"]),
+    length=st.sampled_from([None, ft(4), ft(6)]),
+    patch=st.one_of(st.none(), patches),
+)
+everyday = st.builds(
+    Command,
+    command=st.sampled_from([*AFFIRMS, "affirm", "affirm", "ready", "ready", "ready", "short", "undo", "negative"]),
+)
+unclear = st.sampled_from(
+    [
+        Nothing(), NotUnderstood(("dog",)), NotUnderstood(("eleven", "feet"), missing=("insertion",)),
+        NotUnderstood((), reasons=("two at once",)), NotPossible(Callout(insertion=ft(40)), (), "90 ft is over 40 ft"),
+        NotPossible(Command(command="build", build=9), (), "build 9 is not open"),
+        Ambiguous((Callout(insertion=ft(8), angle_deg=60), Callout(insertion=ft(8), angle_deg=30)), "angle_deg", ()),
+        Ambiguous((Callout(insertion=ft(8)), Callout(insertion=ft(7))), "insertion", ()),
+        Ambiguous((Command(command="affirm"), Command(command="negative")), "command", ()),
+    ]
+)  # fmt: skip
+
+
+@dataclass
+class Waiting:
+    """The model's memory of one side: the latest readback, and whether an affirmative may still answer it."""
+
+    meaning: dict[str, Any] | None = None
+    build_id: int | None = None
+    good: bool = False
+
+
+@dataclass
+class Model:
+    one_source: bool
+    guard: str
+    seats: dict[str, Waiting] = field(default_factory=lambda: {"measurer": Waiting(), "logistics": Waiting()})
+    confirmed: dict[str, Any] | None = None  # affirmed in the line just before
+    lying: Counter[str] = field(default_factory=Counter)
+
+    def seat(self, role: str) -> Waiting:
+        return self.seats["measurer" if self.one_source else role]
+
+    def watch(self, event: Input, records: list[Record]) -> None:
+        """Check one step."""
+        if isinstance(event, Heard) and _is_content(event.resolution):
+            self.seat(event.role).good = False
+        for record in records:
+            moves = record.data.get("pieces", ()) if record.event in ("picked", "returned") else ()
+            for name, quantity in moves:
+                self.lying[name] += -quantity if record.event == "picked" else quantity
+            for change in record.data.get("changes", ()):
+                self.lying[change["item"]] += change["delta"]
+                assert self.lying[change["item"]] == change["quantity"]
+            if record.event == "affirmed":
+                self._affirmed(event, record)
+            if record.event == "released":
+                assert self.confirmed == record.meaning
+            if record.event != "resumed":
+                self.confirmed = record.meaning if record.event == "affirmed" else None
+        for record in records:
+            if record.event in ("voided", "parked", "affirmed") and record.data.get("what") != "build":
+                self._side(record).good = False
+            if record.event == "readback":
+                side = self._side(record)
+                side.meaning, side.build_id, side.good = record.meaning, record.build_id, True
+
+    def _side(self, record: Record) -> Waiting:
+        return self.seats[record.data["seat"]]
+
+    def _affirmed(self, event: Input, record: Record) -> None:
+        assert isinstance(event, Heard)
+        result = event.resolution
+        assert isinstance(result, Understood)
+        assert isinstance(result.meaning, Command)
+        assert result.meaning.command in AFFIRMS
+        long, agreed = result.meaning.command == "affirm_insertion", all(p.agreement == "agreed" for p in result.parts)
+        sure = {"agreed_or_long": long or agreed, "long": long, "agreed_and_long": long and agreed}[self.guard]
+        assert event.certain or sure
+        waiting = self.seat(event.role)
+        assert waiting.good
+        assert waiting.meaning == record.meaning
+        waiting.good = False
+
+
+def _is_content(result: Resolution) -> bool:
+    if isinstance(result, (Understood, NotPossible)):
+        meaning = result.meaning
+        return isinstance(meaning, Callout) or (
+            isinstance(meaning, Command) and meaning.command in ("correction", "negative", "disregard", "undo")
+        )
+    if isinstance(result, Ambiguous):
+        return isinstance(result.candidates[0], Callout)
+    return isinstance(result, NotUnderstood) and bool(result.missing)
+
+
+class Abuse(RuleBasedStateMachine):
+    """One conversation under abuse. Time only ever comes in with an event."""
+
+    now: Conversation
+    model: Model
+    records: list[Record]
+    time: float
+
+    @initialize(one=st.booleans(), guard=st.sampled_from(["agreed_or_long", "long", "agreed_and_long"]))
+    def begin(self, one: bool, guard: str) -> None:
+        self.stock, self.time, self.records = make_stock(six=5, anchors=10), 0.0, []
+        self.settings_ = load_settings(one_source=one, guard=guard)
+        self.now = start(self.stock, FakePlanner(), self.settings_)
+        self.model = Model(one, guard)
+        self.model.lying.update({line.name: line.quantity for line in self.stock.lines})
+        self.put(Opened(0.0))
+
+    def put(self, event: Input) -> list[Effect]:
+        self.now, effects = step(self.now, event)
+        written = [effect for effect in effects if isinstance(effect, Record)]
+        for before, effect in pairwise(effects):
+            if isinstance(effect, Say):
+                assert isinstance(before, Record)
+                assert before.text == effect.text
+                assert effect.text
+        assert not isinstance(effects[0] if effects else None, Say)
+        if self.now.halted:
+            assert not any(isinstance(effect, Say) for effect in effects)
+        self.model.watch(event, written)
+        self.records += written
+        return list(effects)
+
+    def hear(self, result: Resolution, role: Role, certain: bool) -> None:
+        self.time += 1.0
+        self.put(Heard(result, "words", role, self.time, certain))
+
+    @rule(meaning=st.one_of(callouts, callouts, everyday, everyday, commands), role=roles, sure=st.integers(0, 3))
+    def understood(self, meaning: Callout | Command, role: Role, sure: int) -> None:
+        parts = () if sure > 1 else (HeardPart("x", 1, 0.9, "agreed" if sure else "doubtful"),)
+        self.hear(Understood(meaning, (), parts=parts), role, sure > 1)
+
+    @rule(call=callouts.filter(lambda c: not c.missing), role=roles)
+    def a_good_callout(self, call: Callout, role: Role) -> None:
+        self.hear(Understood(call, ()), role, True)
+        self.hear(Understood(Command(command="affirm"), ()), role, True)
+
+    @rule(result=unclear, role=roles, certain=st.booleans())
+    def not_clear(self, result: Resolution, role: Role, certain: bool) -> None:
+        self.hear(result, role, certain)
+
+    @rule(kind=st.sampled_from(["ready", "ready", "ready", "say_again"]), role=roles)
+    def key(self, kind: Any, role: Role) -> None:
+        self.time += 1.0
+        self.put(Key(kind, role, self.time))
+
+    @rule(seconds=st.sampled_from([0.5, 3.0, 11.0, 21.0, 100.0, -50.0]))
+    def time_goes_by(self, seconds: float) -> None:
+        self.time += seconds
+        effects = self.put(Tick(self.time))
+        assert not any(isinstance(e, Record) and e.event in ("released", "affirmed", "picked") for e in effects)
+
+    @rule()
+    def fault(self) -> None:
+        self.put(Fault("the voice stopped", self.time))
+
+    @rule()
+    def restart(self) -> None:
+        again = restore(_through_json(self.records), self.stock, FakePlanner(), self.settings_)
+        assert again == self.now
+        self.now = again
+        self.put(Resumed(self.time))
+
+    @rule(call=callouts, role=roles, cut=st.integers(1, 9), word=st.sampled_from(["affirm", "ready", "short", "undo"]))
+    def crash_in_the_middle_of_a_step(self, call: Callout, role: Role, cut: int, word: str) -> None:
+        """Only the first lines of a step reached the disk."""
+        self.time += 1.0
+        before = len(self.records)
+        _, effects = step(self.now, Heard(Understood(call, ()), "words", role, self.time, True))
+        first = [effect for effect in effects if isinstance(effect, Record)][:cut]
+        event = Heard(Understood(call, ()), "words", role, self.time, True)
+        self.model.watch(event, first)
+        self.records += first
+        assert len(self.records) >= before
+        self.now = restore(_through_json(self.records), self.stock, FakePlanner(), self.settings_)
+        self.put(Resumed(self.time))
+        self.hear(Understood(Command(command=word), ()), role, True)
+
+    @invariant()
+    def the_stock_is_right(self) -> None:
+        lying = on_hand(self.now)
+        assert lying == {name: self.model.lying[name] for name in lying}
+        assert min(lying.values()) >= 0
+        ledger = holdings(self.now)
+        for build_id in (b for ids in ledger.overpromised().values() for b in ids):
+            assert self.now.open[build_id].at.kind not in ("item", "total")
+
+    @invariant()
+    def there_is_a_way_home(self) -> None:
+        for role in ("measurer", "logistics"):
+            assert way_home(self.now, role, self.time) <= 3
+
+    @invariant()
+    def the_walk_stands_on_a_card(self) -> None:
+        for build in self.now.open.values():
+            assert 0 <= build.card < len(build.row)
+            assert len(build.got) == len(build.plan["parts"])
+
+
+def _through_json(records: list[Record]) -> list[Record]:
+    return [Record.model_validate_json(record.model_dump_json()) for record in records]
+
+
+def way_home(now: Conversation, role: Role, time: float) -> int:
+    """How many typed words of `role` lead to where nothing waits and the voice may speak."""
+    for words, word in enumerate(("go_ahead", "disregard", "disregard", "")):
+        if context(now, role).state in ("idle", "walk", "assembly") and not now.seat(role).waits:
+            return words
+        if now.halted or word != "go_ahead":
+            time += 1.0
+            now, _ = step(now, Heard(Understood(Command(command=word or "disregard"), ()), "", role, time, True))
+    return 99
