@@ -1,0 +1,156 @@
+"""A bad input gets one clear line that names it, exit code 2, no traceback, and nothing half-written."""
+
+import json
+import struct
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import soundfile
+
+import callout.shoring
+from callout.cli import main
+from callout.data import data_folder
+
+GOOD = data_folder("audio_fixtures") / "demo" / "whole_clean.flac"
+
+
+def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
+    with pytest.raises(SystemExit) as stop:
+        main(arguments)
+    said = capsys.readouterr()
+    assert "Traceback" not in said.err
+    return int(stop.value.code or 0), said.out, said.err
+
+
+def wav_header(seconds: int, rate: int = 16000) -> bytes:
+    size = seconds * rate * 2
+    return (
+        b"RIFF" + struct.pack("<I", size + 36) + b"WAVEfmt " + struct.pack("<IHHIIHH", 16, 1, 1, rate, rate * 2, 2, 16)
+        + b"data" + struct.pack("<I", size)
+    )  # fmt: skip
+
+
+def two_hours(path: Path) -> None:
+    with path.open("wb") as file:
+        file.write(wav_header(7200))
+        file.truncate(44 + 7200 * 32000)  # sparse: it takes no room on the disk
+
+
+BAD_AUDIO = {
+    "missing.wav": (lambda p: None, "no such file"),
+    "empty.wav": (lambda p: p.write_bytes(b""), "empty"),
+    "folder.wav": (lambda p: p.mkdir(), "folder"),
+    "cut.wav": (lambda p: p.write_bytes(wav_header(4) + bytes(32000)), "cut short"),
+    "text.wav": (lambda p: p.write_text("insertion eleven feet"), "not a recording"),
+    "hours.wav": (two_hours, "listen --from"),
+}
+
+
+@pytest.mark.audio
+@pytest.mark.parametrize("name", BAD_AUDIO)
+def test_a_bad_recording(name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    make, says = BAD_AUDIO[name]
+    make(tmp_path / name)
+    code, out, err = run(capsys, "hear", "--json", str(tmp_path / name))
+    assert code == 2
+    assert says in err
+    line = json.loads(out)
+    assert line["file"] == str(tmp_path / name)
+    assert line["outcome"] == "nothing"
+    assert line["meaning"] is None
+
+
+@pytest.mark.audio
+def test_a_broken_file_does_not_stop_the_good_ones(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    files = [str(tmp_path / "missing.wav"), str(GOOD)]
+    code, out, _ = run(capsys, "hear", "--json", *files)
+    lines = [json.loads(line) for line in out.splitlines()]
+    assert code == 2
+    assert [line["file"] for line in lines] == files
+    assert [line["outcome"] for line in lines] == ["nothing", "understood"]
+
+
+@pytest.mark.audio
+@pytest.mark.parametrize(
+    ("name", "rate", "channels", "kind"),
+    [
+        ("stereo.wav", 16000, 2, "PCM_16"),
+        ("slow.wav", 8000, 1, "PCM_16"),
+        ("cd.wav", 44100, 2, "PCM_24"),
+        ("float.wav", 48000, 1, "FLOAT"),
+        ("small.mp3", 22050, 1, "MPEG_LAYER_III"),
+    ],
+)
+def test_other_shapes_are_converted_not_refused(
+    name: str, rate: int, channels: int, kind: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from scipy.signal import resample_poly
+
+    samples, own = soundfile.read(GOOD, dtype="float32")
+    other = resample_poly(samples, rate, own).astype(np.float32)
+    soundfile.write(tmp_path / name, np.stack([other] * channels, axis=1), rate, subtype=kind)
+    code, out, _ = run(capsys, "hear", "--json", str(tmp_path / name))
+    line = json.loads(out)
+    assert code == 0
+    assert line["outcome"] == "understood"
+    assert (line["meaning"]["insertion"]["text"], line["meaning"]["angle_deg"]) == ("11 ft", 60)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "insertion " * 100_000,
+        "\U0001f3d7\ufe0f\U0001f44d",
+        "einfügen elf fuß sechzig",
+        "вставка одиннадцать",
+        "\x00\x1b[2J",
+        "ft ft ft",
+    ],
+)
+def test_a_strange_text_is_not_understood_and_says_why(text: str, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, "read", "--json", text)
+    line: dict[str, Any] = json.loads(out)
+    assert code == 0
+    assert line["outcome"] == "not_understood"
+    assert line["reasons"]
+    assert len(out) < 20_000
+
+
+PICKET = '\n[[piece]]\nname = "spare picket"\npart = "picket"\nquantity = 3\nwhere = "rack G"\nweight_lb = 5.0\n'
+BAD_STOCK = {
+    "negative": PICKET.replace("3", "-3"),
+    "syntax": "\n[[piece\nname = 3",
+    "unknown_field": PICKET + "shine = 1\n",
+    "duplicate": PICKET + PICKET,
+}
+
+
+@pytest.mark.parametrize("name", BAD_STOCK)
+def test_a_bad_stock_file(name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    stock = tmp_path / f"{name}.toml"
+    good = (Path(callout.shoring.__file__).parent / "stocks" / "demo.toml").read_text()
+    stock.write_text(good + BAD_STOCK[name])
+    code, out, err = run(capsys, "plan", "--insertion", "11 ft", "--angle", "60", "--stock", str(stock), "--json")
+    assert code == 2
+    assert out == ""
+    assert f"{name}.toml" in err
+    assert len(err.strip().splitlines()) == 1
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("plan", "--insertion", "eleventy", "--angle", "60"),
+        ("plan", "--angle", "60"),
+        ("hear",),
+        ("nonsense",),
+        ("hear", "--state", "nowhere", str(GOOD)),
+    ],
+)
+def test_a_wrong_word_on_the_command_line(arguments: tuple[str, ...], capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, err = run(capsys, *arguments)
+    assert code == 2
+    assert out == ""
+    assert err
