@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from callout.dialogue import wording
 from callout.dialogue.listening import state_name
 from callout.dialogue.phrases import phrase, templates
@@ -89,11 +92,16 @@ def not_understood(turn: Turn, result: NotUnderstood) -> None:
         unclear(turn, "chatter")
 
 
+def _first_missing(half: Mapping[str, Any] | None) -> str:
+    missing = () if half is None else missing_parts(Callout.model_validate(half))
+    return missing[0] if missing else "insertion"
+
+
 def unclear(turn: Turn, what: str) -> None:
     """Answer an utterance without a meaning as the table in `phrases.toml` says for this state."""
     key = f"unclear.{state_name(turn.now, turn.role)}.{what}"
     seat = turn.seat
-    part = wording.part_of_callout(seat.asked or "insertion")
+    part = wording.part_of_callout(seat.asked or _first_missing(seat.half))
     if phrase(key, part=part):
         if seat.half is not None and seat.asked is not None:
             ask(turn, seat.asked)
