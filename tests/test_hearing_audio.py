@@ -74,7 +74,9 @@ def test_floats_beyond_full_scale_and_not_numbers_are_tamed(tmp_path: Path) -> N
 
 def wav_bytes(seconds: float = 1.0) -> bytes:
     pcm = (tone(RATE, seconds) * 32767).astype("<i2").tobytes()
-    head = b"RIFF" + struct.pack("<I", 36 + len(pcm)) + b"WAVEfmt " + struct.pack("<IHHIIHH", 16, 1, 1, RATE, 32000, 2, 16)
+    head = (
+        b"RIFF" + struct.pack("<I", 36 + len(pcm)) + b"WAVEfmt " + struct.pack("<IHHIIHH", 16, 1, 1, RATE, 32000, 2, 16)
+    )
     return head + b"data" + struct.pack("<I", len(pcm)) + pcm
 
 

@@ -84,9 +84,13 @@ class Helper:
     def pid(self) -> int | None:
         return self._child.pid if self._child else None
 
+    @property
+    def running(self) -> bool:
+        return self._child is not None and self._child.poll() is None
+
     def start(self) -> None:
         """Start the process if none runs. Does not wait until it is ready."""
-        if self._child is not None and self._child.poll() is None:
+        if self.running:
             return
         self.kill()
         package = str(Path(__file__).resolve().parents[2])
@@ -117,7 +121,7 @@ class Helper:
 
     def ask(self, message: object, seconds: float) -> Any:
         """The answer to a question. Raises HelperDied after `seconds` of silence, HelperFailed when told so."""
-        fresh = self._child is None or self._child.poll() is not None
+        fresh = not self.running
         self.post(message)
         while True:
             try:

@@ -26,7 +26,8 @@ class EarsProcess:
         self._helper = Helper("callout.hearing.ears_worker", str(weights))
         self._context: Context = EVERYTHING
         self._pieces: list[Samples] = []
-        self._whole = True  # the process has had every piece of the utterance
+        self._whole = True  # one and the same process has had every piece of the utterance
+        self._born = 0
         self._helper.start()
 
     @property
@@ -55,13 +56,14 @@ class EarsProcess:
     def begin(self, context: Context = EVERYTHING) -> None:
         self._context, self._pieces = context, []
         self._whole = self._post(("begin", context))
+        self._born = self._helper.restarts
 
     def feed(self, samples: Samples) -> None:
         self._pieces.append(samples)
-        self._whole = self._whole and self._post(("feed", samples))
+        self._whole = self._alive() and self._post(("feed", samples)) and self._alive()
 
     def glance(self) -> Glance:
-        if self._whole:
+        if self._alive():
             try:
                 seen: Glance = self._helper.ask(("glance",), PATIENCE)
                 return seen
@@ -70,13 +72,17 @@ class EarsProcess:
         return Glance((), "nothing")
 
     def finish(self) -> Heard:
-        if self._whole:
+        if self._alive():
             try:
                 heard: Heard = self._helper.ask(("finish",), PATIENCE)
                 return heard
             except (HelperDied, HelperFailed):
                 pass
         return self.hear(np.concatenate(self._pieces) if self._pieces else np.zeros(0, np.float32), self._context)
+
+    def _alive(self) -> bool:
+        """A fresh process knows nothing of the utterance that the old one was hearing."""
+        return self._whole and self._helper.running and self._helper.restarts == self._born
 
     def _post(self, message: tuple[object, ...]) -> bool:
         try:

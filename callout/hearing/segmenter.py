@@ -21,6 +21,8 @@ HUSH_DB = -62.0  # below this nothing opens, however quiet the room
 OPEN_STEPS = 4  # loud steps among the last six
 CARRIER_GONE_DB = -75.0  # a closed squelch is as silent as this
 SQUELCH_STEPS = 6  # 0.12 s
+TAIL_STEPS, TAIL_SPREAD_DB = 5, 6.0  # a carrier ends in a stretch of level noise; a voice fades
+LEARN_STEPS = 10  # the floor of a new stream is not known before 0.2 s of it
 LONGEST = 30.0
 #: Seconds of quiet that end an utterance, by what has been heard: a complete callout sooner than half of one.
 WAIT: dict[Sense, float] = {"complete": 0.6, "half": 1.2, "nothing": 0.9}
@@ -36,14 +38,15 @@ class Segmenter:
     """
 
     held: bool = False
-    floor: float = -60.0
+    floor: float = -120.0
     level: float = -120.0
     opened: float | None = None  # seconds from the start of the stream, lead included
     quiet: float = 0.0  # seconds since the last loud step
     now: float = 0.0
     _recent: deque[float] = field(default_factory=lambda: deque(maxlen=150))
     _loud: deque[bool] = field(default_factory=lambda: deque(maxlen=6))
-    _carrier: bool = False
+    _levels: deque[float] = field(default_factory=lambda: deque(maxlen=TAIL_STEPS))
+    _cut: bool = False  # the last fall into silence was a carrier's
     _gone: int = 0
 
     @property
@@ -56,17 +59,27 @@ class Segmenter:
         self.now += STEP_SECONDS
         if not self.open:
             self._recent.append(self.level)
-            if len(self._recent) >= 10:
-                self.floor = float(np.percentile(self._recent, 20))
+            self.floor = float(np.percentile(self._recent, 20))
         loud = self.level > max(self.floor + (CLOSE_DB if self.open else OPEN_DB), HUSH_DB)
         self._loud.append(loud)
         self.quiet = 0.0 if loud else self.quiet + STEP_SECONDS
-        self._carrier = self._carrier or (self.open and self.level > HUSH_DB)
-        self._gone = self._gone + 1 if self.level < CARRIER_GONE_DB else 0
-        if not self.open and not self.held and sum(self._loud) >= OPEN_STEPS:
+        self._watch_carrier()
+        learnt = self.now >= LEARN_STEPS * STEP_SECONDS
+        if learnt and not self.open and not self.held and sum(self._loud) >= OPEN_STEPS:
             self._begin(BEFORE + OPEN_STEPS * STEP_SECONDS)
             return True
         return False
+
+    def _watch_carrier(self) -> None:
+        if self.level >= CARRIER_GONE_DB:
+            self._gone, self._cut = 0, False
+            self._levels.append(self.level)
+            return
+        if self._gone == 0:
+            last = self._levels
+            self._cut = len(last) == TAIL_STEPS and min(last) > HUSH_DB and max(last) - min(last) < TAIL_SPREAD_DB
+            self._levels.clear()
+        self._gone += 1
 
     def press(self) -> None:
         self._begin(BEFORE)
@@ -80,7 +93,7 @@ class Segmenter:
         if not self.open or self.held:
             return None
         why: Ending | None = None
-        if self._carrier and self._gone >= SQUELCH_STEPS and self.floor < CARRIER_GONE_DB and sense != "half":
+        if self._cut and self._gone >= SQUELCH_STEPS:
             why = "squelch"
         elif self.quiet >= WAIT[sense]:
             why = "meaning" if sense == "complete" else "quiet"
@@ -92,7 +105,7 @@ class Segmenter:
 
     def _begin(self, lead: float) -> None:
         self.opened = max(0.0, self.now - lead)
-        self.quiet, self._carrier, self._gone = 0.0, False, 0
+        self.quiet = 0.0
 
     def _end(self) -> None:
         self.opened = None

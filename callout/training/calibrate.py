@@ -1,6 +1,6 @@
 """Choose what the ears may take for certain: weights and thresholds of `callout/hearing/decisions.json`.
 
-    python -m callout.training.calibrate collect MANIFEST OUT.pkl [--share 3]
+    python -m callout.training.calibrate collect MANIFEST OUT.pkl [--share 3] [--every 1] [--noises 30]
     python -m callout.training.calibrate fit OUT.pkl
 
 `collect` plays development recordings to both ears, each clean and in a few conditions drawn from the seed, and
@@ -40,9 +40,10 @@ DECISIONS = Path(agreement.__file__).with_name("decisions.json")
 Row = dict[str, Any]  # words, kind, voice, condition, evidence
 
 
-def collect(manifest: Path, out: Path, share: int = 3, noises: int = 30) -> int:
-    """Evidence for each recording, clean or not, in `share` conditions, and for `noises` clips of each noise."""
-    lines = [json.loads(line) for line in manifest.read_text(encoding="utf-8").splitlines()]
+def collect(manifest: Path, out: Path, share: int = 3, every: int = 1, noises: int = 30) -> int:
+    """Evidence for each recording (or one in `every`), clean or not, in `share` conditions, and for `noises` clips of
+    each noise."""
+    lines = [json.loads(line) for line in manifest.read_text(encoding="utf-8").splitlines()][::every]
     rng = random.Random(SEED)
     ears = Ears()
     rows: list[Row] = []
@@ -208,8 +209,12 @@ def _sweep(
 
 def main(arguments: list[str]) -> None:
     if arguments[:1] == ["collect"]:
-        share = int(arguments[arguments.index("--share") + 1]) if "--share" in arguments else 3
-        print(f"{collect(Path(arguments[1]), Path(arguments[2]), share)} hearings kept in {arguments[2]}")
+        options = {
+            name: int(arguments[arguments.index(f"--{name}") + 1])
+            for name in ("share", "every", "noises")
+            if f"--{name}" in arguments
+        }
+        print(f"{collect(Path(arguments[1]), Path(arguments[2]), **options)} hearings kept in {arguments[2]}")
     elif arguments[:1] == ["fit"]:
         rows = [row for file in arguments[1:] for row in pickle.loads(Path(file).read_bytes())]
         decisions, page = fit(rows)

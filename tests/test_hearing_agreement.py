@@ -1,0 +1,130 @@
+"""What may be taken for certain, on evidence made by hand: each case is a sentence about two ears."""
+
+from dataclasses import replace
+
+import pytest
+
+from callout.hearing.agreement import same_sound, settings, weigh
+from callout.hearing.evidence import Evidence
+from callout.hearing.judge import judge, reader, sense
+from callout.hearing.search import HeardWord, Reading
+from callout.hearing.vosk_ear import VoskReading
+from callout.language.context import Context
+from callout.values import Callout, Length
+
+WHOLE = "insertion eleven feet sixty"
+FREE = tuple("IH N S ER SH AH N".split())  # noqa: SIM905
+
+
+def encoder(text: str, score: float = -1.0, fit: float = -0.02) -> Reading:
+    words = tuple(text.split())
+    heard = tuple(HeardWord(word, 0.5 * n, 0.5 * n + 0.4, fit) for n, word in enumerate(words))
+    return Reading(words, score, fit, tuple(hash(word) % 40 for word in words), heard)
+
+
+def vosk(text: str, score: float = -5.0) -> VoskReading:
+    return VoskReading(tuple(text.split()), score)
+
+
+def outcome(first: list[Reading], second: list[VoskReading], context: Context | None = None, **facts):
+    evidence = Evidence(tuple(first), tuple(second), FREE, deaf=not second, **facts)
+    return judge(evidence, context or Context())
+
+
+def test_both_ears_far_ahead_of_any_rival_understand() -> None:
+    result, readings, confidence = outcome([encoder(WHOLE)], [vosk(WHOLE)])
+    assert result.outcome == "understood"
+    assert result.meaning == Callout(insertion=Length.imperial(11), angle_deg=60)
+    assert readings[0] == tuple(WHOLE.split())
+    assert confidence is not None
+    assert confidence > 0.9
+    assert {part.name: part.agreement for part in result.parts} == dict.fromkeys(
+        ("kind", "insertion", "angle_deg"), "agreed"
+    )
+
+
+def test_a_rival_as_good_is_asked_for_by_its_name() -> None:
+    rival = "insertion eleven feet forty five"
+    result, _, _ = outcome([encoder(WHOLE, -1.0), encoder(rival, -1.2)], [vosk(rival, -5.0), vosk(WHOLE, -5.1)])
+    assert result.outcome == "ambiguous"
+    assert result.ask == "angle_deg"
+    agreement = {part.name: part.agreement for part in result.parts}
+    assert agreement["angle_deg"] == "contested"
+    assert any("angle_deg contested: 60 or 45" in reason for reason in result.reasons)
+
+
+def test_the_ears_differ_and_the_part_is_not_taken() -> None:
+    result, _, _ = outcome(
+        [encoder(WHOLE, -1.0), encoder("insertion seven feet sixty", -3.0)], [vosk("insertion seven feet sixty")]
+    )
+    assert result.outcome == "ambiguous"
+    assert result.ask == "insertion"
+    assert any("the second ear heard: insertion seven feet sixty" in reason for reason in result.reasons)
+
+
+@pytest.mark.parametrize("word", ["affirm", "yes", "correct", "affirm insertion", "that is correct"])
+def test_a_word_that_releases_needs_both_ears(word: str) -> None:
+    both, _, _ = outcome([encoder(word)], [vosk(word)])
+    assert both.outcome == "understood"
+    for second in ([vosk("negative")], [vosk("[unk]")], []):
+        alone, _, _ = outcome([encoder(word, -0.1, 0.0)], second)
+        assert alone.outcome != "understood"
+
+
+def test_a_word_that_the_second_ear_lacks_is_named() -> None:
+    result, _, _ = outcome([encoder("out of struts")], [vosk("[unk]")], vosk_lacks=frozenset({"struts"}))
+    if result.outcome == "ambiguous":
+        assert "the second ear does not know: struts" in result.reasons
+
+
+def test_what_fits_the_free_phones_badly_has_no_meaning() -> None:
+    least = settings().least_fit
+    result, readings, confidence = outcome([encoder("affirm", -40.0, least - 0.5)], [vosk("[unk]")])
+    assert result.outcome == "not_understood"
+    assert readings == ()
+    assert confidence is None
+
+
+def test_nothing_said_is_nothing() -> None:
+    assert judge(Evidence((), (), (), silent=True))[0].outcome == "nothing"
+    assert judge(Evidence((), (), ("S",)))[0].outcome == "nothing"
+    assert judge(Evidence((), (), FREE))[0].outcome == "not_understood"
+
+
+def test_a_late_key_is_named() -> None:
+    result, _, _ = outcome([], [vosk("[unk]")], late_key=True)
+    assert any("wait half a second" in reason for reason in result.reasons)
+
+
+def test_words_of_one_sound_do_not_contest_each_other() -> None:
+    one, other = encoder("build two"), replace(encoder("build two"), words=("build", "too"), score=-1.0)
+    verdict = weigh(Evidence((other, one), (vosk("build two"),), FREE), reader(), settings())
+    assert verdict is not None
+    assert verdict.rivals == ()
+
+
+def test_sounds_alike() -> None:
+    assert same_sound(["insertion", "four", "feet"], ["insertion", "four", "feet"])
+    assert not same_sound(["insertion", "four", "feet"], ["insertion", "five", "feet"])
+    assert not same_sound(["affirm"], ["affirm", "affirm"])
+
+
+def test_a_bare_value_answers_what_was_asked() -> None:
+    result, _, _ = outcome([encoder("eleven feet")], [vosk("eleven feet")], Context(state="gather", asked="insertion"))
+    assert result.outcome == "understood"
+    assert result.meaning == Callout(insertion=Length.imperial(11))
+    assert "insertion" in {part.name for part in result.parts}
+
+
+@pytest.mark.parametrize(
+    ("words", "expected"),
+    [
+        (WHOLE, "complete"),
+        ("insertion eleven feet", "half"),
+        ("angle sixty", "half"),
+        ("affirm", "complete"),
+        ("", "nothing"),
+    ],
+)
+def test_how_much_has_been_said(words: str, expected: str) -> None:
+    assert sense(tuple(words.split())) == expected

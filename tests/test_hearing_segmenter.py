@@ -1,0 +1,119 @@
+"""Where utterances begin and end: levels drawn by hand, one step of 20 ms each."""
+
+import numpy as np
+import pytest
+
+from callout.hearing.level import STEP, measure, padded
+from callout.hearing.segmenter import Segmenter, Sense
+
+
+def sound(db: float, seconds: float, seed: int = 0) -> np.ndarray:
+    noise = np.random.default_rng(seed).normal(0, 1, int(seconds * 16000))
+    return (noise * 10 ** (db / 20)).astype(np.float32)
+
+
+def run(samples: np.ndarray, sense: Sense = "nothing", segmenter: Segmenter | None = None):
+    """[(opened at, closed at, why)] for a stream; the sense is the same throughout."""
+    segmenter = segmenter or Segmenter()
+    found, begun = [], None
+    for start in range(0, len(samples) - STEP + 1, STEP):
+        if segmenter.step(samples[start : start + STEP]):
+            begun = segmenter.opened
+        why = segmenter.ended(sense)
+        if why:
+            found.append((begun, segmenter.now, why))
+    return found
+
+
+@pytest.mark.parametrize("floor", [-70.0, -60.0, -45.0, -35.0])
+def test_speech_over_any_steady_noise_is_found_with_its_lead(floor: float) -> None:
+    stream = np.concatenate([sound(floor, 3), sound(-20, 1.5, 1) + sound(floor, 1.5, 2), sound(floor, 3, 3)])
+    ((begun, closed, why),) = run(stream)
+    assert begun == pytest.approx(2.5, abs=0.15)
+    assert closed == pytest.approx(4.5 + 0.9, abs=0.1)
+    assert why == "quiet"
+
+
+@pytest.mark.parametrize(
+    ("sense", "wait", "why"),
+    [("complete", 0.6, "meaning"), ("half", 1.2, "quiet"), ("nothing", 0.9, "quiet")],
+)
+def test_a_whole_callout_ends_sooner_than_half_of_one(sense: Sense, wait: float, why: str) -> None:
+    stream = np.concatenate([sound(-60, 2), sound(-20, 1), sound(-60, 3)])
+    ((_, closed, ending),) = run(stream, sense)
+    assert closed - 3.0 == pytest.approx(wait, abs=0.05)
+    assert ending == why
+
+
+def test_a_pause_inside_half_a_callout_does_not_cut_it() -> None:
+    stream = np.concatenate([sound(-60, 2), sound(-20, 1), sound(-60, 1.0), sound(-20, 1), sound(-60, 3)])
+    assert len(run(stream, "half")) == 1
+    assert len(run(stream, "complete")) == 2
+
+
+def test_the_radios_squelch_ends_it_at_once() -> None:
+    """Carrier: hiss before, between and after the words; then silence."""
+    stream = np.concatenate([np.zeros(32000, np.float32), sound(-50, 0.3), sound(-20, 1.5), sound(-50, 0.2), sound(-25, 0.18),
+                             np.zeros(48000, np.float32)])  # fmt: skip
+    ((begun, closed, why),) = run(stream)
+    assert why == "squelch"
+    assert begun < 2.05
+    assert closed == pytest.approx(2 + 0.3 + 1.5 + 0.2 + 0.18 + 0.12, abs=0.06)
+
+
+def test_a_noise_gate_that_silences_the_pauses_is_no_squelch() -> None:
+    """A voice fades before the gate shuts; a carrier does not."""
+    fade = sound(-20, 0.2, 1) * np.linspace(1, 0.001, 3200).astype(np.float32) ** 2
+    word = np.concatenate([sound(-20, 0.5), fade, np.zeros(6400, np.float32)])
+    stream = np.concatenate([np.zeros(32000, np.float32), word, word, word, np.zeros(32000, np.float32)])
+    ((_, _, why),) = run(stream)
+    assert why == "quiet"
+
+
+def test_clicks_and_a_silent_line_open_nothing() -> None:
+    stream = sound(-85, 10)
+    stream[40000:40200] += 0.5
+    stream[90000:90200] += 0.5
+    assert run(stream) == []
+    assert run(np.zeros(160000, np.float32)) == []
+
+
+def test_noise_that_never_ends_is_cut_at_the_limit_and_then_taken_for_the_floor() -> None:
+    stream = np.concatenate([sound(-70, 2), sound(-30, 45, 1)])
+    found = run(stream)
+    assert [why for _, _, why in found] == ["length"]
+
+
+def test_a_key_decides_alone() -> None:
+    segmenter = Segmenter(held=True)
+    loud = sound(-20, 1)
+    for start in range(0, len(loud) - STEP + 1, STEP):
+        assert not segmenter.step(loud[start : start + STEP])
+    segmenter.press()
+    assert segmenter.open
+    for start in range(0, len(loud) - STEP + 1, STEP):
+        segmenter.step(0 * loud[start : start + STEP])
+        assert segmenter.ended("nothing") is None
+    assert segmenter.release() == "key"
+    assert not segmenter.open
+
+
+def test_quiet_recordings_are_padded_and_noisy_ones_are_not() -> None:
+    speech = sound(-20, 1)
+    tight = np.concatenate([np.zeros(800, np.float32), speech, np.zeros(1600, np.float32)])
+    level = measure(tight)
+    assert level.quiet
+    longer, before = padded(tight, level)
+    assert len(longer) / 16000 == pytest.approx(0.5 + 1.0 + 1.0, abs=0.06)
+    assert before == pytest.approx(0.45, abs=0.05)
+    noisy = np.concatenate([sound(-45, 0.5, 1), speech, sound(-45, 0.5, 2)])
+    assert not measure(noisy).quiet
+    assert len(padded(noisy, measure(noisy))[0]) == len(noisy)
+
+
+def test_silence_is_silent_and_a_whisper_is_made_louder() -> None:
+    assert measure(np.zeros(16000, np.float32)).silent
+    assert measure(np.zeros(0, np.float32)).silent
+    soft = sound(-50, 1)
+    assert not measure(soft).silent
+    assert np.abs(padded(soft, measure(soft))[0]).max() == pytest.approx(0.3, rel=0.01)
