@@ -12,38 +12,17 @@ them, else those picked or placed, else those placed.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
 
-from callout.shoring.allocation import Allocation, Bar, Missing
-from callout.shoring.answer import Given, allocations_of, bars_of
-from callout.shoring.choose import choose
-from callout.shoring.demand import Patterns, all_cuts, cuts_of, grouped, handed_out
-from callout.shoring.holdings import Held, Holdings
-from callout.shoring.needs import CutNeed, Need, SpanNeed
-from callout.shoring.nesting import nest, price
-from callout.shoring.partial import choose_short, hopeless, missing_bar, missing_cut, nest_short, too_long
-from callout.shoring.patterns import AIMS, Catalogue, Cost
-from callout.shoring.possible import most_builds
-from callout.shoring.program import Clock, Unsettled
-from callout.shoring.sawing import Sawn
-from callout.shoring.search import Choice, total
-from callout.shoring.stock import Stock, Timber
+from callout.shoring.allocation import Allocation
+from callout.shoring.holdings import Holdings
+from callout.shoring.needs import Need
+from callout.shoring.program import Clock
+from callout.shoring.settling import Outcome, Settling
+from callout.shoring.stock import Stock
 
 Needs = Mapping[int, Sequence[Need]]
 #: Seconds after which the best plan so far stands, its gaps reported.
 SECONDS = 8.0
-_NONE = Held()
-
-
-@dataclass(frozen=True)
-class Outcome:
-    """`aims` sums the builds that are whole, in the order of `patterns.AIMS`; `gaps` names each aim that could not be
-    proven least in the time, and by how much it may be off ("builds": how many more might be made)."""
-
-    allocations: dict[int, Allocation]
-    whole: tuple[int, ...]
-    aims: Cost
-    gaps: dict[str, int] = field(default_factory=dict)
 
 
 def allocate(
@@ -64,231 +43,10 @@ def allocate_all(
 ) -> Outcome:
     """The same with the aims reached and what could not be proven in `seconds`."""
     needs = {build: tuple(needs_by_build[build]) for build in sorted(needs_by_build)}
-    plan = _Plan(stock, Holdings.of(stock) if holdings is None else holdings, frozenset(move), Clock(seconds))
+    plan = Settling(stock, Holdings.of(stock) if holdings is None else holdings, frozenset(move), Clock(seconds))
     return plan.outcome(needs)
 
 
-class _Plan:
-    """One question to the stock, with what is left of it as builds are settled."""
-
-    def __init__(self, stock: Stock, holdings: Holdings, move: frozenset[int], clock: Clock) -> None:
-        self.stock, self.holdings, self.move, self.clock = stock, holdings, move, clock
-        self.gaps: dict[str, int] = {}
-        self.sums = [0] * len(AIMS)
-        self.given: dict[int, Given] = {}
-
-    def outcome(self, needs: Needs) -> Outcome:
-        self._count(needs)
-        kept = [build for build in needs if build in self.own and self._keep(build, needs[build])]
-        left = {build: mine for build, mine in needs.items() if build not in kept}
-        whole = set(kept)
-        if left:
-            whole |= set(self._settle(left))
-        for build in left:
-            if build not in whole:
-                self._partly(build, needs[build])
-        allocations = allocations_of(needs, self.given, self.stock)
-        sums = self.sums
-        return Outcome(
-            allocations, tuple(sorted(whole)), (sums[0], sums[1], sums[2], sums[3], sums[4], sums[5]), self.gaps
-        )
-
-    def _count(self, needs: Needs) -> None:
-        """What is free of each line, and what each build of the question holds itself."""
-        holdings, lines = self.holdings, self.stock.lines
-        over = holdings.overpromised()
-        self.free: dict[int, int] = {}
-        self.own: dict[int, dict[int, int]] = {}
-        for number, line in enumerate(lines):
-            free = holdings.on_hand.get(line.name, 0) - holdings.promised.get(line.name, 0)
-            for build in needs:
-                held = holdings.held(build).get(line.name, _NONE)
-                reserved = held.reserved
-                if build in self.move or line.name in over:
-                    free += reserved  # told that it may move, or more promised than there is
-                    reserved = 0
-                if reserved + held.out:
-                    self.own.setdefault(build, {})[number] = reserved + held.out
-            self.free[number] = max(0, free)
-        available = [
-            self.free[number] + sum(own.get(number, 0) for own in self.own.values()) for number in range(len(lines))
-        ]
-        self.catalogue = Catalogue(self.stock, available)
-        self.patterns = Patterns(self.catalogue)
-        self.endless = Patterns(self.catalogue, unlimited=True)
-
-    def _keep(self, build: int, mine: Sequence[Need]) -> bool:
-        """The build is whole with what it holds, and stays as it is."""
-        return self._make_whole({build: mine}, {})
-
-    def _settle(self, needs: Needs) -> tuple[int, ...]:
-        """Make whole as many of these builds as can be; which they are."""
-        try:
-            if self._make_whole(needs, self.free):
-                return tuple(needs)
-            owners = frozenset(build for build in needs if build in self.own)
-            wishes = grouped(needs, self.patterns, owners)
-            free = dict(self.free)
-            self._pool_timber(free, owners)
-            choice = Choice(wishes.groups, free, self._hardware(owners))
-            chosen, sawn = most_builds(needs, wishes, choice, self.catalogue, self.clock, self.gaps)
-            if self._make_whole({build: needs[build] for build in chosen}, self.free, sawn):
-                return chosen
-        except Unsettled:
-            pass
-        return self._one_by_one(needs)
-
-    def _one_by_one(self, needs: Needs) -> tuple[int, ...]:
-        """The time is over: builds in the order in which they were called, and the gap says what that may cost."""
-        made = []
-        for build, mine in needs.items():
-            try:
-                if self._make_whole({build: mine}, self.free):
-                    made.append(build)
-            except Unsettled:
-                continue
-        self.gaps["builds"] = self.gaps.get("builds", 0) + len(needs) - len(made)
-        return tuple(made)
-
-    def _make_whole(self, needs: Needs, free: Mapping[int, int], known: list[Sawn] | None = None) -> bool:
-        """Settle these builds from `free` and what they hold. False, and nothing changed, if not all can be whole.
-
-        `known`: bars that are known to suffice; they stand if the time does not allow to find better ones.
-        """
-        owners = frozenset(build for build in needs if build in self.own)
-        wishes = grouped(needs, self.patterns, owners)
-        gaps: dict[str, int] = {}
-        picks = None
-        for must in self._musts(owners):
-            picks = choose(Choice(wishes.groups, free, self._hardware(owners), must), self.clock, gaps)
-            if picks is not None:
-                break
-        if picks is None:
-            return False
-        try:
-            sawn = self._nested(needs, free, owners, gaps)
-        except Unsettled:
-            if known is None:
-                raise
-            sawn, gaps["pieces"] = known, len(known)
-        if sawn is None:
-            return False
-        for build in needs:
-            self.given[build] = Given()
-        for build, items in handed_out(wishes, picks).items():
-            given = self.given[build]
-            for (_, need), wish, option, times in items:
-                given.pieces += [(need, wish.label, line, number * times) for line, number in option.uses]
-                if isinstance(need, SpanNeed):
-                    given.spans += [(need, wish.label, option)] * times
-                for line, number in option.uses:
-                    self._take(build, line, number * times)
-        self._saw(sawn, bars_of(sawn, needs, self.stock))
-        for rank, value in enumerate(total(wishes.groups, picks)):
-            self.sums[rank] += value
-        for rank, value in enumerate(price(sawn)):
-            self.sums[rank] += value
-        for name, gap in gaps.items():
-            self.gaps[name] = self.gaps.get(name, 0) + gap
-        return True
-
-    def _nested(
-        self, needs: Needs, free: Mapping[int, int], owners: Collection[int], gaps: dict[str, int]
-    ) -> list[Sawn] | None:
-        """The bars to saw: from the timber that these builds hold if it suffices, else from all there is."""
-        demand = all_cuts(needs)
-        mine: dict[int, int] = {}
-        self._pool_timber(mine, owners)
-        if demand and mine and free:
-            kept = nest(demand, self.catalogue, mine, self.clock, gaps)
-            if kept is not None:
-                return kept
-        there = dict(free)
-        self._pool_timber(there, owners)
-        return nest(demand, self.catalogue, there, self.clock, gaps)
-
-    def _pool_timber(self, there: dict[int, int], owners: Collection[int]) -> None:
-        """Timber held by builds that are planned together serves them all: it is not sawn yet."""
-        for build in sorted(owners):
-            for line, number in self.own[build].items():
-                if isinstance(self.stock.lines[line], Timber):
-                    there[line] = there.get(line, 0) + number
-
-    def _hardware(self, owners: Collection[int]) -> dict[int, dict[int, int]]:
-        return {build: self._no_timber(self.own[build]) for build in sorted(owners)}
-
-    def _no_timber(self, counts: Mapping[int, int]) -> dict[int, int]:
-        return {line: n for line, n in counts.items() if n and not isinstance(self.stock.lines[line], Timber)}
-
-    def _musts(self, owners: Collection[int]) -> list[dict[int, dict[int, int]]]:
-        """What the builds must go on using, the most first: all they hold, what is picked or placed, what is placed."""
-        if not owners:
-            return [{}]
-        names = {line.name: number for number, line in enumerate(self.stock.lines)}
-        every, out, placed = {}, {}, {}
-        for build in sorted(owners):
-            held = {names[name]: held for name, held in self.holdings.held(build).items() if name in names}
-            every[build] = self._hardware([build])[build]
-            out[build] = self._no_timber({line: has.out for line, has in held.items()})
-            placed[build] = self._no_timber({line: has.placed for line, has in held.items()})
-        return [every, out, placed, {}]
-
-    def _take(self, build: int, line: int, number: int) -> int:
-        """Take pieces from what the build holds, then from what is free; how many there were."""
-        mine = self.own.get(build, {})
-        first = min(number, mine.get(line, 0))
-        if first:
-            mine[line] -= first
-        rest = min(number - first, self.free.get(line, 0))
-        self.free[line] = self.free.get(line, 0) - rest
-        return first + rest
-
-    def _saw(self, sawn: Sequence[Sawn], bars: Sequence[Bar]) -> None:
-        for bar, whole in zip(sawn, bars, strict=True):
-            builds = sorted({cut.build for cut in whole.cuts})
-            for build in builds:
-                self.given[build].bars.append(whole)
-            holders = [build for build in self.own if self.own[build].get(bar.use.line, 0)]
-            self._take(holders[0] if holders else builds[0], bar.use.line, 1)
-
-    def _partly(self, build: int, mine: Sequence[Need]) -> None:
-        """What is left goes to a build that stays incomplete, and what it lacks is named."""
-        needs = {build: mine}
-        wishes = grouped(needs, self.endless)
-        there = dict(self.free)
-        for line, number in self.own.get(build, {}).items():
-            there[line] = there.get(line, 0) + number
-        given = self.given[build] = Given(missing=hopeless(wishes))
-        try:
-            picks = choose_short(wishes.groups, there, self.clock)
-        except Unsettled:
-            picks = tuple({0: group.count} if group.options else {} for group in wishes.groups)
-        for (_, need), wish, option, times in handed_out(wishes, picks).get(build, []):
-            lacking = False
-            for line, number in option.uses:
-                got = self._take(build, line, number * times)
-                if got:
-                    given.pieces.append((need, wish.label, line, got))
-                if got < number * times:
-                    lacking = True
-                    given.missing.append(self._missing(wish.label, line, number * times, got))
-            if isinstance(need, SpanNeed) and not lacking:
-                given.spans.append((need, wish.label, option))
-        hopeless_cuts = too_long(mine, self.catalogue)
-        given.missing += [missing_cut(need) for need in hopeless_cuts]
-        sawable = [need for need in mine if need not in hopeless_cuts]
-        try:
-            sawn, lacking_bars = nest_short(cuts_of(sawable), self.catalogue, there, self.clock)
-        except Unsettled:
-            given.missing += [missing_cut(need) for need in sawable if isinstance(need, CutNeed)]
-            return
-        bars = bars_of([*sawn, *lacking_bars], {build: sawable}, self.stock)
-        self._saw(sawn, bars[: len(sawn)])
-        given.missing += [missing_bar(bar) for bar in bars[len(sawn) :]]
-
-    def _missing(self, label: str, line: int, wanted: int, got: int) -> Missing:
-        piece, number = self.stock.lines[line], wanted - got
-        reason = f"only {got} of {wanted} left" if got else "none left"
-        return Missing(
-            label=label, part=piece.kind, quantity=number, length=piece.size, name=piece.name, reason=reason
-        )
+def can_make(needs: Sequence[Need], stock: Stock, holdings: Holdings, build: int) -> bool:
+    """Whether the build can be whole with what it holds and what is free; quicker than a plan."""
+    return Settling(stock, holdings, frozenset(), Clock(SECONDS)).can_make(build, needs)

@@ -132,6 +132,18 @@ class Holdings(BaseModel):
                 mine[name] = new
         return self._with(build, mine)
 
+    def reserve_all(self, allocations: Mapping[int, Allocation]) -> Holdings | Refused:
+        """Promise each build what one plan gives it; what these builds were promised before is free for it first."""
+        ledger = self
+        for build in sorted(allocations):
+            ledger = ledger.release(build)
+        for build in sorted(allocations):
+            promised = ledger.reserve(build, allocations[build])
+            if isinstance(promised, Refused):
+                return promised
+            ledger = promised
+        return ledger
+
     def release(self, build: int) -> Holdings:
         """Drop all that is promised to a build and not yet picked (the build was voided)."""
         kept = {name: held._replace(reserved=0) for name, held in self.held(build).items() if held.out}

@@ -11,16 +11,20 @@ from typing import Protocol
 
 from callout.shoring.allocation import Allocation
 from callout.shoring.assemble import assemble, refused_build
-from callout.shoring.build import Build, Refused
+from callout.shoring.build import Build, Refused, Remedy
 from callout.shoring.draft import Draft
 from callout.shoring.holdings import Holdings
 from callout.shoring.needs import Need
-from callout.shoring.practice import EVERYDAY, why_not, work_out
+from callout.shoring.practice import EVERYDAY, needs_of, why_not, work_out
 from callout.shoring.relocation import Relocation, relocation
+from callout.shoring.remedies import remedies
 from callout.shoring.request import Site
 from callout.shoring.rules import Rules
 from callout.shoring.stock import Stock
 from callout.values import Callout
+
+#: Builds of one plan for which remedies are sought, those called first: each is tried some twenty times.
+REMEDIED = 4
 
 Allocate = Callable[[Mapping[int, Sequence[Need]], Stock, Holdings], Mapping[int, Allocation]]
 
@@ -68,7 +72,25 @@ class ShorePlanner:
                 builds[build] = refused_build(build, requests[build], site, draft)
             else:
                 builds[build] = assemble(build, requests[build], site, draft, chosen[build])
+        short = [build for build, allocation in chosen.items() if not allocation.complete][:REMEDIED]
+        for build in short:
+            found = self._remedies(build, requests[build], chosen, stock, holdings)
+            builds[build] = builds[build].model_copy(update={"remedies": found})
         return builds
+
+    def _remedies(
+        self, build: int, request: Callout, chosen: Mapping[int, Allocation], stock: Stock, holdings: Holdings
+    ) -> tuple[Remedy, ...]:
+        """The nearest changes that work, while the other builds keep what this plan gives them."""
+        from callout.shoring.allocate import can_make
+
+        others = holdings.reserve_all({other: mine for other, mine in chosen.items() if other != build})
+
+        def works(changed: Callout, ledger: Holdings) -> bool:
+            needs = needs_of(changed, stock.kit, self.sites.get(build, EVERYDAY), self.rules)
+            return needs is not None and can_make(needs, stock, ledger, build)
+
+        return remedies(build, request, others, works) if isinstance(others, Holdings) else ()
 
     def relocate(self, standing: Build, request: Callout, stock: Stock, holdings: Holdings) -> Relocation:
         """The standing shore measured again at a new place: the same build number, so its own pieces serve first."""

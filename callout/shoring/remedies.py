@@ -1,0 +1,81 @@
+"""The nearest changes that make a build possible, each tried on the stock itself; nothing is guessed.
+
+In this order: another angle, an insertion a few inches lower, timber instead of struts (or struts instead of timber),
+the pieces of a shore that stands already. The one that changes least is the first of its sort.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from callout.shoring.build import Remedy
+from callout.shoring.holdings import Holdings
+from callout.values import Callout, Length
+
+#: (request, ledger) -> can it be built whole? The planner gives this: it knows practice and asks the stock.
+Works = Callable[[Callout, Holdings], bool]
+
+ANGLES = (45, 60)  # the two standard builds
+INCH = Length.imperial(inches=1)
+LOWER_BY = 12  # inches at most: farther down the wall is another callout
+ENOUGH = 4  # remedies offered at most
+
+
+def remedies(build_id: int, request: Callout, holdings: Holdings, works: Works) -> tuple[Remedy, ...]:
+    """Changes under which `works` says yes, nearest first, at most ENOUGH; empty if none does."""
+    found = [
+        *_first(_other_angles(request), holdings, works),
+        *_first(_lower(request), holdings, works),
+        *_first(_other_material(request), holdings, works),
+        *_standing(build_id, request, holdings, works),
+    ]
+    return tuple(found[:ENOUGH])
+
+
+def _first(changes: Iterator[Remedy], holdings: Holdings, works: Works) -> list[Remedy]:
+    """The nearest of one sort of change that works, if any."""
+    return next(([change] for change in changes if change.callout and works(change.callout, holdings)), [])
+
+
+def _other_angles(request: Callout) -> Iterator[Remedy]:
+    if request.angle_deg is None:
+        return
+    for angle in sorted(ANGLES, key=lambda angle: abs(angle - (request.angle_deg or 0))):
+        if angle != request.angle_deg:
+            changed = request.model_copy(update={"angle_deg": angle})
+            yield Remedy(text=f"{angle} degrees instead of {request.angle_deg}", callout=changed)
+
+
+def _lower(request: Callout) -> Iterator[Remedy]:
+    if request.insertion is None:
+        return
+    for inches in range(1, LOWER_BY + 1):
+        lower = request.insertion - inches * INCH
+        if lower > Length(0):
+            changed = request.model_copy(update={"insertion": lower})
+            many = "inch" if inches == 1 else "inches"
+            yield Remedy(text=f"insertion {inches} {many} lower, at {lower.text}", callout=changed)
+
+
+def _other_material(request: Callout) -> Iterator[Remedy]:
+    if request.kind != "raker":
+        return
+    if request.sole is None:
+        for sole in ("solid", "split"):
+            changed = request.model_copy(update={"sole": sole})
+            yield Remedy(text=f"timber rakers with a {sole} sole instead of struts", callout=changed)
+    else:
+        changed = request.model_copy(update={"sole": None})
+        yield Remedy(text="adjustable struts instead of timber", callout=changed)
+
+
+def _standing(build_id: int, request: Callout, holdings: Holdings, works: Works) -> list[Remedy]:
+    """The pieces of one shore already placed. Relocation has its own rules; this only says that it would suffice."""
+    for other in sorted(holdings.builds):
+        held = holdings.builds[other]
+        if other == build_id or not any(pieces.placed for pieces in held.values()):
+            continue
+        if works(request, holdings.give_back_all(other)):
+            text = f"relocate build {other}, once its wall is held by other means"
+            return [Remedy(text=text, callout=None)]
+    return []
