@@ -136,6 +136,31 @@ def test_the_clear_zone_is_the_wall_and_four_feet() -> None:
     assert next(p.at for p in found.positions if p.name == "clear zone") == ft(15)
 
 
+@pytest.mark.parametrize(
+    ("wall", "sole", "rakers", "first"),
+    [(20, "split", 3, 2), (40, "split", 5, 4), (20, None, 4, 1), (6, "split", 2, 0)],
+)
+def test_a_row_along_a_wall(wall: int, sole: str | None, rakers: int, first: int) -> None:
+    """An end raker within half a spacing of the end: our convention, not published (8 ft timber, 6 ft struts)."""
+    found = build(Site(wall_length=ft(wall)), insertion=8, angle_deg=60, sole=sole)
+    assert next(c.value for c in found.chosen if c.part == "rakers") == rakers
+    assert next(p.at for p in found.positions if p.name == "first raker") == ft(first)
+
+
+def test_a_row_that_leaves_too_much_wall_is_told_so() -> None:
+    found = build(Site(wall_length=ft(30)), insertion=8, angle_deg=60, rakers=2)
+    assert any("add a raker" in check for check in found.checks)
+
+
+def test_a_member_that_is_not_enough_is_told_so() -> None:
+    """4x4 at 11 ft and 45 degrees, braced at half: an enormous wall is more than it carries."""
+    found = build(
+        insertion=11, angle_deg=45, sole="split", wall_height=ft(30), wall_thickness=ft(3), ground="pavement"
+    )
+    assert any(check.startswith("NOT ENOUGH") for check in found.checks)
+    assert any("over the published design load" in check for check in found.checks)
+
+
 def test_pad_too_small_is_said() -> None:
     """4,330 lb on 18 x 18 in is 1,924 psf: fails clay (1,500), passes sand (2,000); IBC 2012 Table 1806.2."""
     clay = build(Site(soil="clay"), insertion=11, angle_deg=60)

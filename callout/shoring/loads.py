@@ -105,6 +105,8 @@ def raker_loads(draft: Draft, force: Quantity, raker: Length, braced: Length, se
     draft.utilisation["heel on the usual pad"] = float(side / usual) ** 2
     if usual < side:
         draft.checks.append(f"the usual {usual.to('in'):g} in pad is too small: {math.ceil(side.to('in'))} in square")
+    if capacity < found.axial:
+        draft.checks.append("NOT ENOUGH: the raker as a column carries less than its axial force; ask the specialist")
     return found
 
 

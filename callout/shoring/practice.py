@@ -72,9 +72,22 @@ def _draft(request: Callout, kit: Kit | None, site: Site, rules: Rules) -> Draft
     book = rules.opened()
     work = settle(request, site, book)
     draft = _of_kind(work, book, kit)
-    if work.wall_height is not None and work.kind in RAKERS:
-        draft.place("clear zone", "out from the wall, free of people", clear_zone(work.wall_height, book))
+    if work.kind in RAKERS:
+        _along_the_wall(draft)
     return draft
+
+
+def _along_the_wall(draft: Draft) -> None:
+    """Where the row begins, and how far people keep away, as far as the wall is known."""
+    work, book = draft.work, draft.book
+    if work.wall_height is not None:
+        draft.place("clear zone", "out from the wall, free of people", clear_zone(work.wall_height, book))
+    if work.wall_length is not None:
+        left_over = work.wall_length - work.spacing * (work.rakers - 1)
+        first = max(Length(0), Length(left_over.eightieths // 2))
+        draft.place("first raker", "from the end of the wall, the others on centre from it", first)
+        if first * 2 > work.spacing:
+            draft.checks.append("the row leaves more than half a spacing of wall at its ends: add a raker")
 
 
 def _of_kind(work: Work, book: Book, kit: Kit | None) -> Draft:

@@ -68,6 +68,7 @@ class Work:
     wall: Wall
     wall_height: Length | None
     wall_thickness: Length | None
+    wall_length: Length | None
     span: Length
     timber_beside: bool
     position: int | None
@@ -99,7 +100,7 @@ def settle(request: Callout, site: Site, book: Book) -> Work:
     if request.kind not in RAKERS:
         rakers = rakers or 1
     elif rakers is None:
-        rakers, why = _row(site.wall_length, book)
+        rakers, why = _row(site.wall_length, spacing, book)
         if request.kind == "flying_raker" and site.wall_length is None:
             rakers, why = 1, "a flying raker is set alone, for a short time"
         choose("rakers", rakers, why)
@@ -127,17 +128,17 @@ def settle(request: Callout, site: Site, book: Book) -> Work:
         kind=request.kind, made_of=made_of, sole=request.sole, insertion=request.insertion, angle=angle,
         rakers=rakers, spacing=spacing, lean=request.lean or Length(0), heel_rise=_heel_rise(request, site),
         sole_thickness=sole_thickness, ground=ground, soil=soil, wall=wall, wall_height=request.wall_height,
-        wall_thickness=request.wall_thickness, span=span, timber_beside=beside, position=request.position,
-        for_whom=request.for_whom, chosen=tuple(chosen),
+        wall_thickness=request.wall_thickness, wall_length=site.wall_length, span=span, timber_beside=beside,
+        position=request.position, for_whom=request.for_whom, chosen=tuple(chosen),
     )  # fmt: skip
 
 
-def _row(wall_length: Length | None, book: Book) -> tuple[int, str]:
+def _row(wall_length: Length | None, spacing: Length, book: Book) -> tuple[int, str]:
     """How many rakers a wall takes: an end raker within half a spacing of the end (our convention, not published)."""
-    least, most = book.count("rakers_least"), book.length("spacing_most")
+    least = book.count("rakers_least")
     if wall_length is None:
         return least, "a braced pair is the least"
-    return max(least, -(-wall_length.eightieths // most.eightieths)), f"for {wall_length} of wall at {most} at most"
+    return max(least, -(-wall_length.eightieths // spacing.eightieths)), f"for {wall_length} of wall at {spacing}"
 
 
 def _heel_rise(request: Callout, site: Site) -> Length:
