@@ -11,6 +11,7 @@ from callout.dialogue import builds, ledger, wording
 from callout.dialogue.readback import read_back
 from callout.dialogue.state import Conversation, Pending
 from callout.dialogue.turn import Turn
+from callout.shoring.spoken import lines_named
 from callout.shoring.stock import Line
 from callout.values import Command, Length
 
@@ -19,13 +20,7 @@ HOW = {"stock_set": "set", "stock_add": "add", "stock_out": "out"}
 
 def matching(now: Conversation, part: str, length: Length | None) -> tuple[Line, ...]:
     """The stock lines that a part's name (and length) can mean. "timber" means every section."""
-    wanted = part.replace("_", " ").casefold()
-
-    def fits(line: Line) -> bool:
-        names = {line.kind.replace("_", " ").casefold(), *(name.casefold() for name in line.also_called)}
-        return wanted in names and (length is None or line.size == length)
-
-    return tuple(line for line in now.stock.lines if fits(line))
+    return lines_named(now.stock, part, length)
 
 
 def heard_stock(turn: Turn, said: Command) -> None:

@@ -35,6 +35,8 @@ def begin(turn: Turn, build: OpenBuild) -> None:
     )  # fmt: skip
     for caution in plan.cautions:
         turn.say_text(wording.text(caution), to="yard", build_id=build.build_id)
+    if plan.from_memory:
+        turn.say("walking.from_memory", to="yard", build_id=build.build_id)
     tell_shortage(turn, plan, build.build_id)
     first = build.open_lines[0] if build.open_lines else len(plan.parts)
     speak(turn, build, first)

@@ -111,7 +111,7 @@ def lines(written: str, quantity: int) -> str:
 
 _LENGTH = re.compile(
     r"(?:(?P<feet>\d+) ?(?:ft|feet|foot)\b ?)?"
-    r"(?:(?:(?P<whole>\d+) )?(?P<over>\d+)/(?P<under>\d+) ?in\b|(?P<inches>\d+) ?in\b)"
+    r"(?:(?:(?P<whole>\d+) )?(?P<over>\d+)/(?P<under>\d+) ?in\b|(?P<inches>\d+) ?in\b(?! (?:all|total|each)\b))"
     r"|(?P<even>\d+) ?(?:ft|feet|foot)\b"
 )
 _SIGNS = {'"': "", "%": " percent", "&": " and ", "+": " plus ", "°": " degrees", "@": " at ", "/": " ", "-": " "}
