@@ -109,6 +109,8 @@ def _give(s: State, name: str, value: Any, at: int) -> tuple[State, ...]:
     if old is None or s.corrected is not None or old.value == value:
         kept = tuple(p for p in s.said if p.name != name)
         return (s._replace(said=(*kept, part), mark=at),)
+    if any(note.startswith("twice ") for note in s.notes):
+        return ()
     kept = tuple(p for p in s.said if p.name != name)
     s = s._replace(mark=at, notes=(*s.notes, f"twice {name}"))
     return (s, s._replace(said=(*kept, part)))
@@ -116,7 +118,7 @@ def _give(s: State, name: str, value: Any, at: int) -> tuple[State, ...]:
 
 def _of(name: str) -> Operation:
     led = name == "insertion"
-    return lambda s, at: () if s.loose else (s._replace(naming=name, led=s.led or led),)
+    return lambda s, at: (s._replace(naming=name, led=s.led or led),)
 
 
 def _measured(s: State, at: int) -> Iterable[State]:
@@ -126,6 +128,8 @@ def _measured(s: State, at: int) -> Iterable[State]:
     if name == "lean inward":
         name, value = "lean", -value
     if name in ("nothing", "wall"):
+        if s.loose is not None:
+            return ()
         loose = s._replace(number=None, whole=None, scale=None, length=None, mark=at)
         loose = loose._replace(loose=Said(name, value, s.mark, at))
         return (loose, *(new for part in _unnamed(s, name) for new in _give(s, part, value, at)))
@@ -136,6 +140,8 @@ def _measured(s: State, at: int) -> Iterable[State]:
 
 def _measured_loose(s: State, at: int) -> Iterable[State]:
     """A length without a name where one is needed: taken for the insertion, with the complaint."""
+    if s.done or any(p.name == "insertion" for p in s.said):
+        return ()
     return _give(s._replace(notes=(*s.notes, "no lead")), "insertion", s.length, at)
 
 
@@ -150,7 +156,7 @@ def _unnamed(s: State, name: str) -> list[str]:
 
 def _is(name: str) -> Operation:
     def step(s: State, at: int) -> Iterable[State]:
-        if s.loose is None or (s.loose.name == "wall") == (name == "spacing"):
+        if s.loose is None or s.loose.end != s.mark or (s.loose.name == "wall") == (name == "spacing"):
             return ()
         return _give(s._replace(loose=None, mark=s.loose.start), name, s.loose.value, at)
 
@@ -159,13 +165,13 @@ def _is(name: str) -> Operation:
 
 def _number_part(name: str) -> Operation:
     def step(s: State, at: int) -> Iterable[State]:
-        return () if s.number is None or s.loose else _give(s, name, int(s.number), at)
+        return () if s.number is None else _give(s, name, int(s.number), at)
 
     return step
 
 
 def _value_part(name: str, value: str) -> Operation:
-    return lambda s, at: () if s.loose else _give(s, name, value, at)
+    return lambda s, at: _give(s, name, value, at)
 
 
 def _detail(name: str, value: str | None) -> Operation:

@@ -14,7 +14,9 @@ from callout.language.network import Network
 from callout.values import Callout, Command, Meaning
 
 #: More readings than this of one utterance, at any word, and the rest is dropped: no utterance of ours comes near.
-MOST_READINGS = 64
+MOST_READINGS = 128
+#: A minute of talk. More words than this are no utterance, and have no reading.
+MOST_WORDS = 200
 
 
 @dataclass(frozen=True)
@@ -57,6 +59,8 @@ def parse(
     places between two words where no part may begin or end (inside a number typed as figures).
     """
     told = fold(words)
+    if len(told) > MOST_WORDS:
+        return []
     found: dict[tuple[Any, ...], Reading] = {}
     for state in _states(told, grammar.load().network(context.state, wide=wide)):
         spans = [p for part in (*state.done, state.said, state.details) for p in part]
@@ -123,7 +127,7 @@ def _reading(state: State, words: tuple[str, ...], context: Context) -> Reading 
 
     if state.loose and state.loose.name == "nothing" and context.asked in LENGTH_PARTS and not state.done:
         # A bare length in the answer is the part that was asked for.
-        if any(p.name == context.asked for p in state.said):
+        if any(p.name == context.asked or p.start < state.loose.start for p in state.said):
             return None
         state = state._replace(said=(state.loose._replace(name=context.asked), *state.said), loose=None)
     spans = [Span(p.name, length_or_value(p), p.start, p.end) for group in (*state.done, state.said) for p in group]

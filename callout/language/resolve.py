@@ -22,7 +22,7 @@ from callout.language.outcome import (
     Resolution,
     Understood,
 )
-from callout.language.parse import Reading, fold, parse
+from callout.language.parse import MOST_WORDS, Reading, fold, parse
 from callout.language.speak import readback
 from callout.language.typed import typed_words
 from callout.values import Callout, Command, Length, Meaning
@@ -64,7 +64,7 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
         return Nothing()
     words = typed.words
     readings = _readings(words, context, typed.atoms)
-    if not _takes(readings) and typed.short:
+    if _only_bare(readings) and typed.short:
         lead = ("insertion", *words)
         short = _readings(lead, context, frozenset(a + 1 for a in typed.atoms))
         if any(isinstance(r.meaning, Callout) and not r.meaning.missing for r in short):
@@ -93,8 +93,12 @@ def _readings(words: Sequence[str], context: Context, atoms: frozenset[int] = fr
     return strict or [r for r in parse(words, context, wide=True, atoms=atoms) if not limits.complaint(r)]
 
 
-def _takes(readings: Sequence[Reading]) -> bool:
-    return any(not (isinstance(r.meaning, Command) and r.meaning.command.startswith("bare_")) for r in readings)
+def _is_bare(reading: Reading) -> bool:
+    return isinstance(reading.meaning, Command) and reading.meaning.command.startswith("bare_")
+
+
+def _only_bare(readings: Sequence[Reading]) -> bool:
+    return all(_is_bare(r) for r in readings)
 
 
 def _only(name: str, value: Any) -> Callout:
@@ -109,8 +113,11 @@ def _judge(said: Sequence[str], readings: Sequence[Reading], context: Context) -
     """What the readings of one word sequence come to; None where there is none."""
     words = fold(said)
     named = [r for reading in readings for r in _name_bare(reading, context)]
+    bare = next((r for r in readings if _is_bare(r)), None)
+    if bare is not None and (not named or (context.asked in LENGTH_PARTS and not _only_bare(readings))):
+        return _ask_bare(words, bare, context)
     if not named:
-        return _ask_bare(words, readings[0], context) if readings else None
+        return None
     fine = [(r, trouble) for r in named for trouble in (limits.trouble(r, context),)]
     good = [r for r, trouble in fine if trouble is None]
     if not good:
@@ -146,7 +153,7 @@ def _remarks(meaning: Meaning) -> tuple[str, ...]:
 def _name_bare(reading: Reading, context: Context) -> list[Reading]:
     """A bare value is the part that was asked for, where it can be that part."""
     meaning = reading.meaning
-    if not isinstance(meaning, Command) or not meaning.command.startswith("bare_"):
+    if not isinstance(meaning, Command) or not _is_bare(reading):
         return [reading]
     asked = context.asked
     value: Any = None
@@ -174,6 +181,9 @@ def _ask_bare(words: tuple[str, ...], reading: Reading, context: Context) -> Res
         candidates = tuple(_only(context.asked, length) for length in lengths)
         reason = f'{said} of what? Say the unit: "{said} feet"'
         return Ambiguous(candidates, context.asked, words, _parts(reading), (reason,))
+    if context.asked == "angle_deg":
+        bare_angle = limits.complaints()["bare angle"]
+        return NotUnderstood(words, (f"angle {said}",), bare_angle.missing, _parts(reading), (bare_angle.reason,))
     return NotUnderstood(words, (), ("unit",), _parts(reading), (f'"{said}" alone says nothing: name it',))
 
 
@@ -238,6 +248,8 @@ def _weigh_twins(
 def _unreadable(said: Sequence[str], context: Context, atoms: frozenset[int] = frozenset()) -> Resolution:
     """Why a word sequence has no meaning: a known fault of the wider grammar, else the nearest sentences."""
     words = fold(said)
+    if len(words) > MOST_WORDS:
+        return NotUnderstood(words[:MOST_WORDS], reasons=(f"{len(words)} words are no callout: at most {MOST_WORDS}",))
     for reading in sorted(parse(words, context, wide=True, atoms=atoms), key=lambda r: len(r.notes)):
         complaint = limits.complaint(reading)
         if complaint is not None:
