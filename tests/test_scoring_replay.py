@@ -9,9 +9,12 @@ import numpy as np
 import pytest
 
 from callout.dialogue.events import Record
+from callout.dialogue.machine import start
 from callout.journal.audio import AudioStore, audio_file, audio_folder
 from callout.journal.store import Journal
 from callout.scoring.replay import AUDIO, replay
+from callout.shoring.plan import ShorePlanner
+from callout.shoring.stockfile import load_stock
 from callout.values import Command, meaning_json
 from tests.scripted_ears import ELEVEN, STEP, TWELVE, listen, read
 
@@ -26,7 +29,15 @@ def day(tmp_path: Path) -> Path:
         store = AudioStore.beside(path, print)
         for meaning, number in then:
             name = store.keep(np.full(16000 + 160 * number, number * STEP, np.float32))
-            journal.append(Record(event="heard", speaker="measurer", text="then", meaning=meaning, data={AUDIO: name}))
+            journal.append(
+                Record(
+                    event="heard",
+                    speaker="measurer",
+                    text="then",
+                    meaning=meaning,
+                    data={AUDIO: name, "seat": "measurer"},
+                )
+            )
         journal.append(Record(event="said", speaker="callout", text="one one feet"))
         journal.append(Record(event="heard", speaker="measurer", text="no audio kept", meaning=eleven))
         last = store.path(name or "")
@@ -35,11 +46,40 @@ def day(tmp_path: Path) -> Path:
 
 
 def test_what_would_now_be_heard_differently(day: Path) -> None:
-    folder = audio_folder(day)
+    folder, begun = audio_folder(day), start(load_stock(None), ShorePlanner())
     with Journal.open(day, writer=False) as journal:
-        found = list(replay(journal.records(), lambda name: audio_file(folder, name), read, listen))
+        found = list(replay(journal.records(), begun, lambda name: audio_file(folder, name), read, listen))
     assert [again.change for again in found] == ["same", "other", "lost", "gained", "same", "unreadable"]
     assert found[3].now_meaning == meaning_json(Command(command="affirm"))
     assert found[1].now_text == "insertion twelve feet sixty"
     assert found[5].error
     json.dumps([again.to_json() for again in found])
+
+
+def test_a_day_is_heard_in_the_state_in_which_it_was_spoken(tmp_path: Path) -> None:
+    """A whole conversation with kept audio through the live loop; the replay hears each word in its state."""
+    import subprocess
+    import sys
+
+    import soundfile
+
+    from callout.data import data_folder
+
+    demo = data_folder("audio_fixtures") / "demo"
+    silence = np.zeros(8000, np.float32)
+    parts = [soundfile.read(demo / f"{name}_clean.flac", dtype="float32")[0] for name in ("whole", "chatter")]
+    soundfile.write(
+        tmp_path / "day.wav", np.concatenate([x for part in parts for x in (silence, part, silence)]), 16000
+    )
+    journal = tmp_path / "day.journal"
+    listen_command = [sys.executable, "-m", "callout", "listen", "--from", str(tmp_path / "day.wav"), "--mute",
+                      "--journal", str(journal), "--keep-audio", "--json"]  # fmt: skip
+    done = subprocess.run(listen_command, capture_output=True, text=True, timeout=120)
+    assert done.returncode == 0, done.stderr
+    replayed = subprocess.run(
+        [sys.executable, "-m", "callout", "replay", str(journal), "--json"], capture_output=True, text=True, timeout=120
+    )
+    assert replayed.returncode == 0, replayed.stderr
+    lines = [json.loads(line) for line in replayed.stdout.splitlines()]
+    assert lines[-1]["heard_again"] == lines[-1]["same"] >= 1
+    assert lines[0]["now"]["meaning"]["insertion"]["text"] == "11 ft"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from functools import partial
 from pathlib import Path
 
 import click
@@ -25,19 +26,23 @@ def replay(journal: Path, model: Path | None, everything: bool, as_json: bool) -
     callout replay tuesday.journal
     callout replay tuesday.journal --model new-model
     """
+    from callout.dialogue.machine import start
     from callout.hearing.audio import read_audio
     from callout.hearing.ears import open_ears
     from callout.journal.audio import audio_file, audio_folder
     from callout.journal.store import Journal
     from callout.scoring import replay as room
+    from callout.shoring.plan import ShorePlanner
+    from callout.shoring.stockfile import load_stock
 
     counts: Counter[str] = Counter()
     day = Journal.open(journal, writer=False)
     ears = None
     try:
-        folder = audio_folder(journal)
         ears = open_ears(model)
-        for again in room.replay(day.records(), lambda name: audio_file(folder, name), read_audio, ears.hear):
+        begun = start(load_stock(None), ShorePlanner())
+        sound = partial(audio_file, audio_folder(journal))
+        for again in room.replay(day.records(), begun, sound, read_audio, ears.hear):
             counts[again.change] += 1
             if as_json:
                 emit(again.to_json())

@@ -141,4 +141,4 @@ def _entry(index: int, row: dict[str, Any], where: str) -> Entry:
     except ValidationError:
         raise BadInput(wrong) from None
     labels = {name: str(row.get(name) or "") for name in ("speaker", "channel", "noise")}
-    return Entry(index, row["file"], words, meaning, given, **labels)  # type: ignore[arg-type]
+    return Entry(index, row["file"], words, meaning, given, **labels)

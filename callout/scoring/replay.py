@@ -9,8 +9,11 @@ from typing import Any, Literal
 
 from callout.channel.level import Samples
 from callout.dialogue.events import Record
+from callout.dialogue.evolve import evolve
+from callout.dialogue.listening import ROLES, context
+from callout.dialogue.state import Conversation
 from callout.errors import CalloutError
-from callout.language.context import EVERYTHING
+from callout.language.context import Context
 from callout.scoring.trial import Listener
 from callout.scoring.verdict import bare
 from callout.values import meaning_json
@@ -49,29 +52,52 @@ class Again:
 
 
 def replay(
-    records: Iterable[Record], find: Callable[[str], Path], read: Callable[[Path], Samples], listen: Listener
+    records: Iterable[Record],
+    conversation: Conversation,
+    find: Callable[[str], Path],
+    read: Callable[[Path], Samples],
+    listen: Listener,
 ) -> Iterator[Again]:
-    """Every `heard` record that has kept audio, heard again. `find` gives the file of a kept sound's name.
+    """Every `heard` record that has kept audio, heard again in the state of the conversation in which it was spoken.
 
-    The state of the conversation is not in the record, so every word of every state is allowed now.
+    `conversation` is one that has just begun; the records are folded into it on the way. `find` gives the file of a
+    kept sound's name.
     """
     for record in records:
         name = record.data.get(AUDIO)
-        if record.event != "heard" or not isinstance(name, str):
-            continue
-        base = {"seq": record.seq, "time": record.time, "speaker": record.speaker, "then_text": record.text}
-        try:
-            heard = listen(read(find(name)), EVERYTHING)
-        except (CalloutError, OSError) as broken:
-            error = " ".join(str(broken).split())
-            yield Again(**base, change="unreadable", then_meaning=record.meaning, now_text="", now_meaning=None,
-                        now_outcome="nothing", error=error)  # type: ignore[arg-type]  # fmt: skip
-            continue
-        result = heard.resolution
-        now = meaning_json(result.meaning) if result.outcome == "understood" else None
-        words = heard.readings[0] if heard.readings else result.words
-        yield Again(**base, change=_change(record.meaning, now), then_meaning=record.meaning, now_text=" ".join(words),
-                    now_meaning=now, now_outcome=result.outcome)  # type: ignore[arg-type]  # fmt: skip
+        if record.event == "heard" and isinstance(name, str):
+            yield _again(record, _context(conversation, record), lambda name=name: read(find(name)), listen)
+        conversation = evolve(conversation, record)
+
+
+def _context(conversation: Conversation, record: Record) -> Context:
+    role = next((role for role in ROLES if role == record.speaker), ROLES[0])
+    return context(conversation, role)
+
+
+def _again(record: Record, state: Context, sound: Callable[[], Samples], listen: Listener) -> Again:
+    outcome, now_text, error = "nothing", "", ""
+    now: dict[str, Any] | None = None
+    change: Change = "unreadable"
+    try:
+        heard = listen(sound(), state)
+        outcome, now = heard.resolution.outcome, meaning_json(heard.resolution.meaning)
+        now_text = " ".join(heard.readings[0] if heard.readings else heard.resolution.words)
+        change = _change(record.meaning, now)
+    except (CalloutError, OSError) as broken:
+        error = " ".join(str(broken).split())
+    return Again(
+        seq=record.seq,
+        time=record.time,
+        speaker=record.speaker,
+        change=change,
+        then_text=record.text,
+        then_meaning=record.meaning,
+        now_text=now_text,
+        now_meaning=now,
+        now_outcome=outcome,
+        error=error,
+    )
 
 
 def _change(then: dict[str, Any] | None, now: dict[str, Any] | None) -> Change:
