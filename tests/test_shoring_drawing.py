@@ -11,11 +11,13 @@ import pytest
 from callout.shoring.build import Build
 from callout.shoring.drawing import sheet, svg_drawing, terminal_drawing
 from callout.shoring.drawing.scene import Scene, scenes
+from callout.shoring.holdings import Holdings
+from callout.shoring.plan import ShorePlanner
 from callout.shoring.request import Site
-from callout.values import Length
+from callout.values import Callout, Length
 from tests.checks_shoring import ft
 from tests.test_shoring_kinds import KINDS
-from tests.test_shoring_practice import build
+from tests.test_shoring_practice import STOCK, build
 
 NAMES = [f"{s.get('kind', 'raker')} {s.get('sole', '')}" for s in KINDS]
 
@@ -106,3 +108,12 @@ def test_a_refused_build_says_why_and_what_exists() -> None:
     assert "not 50" in sheet(found)
     assert "angle deg 45" in sheet(found)
     assert "not 50" in svg_drawing(found)
+
+
+def test_a_callout_in_millimetres_is_drawn_and_written_in_millimetres() -> None:
+    planner = ShorePlanner()
+    found = planner.plan(1, Callout(insertion=Length.mm(3350), angle_deg=60), STOCK, Holdings.of(STOCK))
+    assert "raker 3.868 m" in svg_drawing(found)  # 3350 / sin 60
+    assert "base 1.934 m" in svg_drawing(found)
+    raker = next(line for line in sheet(found).splitlines() if line.startswith("  raker  "))
+    assert raker.endswith(" 3.868 m")

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from collections.abc import Mapping, Sequence
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from callout.shoring.allocation import Allocation
 from callout.shoring.build import Build
 from callout.shoring.holdings import Holdings
+from callout.shoring.needs import Need
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.request import Site
 from callout.shoring.stock import Stock
@@ -159,6 +162,21 @@ def test_a_member_that_is_not_enough_is_told_so() -> None:
     )
     assert any(check.startswith("NOT ENOUGH") for check in found.checks)
     assert any("over the published design load" in check for check in found.checks)
+
+
+def test_selection_stands_behind_one_port() -> None:
+    """A planner with another selection: the geometry, forces and order of work are its own all the same."""
+    asked: list[int] = []
+
+    def nothing(needs: Mapping[int, Sequence[Need]], stock: Stock, holdings: Holdings) -> dict[int, Allocation]:
+        asked.extend(needs)
+        return {build: Allocation(build=build) for build in needs}
+
+    found = ShorePlanner(allocate=nothing).plan(7, Callout(insertion=ft(11), angle_deg=60), STOCK, Holdings.of(STOCK))
+    usual = plan(Callout(insertion=ft(11), angle_deg=60))
+    assert asked == [7]
+    assert found.parts == ()
+    assert (found.geometry, found.loads) == (usual.geometry, usual.loads)
 
 
 def test_pad_too_small_is_said() -> None:

@@ -7,6 +7,7 @@ from typing import Literal
 
 from callout.shoring.build import Build
 from callout.values import Length
+from callout.values.length import PER_MM, PER_SIXTEENTH
 
 Point = tuple[float, float]
 #: wall and ground are hatched; a member bears, a tie is lighter, a mark is a fixing, a plate is the heaviest line.
@@ -34,6 +35,7 @@ class Dimension:
 @dataclass
 class Scene:
     title: str
+    metric: bool = False
     strokes: list[Stroke] = field(default_factory=list)
     dimensions: list[Dimension] = field(default_factory=list)
 
@@ -41,7 +43,7 @@ class Scene:
         self.strokes.append(Stroke(ink, points, name))
 
     def measure(self, a: Point, b: Point, length: Length, side: Side, what: str = "") -> None:
-        text = f"{what} {tape(length)}".strip()
+        text = f"{what} {tape(length, self.metric)}".strip()
         self.dimensions.append(Dimension(a, b, text, side))
 
     @property
@@ -52,9 +54,17 @@ class Scene:
         return min(xs), min(ys), max(xs), max(ys)
 
 
-def tape(length: Length) -> str:
-    """A length as it is written on a drawing: to the nearest sixteenth or millimetre."""
+def tape(length: Length, metric: bool) -> str:
+    """A length as it is written on a drawing: to the nearest sixteenth or, metric, the nearest millimetre."""
+    if metric and length.eightieths % PER_SIXTEENTH:
+        return Length(round(length.millimetres) * PER_MM).text
     return length.text.removeprefix("about ")
+
+
+def is_metric(build: Build) -> bool:
+    """Whether the callout was given in millimetres: then so is what the crew reads."""
+    insertion = build.request.insertion
+    return insertion is not None and insertion.eightieths % PER_SIXTEENTH != 0
 
 
 def inch(build: Build, name: str) -> float | None:
@@ -70,6 +80,5 @@ def scenes(build: Build) -> tuple[Scene, ...]:
 
     if build.refused is not None or not build.geometry:
         return ()
-    if build.request.kind in ("raker", "flying_raker"):
-        return (side(build), row(build))
-    return (front(build),)
+    views = (side, row) if build.request.kind in ("raker", "flying_raker") else (front,)
+    return tuple(view(build) for view in views)

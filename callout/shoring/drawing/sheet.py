@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from callout.shoring.build import Build, Setting
-from callout.shoring.drawing.scene import tape
+from callout.shoring.drawing.scene import is_metric, tape
 from callout.shoring.drawing.terminal import terminal_drawing
 from callout.values import Length
 
+Tape = Callable[[Length | None], str]
+
 
 def sheet(build: Build) -> str:
-    return "\n".join(_lines(build)) + "\n"
+    """Every part of the build, in the order in which a crew needs it."""
+    metric = is_metric(build)
+
+    def on_tape(length: Length | None) -> str:
+        return "-" if length is None else tape(length, metric)
+
+    return "\n".join(_lines(build, on_tape)) + "\n"
 
 
-def _lines(build: Build) -> Iterator[str]:
+def _lines(build: Build, tape: Tape) -> Iterator[str]:
     yield f"BUILD {build.build_id}: {build.title}"
     if build.refused is not None:
         yield f"Not built: {build.refused.reason}."
@@ -27,20 +35,20 @@ def _lines(build: Build) -> Iterator[str]:
         yield f"  chosen: {choice.part.replace('_', ' ')} {choice.value} ({choice.why})"
     yield "\nLENGTHS" + " " * 22 + "by rule".ljust(18) + "exactly"
     for name, pair in build.geometry.items():
-        yield f"  {name.replace('_', ' '):<27}{_tape(pair.rule):<18}{_tape(pair.exact)}".rstrip()
+        yield f"  {name.replace('_', ' '):<27}{tape(pair.rule):<18}{tape(pair.exact)}".rstrip()
     if build.end_cuts is not None:
         cuts = build.end_cuts
         more = f", return cut {cuts.return_cut}" if cuts.return_cut else ""
         yield f"  end cuts: {cuts.top_deg:g} degrees top, {cuts.bottom_deg:g} bottom{more}. {cuts.note}".rstrip(". ")
     yield ""
     yield terminal_drawing(build)
-    yield from _what(build)
-    yield from _how(build)
+    yield from _what(build, tape)
+    yield from _how(build, tape)
     yield "\nCAUTIONS"
     yield from (f"  {caution}" for caution in build.cautions)
 
 
-def _what(build: Build) -> Iterator[str]:
+def _what(build: Build, tape: Tape) -> Iterator[str]:
     if build.missing:
         yield "MISSING: the stock cannot build this"
         yield from (f"  {lack.text}" for lack in build.missing)
@@ -64,10 +72,10 @@ def _what(build: Build) -> Iterator[str]:
             yield f"      from {bar.name} ({bar.where}): {', '.join(tape(c) for c in bar.cuts)}; left {tape(bar.rest)}"
     if build.setting:
         yield "\nSET"
-        yield from (_setting(one) for one in build.setting)
+        yield from (_setting(one, tape) for one in build.setting)
 
 
-def _setting(one: Setting) -> str:
+def _setting(one: Setting, tape: Tape) -> str:
     said = f"  {one.label}: set {tape(one.setting)} ({tape(one.member)} on the member; exactly {tape(one.exact)})"
     if one.closed is None or one.open is None:
         return said
@@ -76,11 +84,11 @@ def _setting(one: Setting) -> str:
         pieces += f" (on the {one.extension_end})"
     if one.lock is not None and one.screw_out is not None:
         pieces += f", lock at {tape(one.lock)}, screw out {tape(one.screw_out)}"
-    left = f"turn left {_tape(one.turn_in)} in, {_tape(one.turn_out)} out"
+    left = f"turn left {tape(one.turn_in)} in, {tape(one.turn_out)} out"
     return f"{said}\n      {pieces}: closed {tape(one.closed)}, open {tape(one.open)}, {left}"
 
 
-def _how(build: Build) -> Iterator[str]:
+def _how(build: Build, tape: Tape) -> Iterator[str]:
     yield "\nPOSITIONS"
     for place in build.positions:
         yield f"  {place.name}: {place.text}" + (f", {tape(place.at)}" if place.at is not None else "")
@@ -102,7 +110,3 @@ def _how(build: Build) -> Iterator[str]:
     yield from (f"  {note}" for note in build.notes)
     yield "\nSOURCES"
     yield from (f"  {source}" for source in build.sources)
-
-
-def _tape(length: Length | None) -> str:
-    return "-" if length is None else tape(length)
