@@ -58,7 +58,7 @@ class PyttsxEngine:
         self.retries = 0
         self._file = folder / "utterance.wav"
         self._done = threading.Event()
-        self._engine = pyttsx3.init()
+        self._engine = pyttsx3.init("espeak")
         self._engine.connect("finished-utterance", lambda **_: self._done.set())
         self._engine.setProperty("voice", VOICE)
         self._engine.runAndWait()  # settings before the first loop would wait for it
