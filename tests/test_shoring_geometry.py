@@ -180,7 +180,9 @@ class TestSite:
 
 
 def test_strange_lengths_still_read_on_a_tape() -> None:
-    found = planned(Length(123_457), 53)
-    for cut in draft(insertion=9.37, angle_deg=60, sole="split").cuts:
-        assert cut.length.eightieths % 127 == 0 or cut.length.eightieths % 80 == 0
-    assert found.pairs["insertion"].exact == Length(123_457)
+    for cut in draft(insertion=9.5, angle_deg=60, sole="split").cuts:
+        assert cut.length.eightieths % 127 == 0  # an imperial callout: sixteenths throughout
+    metric = planned(Length.mm(2811), 60, sole="split").cuts
+    assert all(cut.length.eightieths % 80 == 0 or cut.length.eightieths % 127 == 0 for cut in metric)
+    assert any(cut.length.eightieths % 127 for cut in metric)  # a metric one: millimetres, pattern pieces apart
+    assert planned(Length(123_457), 53).pairs["insertion"].exact == Length(123_457)

@@ -45,8 +45,8 @@ class Draft:
     def tape(self, length: Length) -> Length:
         """To the nearest mark of a tape: sixteenths, or millimetres where the callout was given in them.
 
-        A length that is whole in either stays as it is: the kit's feet are feet."""
-        if length.eightieths % PER_SIXTEENTH == 0 or length.eightieths % PER_MM == 0:
+        Whole sixteenths stay as they are: the kit's feet are feet."""
+        if length.eightieths % PER_SIXTEENTH == 0:
             return length
         mark = PER_MM if self.work.insertion.eightieths % PER_SIXTEENTH else PER_SIXTEENTH
         return Length(round(Fraction(length.eightieths, mark)) * mark)
