@@ -101,8 +101,10 @@ def spread(start: set[int], ways: dict[int, set[int]]) -> set[int]:
 @pytest.mark.parametrize(
     "words",
     [
-        "sixty " * 200, "one " * 200, "insertion " * 200, "correction " * 200, "i say again " * 60, "two rakers " * 100,
-        "forty five rakers " * 60, "insertion eleven feet and a half " * 30, "six feet on center " * 40, "a half " * 100,
+        "sixty " * 200, "one " * 200, "insertion " * 200, "correction " * 200, "i say again " * 60,
+        "two rakers " * 100,
+        "forty five rakers " * 60, "insertion eleven feet and a half " * 30, "six feet on center " * 40,
+        "a half " * 100,
         "insertion eleven feet sixty " * 40, "the and with is " * 50, "at " * 200, "stop " * 200, "no " * 200,
         "insertion three metres five " * 40, "four five rakers six feet apart correction eight feet " * 20,
     ],

@@ -46,8 +46,8 @@ def test_every_millimetre_to_twelve_metres(start: int) -> None:
 @pytest.mark.parametrize("degrees", range(30, 61))
 def test_every_angle(degrees: int) -> None:
     digits, grouped = speak_angle(degrees)
-    for words in (digits, f"angle {grouped}", f"{grouped} degrees"):
-        assert [r.meaning for r in parse(words.split())] == [Callout(angle_deg=degrees)], words
+    for words in (digits, f"angle {digits}", f"angle {grouped}", f"{grouped} degrees"):
+        assert resolve_text(words).meaning == Callout(angle_deg=degrees), words
 
 
 @pytest.mark.parametrize("degrees", [30, 45, 60])
@@ -101,7 +101,7 @@ def test_readback_says_digits_first_then_grouped(callout: Callout, words: str) -
 
 def test_a_stressed_part_is_said_twice() -> None:
     words = readback(Callout(insertion=Length.imperial(11), angle_deg=60), ["angle_deg"])
-    assert words == "insertion: one one feet, eleven feet; six zero degrees, sixty, I say again, six zero degrees, sixty"
+    assert words.endswith("; six zero degrees, sixty, I say again, six zero degrees, sixty")
 
 
 @pytest.mark.parametrize(
