@@ -38,9 +38,7 @@ def test_both_ears_far_ahead_of_any_rival_understand() -> None:
     assert readings[0] == tuple(WHOLE.split())
     assert confidence is not None
     assert confidence > 0.9
-    assert {part.name: part.agreement for part in result.parts} == dict.fromkeys(
-        ("kind", "insertion", "angle_deg"), "agreed"
-    )
+    assert {part.name: part.agreement for part in result.parts} == dict.fromkeys(("insertion", "angle_deg"), "agreed")
 
 
 def test_a_rival_as_good_is_asked_for_by_its_name() -> None:

@@ -140,6 +140,14 @@ def test_what_the_language_does_not_have_fits_badly() -> None:
     assert not wrong or wrong[0].fit < right.fit - 1.0
 
 
+def test_the_fit_is_what_the_whole_utterance_lost_against_its_free_phones() -> None:
+    scores = random_scores(11, 30)
+    found = SEARCHER.readings(squeeze(scores))[0]
+    assert found.fit == pytest.approx((found.score - scores.max(axis=1).sum()) / len(found.sound), abs=1e-3)
+    by_word = sum(word.fit * len(prons(word.word)[0]) for word in found.heard)
+    assert by_word <= 0
+
+
 def test_words_of_one_sound_are_both_read() -> None:
     arcs = [(0, 1, "four"), (0, 1, "for"), (1, 2, "feet")]
     found = Searcher(phone_graph(arcs, 0, {2}, prons)).readings(squeeze(clear("F AO R F IY T")))

@@ -79,6 +79,11 @@ class Verdict:
         return all(part.agreement == "agreed" for part in self.parts)
 
     @property
+    def hopeless(self) -> bool:
+        """Not one part is likely right: sound that happens to resemble the language."""
+        return all(part.log_odds < 0.0 for part in self.parts)
+
+    @property
     def weakest(self) -> Weighed:
         return min(self.parts, key=lambda part: (part.agreement == "agreed", part.log_odds))
 
@@ -98,9 +103,9 @@ def settings(path: Path | None = None) -> Settings:
 
 
 def values(meaning: Meaning) -> dict[str, Any]:
-    """The parts that the ears answer for: name -> value."""
+    """The parts that were said: name -> value. A kind that nobody said is no part."""
     if isinstance(meaning, Callout):
-        return {"kind": meaning.kind, **meaning.said}
+        return meaning.said
     found = {"command": meaning.command}
     for name in ("item", "build", "quantity", "part", "length"):
         if getattr(meaning, name) is not None:

@@ -79,6 +79,10 @@ class Ears:
         """Make a state ready before it is spoken in."""
         self._states.of(context)
 
+    def ready(self) -> bool:
+        """Wait until both ears are loaded; False where the second cannot be."""
+        return self._vosk.ready()
+
     def hear(self, samples: Samples, context: Context = EVERYTHING) -> Heard:
         """Hear one utterance: 16 kHz float32 mono within -1 to 1, at most a minute or so."""
         began = time.perf_counter()

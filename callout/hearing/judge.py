@@ -33,7 +33,7 @@ def judge(evidence: Evidence, context: Context = EVERYTHING, chosen: Settings | 
     if evidence.silent or len(evidence.free) < FEWEST_PHONES:
         return Nothing(reasons=("no speech",)), (), None
     verdict = weigh(evidence, reader(context), chosen)
-    if verdict is None or verdict.reading.fit < chosen.least_fit:
+    if verdict is None or verdict.reading.fit < chosen.least_fit or verdict.hopeless:
         return _no_meaning(evidence), (), None
     readings = tuple(dict.fromkeys(reading.words for reading in evidence.encoder))
     best = verdict.reading.words

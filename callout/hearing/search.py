@@ -313,7 +313,7 @@ class _Tracer:
         words: list[tuple[str, ...]] = [()]
         for same, *_ in spans:
             words = [(*w, s) for w in words for s in same][:4]
-        fit = float(lost[-1]) / max(len(sound), 1)
+        overall = float(lost[-1]) / max(len(sound), 1)
         readings = []
         for choice in words:
             heard, edge = [], 0
@@ -321,5 +321,5 @@ class _Tracer:
                 fit = float(lost[end + 1] - lost[edge]) / size
                 heard.append(HeardWord(word, float(first[begin]) * FRAME, float(first[end + 1]) * FRAME, fit))
                 edge = end + 1
-            readings.append(Reading(choice, score, fit, tuple(sound), tuple(heard)))
+            readings.append(Reading(choice, score, overall, tuple(sound), tuple(heard)))
         return readings
