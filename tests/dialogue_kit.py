@@ -122,7 +122,9 @@ class Talk:
 
     @classmethod
     def new(cls, stock: Stock | None = None, **settings: object) -> Talk:
-        talk = cls(start(stock or make_stock(), FakePlanner(), load_settings(**settings)))
+        """Sentences take no time here unless `seconds_a_word` says so."""
+        chosen = load_settings(**{"seconds_a_word": 0.0, **settings})
+        talk = cls(start(stock or make_stock(), FakePlanner(), chosen))
         talk.put(Opened(0.0))
         return talk
 

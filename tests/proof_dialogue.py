@@ -92,8 +92,9 @@ def _page(
         HEAD, *rows, "",
         "Wrong readbacks were heard wrong by both ears alike and caught by the measurer, who listens: that no wrong "
         "build comes out rests on them, and on nothing but their own affirmative releasing it. Affirmed by noise "
-        "counts *right* builds whose affirmative was no person's: noise taken by both ears for the same word just then. The "
-        "share for babble is that of one ear at its loosest threshold, given to both, so this is the pessimistic end.",
+        "counts *right* builds whose affirmative was no person's: noise taken by both ears for the same word just "
+        "then. The share for babble is that of one ear at its loosest threshold, given to both, so this is the "
+        "pessimistic end.",
         "", "The sterner guards, and what they cost:", "", HEAD, *stricter, "",
         "With the planner proper and the packaged stock instead of the stand-in:", "", HEAD, *proper, "",
         "### Where the rates come from", "", sources, "", f"People (assumed): {people}.", "",
@@ -101,9 +102,9 @@ def _page(
         "speaking over one another.", "",
         "## Random abuse", "",
         f"{abuse} runs of up to {STEPS} random inputs (callouts, halves, corrections, every command, doubt, noise, "
-        "keys, time running and set back, faults, restarts from the records, crashes in the middle of a step; one source and "
-        "two; all three guards) against a model that sees inputs and records alone: no build without its own "
-        "affirmative, no wrong stock sum and none under zero, nothing spoken that is not in the record before it, a "
+        "keys, time running and set back, faults, restarts from the records, crashes in the middle of a step; one "
+        "source and two; all three guards) against a model that sees inputs and records alone: no build without its "
+        "own affirmative, no wrong stock sum and none under zero, nothing spoken that is not in the record before it, a "
         "restart gives the same conversation, from every state at most three words lead to where nothing waits. "
         "None failed.", "",
     ]  # fmt: skip

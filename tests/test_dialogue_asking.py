@@ -136,6 +136,14 @@ def test_the_time_outs_are_data() -> None:
     assert tick(talk, 2.0).events == ["parked"]
 
 
+def test_the_wait_begins_when_the_readback_has_been_spoken() -> None:
+    talk = Talk.new(seconds_a_word=0.5).say(ELEVEN_SIXTY)
+    spoken = 0.5 * len(talk.said[0].split())
+    assert spoken > 5
+    assert tick(talk, 19.0 + spoken).said == []
+    assert tick(talk, 1.0).events == ["readback"]
+
+
 def test_stand_by_stops_the_clock_until_the_next_word() -> None:
     talk = Talk.new().say(ELEVEN_SIXTY).say("stand_by")
     assert tick(talk, 500.0).said == []

@@ -6,7 +6,8 @@ import pytest
 from dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft
 
 from callout.dialogue.effects import Silence
-from callout.dialogue.inputs import Fault, Tick
+from callout.dialogue.inputs import Fault, Heard, Tick
+from callout.language.outcome import Understood
 from callout.values import Callout, Command
 
 
@@ -79,6 +80,15 @@ def test_two_measurers_keep_their_names() -> None:
     assert talk.now.open[1].name == "alice"
 
 
+def test_a_name_that_is_given_is_kept() -> None:
+    line = "this is team alpha insertion eleven feet sixty"
+    talk = two().put(Heard(Understood(ELEVEN_SIXTY, tuple(line.split())), line, "measurer", 1.0, True))
+    assert next(record for record in talk.records if record.event == "heard").speaker == "team alpha"
+    talk.time = 1.0
+    talk.say(AFFIRM)
+    assert talk.now.open[1].name == "team alpha"
+
+
 def test_each_seat_has_its_own_time_outs() -> None:
     talk = two().say(ELEVEN_SIXTY)
     talk.time += 15
@@ -115,7 +125,7 @@ def test_after_a_stop_word_nothing_is_spoken_booked_or_released_until_go_ahead()
     assert talk.said == []
     assert (talk.count("released"), talk.count("picked")) == (1, 0)
     talk.say("go_ahead")
-    assert talk.said[0] == "going on."
+    assert talk.said == ["going on.", "item one. two struts, six feet."]
     assert talk.state() == "walk"
     assert talk.say(AFFIRM).count("released") == 1  # what waited was parked
     assert talk.say("read_back").say(AFFIRM).count("released") == 2

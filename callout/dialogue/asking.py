@@ -29,7 +29,7 @@ def missing_parts(request: Callout) -> tuple[str, ...]:
 
 def ask_for_missing(turn: Turn, half: Callout) -> None:
     """Typed, the other half is asked for at once; heard, it may still be on the way, so the clock asks."""
-    turn.set_seat(since=turn.time, told=frozenset(), standing_by=False)
+    turn.wait_for_answer(spoken=False)
     if turn.certain or turn.seat.asked is not None:
         ask(turn, missing_parts(half)[0])
 
@@ -43,7 +43,7 @@ def ask(turn: Turn, part: str) -> None:
         turn.say("asking.console", "parked")
         return
     turn.say_text(question(part), "asked", data={"asked": part, "times": times})
-    turn.set_seat(since=turn.time)
+    turn.wait_for_answer()
 
 
 def question(part: str) -> str:
@@ -72,7 +72,7 @@ def ask_doubtful(turn: Turn, result: Ambiguous) -> None:
         kept = kept.model_copy(update={result.ask: None})
     turn.keep_half(kept, fresh=fresh)
     turn.give_up_waiting(half=False, move=False)
-    turn.set_seat(told=frozenset(), standing_by=False)
+    turn.wait_for_answer(spoken=False)
     ask(turn, result.ask)
 
 

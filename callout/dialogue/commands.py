@@ -113,6 +113,17 @@ def _say_again(turn: Turn, said: Command) -> None:
         turn.say("plain.nothing_said", "refused")
 
 
+def _go_ahead(turn: Turn, said: Command) -> None:
+    """After "hold" or a stop word: what waits, or where the walk stands, is said again."""
+    build = turn.now.walked
+    if readback.say_again(turn) or turn.now.halted:
+        return
+    if build is not None and (turn.role == "logistics" or turn.now.settings.one_source):
+        walking.repeat(turn, build)
+    else:
+        turn.say("plain.go_ahead")
+
+
 def _stand_by(turn: Turn, said: Command) -> None:
     """No time-out speaks until the next word from this side."""
     turn.say("plain.standing_by")
@@ -168,6 +179,7 @@ _ANYWHERE: dict[str, Callable[[Turn, Command], None]] = {
     "stand_by": _stand_by,
     "hold": _stand_by,
     "stop": _stop,
+    "go_ahead": _go_ahead,
     "help": lambda turn, said: answers.help_(turn),
     "radio_check": lambda turn, said: turn.say("plain.radio_check"),
     "status": lambda turn, said: answers.status(turn),
@@ -187,7 +199,6 @@ _ANYWHERE: dict[str, Callable[[Turn, Command], None]] = {
 _WALK: dict[str, Callable[[Turn, OpenBuild, Command], None]] = {
     "ready": lambda turn, build, said: walking.ready(turn, build),
     "next": lambda turn, build, said: walking.ready(turn, build),
-    "go_ahead": lambda turn, build, said: walking.repeat(turn, build),
     "back": lambda turn, build, said: walking.back(turn, build),
     "skip": lambda turn, build, said: walking.skip(turn, build),
     "item": lambda turn, build, said: walking.to_item(turn, build, said.item),

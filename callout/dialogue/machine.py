@@ -61,10 +61,11 @@ def listening(now: Conversation) -> tuple[Listen, ...]:
 def _heard(now: Conversation, event: Heard) -> Turn:
     result = event.resolution
     turn = Turn(
-        now, event.role, event.time, name=event.name, certain=event.certain, resolution=result, text=event.text
+        now, event.role, event.time, name=event.name or _own_name(result.words), certain=event.certain,
+        resolution=result, text=event.text,
     )  # fmt: skip
     if isinstance(result, (Understood, Ambiguous)) and turn.seat.standing_by:
-        turn.set_seat(standing_by=False, since=event.time)
+        turn.set_seat(standing_by=False, since=event.time, spoken=False)
     if isinstance(result, Understood):
         if isinstance(result.meaning, Command):
             commands.obey(turn, result.meaning)
@@ -84,6 +85,14 @@ def _heard(now: Conversation, event: Heard) -> Turn:
     elif isinstance(result, Nothing):
         asking.unclear(turn, "nothing")
     return turn
+
+
+def _own_name(words: tuple[str, ...]) -> str | None:
+    """The name that a speaker gives: "this is team alpha" names "team alpha"."""
+    for at in range(len(words) - 3):
+        if words[at : at + 2] == ("this", "is"):
+            return " ".join(words[at + 2 : at + 4])
+    return None
 
 
 def _not_possible(turn: Turn, result: NotPossible) -> None:
@@ -106,5 +115,5 @@ def _resumed(now: Conversation, event: Resumed) -> Turn:
         commands.carry_out(turn, now.confirmed)
     for role in ROLES:
         turn.act_as(role)
-        turn.set_seat(since=event.time, again=False, told=frozenset(), standing_by=False)
+        turn.wait_for_answer()
     return turn

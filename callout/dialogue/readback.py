@@ -22,7 +22,7 @@ def read_back(
     }  # fmt: skip
     text = wording.sentence(key, **holes)
     turn.say_text(text, "readback", meaning=request, build_id=build_id, data={"pending": pending})
-    turn.set_seat(since=turn.time, again=False, told=frozenset(), standing_by=False)
+    turn.wait_for_answer()
 
 
 def repeat_readback(turn: Turn, waiting: Pending, *, again: bool = False) -> None:
@@ -32,7 +32,7 @@ def repeat_readback(turn: Turn, waiting: Pending, *, again: bool = False) -> Non
         wording.AGAIN + text, "readback", meaning=waiting.request, build_id=waiting.build_id,
         data={"pending": dict(waiting.shape)},
     )  # fmt: skip
-    turn.set_seat(since=turn.time, again=again, told=frozenset(), standing_by=False)
+    turn.wait_for_answer(again=again)
 
 
 def say_again(turn: Turn) -> bool:

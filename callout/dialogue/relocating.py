@@ -32,7 +32,7 @@ def asked_for(turn: Turn, said: Command) -> None:
         "relocating.ask", "asked", build_id=build.build_id, data={"relocates": build.build_id},
         number=wording.count(build.number),
     )  # fmt: skip
-    turn.set_seat(since=turn.time)
+    turn.wait_for_answer()
 
 
 def propose(turn: Turn, request: Callout, build_id: int) -> None:

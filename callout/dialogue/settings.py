@@ -26,6 +26,7 @@ class Settings(BaseModel):
 
     guard: Guard
     one_source: bool
+    seconds_a_word: float = Field(ge=0)
     readback_again: float = Field(gt=0)
     park_after: float = Field(gt=0)
     half_wait: float = Field(gt=0)

@@ -80,6 +80,7 @@ class Seat:
     relocates: int | None = None  # the standing build that the next callout is for
     last: str = ""  # what was said to this side last
     since: float = field(default=0.0, compare=False)  # when the wait for an answer began
+    spoken: bool = field(default=False, compare=False)  # the wait began with a sentence, which takes its time
     again: bool = field(default=False, compare=False)  # the readback was said a second time
     told: frozenset[str] = field(default=frozenset(), compare=False)  # what need not be said twice
     standing_by: bool = field(default=False, compare=False)  # no time-out speaks

@@ -26,9 +26,9 @@ def ticked(now: Conversation, time: float) -> Turn:
 def _due(turn: Turn) -> None:
     seat, settings = turn.seat, turn.now.settings
     if turn.time < seat.since:  # the clock was set back: start the wait again
-        turn.set_seat(since=turn.time)
+        turn.set_seat(since=turn.time, spoken=False)
         return
-    waited = turn.time - seat.since
+    waited = turn.time - seat.since - settings.seconds_a_word * (len(seat.last.split()) if seat.spoken else 0)
     if seat.pending is not None:
         if not seat.again and waited >= settings.readback_again:
             repeat_readback(turn, seat.pending, again=True)

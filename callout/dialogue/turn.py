@@ -80,6 +80,10 @@ class Turn:
         """Change fields of the seat that a restart resets."""
         self.now = self.now.with_seat(self.seat_name, replace(self.seat, **changes))
 
+    def wait_for_answer(self, *, again: bool = False, spoken: bool = True) -> None:
+        """The wait for an answer begins; `spoken`: with the sentence just said."""
+        self.set_seat(since=self.time, again=again, spoken=spoken, told=frozenset(), standing_by=False)
+
     def write(
         self, event: EventName, text: str = "", *, speaker: str = "callout", build_id: int | None = None,
         meaning: Meaning | None = None, build: dict[str, Any] | None = None, **data: Any,
