@@ -18,9 +18,23 @@ def choose(choice: Choice, clock: Clock, gaps: dict[str, int] | None = None) -> 
     What could not be proven least in the time is added to `gaps` by aim. Unsettled if not even a choice was found.
     """
     picks: list[dict[int, int]] = [{} for _ in choice.groups]
-    parts = apart(choice.groups)
-    for part in sorted(parts, key=len):
-        groups = tuple(choice.groups[place] for place in part)
+    if not musts_can_be_met(choice):
+        return None
+    for smaller, part in parts_of_choice(choice, range(len(choice.groups))):
+        found = _settle(smaller, clock, gaps if gaps is not None else {})
+        if found is None:
+            return None
+        for place, taken in zip(part, found, strict=True):
+            picks[place] = taken
+    return tuple(picks)
+
+
+def parts_of_choice(choice: Choice, places: Sequence[int]) -> list[tuple[Choice, list[int]]]:
+    """The choice among these groups split where it can be settled apart, small parts first, with the groups' places."""
+    found = []
+    for part in sorted(apart([choice.groups[place] for place in places]), key=len):
+        mine = [places[number] for number in part]
+        groups = tuple(choice.groups[place] for place in mine)
         lines = {line for group in groups for option in group.options for line, _ in option.uses}
         owners = {group.owner for group in groups if group.owner is not None}
         smaller = Choice(
@@ -29,15 +43,14 @@ def choose(choice: Choice, clock: Clock, gaps: dict[str, int] | None = None) -> 
             {owner: _only(choice.own.get(owner, {}), lines) for owner in sorted(owners)},
             {owner: _only(choice.must.get(owner, {}), lines) for owner in sorted(owners)},
         )
-        found = _settle(smaller, clock, gaps if gaps is not None else {})
-        if found is None:
-            return None
-        for place, taken in zip(part, found, strict=True):
-            picks[place] = taken
-    touched = {line for group in choice.groups for option in group.options for line, _ in option.uses}
-    if any(n for lines in choice.must.values() for line, n in lines.items() if line not in touched):
-        return None  # a build must use a piece that none of its needs can take
-    return tuple(picks)
+        found.append((smaller, mine))
+    return found
+
+
+def musts_can_be_met(choice: Choice) -> bool:
+    """Every piece that a build must use is one that some of its needs could take."""
+    touched = {(group.owner, line) for group in choice.groups for option in group.options for line, _ in option.uses}
+    return all((o, line) in touched for o, lines in choice.must.items() for line, n in lines.items() if n)
 
 
 def _only(counts: Mapping[int, int], lines: set[int]) -> dict[int, int]:

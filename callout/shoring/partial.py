@@ -10,52 +10,56 @@ from collections.abc import Mapping, Sequence
 
 from callout.shoring.allocation import Bar, Missing
 from callout.shoring.bars import Demand, full_ways, uses_for
-from callout.shoring.choose import add_groups, aims_of
+from callout.shoring.choose import add_groups, aims_of, musts_can_be_met, parts_of_choice
 from callout.shoring.demand import Grouped, Wish
 from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
 from callout.shoring.nesting import aims_of_ways, covering, laid_out, nest
 from callout.shoring.patterns import Catalogue
 from callout.shoring.program import Clock, Program, Unsettled, solve
 from callout.shoring.sawing import Sawn
-from callout.shoring.search import Choice, GaveUp, Group, Picks, apart, search
+from callout.shoring.search import Choice, GaveUp, Picks, search
 from callout.shoring.ways import made_ways
 
 
-def choose_short(groups: Sequence[Group], there: Mapping[int, int], clock: Clock) -> Picks:
-    """Picks that use the fewest pieces beyond those there. A group without options takes nothing."""
+def choose_short(choice: Choice, clock: Clock) -> Picks | None:
+    """Picks of one build that use the fewest pieces beyond those there; None if they cannot use all of `must`.
+
+    A group without options takes nothing.
+    """
+    groups = choice.groups
     picks: list[dict[int, int]] = [{} for _ in groups]
     usable = [place for place, group in enumerate(groups) if group.options]
-    for part in apart([groups[place] for place in usable]):
-        places = [usable[place] for place in part]
-        mine = tuple(groups[place] for place in places)
-        lines = sorted({line for group in mine for option in group.options for line, _ in option.uses})
+    for smaller, part in parts_of_choice(choice, usable):
         try:
-            found = search(Choice(mine, {line: there.get(line, 0) for line in lines}), short=True)
+            found = search(smaller, short=True)
         except GaveUp:
-            found = _short_by_solver(mine, there, clock)
-        assert found is not None
-        for place, taken in zip(places, found, strict=True):
+            found = _short_by_solver(smaller, clock)
+        if found is None:
+            return None
+        for place, taken in zip(part, found, strict=True):
             picks[place] = taken
-    return tuple(picks)
+    return tuple(picks) if musts_can_be_met(choice) else None
 
 
-def _short_by_solver(groups: tuple[Group, ...], there: Mapping[int, int], clock: Clock) -> Picks:
+def _short_by_solver(choice: Choice, clock: Clock) -> Picks | None:
     program = Program()
-    variables = add_groups(program, groups)
+    variables = add_groups(program, choice.groups)
     uses: dict[int, dict[int, int]] = {}
-    for group, mine in zip(groups, variables, strict=True):
+    for group, mine in zip(choice.groups, variables, strict=True):
         program.row(dict.fromkeys(mine, 1), group.count, group.count)
         for option, variable in zip(group.options, mine, strict=True):
             for line, number in option.uses:
                 uses.setdefault(line, {})[variable] = number
     lacking = {}
     for line, factors in sorted(uses.items()):
+        there = choice.free.get(line, 0) + sum(own.get(line, 0) for own in choice.own.values())
         lacking[line] = program.variable(sum(program.upper[v] * n for v, n in factors.items()))
-        program.row({**factors, lacking[line]: -1}, high=there.get(line, 0))
-    program.aims = [dict.fromkeys(lacking.values(), 1), *aims_of(groups, variables)]
+        program.row({**factors, lacking[line]: -1}, high=there)
+        program.row(factors, low=sum(must.get(line, 0) for must in choice.must.values()))
+    program.aims = [dict.fromkeys(lacking.values(), 1), *aims_of(choice.groups, variables)]
     answer = solve(program, clock)
     if answer is None:
-        raise Unsettled
+        return None
     return tuple({p: answer.values[v] for p, v in enumerate(mine) if answer.values[v]} for mine in variables)
 
 

@@ -17,7 +17,7 @@ from callout.shoring.patterns import AIMS, Catalogue, Cost
 from callout.shoring.possible import most_builds
 from callout.shoring.program import Clock, Unsettled
 from callout.shoring.sawing import Sawn
-from callout.shoring.search import Choice, total
+from callout.shoring.search import Choice, Picks, total
 from callout.shoring.stock import Stock, Timber
 
 Needs = Mapping[int, Sequence[Need]]
@@ -219,26 +219,26 @@ class Settling:
         return first + rest
 
     def _saw(self, sawn: Sequence[Sawn], bars: Sequence[Bar]) -> None:
+        """Book the bars: each to the first of its builds that holds such a bar, else to the first of its builds."""
         for bar, whole in zip(sawn, bars, strict=True):
-            builds = sorted({cut.build for cut in whole.cuts})
+            line, builds = bar.use.line, sorted({cut.build for cut in whole.cuts})
+            holder = next((build for build in builds if self.own.get(build, {}).get(line, 0)), builds[0])
             for build in builds:
-                self.given[build].bars.append(whole)
-            holders = [build for build in self.own if self.own[build].get(bar.use.line, 0)]
-            self._take(holders[0] if holders else builds[0], bar.use.line, 1)
+                self.given[build].bars.append(whole.model_copy(update={"held_by": holder}))
+            if not self._take(holder, line, 1):  # from timber that another build of this plan holds
+                self._take(next(build for build in self.own if self.own[build].get(line, 0)), line, 1)
 
     def _partly(self, build: int, mine: Sequence[Need]) -> None:
         """What is left goes to a build that stays incomplete, and what it lacks is named."""
-        needs = {build: mine}
-        wishes = grouped(needs, self.endless)
-        there = dict(self.free)
-        for line, number in self.own.get(build, {}).items():
-            there[line] = there.get(line, 0) + number
+        owners = frozenset({build} & self.own.keys())
+        wishes = grouped({build: mine}, self.endless, owners)
         given = self.given[build] = Given(missing=hopeless(wishes))
-        try:
-            picks = choose_short(wishes.groups, there, self.clock)
-        except Unsettled:
-            picks = tuple({0: group.count} if group.options else {} for group in wishes.groups)
-        for (_, need), wish, option, times in handed_out(wishes, picks).get(build, []):
+        picks = None
+        for must in self._musts(owners):
+            picks = self._picks_short(Choice(wishes.groups, self.free, self._hardware(owners), must))
+            if picks is not None:
+                break
+        for (_, need), wish, option, times in handed_out(wishes, picks or ()).get(build, []):
             lacking = False
             for line, number in option.uses:
                 got = self._take(build, line, number * times)
@@ -249,15 +249,26 @@ class Settling:
                     given.missing.append(self._missing(wish.label, line, number * times, got))
             if isinstance(need, SpanNeed) and not lacking:
                 given.spans.append((need, wish.label, option))
+        self._saw_partly(build, mine)
+
+    def _picks_short(self, choice: Choice) -> Picks | None:
+        try:
+            return choose_short(choice, self.clock)
+        except Unsettled:  # the time is over: the first pattern of each need
+            return tuple({0: group.count} if group.options else {} for group in choice.groups)
+
+    def _saw_partly(self, build: int, mine: Sequence[Need]) -> None:
+        given, there = self.given[build], dict(self.free)
+        self._pool_timber(there, {build} & self.own.keys())
         hopeless_cuts = too_long(mine, self.catalogue)
         given.missing += [missing_cut(need) for need in hopeless_cuts]
         sawable = [need for need in mine if need not in hopeless_cuts]
         try:
-            sawn, lacking_bars = nest_short(cuts_of(sawable), self.catalogue, there, self.clock)
+            sawn, lacking = nest_short(cuts_of(sawable), self.catalogue, there, self.clock)
         except Unsettled:
             given.missing += [missing_cut(need) for need in sawable if isinstance(need, CutNeed)]
             return
-        bars = bars_of([*sawn, *lacking_bars], {build: sawable}, self.stock)
+        bars = bars_of([*sawn, *lacking], {build: sawable}, self.stock)
         self._saw(sawn, bars[: len(sawn)])
         given.missing += [missing_bar(bar) for bar in bars[len(sawn) :]]
 

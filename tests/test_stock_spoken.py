@@ -1,0 +1,55 @@
+"""What a person calls a part, and the line of the stock that is meant."""
+
+import pytest
+
+from callout.shoring.holdings import StockChange
+from callout.shoring.spoken import Candidates, lines_named, stock_change
+from callout.shoring.stockfile import load_stock
+from callout.values import Command, Length
+
+STOCK = load_stock()
+FT = Length.imperial(1)
+
+MEANT = [
+    ("strut", 6 * FT, ["six foot strut"]),
+    ("struts", 6 * FT, ["six foot strut"]),
+    ("six foot struts", None, ["six foot strut"]),
+    ("Six Foot Strut", None, ["six foot strut"]),
+    ("strut", Length.imperial(1, 6), ["eighteen inch strut"]),
+    ("strut", 5 * FT, []),
+    ("picket", None, ["picket"]),
+    ("steel_picket", None, ["picket"]),
+    ("base_plate", None, ["base plate"]),
+    ("head", None, ["head fitting"]),
+    ("clamp", None, ["brace clamp", "tie clamp"]),
+    ("tie clamps", None, ["tie clamp"]),
+    ("anchor", None, ["block anchor", "brick anchor", "concrete anchor", "timber anchor"]),
+    ("brick anchor", None, ["brick anchor"]),
+    ("4x4", 12 * FT, ["4x4 timber, 12 ft"]),
+    ("timber", 30 * FT, ["6x6 timber, 30 ft"]),
+    ("extension", 4 * FT, ["four foot extension", "four foot tie extension"]),
+    ("strut extension", 4 * FT, ["four foot extension"]),
+    ("wedges", None, ["2x4 wedge pair", "4x4 wedge pair", "6x6 wedge pair"]),
+    ("ladder", None, []),
+    ("", None, []),
+]
+
+
+@pytest.mark.parametrize(("part", "length", "names"), MEANT)
+def test_what_a_part_can_mean(part: str, length: Length | None, names: list[str]) -> None:
+    assert [line.name for line in lines_named(STOCK, part, length)] == names
+
+
+def test_a_spoken_count_that_leaves_no_doubt() -> None:
+    said = Command(command="stock_set", part="strut", quantity=4, length=6 * FT)
+    assert stock_change(said, STOCK) == StockChange(how="set", name="six foot strut", quantity=4)
+    assert stock_change(Command(command="stock_out", part="picket"), STOCK) == StockChange(how="out", name="picket")
+
+
+def test_a_spoken_count_that_must_be_asked_about() -> None:
+    asked = stock_change(Command(command="stock_add", part="anchors", quantity=2), STOCK)
+    assert isinstance(asked, Candidates)
+    assert len(asked.lines) == 4
+    assert stock_change(Command(command="stock_add", part="ladder", quantity=2), STOCK) == Candidates(())
+    with pytest.raises(ValueError, match="not about the stock"):
+        stock_change(Command(command="affirm"), STOCK)
