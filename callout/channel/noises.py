@@ -54,10 +54,12 @@ def _generator(rng: np.random.Generator, count: int, rate: int) -> Samples:
     t = np.arange(count) / rate
     wander = 0.004 * np.sin(2 * np.pi * rng.uniform(0.2, 0.6) * t + rng.uniform(0, 6))
     phase = 2 * np.pi * FIRING_HZ * np.cumsum(1 + wander) / rate
-    hum = np.zeros(count)
+    turn = np.arange(4096) / 4096  # one firing cycle, drawn once and read at the wandering phase
+    cycle = np.zeros(len(turn))
     for harmonic in range(1, int(3000 / FIRING_HZ)):
         strength = (1.0 if harmonic % 2 == 0 else 0.5) / harmonic**0.6
-        hum += strength * np.sin(harmonic * phase + rng.uniform(0, 2 * np.pi))
+        cycle += strength * np.sin(2 * np.pi * harmonic * turn + rng.uniform(0, 2 * np.pi))
+    hum = np.interp(phase / (2 * np.pi), turn, cycle, period=1)
     puffs = np.maximum(np.cos(phase), 0) ** 3 + 0.15
     exhaust = lfilter([1], [1, -0.85], rng.standard_normal(count)) * puffs
     return hum / hum.std() + 0.9 * exhaust / exhaust.std()
