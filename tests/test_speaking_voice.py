@@ -285,3 +285,23 @@ def test_player_is_what_open_player_gives():
     player, _ = open_player(backends=NULL)
     assert isinstance(player, Player)
     player.close()
+
+
+@pytest.mark.slow
+def test_four_hundred_utterances_on_a_busy_machine():
+    """pyttsx3 alone loses some of them here: files without frames, and rates that arrive one utterance late."""
+    busy = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(4)]
+    process = SpeechProcess(order=("pyttsx3",))
+    lengths = {}
+    try:
+        for turn in range(400):
+            words, rate = ("eleven feet six inches", "is short of two", "copy that")[turn % 3], (80, 130)[turn % 2]
+            lengths.setdefault((words, rate), set()).add(len(process._ask(words, rate)) // (RATE // 5))
+    finally:
+        process.close()
+        for each in busy:
+            each.kill()
+            each.wait()
+    assert process.restarts == 0
+    assert all(len(of_one) == 1 for of_one in lengths.values()), lengths
+    assert len(lengths) == 6

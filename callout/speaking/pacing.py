@@ -46,9 +46,9 @@ class Pace:
 
     figures: float = 100
     words: float = 130
-    around: float = 0.35
-    comma: float = 0.35
-    stop: float = 0.6
+    around: float = 0.3
+    comma: float = 0.3
+    stop: float = 0.5
     end: float = 0.1
 
     def __post_init__(self) -> None:
