@@ -207,6 +207,22 @@ def test_a_locked_file_is_one_line(tmp_path, monkeypatch):
         assert journal.append(heard()).seq == 1
 
 
+def test_a_file_that_is_locked_from_the_start_goes_on_in_memory(tmp_path, monkeypatch):
+    monkeypatch.setattr("callout.journal.connect.PATIENCE", 0.05)
+    other = sqlite3.connect(filled(tmp_path / "j", 2), isolation_level=None)
+    other.execute("PRAGMA locking_mode = EXCLUSIVE")
+    other.execute("BEGIN EXCLUSIVE")
+    told = []
+    journal = open_journal(tmp_path / "j", told.append)
+    assert isinstance(journal, MemoryJournal)
+    assert len(told) == 1
+    assert "locked by another program" in told[0]
+    assert journal.append(heard()).text
+    other.close()
+    with Journal.open(tmp_path / "j") as again:
+        assert again.writable, "the writer's lock was let go"
+
+
 def test_the_work_goes_on_in_memory_and_the_disk_catches_up(tmp_path, monkeypatch):
     monkeypatch.setattr("callout.journal.connect.PATIENCE", 0.05)
     monkeypatch.setattr("callout.journal.memory.RETRY", 0.0)
