@@ -120,7 +120,7 @@ def test_longer_lists_report_what_is_not_proven() -> None:
     cuts = {pick.randint(10, 60) * IN: pick.randint(1, 3) for _ in range(40)}
     wanted, free = demand(*cuts.items()), free_of(catalogue)
     gaps: dict[str, int] = {}
-    sawn = nest(wanted, catalogue, free, Clock(6), gaps)
+    sawn = nest(wanted, catalogue, free, Clock(3), gaps)
     assert sawn is not None
     check(sawn, wanted, catalogue)
     fewest = -(-sum((length + 2032) * many for (_, length), many in wanted.items()) // (20 * FT + IN).eightieths)

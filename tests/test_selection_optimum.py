@@ -8,14 +8,17 @@ import random
 
 import pytest
 from selection_cases import best_plan, random_case
+from selection_plain_model import most_builds_plainly
 
 from callout.shoring import choose, nesting
 from callout.shoring.allocate import Outcome, allocate_all
 from callout.shoring.allocation import Allocation
 from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
 from callout.shoring.patterns import AIMS
+from callout.shoring.practice import needs_of
 from callout.shoring.stock import Stock
-from callout.values import Length
+from callout.shoring.stockfile import load_stock
+from callout.values import Callout, Length
 
 
 def check_plan(stock: Stock, needs: dict[int, list[Need]], outcome: Outcome) -> None:
@@ -90,6 +93,24 @@ def test_the_solver_agrees_with_the_plain_search(block: int, monkeypatch: pytest
         outcome = allocate_all(needs, stock)
         assert (len(outcome.whole), outcome.aims) == (len(before.whole), before.aims)
         check_plan(stock, needs, outcome)
+
+
+@pytest.mark.parametrize(("seed", "times"), [(1, 1), (2, 2), (3, 3)])
+def test_as_many_of_24_builds_as_the_straightforward_programme_makes(seed: int, times: int) -> None:
+    """A second formulation, without joining equal needs, on needs as practice states them and a short stock."""
+    pick, packaged = random.Random(seed), load_stock()
+    stock = packaged.with_quantities({line.name: line.quantity * times for line in packaged.lines})
+    needs: dict[int, list[Need]] = {}
+    while len(needs) < 24:
+        insertion = Length.imperial(pick.randint(3, 18), pick.randint(0, 11))
+        mine = needs_of(Callout(insertion=insertion, angle_deg=pick.choice((45, 60))), stock.kit)
+        if mine is not None:
+            needs[len(needs) + 1] = list(mine)
+    outcome = allocate_all(needs, stock, seconds=60)
+    assert len(outcome.whole) == most_builds_plainly(needs, stock)
+    assert len(outcome.whole) < 24
+    assert "builds" not in outcome.gaps
+    check_plan(stock, needs, outcome)
 
 
 @pytest.mark.parametrize("seed", range(60))

@@ -1,0 +1,103 @@
+"""The nearest change that works: each remedy offered is planned again and must be whole, and the nearest comes first."""
+
+import random
+
+import pytest
+
+from callout.shoring.holdings import Held, Holdings
+from callout.shoring.plan import ShorePlanner
+from callout.shoring.remedies import remedies
+from callout.shoring.stock import Stock
+from callout.shoring.stockfile import load_stock
+from callout.values import Callout, Length
+
+PLANNER = ShorePlanner()
+STOCK = load_stock()
+ELEVEN = Callout(insertion=Length.imperial(11), angle_deg=60)
+
+
+def without(*names: str) -> Stock:
+    return STOCK.with_quantities(dict.fromkeys(names, 0))
+
+
+def only(**left: int) -> Stock:
+    """A stock whose struts are only those named; everything else as packaged."""
+    struts = {line.name: 0 for line in STOCK.adjustable if line.family == "strut"}
+    return STOCK.with_quantities({**struts, **{name.replace("_", " "): n for name, n in left.items()}})
+
+
+def texts(stock: Stock, request: Callout = ELEVEN) -> list[str]:
+    build = PLANNER.plan(1, request, stock, Holdings.of(stock))
+    assert not build.possible
+    return [remedy.text for remedy in build.remedies]
+
+
+def test_a_build_that_is_possible_needs_no_remedy() -> None:
+    assert PLANNER.plan(1, ELEVEN, STOCK, Holdings.of(STOCK)).remedies == ()
+
+
+def test_without_head_fittings_timber_does_it() -> None:
+    assert texts(without("head fitting")) == ["timber rakers with a solid sole instead of struts"]
+
+
+def test_without_pickets_nothing_does_it() -> None:
+    assert texts(without("picket")) == []
+
+
+def test_another_angle_or_a_lower_insertion() -> None:
+    """Ten foot struts alone, no extension: 16 ft at most. 12 ft at 45 degrees is too long, at 60 it is not."""
+    stock = only(ten_foot_strut=2).with_quantities({line.name: 0 for line in STOCK.extension})
+    request = Callout(insertion=Length.imperial(12), angle_deg=45)
+    found = PLANNER.plan(1, request, stock, Holdings.of(stock)).remedies
+    assert found[0].text == "60 degrees instead of 45"
+    lower = [remedy for remedy in found if remedy.text.startswith("insertion")]
+    assert len(lower) == 1
+    assert lower[0].callout is not None
+    assert lower[0].callout.insertion is not None
+    higher = lower[0].callout.model_copy(update={"insertion": lower[0].callout.insertion + Length.imperial(0, 1)})
+    assert not PLANNER.plan(1, higher, stock, Holdings.of(stock)).possible  # an inch less would not have done
+
+
+def test_a_standing_shore_is_offered_for_relocation() -> None:
+    stock = only(eight_foot_strut=2)
+    standing = Held(0, 0, 2)
+    ledger = Holdings.of(stock)
+    ledger = Holdings(on_hand={**ledger.on_hand, "eight foot strut": 0}, builds={7: {"eight foot strut": standing}})
+    found = PLANNER.plan(1, ELEVEN, stock, ledger).remedies
+    assert "relocate build 7, once its wall is held by other means" in [remedy.text for remedy in found]
+
+
+def test_the_pieces_of_builds_planned_beside_are_not_counted_on() -> None:
+    """Two builds, pieces for one: relocating or lowering must not lean on what the other build gets."""
+    stock = only(eight_foot_strut=2)
+    plan = PLANNER.plan_all({1: ELEVEN, 2: ELEVEN}, stock, Holdings.of(stock))
+    assert [build.possible for build in plan.values()] == [True, False]
+    for remedy in plan[2].remedies:
+        assert remedy.callout is not None
+        together = PLANNER.plan_all({1: ELEVEN, 2: remedy.callout}, stock, Holdings.of(stock))
+        assert all(build.possible for build in together.values()), remedy.text
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_every_remedy_holds_when_it_is_planned(seed: int) -> None:
+    pick = random.Random(seed)
+    gone = pick.sample([line.name for line in STOCK.adjustable], 7)
+    stock = without(*gone, pick.choice(["head fitting", "plate joint", "strut coupler"]))
+    request = Callout(insertion=Length.imperial(pick.randint(6, 15)), angle_deg=pick.choice([45, 60]))
+    build = PLANNER.plan(1, request, stock, Holdings.of(stock))
+    for remedy in build.remedies:
+        assert remedy.callout is not None
+        assert PLANNER.plan(1, remedy.callout, stock, Holdings.of(stock)).possible
+
+
+def test_changes_are_tried_nearest_first_and_only_as_far_as_needed() -> None:
+    tried: list[Callout] = []
+
+    def works(changed: Callout, ledger: Holdings) -> bool:
+        tried.append(changed)
+        return changed.insertion == Length.imperial(10, 9)
+
+    found = remedies(1, ELEVEN, Holdings.of(STOCK), works)
+    assert [remedy.text for remedy in found] == ["insertion 3 inches lower, at 10 ft 9 in"]
+    lowered = [t.insertion for t in tried if t.insertion != ELEVEN.insertion]
+    assert lowered == [Length.imperial(10, 11), Length.imperial(10, 10), Length.imperial(10, 9)]
