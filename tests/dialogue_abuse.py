@@ -62,6 +62,15 @@ commands = st.builds(
     length=st.sampled_from([None, ft(4), ft(6)]),
     patch=st.one_of(st.none(), patches),
 )
+whole = callouts.filter(lambda c: not c.missing)
+answers = st.sampled_from(["affirm", "affirm", "affirm_insertion", "roger", "ready", "say_again", "read_back"])
+stock_lines = st.builds(
+    Command,
+    command=st.sampled_from(["stock_set", "stock_add", "stock_out"]),
+    quantity=st.sampled_from([0, 1, 2, 5]),
+    part=st.sampled_from(["strut", "anchor"]),
+    length=st.sampled_from([None, ft(4), ft(6), ft(8)]),
+)
 everyday = st.builds(
     Command,
     command=st.sampled_from([*AFFIRMS, "affirm", "affirm", "ready", "ready", "ready", "short", "undo", "negative"]),
@@ -192,10 +201,33 @@ class Abuse(RuleBasedStateMachine):
         parts = () if sure > 1 else (HeardPart("x", 1, 0.9, "agreed" if sure else "doubtful"),)
         self.hear(Understood(meaning, (), parts=parts), role, sure > 1)
 
-    @rule(call=callouts.filter(lambda c: not c.missing), role=roles)
+    @rule(call=whole, role=roles)
     def a_good_callout(self, call: Callout, role: Role) -> None:
         self.hear(Understood(call, ()), role, True)
         self.hear(Understood(Command(command="affirm"), ()), role, True)
+
+    @rule(
+        call=whole, between=st.one_of(st.none(), callouts, commands, unclear, st.just(Tick(0.0))), role=roles,
+        other=roles, answer=answers, sure=st.integers(0, 3),
+    )  # fmt: skip
+    def a_callout_and_an_answer(
+        self, call: Callout, between: Any, role: Role, other: Role, answer: str, sure: int
+    ) -> None:
+        """The heart of it: a readback, something in between, and a word that may or may not answer it."""
+        self.hear(Understood(call, ()), role, True)
+        if isinstance(between, Tick):
+            self.time_goes_by(21.0)
+            self.time_goes_by(21.0)
+        elif isinstance(between, (Callout, Command)):
+            self.hear(Understood(between, ()), role, True)
+        elif between is not None:
+            self.hear(between, role, False)
+        self.understood(Command(command=answer), other, sure)
+
+    @rule(line=stock_lines, role=roles, answer=answers)
+    def a_stock_line_and_an_answer(self, line: Command, role: Role, answer: str) -> None:
+        self.hear(Understood(line, ()), role, True)
+        self.hear(Understood(Command(command=answer), ()), role, True)
 
     @rule(result=unclear, role=roles, certain=st.booleans())
     def not_clear(self, result: Resolution, role: Role, certain: bool) -> None:
@@ -223,17 +255,22 @@ class Abuse(RuleBasedStateMachine):
         self.now = again
         self.put(Resumed(self.time))
 
-    @rule(call=callouts, role=roles, cut=st.integers(1, 9), word=st.sampled_from(["affirm", "ready", "short", "undo"]))
-    def crash_in_the_middle_of_a_step(self, call: Callout, role: Role, cut: int, word: str) -> None:
+    @rule(
+        waiting=st.one_of(st.none(), whole), meaning=st.one_of(callouts, everyday, commands), role=roles,
+        cut=st.sampled_from([1, 1, 2, 3, 5, 9]), word=st.sampled_from(["affirm", "affirm", "ready", "short", "undo"]),
+    )  # fmt: skip
+    def crash_in_the_middle_of_a_step(
+        self, waiting: Callout | None, meaning: Callout | Command, role: Role, cut: int, word: str
+    ) -> None:
         """Only the first lines of a step reached the disk."""
+        if waiting is not None:
+            self.hear(Understood(waiting, ()), role, True)
         self.time += 1.0
-        before = len(self.records)
-        _, effects = step(self.now, Heard(Understood(call, ()), "words", role, self.time, True))
+        event = Heard(Understood(meaning, ()), "words", role, self.time, True)
+        _, effects = step(self.now, event)
         first = [effect for effect in effects if isinstance(effect, Record)][:cut]
-        event = Heard(Understood(call, ()), "words", role, self.time, True)
         self.model.watch(event, first)
         self.records += first
-        assert len(self.records) >= before
         self.now = restore(_through_json(self.records), self.stock, FakePlanner(), self.settings_)
         self.put(Resumed(self.time))
         self.hear(Understood(Command(command=word), ()), role, True)

@@ -104,8 +104,8 @@ def _page(
         f"{abuse} runs of up to {STEPS} random inputs (callouts, halves, corrections, every command, doubt, noise, "
         "keys, time running and set back, faults, restarts from the records, crashes in the middle of a step; one "
         "source and two; all three guards) against a model that sees inputs and records alone: no build without its "
-        "own affirmative, no wrong stock sum and none under zero, nothing spoken that is not in the record before it, a "
-        "restart gives the same conversation, from every state at most three words lead to where nothing waits. "
+        "own affirmative, no wrong stock sum and none under zero, nothing spoken that is not in the record before "
+        "it, a restart gives the same conversation, from every state at most three words lead to where nothing waits. "
         "None failed.", "",
     ]  # fmt: skip
     return "\n".join(lines)
