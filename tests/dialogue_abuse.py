@@ -17,7 +17,6 @@ from itertools import pairwise
 from typing import Any
 
 import hypothesis.strategies as st
-from dialogue_kit import FakePlanner, ft, make_stock
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
 from callout.dialogue.commands import KNOWN
@@ -33,6 +32,7 @@ from callout.dialogue.state import Conversation
 from callout.language.outcome import Ambiguous, Nothing, NotPossible, NotUnderstood, Resolution, Understood
 from callout.language.outcome import Part as HeardPart
 from callout.values import Callout, Command
+from tests.dialogue_kit import FakePlanner, ft, make_stock
 
 AFFIRMS = ("affirm", "affirm_insertion")
 #: Commands that only ask or walk: they are no content, and leave a readback standing.

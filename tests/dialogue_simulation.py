@@ -14,8 +14,6 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from dialogue_kit import FakePlanner, make_stock
-
 from callout.dialogue.effects import Say
 from callout.dialogue.events import Record
 from callout.dialogue.inputs import Heard, Input, Key, Opened, Role, Tick
@@ -30,6 +28,7 @@ from callout.language.outcome import Ambiguous, Hypothesis, Nothing, NotUndersto
 from callout.language.resolve import resolve
 from callout.language.speak import speak_angle, speak_length
 from callout.values import Callout, Length
+from tests.dialogue_kit import FakePlanner, make_stock
 
 TABLE = read_toml(Path(__file__).with_name("data") / "noisy_ear.toml")
 CONDITIONS = tuple(TABLE["condition"])

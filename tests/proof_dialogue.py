@@ -14,12 +14,10 @@ from hypothesis import HealthCheck, settings
 from hypothesis.stateful import run_state_machine_as_test
 from scipy.stats import beta
 
-sys.path.insert(0, str(Path(__file__).parent))
-from dialogue_abuse import Abuse
-from dialogue_simulation import CONDITIONS, PEOPLE, TABLE, simulate
-
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stockfile import load_stock
+from tests.dialogue_abuse import Abuse
+from tests.dialogue_simulation import CONDITIONS, PEOPLE, TABLE, simulate
 
 PAGE = Path(__file__).parent.parent / "docs" / "dialogue-proof.md"
 EACH = 2500

@@ -4,13 +4,13 @@ import asyncio
 import time
 
 import pytest
-from dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
 from textual.widgets import Digits, RichLog, Static
 
 from callout.console.picture import Picture, picture
 from callout.console.screen import ScreenConsole
 from callout.dialogue.events import Record
 from callout.values import Callout
+from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
 
 AT = "2031-05-04T15:12:03.250+02:00"
 SIZES = [(80, 24), (120, 40)]

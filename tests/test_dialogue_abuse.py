@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from dialogue_abuse import Abuse
 from hypothesis import HealthCheck, settings
 from hypothesis.stateful import run_state_machine_as_test
+
+from tests.dialogue_abuse import Abuse
 
 COMMON = {"deadline": None, "derandomize": True, "suppress_health_check": list(HealthCheck), "print_blob": False}
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft
 
 from callout.dialogue.inputs import Heard, Tick
 from callout.language.outcome import Ambiguous, Nothing, NotUnderstood
 from callout.values import Callout, Command
+from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft
 
 HEIGHT = Callout(insertion=ft(11))
 ANGLE = Callout(angle_deg=60)

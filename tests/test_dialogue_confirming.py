@@ -8,12 +8,12 @@ radiotelephony word list); what is read back is repeated in full, and corrected 
 from __future__ import annotations
 
 import pytest
-from dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft
 
 from callout.dialogue.inputs import Heard
 from callout.dialogue.settings import load_settings
 from callout.language.outcome import Ambiguous, NotPossible, NotUnderstood
 from callout.values import Callout, Command
+from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft
 
 PATCH = Command(command="correction", patch=Callout(angle_deg=45))
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft, make_stock
-
 from callout.dialogue.ledger import holdings, on_hand
 from callout.values import Callout, Command
+from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft, make_stock
 
 RELOCATE = Command(command="relocate")
 

@@ -6,12 +6,12 @@ import time
 from collections.abc import Callable
 
 import pytest
-from dialogue_kit import AFFIRM, ELEVEN_SIXTY, FakePlanner, Talk, ft, make_stock
 
 from callout.dialogue.events import Record
 from callout.dialogue.inputs import Resumed, Tick
 from callout.dialogue.restore import restore
 from callout.values import Callout, Command
+from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, FakePlanner, Talk, ft, make_stock
 
 
 def through_the_journal(records: list[Record]) -> list[Record]:

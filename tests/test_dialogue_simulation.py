@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from dialogue_simulation import CONDITIONS, TABLE, Dialogue, simulate
+
+from tests.dialogue_simulation import CONDITIONS, TABLE, Dialogue, simulate
 
 
 @pytest.mark.parametrize("condition", CONDITIONS)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft
 
 from callout.dialogue.effects import Silence
 from callout.dialogue.inputs import Fault, Heard, Tick
 from callout.language.outcome import Understood
 from callout.values import Callout, Command
+from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft
 
 
 def two() -> Talk:

@@ -6,10 +6,10 @@ The numbers come from the stand-in planner of `dialogue_kit`: for eleven feet tw
 from __future__ import annotations
 
 import pytest
-from dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
 
 from callout.dialogue.ledger import on_hand
 from callout.values import Callout, Command
+from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
 
 
 def item(number: int) -> Command:

@@ -8,7 +8,6 @@ import re
 import string
 
 import pytest
-from dialogue_kit import Talk
 
 from callout.dialogue import commands, wording
 from callout.dialogue.inputs import Heard
@@ -17,6 +16,7 @@ from callout.dialogue.phrases import templates
 from callout.language import grammar
 from callout.language.resolve import resolve_text
 from callout.values import Length
+from tests.dialogue_kit import Talk
 
 STATES = [name for name, state in grammar.load().states.items() if not state.only]
 

@@ -15,7 +15,6 @@ import time
 
 import pytest
 from click.testing import CliRunner
-from dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
 
 from callout.cli.log import log
 from callout.dialogue.events import Record
@@ -24,6 +23,7 @@ from callout.journal import Journal
 from callout.journal.activity import activity_log, as_csv, as_html
 from callout.journal.handover import handover
 from callout.values import Callout
+from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
 
 
 def run(*arguments):

@@ -7,13 +7,13 @@ import subprocess
 import sys
 
 import pytest
-from dialogue_kit import ELEVEN_SIXTY, FakePlanner, Talk, ft, make_stock
 
 from callout.dialogue.builds import holdings
 from callout.dialogue.restore import restore
 from callout.journal import Journal
 from callout.journal.merge import merge
 from callout.values import Callout
+from tests.dialogue_kit import ELEVEN_SIXTY, FakePlanner, Talk, ft, make_stock
 
 
 def a_long_talk():

@@ -8,12 +8,12 @@ from pathlib import Path
 import jsonschema
 import pytest
 from click.testing import CliRunner
-from dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
 
 import callout
 from callout.cli.schemas import MODELS, schema_of
 from callout.journal import Journal
 from callout.values import Callout
+from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
 
 try:
     import tomllib
