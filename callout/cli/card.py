@@ -10,6 +10,7 @@ import click
 from callout.cli.output import emit, say
 from callout.errors import BadInput
 from callout.language import cribsheet, grammar, lexicon
+from callout.language.automaton import next_words
 from callout.language.context import Context
 from callout.language.outcome import Understood
 from callout.language.resolve import resolve_text
@@ -18,13 +19,18 @@ from callout.values import meaning_json
 
 @click.command()
 @click.option("--html", "page", type=click.Path(dir_okay=False, path_type=Path), help="Write a page to print.")
-def card(page: Path | None) -> None:
+@click.option("--state", help="Only what may be said in this state of the conversation.")
+def card(page: Path | None, state: str | None) -> None:
     """Print the crib sheet: every callout and every word on one page.
 
     \b
     callout card                    on the screen
     callout card --html card.html   a page to print, big enough for gloves and arm's length
     """
+    if state is not None:
+        _known(state)
+        click.echo("\n".join(cribsheet.help_lines(state)))
+        return
     if page is None:
         click.echo(cribsheet.as_text())
         return
@@ -35,6 +41,12 @@ def card(page: Path | None) -> None:
     say(f"wrote {page}")
 
 
+def _known(state: str) -> None:
+    states = grammar.load().states
+    if state not in states:
+        raise BadInput(f"no state {state!r}; the states are: {', '.join(states)}")
+
+
 @click.command()
 @click.option("-n", "count", default=10, show_default=True, type=click.IntRange(1, 100_000), help="How many.")
 @click.option("--state", help="Only what may be said in this state (callout words lists them).")
@@ -42,9 +54,8 @@ def card(page: Path | None) -> None:
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a sentence: words and meaning.")
 def sample(count: int, state: str | None, seed: int | None, as_json: bool) -> None:
     """Print random sentences that are understood, one a line: for practice, for recordings, for tests."""
-    states = grammar.load().states
-    if state is not None and state not in states:
-        raise BadInput(f"no state {state!r}; the states are: {', '.join(states)}")
+    if state is not None:
+        _known(state)
     rng = random.Random(seed)
     left = count
     while left:
@@ -60,9 +71,10 @@ def sample(count: int, state: str | None, seed: int | None, as_json: bool) -> No
 
 @click.command()
 @click.option("--check", is_flag=True, help="Look for words that sound too much alike; exit code 1 if there are any.")
+@click.option("--after", help="Only the words that may follow these: callout words --after 'insertion eleven'.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a word.")
 @click.pass_context
-def words(ctx: click.Context, check: bool, as_json: bool) -> None:
+def words(ctx: click.Context, check: bool, after: str | None, as_json: bool) -> None:
     """List the words of the language: where each is used, how it sounds, which are near twins.
 
     With --check, every word must have a pronunciation, and no two phrases that mean different things may sound alike
@@ -75,13 +87,16 @@ def words(ctx: click.Context, check: bool, as_json: bool) -> None:
             click.echo(fault)
         say("all words can be told apart" if not faults else f"{len(faults)} to mend")
         ctx.exit(1 if faults else 0)
+    follow = None if after is None else set(next_words(after.lower().split()))
     for row in cribsheet.vocabulary():
+        if follow is not None and row["word"] not in follow:
+            continue
         if as_json:
             emit(row)
         else:
             twins = f"   (near twin: {', '.join(row['twins'])})" if row["twins"] else ""
             click.echo(f"{row['word']:<16} {', '.join(row['rules'])}{twins}")
-    if not as_json:
+    if not as_json and follow is None:
         click.echo("\nNear twins")
         for twin in lexicon.twins():
             click.echo(f"  {twin.one} / {twin.other}: {twin.why}")

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from callout.data import data_folder
+from callout.language.grammar import team_folder
 
 T = TypeVar("T")
 
@@ -33,7 +34,9 @@ def cache_folder() -> Path:
 def fingerprint() -> str:
     """Changes with every byte of the grammar, of the language and of the graphs' code."""
     here = Path(__file__).parent
-    files = [*data_folder("grammars").rglob("*"), *(here.parent / "language").glob("*.py"), *here.glob("*graph*.py")]
+    team = team_folder()
+    files = [*data_folder("grammars").rglob("*"), *(team.rglob("*") if team else ())]
+    files += [*(here.parent / "language").glob("*.py"), *here.glob("*graph*.py")]
     digest = hashlib.sha256()
     for file in sorted(files):
         if file.is_file():

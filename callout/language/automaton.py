@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -34,6 +35,23 @@ def word_automaton(context: Context = EVERYTHING) -> WordAutomaton:
     resolver weighs them.
     """
     return _automaton(context.state)
+
+
+def next_words(words: Sequence[str], context: Context = EVERYTHING) -> tuple[str, ...]:
+    """The words that may follow `words`, in order: for tab completion. Empty where nothing may, or nothing began so."""
+    here: int | None = _automaton(context.state).start
+    ways = _ways(context.state)
+    for word in words:
+        here = None if here is None else ways.get(here, {}).get(word)
+    return () if here is None else tuple(sorted(ways.get(here, {})))
+
+
+@lru_cache(maxsize=32)
+def _ways(state: str | None) -> dict[int, dict[str, int]]:
+    ways: dict[int, dict[str, int]] = {}
+    for source, target, word in _automaton(state).arcs:
+        ways.setdefault(source, {})[word] = target
+    return ways
 
 
 @lru_cache(maxsize=32)

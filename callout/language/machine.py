@@ -20,6 +20,7 @@ from collections.abc import Callable, Iterable
 from fractions import Fraction
 from typing import Any, NamedTuple
 
+from callout.errors import CalloutError
 from callout.values import Length
 from callout.values.length import PER_FOOT, PER_INCH, PER_MM, PER_SIXTEENTH
 
@@ -269,11 +270,11 @@ def _make(fields: tuple[str, ...]) -> Operation:
         return _value_part(name, "")
     if name in ("command", "item", "build", "quantity", "part", "length"):
         return _detail(name, value)
-    raise ValueError(f"the mark {{{text}}} is not known; the list of marks stands in docs/language.md")
+    raise CalloutError(f"the grammar mark {{{text}}} is not known; the list of marks stands in docs/language.md")
 
 
 def operation(fields: tuple[str, ...]) -> Operation:
-    """The step for a mark of the grammar; the same object for the same mark. Raises ValueError for an unknown one."""
+    """The step for a mark of the grammar; the same object for the same mark. Raises CalloutError for an unknown one."""
     if fields not in _MADE:
         _MADE[fields] = _make(fields)
     return _MADE[fields]

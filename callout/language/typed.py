@@ -13,6 +13,7 @@ from callout.language.numerals import digit_words, grouped_words
 LONGEST = 10_000
 
 _MARKS = str.maketrans({
+    "\ufeff": " ",
     "’": "'", "‘": "'", "′": "'", "ʼ": "'", "´": "'", "`": "'",
     "”": '"', "“": '"', "″": '"', "„": '"', "–": "-", "—": "-", "−": "-", "‐": "-", "‑": "-", "×": "x", "⁄": "/",
 })  # fmt: skip
