@@ -8,13 +8,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+from scipy.signal import butter, lfilter
+
 from callout.channel import simulate
 from callout.channel.level import band
 from callout.scoring.conditions import Condition
 from callout.scoring.session import score
 from callout.scoring.verdict import word_edits
-from scipy.signal import butter, lfilter
-
 from tests.scripted_ears import booth_for, write_set
 
 RATE = 16_000

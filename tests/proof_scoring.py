@@ -1,4 +1,4 @@
-"""The ears scored on what lies here and outside, and 10,000 recordings in constant memory: writes docs/scoring-proof.md.
+"""The ears scored on what lies here and outside, 10,000 recordings in constant memory: docs/scoring-proof.md.
 
     python -m tests.proof scoring
 
@@ -18,8 +18,8 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import soundfile
+
 from callout.channel import NOISES, make_noise
 from callout.data import data_folder
 from callout.hearing.audio import read_audio
@@ -27,7 +27,6 @@ from callout.scoring.conditions import Condition, conditions
 from callout.scoring.session import score
 from callout.scoring.trial import Booth
 from callout.scoring.verdict import VERDICTS
-
 from tests import outside_recordings, scripted_ears
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -84,8 +83,16 @@ def _people() -> str:
         ("single digits of four men, 8 kHz", "digits", outside_recordings.human_digits),
         ("the same through the radio", "digits", outside_recordings.human_digits),
         ("learners' digit strings", "digits", lambda folder: outside_recordings.learners(folder, True)),
-        ("learners' sentences: nothing to be understood", None, lambda folder: outside_recordings.learners(folder, False)),
-        ("pocketsphinx-testdata, a digit string", "digits", lambda folder: outside_recordings.pocketsphinx(folder, True)),
+        (
+            "learners' sentences: nothing to be understood",
+            None,
+            lambda folder: outside_recordings.learners(folder, False),
+        ),
+        (
+            "pocketsphinx-testdata, a digit string",
+            "digits",
+            lambda folder: outside_recordings.pocketsphinx(folder, True),
+        ),
         ("pocketsphinx-testdata, sentences and cards", None, lambda f: outside_recordings.pocketsphinx(f, False)),
     ]
     rows = []
@@ -98,8 +105,8 @@ def _people() -> str:
             through = [Condition("radio")] if name.endswith("radio") else [Condition()]
             rows.append((name, _score(folder, through, state)["overall"]))
     return (
-        "## People, outside the repository\n\nFor evaluation only; the first and the last were never trained or tuned on, the "
-        f"learners served for choosing.\n\n{_table(rows)}"
+        "## People, outside the repository\n\nFor evaluation only; the first and the last were never trained or tuned "
+        f"on, the learners served for choosing.\n\n{_table(rows)}"
     )
 
 
@@ -175,7 +182,6 @@ def _worst(report: Report) -> str:
     lines = ["| recording | verdict | said | heard | why |", "|---|---|---|---|---|"]
     for row in report["tally"]["worst"]:
         why = row["error"] or "; ".join(row["reasons"][:2])
-        lines.append(
-            f"| {row['file']} | {row['verdict'].replace('_', ' ')} | {row['said'] or '-'} | {row['heard'] or '-'} | {why} |"
-        )
+        cells = (row["file"], row["verdict"].replace("_", " "), row["said"] or "-", row["heard"] or "-", why)
+        lines.append("| " + " | ".join(cells) + " |")
     return "\n".join(lines) + "\n"

@@ -64,6 +64,12 @@ def test_a_late_key_loses_that_much_speech(late_ms: int) -> None:
     assert np.array_equal(radio.late_key(x, RATE, 0), x)
 
 
+def test_noise_does_not_hide_where_the_speech_began() -> None:
+    x = speechlike(seconds=2)
+    quiet, noisy = simulate(x, RATE, late_ms=150), simulate(x, RATE, 0, "white", late_ms=150)
+    assert len(quiet) == len(noisy)
+
+
 def stepped(low_db: float) -> np.ndarray:
     """A 1 kHz tone: loud 1 s, `low_db` lower 1 s, loud again 1 s."""
     t = np.arange(3 * RATE) / RATE

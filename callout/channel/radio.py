@@ -42,11 +42,15 @@ def add_noise(
     return samples + made * np.sqrt(wanted / max(heard, 1e-20))
 
 
-def late_key(samples: Samples, rate: int, late_ms: float) -> Samples:
-    """The key goes down `late_ms` after the speech began: everything before that instant is not sent."""
+def late_key(samples: Samples, rate: int, late_ms: float, start: int | None = None) -> Samples:
+    """The key goes down `late_ms` after the speech began: everything before that instant is not sent.
+
+    `start` is the sample at which speech sets in, where noise already hides it.
+    """
     if late_ms <= 0:
         return samples
-    return samples[min(speech_start(samples, rate) + round(late_ms * rate / 1000), len(samples)) :]
+    start = speech_start(samples, rate) if start is None else start
+    return samples[min(start + round(late_ms * rate / 1000), len(samples)) :]
 
 
 def agc(
@@ -126,9 +130,10 @@ def simulate(
     if rate < 8000:
         raise ValueError("the radio needs a rate of 8000 Hz or more")
     x = np.asarray(samples, dtype=np.float64)
+    start = speech_start(x, rate) if late_ms > 0 else 0
     if snr_db is not None:
         x = add_noise(x, rate, snr_db, noise, seed, voices)
-    x = late_key(x, rate, late_ms)
+    x = late_key(x, rate, late_ms, start)
     x = band(hard_clip(agc(x, rate, boost_db=boost_db)), rate)
     if mulaw:
         x = line_8k_mulaw(x, rate)

@@ -6,6 +6,8 @@ on disk is always the beginning of the whole; memory does not grow with the numb
 
 from __future__ import annotations
 
+import atexit
+import contextlib
 import json
 import multiprocessing
 import signal
@@ -53,9 +55,9 @@ def run(task: Task, open_booth: Callable[[], Booth], jobs: int, skip: int = 0) -
     """The rows of a task in order, without the first `skip`. `open_booth` must be picklable when `jobs` > 1."""
     trials = (trial for number, trial in enumerate(task.trials()) if number >= skip)
     if jobs <= 1:
-        booth = open_booth()
-        for trial in trials:
-            yield booth.hear(*trial)
+        with contextlib.closing(open_booth()) as booth:
+            for trial in trials:
+                yield booth.hear(*trial)
         return
     yield from _in_processes(trials, open_booth, jobs)
 
@@ -109,6 +111,7 @@ def _set_up(open_booth: Callable[[], Booth]) -> None:
     global _booth
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the parent, which ends its processes
     _booth = open_booth()
+    atexit.register(_booth.close)
 
 
 def _hear(number: int, entry: Entry, condition: Condition) -> Row:

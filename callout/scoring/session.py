@@ -32,12 +32,14 @@ def open_booth(folder: Path, state: str | None, model: Path | None = None) -> Bo
     from callout.language.resolve import resolve_text
 
     context = Context(state=state)
+    ears = open_ears(model)
     return Booth(
-        listen=open_ears(model).hear,
+        listen=ears.hear,
         folder=folder,
         context=context,
         read=read_audio,
         resolve=lambda words: resolve_text(words, context),
+        close=ears.close,
     )
 
 
@@ -157,8 +159,8 @@ def _as_heard(row: dict[str, Any], folder: Path, condition: Condition, out: Path
 
 def score_entries(folder: Path, entries: Sequence[Entry], state: str | None = None) -> dict[str, Any]:
     """The tally of a few recordings, as JSON: the unit of work for an engine that spreads it over a fleet."""
-    booth = open_booth(folder, state)
     tally = Tally()
-    for entry in entries:
-        tally.add(booth.hear(entry.index, entry, Condition()))
+    with contextlib.closing(open_booth(folder, state)) as booth:
+        for entry in entries:
+            tally.add(booth.hear(entry.index, entry, Condition()))
     return json.loads(json.dumps(tally.to_json()))  # type: ignore[no-any-return]

@@ -74,6 +74,7 @@ class Booth:
     context: Context
     read: Callable[[Path], Samples]
     resolve: Callable[[str], Resolution]
+    close: Callable[[], None] = lambda: None
 
     def hear(self, trial: int, entry: Entry, condition: Condition) -> Row:
         """The row of one trial. A recording that cannot be read is a row with its error, never an exception."""
