@@ -3,6 +3,8 @@
 import shutil
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from callout.dialogue.events import Record
 from callout.errors import BadInput
@@ -139,3 +141,36 @@ def test_a_broken_chain_is_refused(tmp_path):
         with pytest.raises(BadInput, match="nothing was merged"):
             merge(a, b)
         assert a.last_seq == 1
+
+
+steps = st.lists(
+    st.tuples(st.sampled_from("abc"), st.sampled_from(["write", "from a", "from b", "from c"])), max_size=12
+)
+
+
+@settings(max_examples=25, deadline=None)
+@given(steps=steps)
+def test_whatever_is_merged_into_whatever_each_journal_holds_each_line_once(steps, tmp_path_factory):
+    """Against a model in which a journal is a set of names of lines."""
+    folder = tmp_path_factory.mktemp("merge")
+    model = {name: set() for name in "abc"}
+    count = 0
+    for name, what in steps:
+        if what == "write":
+            count += 1
+            with Journal.open(folder / name) as journal:  # the conversation gives a new build the next free number
+                free = max((record.build_id for record in journal.records()), default=0) + 1
+                journal.append(Record(event="heard", text=f"{name} {count}", build_id=free))
+            model[name].add(f"{name} {count}")
+        elif what[-1] != name and (folder / what[-1]).exists():
+            with Journal.open(folder / name) as here, Journal.open(folder / what[-1], writer=False) as there:
+                assert merge(here, there).added == len(model[what[-1]] - model[name])
+            model[name] |= model[what[-1]]
+    for name, expected in model.items():
+        if (folder / name).exists():
+            with Journal.open(folder / name, writer=False) as journal:
+                texts = [record.text for record in journal.records()]
+                assert sorted(texts) == sorted(expected)
+                assert journal.verify().ok
+                numbers = {(record.text[0], record.build_id) for record in journal.records()}
+                assert len({number for _, number in numbers}) == len(numbers), "no two laptops' builds share a number"
