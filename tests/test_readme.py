@@ -1,0 +1,62 @@
+"""What the README shows is true: the transcript, and every command in it."""
+
+import re
+import shlex
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from callout.cli import COMMANDS
+from tests.transcript import README, run_demo, without_times, written
+
+ROOT = README.parent
+PAGES = [README, ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
+
+#: Commands that wait for a device or a person: their options are checked, they are not run.
+LIVE = re.compile(r"callout (listen(?!.*--(typed|from))|record|drill)\b")
+
+
+def commands(page: Path) -> list[str]:
+    """The lines of the page's shell blocks, without remarks."""
+    blocks = re.findall(r"```sh\n(.*?)```", page.read_text("utf-8"), re.S)
+    lines = [line.partition("  #")[0].strip() for block in blocks for line in block.splitlines()]
+    return [line for line in lines if line and not line.startswith("#")]
+
+
+@pytest.mark.audio
+def test_the_transcript_is_what_the_demonstration_says() -> None:
+    assert without_times(written()) == without_times(run_demo())
+
+
+@pytest.mark.audio
+@pytest.mark.parametrize("line", [line for line in commands(README) if line.startswith("callout")])
+def test_every_command_runs(line: str, tmp_path: Path) -> None:
+    words = shlex.split(line)[1:]
+    (tmp_path / "audio_fixtures").symlink_to(ROOT / "audio_fixtures")
+    if LIVE.match(line):
+        words = [*words, "--help"]
+    done = subprocess.run(
+        [sys.executable, "-m", "callout", *words], cwd=tmp_path, input="", capture_output=True, text=True, timeout=300
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout
+
+
+def test_make_has_the_targets_that_the_readme_names() -> None:
+    targets = re.findall(r"^([a-z]+):", (ROOT / "Makefile").read_text(), re.M)
+    named = {line.split()[1] for page in PAGES for line in commands(page) if line.startswith("make ")}
+    assert {"demo", "test"} <= named <= set(targets)
+
+
+def test_every_command_is_in_the_readme_and_no_other() -> None:
+    named = set(re.findall(r"`callout ([a-z]+)", README.read_text("utf-8")))
+    assert named == set(COMMANDS)
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_teaches(name: str) -> None:
+    done = subprocess.run([sys.executable, "-m", "callout", name, "--help"], capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    assert len(done.stdout.splitlines()) > 5
