@@ -24,10 +24,11 @@ from callout.dialogue.settings import load_settings
 from callout.language.context import Context
 from callout.language.grammar import read_toml
 from callout.language.lexicon import twins
-from callout.language.outcome import Ambiguous, Hypothesis, Nothing, NotUnderstood, Resolution, Understood
+from callout.language.outcome import Ambiguous, Hypothesis, Nothing, Resolution, Understood
+from callout.language.outcome import Part as HeardPart
 from callout.language.resolve import resolve
 from callout.language.speak import speak_angle, speak_length
-from callout.values import Callout, Length
+from callout.values import Callout, Length, Meaning
 from tests.dialogue_kit import FakePlanner, make_stock
 
 TABLE = read_toml(Path(__file__).with_name("data") / "noisy_ear.toml")
@@ -58,6 +59,17 @@ NUMBERS = (
 @lru_cache(maxsize=200_000)
 def understood(words: tuple[str, ...], where: Context) -> Resolution:
     return resolve([Hypothesis(words)], where)
+
+
+def _in_doubt(meanings: tuple[Meaning, ...], words: tuple[str, ...]) -> Resolution:
+    """The parts in which two meanings differ, or all of one that one ear alone heard, are in doubt."""
+    first, last = meanings[0], meanings[-1]
+    if isinstance(first, Callout) and isinstance(last, Callout):
+        names = [n for n in first.said if len(meanings) == 1 or getattr(first, n) != getattr(last, n)]
+        names = names or [n for n in last.said if n not in first.said]
+        parts = tuple(HeardPart(n, getattr(first, n), 0.5, "doubtful" if n in names else "agreed") for n in first.said)
+        return Ambiguous((first, last) if first != last else (first,), names[0], words, parts)
+    return Ambiguous((first,), "command", words)
 
 
 @dataclass
@@ -93,17 +105,17 @@ class Ears:
 
     def judge(self, first: tuple[str, ...], second: tuple[str, ...], where: Context) -> Resolution:
         """Agreement decides: both the same is agreed, one alone is nothing, two callouts that differ are in doubt."""
+        if not first and not second:
+            return Nothing()
         if not first or not second:
-            return NotUnderstood(first or second, reasons=("heard by one ear only",)) if first or second else Nothing()
+            alone = understood(first or second, where)
+            return _in_doubt((alone.meaning,), first or second) if isinstance(alone, Understood) else alone
         one, other = understood(first, where), understood(second, where)
         if not isinstance(one, Understood) or not isinstance(other, Understood):
             return one if not isinstance(one, Understood) else other
         if one.meaning == other.meaning:
             return replace(one, parts=tuple(replace(part, agreement="agreed") for part in one.parts))
-        if isinstance(one.meaning, Callout) and isinstance(other.meaning, Callout):
-            differs = [n for n in Callout.model_fields if getattr(one.meaning, n) != getattr(other.meaning, n)]
-            return Ambiguous((one.meaning, other.meaning), differs[0], first)
-        return NotUnderstood(first, reasons=("the ears differ",))
+        return _in_doubt((one.meaning, other.meaning), first)
 
     def noise(self, where: Context) -> Resolution:
         kind = self.chance.choice(list(TABLE["noise"]))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from callout.dialogue.inputs import Heard, Tick
-from callout.language.outcome import Ambiguous, Nothing, NotUnderstood
+from callout.language.outcome import Ambiguous, Nothing, NotUnderstood, Part
 from callout.values import Callout, Command
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft
 
@@ -78,6 +78,17 @@ def test_a_doubtful_angle_is_asked_for_twice_at_most() -> None:
         said += talk.said
     assert said[:2] == ["say the angle.", "say the angle."]
     assert talk.count("released") == 0
+
+
+def test_required_parts_in_doubt_are_asked_for_and_a_detail_in_doubt_stays_in_the_readback() -> None:
+    call = Callout(insertion=ft(11), angle_deg=60, rakers=3)
+    parts = tuple(Part(name, value, 0.5, "doubtful") for name, value in call.said.items())
+    talk = Talk.new()
+    talk.put(Heard(Ambiguous((call,), "angle_deg", (), parts), "words", "measurer", 1.0))
+    assert talk.said == ["say the angle."]
+    talk.time = 1.0
+    assert talk.say(ANGLE).said == ["say insertion and the height."]
+    assert "three rakers" in talk.say(HEIGHT).said[0]
 
 
 def test_a_new_height_starts_a_new_half() -> None:

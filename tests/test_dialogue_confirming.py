@@ -180,6 +180,15 @@ def test_the_guard_cannot_be_lowered(guard: str | None) -> None:
         load_settings(guard=guard)
 
 
+def test_an_affirm_that_one_ear_alone_heard_is_asked_for_in_its_longer_form() -> None:
+    talk = Talk.new().say(ELEVEN_SIXTY)
+    for _ in range(3):
+        heard(talk, Ambiguous((AFFIRM,), "command", ("affirm",)), certain=False)
+        assert talk.said == ["say affirm insertion."]
+    assert talk.count("released") == 0
+    assert talk.say("affirm_insertion", certain=False).count("released") == 1
+
+
 # --- The same callout twice ---
 
 
@@ -213,10 +222,11 @@ def test_a_taken_position_is_refused() -> None:
 # --- Doubt, chatter, what cannot be ---
 
 
-def test_chatter_while_a_readback_waits_asks_once_and_voids_nothing() -> None:
+def test_chatter_while_a_readback_waits_is_answered_twice_at_most_and_voids_nothing() -> None:
     talk = Talk.new().say(ELEVEN_SIXTY)
-    heard(talk, NotUnderstood(("the", "dog")), certain=False)
-    assert talk.said == ["affirm, or correction?"]
+    for _ in range(2):
+        heard(talk, NotUnderstood(("the", "dog")), certain=False)
+        assert talk.said == ["affirm, or correction?"]
     heard(talk, NotUnderstood(("the", "dog")), certain=False)
     assert talk.said == []
     assert talk.say(AFFIRM).count("released") == 1

@@ -10,13 +10,18 @@ from callout.dialogue.listening import state_name
 from callout.dialogue.phrases import phrase, templates
 from callout.dialogue.turn import Turn
 from callout.language.outcome import Ambiguous, NotUnderstood
-from callout.values import Callout
+from callout.values import Callout, Command
 
 #: Shores without an angle: posts and frames stand or lie square.
 SQUARE = frozenset(
     {"t", "double_t", "laced_post", "cribbing", "vertical_post", "horizontal", "window", "door"}
 )
 
+
+#: Parts that are asked for when they are missing: in doubt, they are dropped and asked for. A detail in doubt stays in
+#: the readback, where the measurer hears it; dropped, its absence could be missed.
+REQUIRED = frozenset({"insertion", "angle_deg"})
+AFFIRMATIVES = frozenset({"affirm", "affirm_insertion"})
 
 #: How the ears say that two people spoke at the same time.
 TWO_AT_ONCE = "two at once"
@@ -58,6 +63,9 @@ def ask_doubtful(turn: Turn, result: Ambiguous) -> None:
         turn.give_up_waiting()
         turn.say("asking.one_at_a_time", "asked")
         return
+    if _unsure_affirmative(turn, result):
+        turn.say("confirming.guard", "refused")
+        return
     callouts = [c if isinstance(c, Callout) else c.patch for c in result.candidates]
     if not callouts or callouts[0] is None:
         unclear(turn, "twin")
@@ -68,12 +76,21 @@ def ask_doubtful(turn: Turn, result: Ambiguous) -> None:
         before = seat.pending.request
     fresh = callouts[0].insertion is not None and before.insertion is not None
     kept = callouts[0] if fresh else before.merged(callouts[0])
-    if result.ask in Callout.model_fields and result.ask != "kind":
-        kept = kept.model_copy(update={result.ask: None})
+    unsure = {part.name for part in result.parts if part.agreement not in (None, "agreed")} & REQUIRED
+    asked = {result.ask} & (Callout.model_fields.keys() - {"kind"})
+    kept = kept.model_copy(update=dict.fromkeys(unsure | asked))
     turn.keep_half(kept, fresh=fresh)
     turn.give_up_waiting(half=False, move=False)
     turn.wait_for_answer(spoken=False)
     ask(turn, result.ask)
+
+
+def _unsure_affirmative(turn: Turn, result: Ambiguous) -> bool:
+    """One ear alone heard "affirm" while a readback waits: the longer form settles it."""
+    meaning = result.meaning
+    if len(result.candidates) != 1 or not isinstance(meaning, Command) or turn.seat.pending is None:
+        return False
+    return meaning.command in AFFIRMATIVES
 
 
 def not_understood(turn: Turn, result: NotUnderstood) -> None:
@@ -105,7 +122,6 @@ def unclear(turn: Turn, what: str) -> None:
     if phrase(key, part=part):
         if seat.half is not None and seat.asked is not None:
             ask(turn, seat.asked)
-        elif turn.certain:
+        elif turn.certain or seat.doubts < turn.now.settings.times_asked:
             turn.say(key, "asked", part=part)
-        else:
-            turn.say_once(key, "asked", part=part)
+            turn.set_seat(doubts=seat.doubts + 1)

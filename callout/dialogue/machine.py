@@ -67,6 +67,7 @@ def _heard(now: Conversation, event: Heard) -> Turn:
     if isinstance(result, (Understood, Ambiguous)) and turn.seat.standing_by:
         turn.set_seat(standing_by=False, since=event.time, spoken=False)
     if isinstance(result, Understood):
+        turn.set_seat(doubts=0)
         if isinstance(result.meaning, Command):
             commands.obey(turn, result.meaning)
         elif now.halted and asking.missing_parts(result.meaning):

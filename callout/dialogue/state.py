@@ -81,6 +81,7 @@ class Seat:
     last: str = ""  # what was said to this side last
     since: float = field(default=0.0, compare=False)  # when the wait for an answer began
     spoken: bool = field(default=False, compare=False)  # the wait began with a sentence, which takes its time
+    doubts: int = field(default=0, compare=False)  # replies to unclear speech since something was understood
     again: bool = field(default=False, compare=False)  # the readback was said a second time
     told: frozenset[str] = field(default=frozenset(), compare=False)  # what need not be said twice
     standing_by: bool = field(default=False, compare=False)  # no time-out speaks

@@ -82,7 +82,7 @@ class Turn:
 
     def wait_for_answer(self, *, again: bool = False, spoken: bool = True) -> None:
         """The wait for an answer begins; `spoken`: with the sentence just said."""
-        self.set_seat(since=self.time, again=again, spoken=spoken, told=frozenset(), standing_by=False)
+        self.set_seat(since=self.time, again=again, spoken=spoken, doubts=0, told=frozenset(), standing_by=False)
 
     def write(
         self, event: EventName, text: str = "", *, speaker: str = "callout", build_id: int | None = None,
