@@ -6,9 +6,11 @@ python -m tests.bench language
 from __future__ import annotations
 
 import difflib
+import random
 import statistics
 import time
 from collections.abc import Callable
+from functools import lru_cache
 
 from callout.language import automaton, grammar
 from callout.language.context import Context
@@ -23,7 +25,9 @@ N_BEST = (
     ("insertion eleven feet sixty two rakers six feet on center", -7.0),
     ("insertion eleven feet six and a half inches sixty three rakers six feet on center", -9.0),
 )
-TYPED = ("""11' 6 1/2" @60""", "insertion eleven feet sixty", "affirm", "eleven feet sixty", "insertoin eleven feet sixty")
+TYPED = (
+    """11' 6 1/2" @60""", "insertion eleven feet sixty", "affirm", "eleven feet sixty", "insertoin eleven feet sixty",
+)  # fmt: skip
 
 
 def least(work: Callable[[], object], repeats: int = REPEATS) -> float:
@@ -53,12 +57,11 @@ def read_and_compile() -> automaton.WordAutomaton:
 
 def peer() -> object:
     """The naive way: the nearest of a thousand sentences of the language by the standard library's matcher."""
-    return difflib.get_close_matches(N_BEST[0][0], _sentences(), n=1)
+    return difflib.get_close_matches(N_BEST[0][0], sentences(), n=1)
 
 
-def _sentences() -> list[str]:
-    import random
-
+@lru_cache(maxsize=1)
+def sentences() -> list[str]:
     return [" ".join(words) for words in grammar.load().sample(random.Random(1), 1000)]
 
 
@@ -67,6 +70,7 @@ def bench() -> dict[str, float]:
     whole = read_and_compile()
     hypotheses = [Hypothesis(tuple(words.split()), score) for words, score in N_BEST]
     resolve(hypotheses)
+    sentences()
     five = median(lambda: resolve(hypotheses))
     figures = {
         "grammar files to the automaton of everything, s (bar 0.2)": least(read_and_compile),

@@ -7,7 +7,7 @@ import pytest
 from callout.language import grammar
 from callout.language.context import EVERYTHING, Context
 from callout.language.outcome import Ambiguous, Hypothesis, Nothing, NotPossible, NotUnderstood, Understood
-from callout.language.resolve import resolve, resolve_all, resolve_text
+from callout.language.resolve import resolve, resolve_text
 from callout.values import Callout, Command, Length
 
 FEET = Length.imperial
@@ -185,13 +185,6 @@ def test_two_callouts_in_one_breath_are_both_kept() -> None:
     assert isinstance(result, Ambiguous)
     assert result.candidates == (ELEVEN_SIXTY, Callout(insertion=FEET(12), angle_deg=45))
     assert "2 callouts" in result.reasons[0]
-
-
-def test_resolve_all_gives_each_of_them() -> None:
-    results = resolve_all("insertion eleven feet sixty insertion twelve feet forty five insertion nine feet thirty")
-    assert [r.meaning for r in results] == [
-        ELEVEN_SIXTY, Callout(insertion=FEET(12), angle_deg=45), Callout(insertion=FEET(9), angle_deg=30)
-    ]  # fmt: skip
 
 
 def test_the_same_callout_twice_is_one() -> None:

@@ -17,9 +17,10 @@ from callout.language.grammar import read_toml, team_folder
 Phones = tuple[str, ...]
 
 #: The phones of American English in ARPAbet, as the CMU dictionary writes them, without stress.
-PHONES = frozenset(
-    "AA AE AH AO AW AY B CH D DH EH ER EY F G HH IH IY JH K L M N NG OW OY P R S SH T TH UH UW V W Y Z ZH".split()
-)
+PHONES = frozenset((
+    "AA", "AE", "AH", "AO", "AW", "AY", "B", "CH", "D", "DH", "EH", "ER", "EY", "F", "G", "HH", "IH", "IY", "JH", "K",
+    "L", "M", "N", "NG", "OW", "OY", "P", "R", "S", "SH", "T", "TH", "UH", "UW", "V", "W", "Y", "Z", "ZH",
+))  # fmt: skip
 
 
 class Twin(NamedTuple):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import pairwise
 from typing import Any
 
 from callout.language import limits
@@ -75,18 +74,6 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
     return replace(result, parts=tuple(replace(p, confidence=1.0) for p in result.parts))
 
 
-def resolve_all(text: str, context: Context = EVERYTHING) -> tuple[Resolution, ...]:
-    """Each callout of a typed line that holds several, in the order said; one result for any other line."""
-    result = resolve_text(text, context)
-    if not isinstance(result, Ambiguous) or not all(isinstance(c, Callout) and c.insertion for c in result.candidates):
-        return (result,)
-    starts = [i for i, word in enumerate(result.words) if word == "insertion"]
-    if len(starts) < 2 or "correction" in result.words:
-        return (result,)
-    cuts = [0, *starts[1:], len(result.words)]
-    return tuple(resolve_text(" ".join(result.words[a:b]), context) for a, b in pairwise(cuts))
-
-
 def _readings(words: Sequence[str], context: Context, atoms: frozenset[int] = frozenset()) -> list[Reading]:
     """The readings by the grammar; where it has none, by the wider one, as far as that has no complaint."""
     strict = parse(words, context, atoms=atoms)
@@ -140,13 +127,14 @@ def _judge(said: Sequence[str], readings: Sequence[Reading], context: Context) -
         name = twice[0].split()[1]
         return Ambiguous((first.meaning,), name, words, _parts(first), (f"{_NAMES[name]} was said twice",))
     return Understood(
-        first.meaning, words, (readback(first.meaning),), _parts(first), _remarks(first.meaning)
+        first.meaning, words, (readback(first.meaning),), _parts(first), _remarks(first.meaning, words)
     )
 
 
-def _remarks(meaning: Meaning) -> tuple[str, ...]:
+def _remarks(meaning: Meaning, words: tuple[str, ...] = ()) -> tuple[str, ...]:
     if not isinstance(meaning, Callout):
-        return ()
+        bare = meaning.patch is not None and meaning.patch.insertion is not None and "insertion" not in words
+        return ("a length without a name: taken for the insertion",) if bare else ()
     return tuple(f"{_NAMES[name].removeprefix('the ')} not said" for name in meaning.missing)
 
 

@@ -97,12 +97,10 @@ def _metric_grouped(mm: int) -> str:
 
 def speak_part(quantity: int | None, part: str, length: Length | None = None) -> str:
     """(4, "strut", 6 ft) -> "four six foot struts"; a part without a name of its own is spoken as written."""
-    names = grammar.load().parts.get(part)
-    one, many = names[:2] if names else (part.replace("_", " "), part.replace("_", " ") + "s")
     said = [] if quantity is None else [_say(quantity, "grouped")]
     if length is not None:
         said.append(_piece(length))
-    return " ".join([*said, one if quantity == 1 else many])
+    return " ".join([*said, _named(part, quantity)])
 
 
 def _piece(length: Length) -> str:
@@ -151,6 +149,8 @@ def readback(meaning: Meaning, stress: Sequence[str] = ()) -> str:
 def _command_words(command: Command) -> str:
     if command.command == "correction" and command.patch is not None:
         return "correction: " + readback(command.patch)
+    if command.command == "digits":
+        return _digits(command.part or "")
     words = command.command.replace("_", " ")
     if command.part is not None and command.command.startswith("stock_"):
         verb = {"stock_set": "we have", "stock_add": "add", "stock_out": "out of"}[command.command]
@@ -161,7 +161,19 @@ def _command_words(command: Command) -> str:
     for n in (command.item, command.build, command.quantity):
         if n is not None:
             words += " " + _twice(speak_number(n))
-    return words if command.part is None else f"{words} {command.part.replace('_', ' ')}"
+    return words if command.part is None else f"{words} {_named(command.part, command.quantity)}"
+
+
+def _named(part: str, quantity: int | None) -> str:
+    """The words for a part of the stock or of a callout."""
+    if part in PART_ORDER:
+        return part.removesuffix("_deg").replace("_", " ")
+    one, many = grammar.load().parts.get(part, (part.replace("_", " "), part.replace("_", " ") + "s"))[:2]
+    return one if quantity == 1 else many
+
+
+def _digits(string: str) -> str:
+    return " ".join(_say(int(d), "digits") for d in string)
 
 
 def spoken_forms(callout: Callout) -> tuple[str, ...]:

@@ -27,6 +27,9 @@ _TOKEN = re.compile(
     r"""|(?P<minus>(?<!\S)-(?=\d))|(?P<word>[a-z]+(?:'[a-z]+)?)|(?P<mark>['"°@])|(?P<other>[^\s,;:.!?()-])""",
     re.VERBOSE,
 )
+#: "@" before a length is "at"; before any other number it is the angle.
+_SPACED = re.compile(r"@(?=\s*[\d.]+\s*(?:['’′\"”″]|ft|feet|foot|in\b|inch|m\b|cm|mm))", re.IGNORECASE)
+_ON_CENTER = re.compile(r"\bo\.c\.|\bo/c\b", re.IGNORECASE)
 _VULGAR = re.compile("[¼½¾⅛⅜⅝⅞]")
 _FRACTION = re.compile(r"^(\d+)\s?/\s?(\d+)$")
 _MIXED = re.compile(r"^(\d+)[ -](\d+)\s?/\s?(\d+)$")
@@ -48,6 +51,7 @@ def typed_words(text: str) -> Typed:
     """The words of a line of typed text."""
     if len(text) > LONGEST:
         return Typed((), fault=f"{len(text):,} characters are no callout; one utterance a line, at most {LONGEST:,}")
+    text = _ON_CENTER.sub("oc", _SPACED.sub(" at ", text))
     plain = unicodedata.normalize("NFKC", _VULGAR.sub(r" \g<0>", text.translate(_MARKS))).translate(_MARKS).lower()
     reading = _Reading()
     for found in re.finditer(_TOKEN, plain):
@@ -96,7 +100,8 @@ class _Reading:
             self.words.append(unit)
             self.short = True
         else:
-            whole = grammar.load().spellings.get(piece, piece) if "'" in piece else piece
+            spelled = grammar.load().spellings.get(piece, piece)
+            whole = spelled if " " in spelled else piece
             self.words += whole.replace("'", "").split()
         self.after = "word" if unit is None else "unit"
 
