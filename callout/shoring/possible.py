@@ -79,9 +79,11 @@ def most_builds(
             aims[AIMS.index("waste")][kind.left] = length
     in_order = {kind.left: len(needs) - sorted(needs).index(kind.builds[0]) for kind in alike}
     program.aims = [{kind.left: 1 for kind in alike}, *aims, in_order]
-    answer = solve(program, clock)
-    if answer is None:
-        raise Unsettled  # making no build at all keeps every row
+    try:
+        answer = solve(program, clock)
+    except Unsettled:
+        raise Unsettled(at_least_left) from None
+    assert answer is not None, "making no build at all keeps every row"
     unproven = dict(zip(("builds", *AIMS), answer.gaps, strict=False))
     if made:
         unproven["builds"] = max(0, answer.aims[0] - at_least_left)

@@ -41,7 +41,14 @@ class Answer:
 
 
 class Unsettled(Exception):
-    """The time was over before any answer was found, or before it was proven that there is none."""
+    """The time was over before any answer was found, or before it was proven that there is none.
+
+    `least`: what is known all the same, the least that the first aim can be.
+    """
+
+    def __init__(self, least: int = 0) -> None:
+        super().__init__()
+        self.least = least
 
 
 class Clock:

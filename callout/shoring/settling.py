@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 
 from callout.shoring.allocation import Allocation, Bar, Missing
@@ -98,9 +99,11 @@ class Settling:
 
     def _settle(self, needs: Needs) -> tuple[int, ...]:
         """Make whole as many of these builds as can be; which they are."""
-        try:
+        must_be_left = 0
+        with suppress(Unsettled):
             if self._make_whole(needs, self.free):
                 return tuple(needs)
+        try:
             owners = frozenset(build for build in needs if build in self.own)
             wishes = grouped(needs, self.patterns, owners)
             free = dict(self.free)
@@ -109,11 +112,11 @@ class Settling:
             chosen, sawn = most_builds(needs, wishes, choice, self.catalogue, self.clock, self.gaps)
             if self._make_whole({build: needs[build] for build in chosen}, self.free, sawn):
                 return chosen
-        except Unsettled:
-            pass
-        return self._one_by_one(needs)
+        except Unsettled as unsettled:
+            must_be_left = unsettled.least
+        return self._one_by_one(needs, must_be_left)
 
-    def _one_by_one(self, needs: Needs) -> tuple[int, ...]:
+    def _one_by_one(self, needs: Needs, must_be_left: int) -> tuple[int, ...]:
         """The time is over: builds in the order in which they were called, and the gap says what that may cost."""
         made = []
         for build, mine in needs.items():
@@ -122,7 +125,7 @@ class Settling:
                     made.append(build)
             except Unsettled:
                 continue
-        self.gaps["builds"] = self.gaps.get("builds", 0) + len(needs) - len(made)
+        self.gaps["builds"] = self.gaps.get("builds", 0) + max(0, len(needs) - len(made) - must_be_left)
         return tuple(made)
 
     def _make_whole(self, needs: Needs, free: Mapping[int, int], known: list[Sawn] | None = None) -> bool:
