@@ -58,6 +58,15 @@ def test_what_happened_without_words_is_told_too():
     assert "(nothing understood)" in text
 
 
+def test_a_build_is_called_by_the_number_it_was_released_under():
+    text = shown(
+        Record(time=AT, event="released", build_id=1, data={"number": 7}),
+        Record(time=AT, event="picked", build_id=1, data={"pieces": [["picket", 8]]}),
+    )
+    assert "build 7 released" in text
+    assert "build 7: picked 8 x picket" in text
+
+
 def test_words_heard_so_far_are_wiped_away_on_a_terminal_and_not_shown_in_a_file():
     terminal, file = Terminal(), io.StringIO()
     for stream in (terminal, file):

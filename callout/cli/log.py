@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, get_args
 import click
 
 from callout.cli.output import emit, say
+from callout.console.lines import Lines, parts_of
 from callout.dialogue.events import EventName, Record
 from callout.errors import BadInput, CalloutError
 
@@ -88,8 +89,9 @@ def log(
             given = {"incident": incident, "name": name, "position": position, "agency": agency}
             _activity(journal, ics214, events, as_csv, given)
         else:
-            chosen = (r for r in _records(journal, follow) if _wanted(r[0], events, build_id))
-            _print(chosen, as_json, as_csv)
+            lines = Lines()
+            chosen = (r for r in _records(journal, follow, lines) if _wanted(r[0], events, build_id))
+            _print(chosen, lines, as_json, as_csv)
     return 0
 
 
@@ -108,12 +110,13 @@ def _wanted(record: Record, events: tuple[EventName, ...], build_id: int | None)
     return (not events or record.event in events) and (build_id is None or record.build_id == build_id)
 
 
-def _records(journal: Journal, follow: bool) -> Iterator[tuple[Record, str]]:
-    """Records with the journal's own remark on each."""
+def _records(journal: Journal, follow: bool, lines: Lines) -> Iterator[tuple[Record, str]]:
+    """Records with the journal's own remark on each. `lines` sees every one, and so knows what builds are called."""
     seen = 0
     while True:
         for line, record in zip(journal.lines(seen), journal.records(seen)):  # noqa: B905  a line may be added between
             seen = line.seq
+            lines.words(record)
             origin = f"from another journal, line {line.origin_seq}" if line.foreign else ""
             yield record, "; ".join(filter(None, (line.note, origin)))
         if not follow:
@@ -121,9 +124,7 @@ def _records(journal: Journal, follow: bool) -> Iterator[tuple[Record, str]]:
         time.sleep(LOOK)
 
 
-def _print(records: Iterator[tuple[Record, str]], as_json: bool, as_csv: bool) -> None:
-    from callout.console.lines import line_of, parts_of, words_of
-
+def _print(records: Iterator[tuple[Record, str]], lines: Lines, as_json: bool, as_csv: bool) -> None:
     table = csv.writer(sys.stdout, lineterminator="\n")
     if as_csv:
         table.writerow([*_COLUMNS, "note"])
@@ -132,13 +133,13 @@ def _print(records: Iterator[tuple[Record, str]], as_json: bool, as_csv: bool) -
         if as_json:
             emit(record.to_json())
         elif as_csv:
-            row = {**record.to_json(), "text": words_of(record)}
+            row = {**record.to_json(), "text": lines.words(record)}
             table.writerow([*(_cell(row[column]) for column in _COLUMNS), note])
         else:
             if record.time and record.time[:10] != day:
                 day = record.time[:10]
                 click.echo(day)
-            click.echo(f"{record.seq:>6}  {line_of(record)}" + (f"  [{note}]" if note else ""))
+            click.echo(f"{record.seq:>6}  {lines.line(record)}" + (f"  [{note}]" if note else ""))
             if record.event == "released":
                 for part in parts_of(record.build):
                     click.echo(f"{'':28}  {part}")

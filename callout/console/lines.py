@@ -27,22 +27,28 @@ def time_of(record: Record) -> str:
     return record.time[11:19] if record.time else " " * 8
 
 
-def words_of(record: Record) -> str:
-    """The words that were said or heard; what happened, where there were none."""
-    if record.text and record.event != "affirmed":  # its words stand in the line before, as heard
-        return record.text
-    happened = SILENT.get(record.event, "")
-    return happened.format(
-        build=record.build_id if record.build_id is not None else "-",
-        pieces=_pieces(record.data.get("pieces", ())),
-        changes=_changes(record.data.get("changes", ())),
-    )
+class Lines:
+    """Lines in the order of the records, because a release says which number its build is called by from then on."""
 
+    def __init__(self) -> None:
+        self._numbers: dict[int, int] = {}
 
-def line_of(record: Record) -> str:
-    """One line: time, who, words. Empty for a record that only the program needs."""
-    words = words_of(record)
-    return f"{time_of(record)}  {record.speaker or 'callout':<10}  {words}" if words else ""
+    def words(self, record: Record) -> str:
+        """The words that were said or heard; what happened, where there were none."""
+        if record.build_id is not None and "number" in record.data:
+            self._numbers[record.build_id] = record.data["number"]
+        if record.text and record.event != "affirmed":  # its words stand in the line before, as heard
+            return record.text
+        return SILENT.get(record.event, "").format(
+            build="-" if record.build_id is None else self._numbers.get(record.build_id, record.build_id),
+            pieces=_pieces(record.data.get("pieces", ())),
+            changes=_changes(record.data.get("changes", ())),
+        )
+
+    def line(self, record: Record) -> str:
+        """One line: time, who, words. Empty for a record that only the program needs."""
+        words = self.words(record)
+        return f"{time_of(record)}  {record.speaker or 'callout':<10}  {words}" if words else ""
 
 
 def parts_of(build: dict[str, Any] | None) -> list[str]:

@@ -6,7 +6,7 @@ import shutil
 import threading
 from typing import Protocol, TextIO
 
-from callout.console.lines import line_of, parts_of
+from callout.console.lines import Lines, parts_of
 from callout.dialogue.events import Record
 
 _CLEAR = "\r\x1b[K"
@@ -34,10 +34,11 @@ class PlainConsole:
         self._stream = stream
         self._terminal = stream.isatty()
         self._open_line = False
+        self._lines = Lines()
         self._lock = threading.Lock()
 
     def show(self, record: Record) -> None:
-        line = line_of(record)
+        line = self._lines.line(record)
         parts = parts_of(record.build) if record.event == "released" else []
         self._write([*([line] if line else []), *(f"{'':20}  {part}" for part in parts)])
 

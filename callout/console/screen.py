@@ -21,7 +21,7 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Digits, Input, RichLog, Static
 
 from callout.console.keys import KeyName, Presses
-from callout.console.lines import line_of
+from callout.console.lines import Lines
 from callout.console.picture import PartRow, Picture, StockRow
 from callout.dialogue.events import Record
 
@@ -211,12 +211,13 @@ class ScreenConsole:
         on_typed: Callable[[str], None] = lambda text: None,
     ) -> None:
         self._items: queue.SimpleQueue[_Item] = queue.SimpleQueue()
+        self._lines = Lines()
         self.app = CalloutApp(self._items, picture, on_key, on_typed)
 
     def show(self, record: Record) -> None:
         if record.event == "heard":
             self._items.put(("heard", record.text))
-        line = line_of(record)
+        line = self._lines.line(record)
         if line:
             self._items.put(("line", line))
 
