@@ -239,6 +239,21 @@ def _columns() -> Iterator[Check]:
             ).to("kip"),
             kip, "kip", 0.06, TEXTBOOK + " 11.9-23, -24 (superseded formulas)", "A",
         )  # fmt: skip
+    alloy = q(35, "ksi"), q(10100, "ksi")
+    for slender in (66, 80, 100, 150):
+        yield Check(
+            f"6061-T6, KL/r {slender}: today's curve over 1.65 is the older 51,000/(KL/r)^2",
+            lambda s=slender: columns.aluminium_stress(*alloy, s).to("ksi") / 1.65 / (51000 / s**2), 1.0, "1", 0.01,
+            TEXTBOOK + " 11.9-23 (older formula)", "A",
+        )  # fmt: skip
+    for slender, share in ((18, 1.0), (30, 0.962), (42, 0.925), (65, 0.853)):
+        yield Check(
+            f"6061-T6, KL/r {slender}: today's curve is the older straight line times a share from 1 to 0.85",
+            lambda s=slender: columns.aluminium_stress(*alloy, s).to("ksi") / (1.95 * (20.2 - 0.126 * s)), share, "1",
+            0.005, TEXTBOOK + " 11.9-23 (older formula with its factor 1.95); share from memory (ADM 2015 E.2)", "M",
+        )  # fmt: skip
+    yield Check("6061-T6, stocky: the yield strength", lambda: columns.aluminium_stress(*alloy, 10).to("ksi"), 35,
+                "ksi", 0, "Aluminum Design Manual 2015 E.2, from memory", "M")  # fmt: skip
     for feet, cp, kip in ((6, 0.6621, 16.8), (8, 0.4464, 11.3), (10, 0.3050, 7.7)):
         def fce(f: float = feet) -> float:
             stress = columns.wood_fce(q(1.3e6, "psi"), f * 12 / 3.5, 0.3)

@@ -24,6 +24,8 @@ heights = st.integers(3 * 192, 20 * 192).map(lambda n: Length.imperial(sixteenth
 angles = st.integers(30, 60)
 #: lean as a share of the height, in thousandths; the planner refuses more than a tenth
 leans = st.integers(-90, 90)
+tall = st.integers(10 * 192, 16 * 192).map(lambda n: Length.imperial(sixteenths=n))
+feet_of_unevenness = st.integers(-12, 12).map(lambda n: Length.imperial(inches=n))
 unevens = st.integers(-16 * 12, 16 * 11).map(lambda n: Length.imperial(sixteenths=n))
 
 
@@ -78,8 +80,8 @@ def test_the_plate_holds_the_insertion_on_a_drilled_hole(height: Length, angle: 
         % KIT.plate_hole_spacing.eightieths == 0
     )  # fmt: skip
     assert Length(0) <= at <= plate
-    if foot:
-        assert foot + at == found.pairs["insertion_up_wall"].best
+    assert foot + at == found.pairs["insertion_up_wall"].best
+    assert foot >= Length(0)
 
 
 @UNHURRIED
@@ -169,14 +171,19 @@ class TestSite:
         assert leaning.end_cuts.top_deg == pytest.approx(45 - math.degrees(math.atan(6 / 120)), abs=0.01)
 
     @UNHURRIED
-    @given(heights.filter(lambda h: Length.imperial(feet=10) <= h <= Length.imperial(feet=16)), leans)
-    def test_a_timber_mid_brace_reaches_the_middle_of_the_raker(self, height: Length, lean: int) -> None:
-        found = planned(height, 45, lean, sole="split")
-        middle = (
-            (found.work.lean.eightieths + of(found, "base")) / 2,
-            height.eightieths / 2,
-        )
-        assert math.hypot(*middle) == pytest.approx(of(found, "mid_brace"), abs=64)  # half a tape mark
+    @given(tall, leans, st.sampled_from(["split", "solid"]), feet_of_unevenness)
+    def test_a_timber_mid_brace_reaches_the_middle_of_the_raker(
+        self, height: Length, lean: int, sole: str, uneven: Length
+    ) -> None:
+        """From the corner of wall plate and sole: the distance between two points, half a tape mark at most off."""
+        found = planned(height, 45, lean, uneven, sole=sole)
+        if "mid_brace" not in found.pairs:
+            return
+        thick = found.work.sole_thickness.eightieths
+        heel = (of(found, "base_on_sole") if thick else of(found, "base"), uneven.eightieths + thick)
+        top, corner = (found.work.lean.eightieths, height.eightieths), (0, thick)
+        middle = ((heel[0] + top[0]) / 2, (heel[1] + top[1]) / 2)
+        assert math.dist(middle, corner) == pytest.approx(of(found, "mid_brace"), abs=64)
 
 
 def test_strange_lengths_still_read_on_a_tape() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import get_args
 
 import pytest
@@ -85,6 +86,31 @@ def cuts(**said: object) -> dict[str, tuple[int, str, str]]:
 SOLID: dict[str, object] = {"insertion": 8, "angle_deg": 60, "sole": "solid"}
 
 
+@pytest.mark.parametrize(
+    ("said", "pounds"),
+    [
+        ({"insertion": 9, "kind": "t"}, 2.98 * (99.5 + 36) / 12),
+        ({"insertion": 9, "kind": "double_t"}, 2.98 * (2 * 99.5 + 36) / 12),
+        ({"insertion": 11, "kind": "laced_post"}, 2.98 * (2 * 123.5 + 48) / 12),  # one of two frames
+        ({"insertion": 12, "angle_deg": 45, "sole": "split"}, 7.35 * (204 + 168) / 12 + 2.01 * 2),
+    ],
+)
+def test_people_for_the_heaviest_lift(said: dict[str, object], pounds: float) -> None:
+    """Timber at 35 pcf (FEMA 06/98): 4x4 2.98, 6x6 7.35, 2x6 2.01 lb a foot; 50 lb a person (common practice)."""
+    found = build(**said)
+    assert found.lift_people == math.ceil((pounds + (2 * 1.2 if "sole" in said else 0)) / 50)
+
+
+def test_people_for_a_raker_of_struts() -> None:
+    """Half the weight of struts, braces and wall plates of a pair, by the stock's own weights."""
+    found = build(insertion=11, angle_deg=60)
+    raker = {"strut", "brace", "wall plate", "plate joint", "head fitting", "base plate", "brace clamp"}
+    carried = [p for p in found.parts if p.part in raker]
+    pounds = sum(p.quantity * STOCK.by_name[p.name].weight_lb for p in carried) / 2
+    assert 100 < pounds < 150
+    assert found.lift_people == math.ceil(pounds / 50) == 3
+
+
 class TestCutLists:
     def test_solid_sole_sixty(self) -> None:
         """Training slides (B): plate 10 ft 9 1/2 in, cleats 30 and 24 in; 4x4 up to 11 ft (from memory)."""
@@ -136,6 +162,8 @@ class TestCutLists:
         assert found["post"] == (4, "4x4", "10 ft 3 1/2 in")
         assert found["header"] == (2, "4x4", "4 ft")
         assert found["lace"][0] == 8  # two middle gussets: three panels, four levels, two sides
+        # 48 in apart, a third of 123.5 in high: 63.24 in (Pythagoras)
+        assert found["diagonal"] == (6, "2x6", "5 ft 3 1/4 in")
 
     def test_crib_layers_fill_the_void(self) -> None:
         found = draft(insertion=4, kind="cribbing")

@@ -95,6 +95,15 @@ def test_the_setting_prints_closed_open_and_the_turn_left_both_ways() -> None:
         assert one.turn_out is not None
         assert one.turn_in >= Length(0)
         assert one.turn_out >= Length(0)
+        assert one.setting - one.closed >= one.turn_in  # the lock is at closed or farther out
+        assert one.open - one.setting >= one.turn_out
+        assert one.lock is not None
+        assert one.screw_out == one.turn_in
+        fittings = one.setting - one.member
+        locked = one.lock + sum((STOCK.by_name[n].size or Length(0) for n in one.pieces[1:]), Length(0))
+        assert locked + fittings + one.screw_out == one.setting
+        shortest = sum((STOCK.by_name[n].size or Length(0) for n in one.pieces), Length(0))
+        assert one.closed == shortest + fittings
         assert one.closed <= one.exact <= one.open
 
 
