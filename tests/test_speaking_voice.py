@@ -90,9 +90,24 @@ def test_a_hanging_engine_is_given_up_and_the_other_one_speaks():
         assert (process.restarts, process.engine) == (2, "direct")
         process.samples("go ahead", 130)
         assert process.restarts == 2, "the one that hung is not tried again"
+        process._process.kill()
+        process.samples("over", 130)
+        assert (process.restarts, process.engine) == (3, "direct")
     finally:
         process.close()
         process_is_patient.close()
+
+
+def test_a_process_that_never_gets_ready_is_ended(monkeypatch):
+    monkeypatch.setattr("callout.speaking.process.START_SECONDS", 0.3)
+    started = []
+    popen = subprocess.Popen
+    monkeypatch.setattr(subprocess, "Popen", lambda *a, **k: started.append(popen(*a, **k)) or started[-1])
+    process = SpeechProcess(command=lambda engine: [sys.executable, "-c", "import time; time.sleep(60)"])
+    with pytest.raises(CalloutError, match="silent for"):
+        process.samples("hello", 130)
+    assert len(started) == 4
+    assert all(child.returncode is not None for child in started)
 
 
 def test_no_engine_at_all_is_one_line():

@@ -15,7 +15,7 @@ from collections.abc import Callable, Sequence
 from callout.errors import CalloutError
 
 #: Which engine is asked, in order, until one gives sound. The same engine twice means: with a fresh process.
-ORDER = ("pyttsx3", "pyttsx3", "direct")
+ORDER = ("pyttsx3", "pyttsx3", "direct", "direct")
 START_SECONDS = 15.0
 KEPT = 256
 
@@ -29,7 +29,11 @@ class _Process:
         )
         self._answers: queue.SimpleQueue[tuple[dict[str, object], bytes] | None] = queue.SimpleQueue()
         threading.Thread(target=self._read, name="speech answers", daemon=True).start()
-        self.take(START_SECONDS)
+        try:
+            self.take(START_SECONDS)
+        except RuntimeError:
+            self.kill()
+            raise
 
     def _read(self) -> None:
         stream = self._child.stdout
