@@ -61,7 +61,7 @@ class _Process:
         try:
             self._child.stdin.write(json.dumps({"text": text, "rate": rate}).encode() + b"\n")
             self._child.stdin.flush()
-        except OSError as gone:
+        except (OSError, ValueError) as gone:
             raise RuntimeError("the speech process ended") from gone
         return self.take(seconds)[1]
 
