@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from callout.cli import drill as cli
+from callout.cli.trainee import spoken_answers, understand_text
 from callout.hearing.sources import MemorySource
 from callout.scoring.drill import Mark, Progress, Round, Task, in_order, mark
 from callout.scoring.prompts import Prompt, as_prompt
@@ -24,7 +25,7 @@ def prompt(text: str) -> Prompt:
 
 
 def marked(kind: str, asked: str, answer: str, **more: object) -> Mark:
-    given = cli.understand_text(answer, 3.0)
+    given = understand_text(answer, 3.0)
     return mark(Task(kind, prompt(asked)), given.result, given.words, 3.0, **more)  # type: ignore[arg-type]
 
 
@@ -116,22 +117,23 @@ def test_a_typed_round_from_beginning_to_end(tmp_path: Path) -> None:
     assert out.count("10/10") >= 1
 
 
-def test_an_answer_by_voice_goes_through_the_ears(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("keyed", [False, True])
+def test_an_answer_by_voice_goes_through_the_ears(keyed: bool) -> None:
     """The demo's recording stands for a trainee at the microphone."""
     from callout.data import data_folder
     from callout.hearing.audio import read_audio
 
     samples = read_audio(data_folder("audio_fixtures") / "demo" / "whole_clean.flac")
-    spoken = cli._Spoken(None, lambda: MemorySource(np.pad(samples, (8000, 16000))))
-    with spoken as answers:
+    source = MemorySource(np.pad(samples, (8000, 16000)))
+    with spoken_answers(lambda: source, keyed, lambda text: None) as answers:
         given = answers()
     assert given is not None
     assert given.result.outcome == "understood"
-    assert given.key is not None
+    assert (given.key is not None) is keyed
     found = mark(Task("call", prompt("insertion eleven feet sixty")), given.result, given.words, given.seconds,
                  key=given.key, confidence=given.confidence)  # fmt: skip
     assert found.right
-    assert found.skills["push_to_talk"]
+    assert found.skills.get("push_to_talk", True)
 
 
 def test_what_is_listened_to_comes_over_a_bad_radio() -> None:

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import random
-import sys
-import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from contextlib import AbstractContextManager, closing, contextmanager, nullcontext
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -15,19 +14,19 @@ import click
 from callout.channel import NOISES
 from callout.cli.aloud import Speak, prompter
 from callout.cli.output import emit, say
+from callout.cli.trainee import Answers, spoken_answers, typed_answer
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from callout.hearing.ears import Recognizer
-    from callout.hearing.sources import Source
     from callout.scoring.drill import Mark, Round, Task
 
 
 @click.command()
 @click.argument("name", default="trainee")
 @click.option("--typed", is_flag=True, help="Answer on the keyboard, one line a task.")
+@click.option("--key", is_flag=True, help="Answer by voice with Enter as the key of the radio, which is marked too.")
 @click.option("--mute", is_flag=True, help="Nothing is spoken: only calls are asked for, from figures on the screen.")
 @click.option("--task", "wanted", type=click.Choice(["both", "listen", "call"]), default="both", show_default=True)
 @click.option("--rounds", type=click.IntRange(1, 100), default=1, show_default=True)
@@ -40,14 +39,15 @@ if TYPE_CHECKING:
 @click.option("--progress", is_flag=True, help="Show the rounds so far, and stop.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a task, and one a round.")
 def drill(
-    name: str, typed: bool, mute: bool, wanted: str, rounds: int, snr: float, noise: str, seed: int | None,
+    name: str, typed: bool, key: bool, mute: bool, wanted: str, rounds: int, snr: float, noise: str, seed: int | None,
     device: str | None, progress: bool, as_json: bool,
 ) -> int:  # fmt: skip
     """Practise: NAME hears callouts over a bad radio and reads them back, and calls out figures in the right order.
 
-    Rounds of ten. By voice alone (begin to speak; a second of quiet ends the answer), or with --typed on the keyboard.
-    After a round comes a plain result by skill: numbers, order of the callout, push-to-talk, twins. The rounds of each
-    name are kept on this computer (in CALLOUT_DATA, or the system's place for such things). No network is needed.
+    Rounds of ten. By voice alone (begin to speak; a second of quiet ends the answer), with --key as on a radio, or
+    with --typed on the keyboard. After a round comes a plain result by skill: numbers, order of the callout,
+    push-to-talk, twins. The rounds of each name are kept on this computer (in CALLOUT_DATA, or the system's place for
+    such things). No network is needed.
 
     \b
     callout drill Kim
@@ -61,7 +61,7 @@ def drill(
         _show_progress(kept.rounds(), as_json)
         return 0
     rng = random.Random(seed)
-    with prompter(mute) as speak, _answers(typed, device) as answers, _bad_radio(mute, snr, noise, rng) as play:
+    with prompter(mute) as speak, _answers(typed, key, device) as answers, _bad_radio(mute, snr, noise, rng) as play:
         for _ in range(rounds):
             done = run_round(name, make_tasks(rng, wanted, play is not None), answers, speak, play, as_json)
             if not done.marks:
@@ -87,19 +87,8 @@ def make_tasks(rng: random.Random, wanted: str, can_play: bool) -> Iterator[Task
         yield Task("listen" if listens else "call", next(prompts))
 
 
-@dataclass
-class Answer:
-    """What the trainee gave: words, what they mean, how long it took; key times and confidence when spoken."""
-
-    words: tuple[str, ...]
-    result: Any
-    seconds: float
-    key: tuple[float, float] | None = None
-    confidence: float | None = None
-
-
 def run_round(
-    name: str, tasks: Iterator[Task], answers: Callable[[], Answer | None], speak: Speak,
+    name: str, tasks: Iterator[Task], answers: Answers, speak: Speak,
     play: Callable[[str], object] | None, as_json: bool,
 ) -> Round:  # fmt: skip
     """Ask ten times; ends early when there are no more answers."""
@@ -132,112 +121,35 @@ def _figures_aloud(meaning: dict[str, Any]) -> str:
     return f"angle {speak_angle(meaning['angle_deg'])[1]}, height {speak_length(height)[1]}"
 
 
-def _answers(typed: bool, device: str | None) -> Any:
-    return _Typed() if typed else _Spoken(device)
+def _answers(typed: bool, keyed: bool, device: str | None) -> AbstractContextManager[Answers]:
+    if typed:
+        return nullcontext(typed_answer)
+    from callout.hearing.sources import Microphone
+
+    return spoken_answers(lambda: Microphone(device), keyed)
 
 
-class _Typed:
-    """Answers from standard input, a line each; None at its end."""
-
-    def __enter__(self) -> Callable[[], Answer | None]:
-        return self._next
-
-    def __exit__(self, *_: object) -> None:
-        return None
-
-    def _next(self) -> Answer | None:
-        began = time.monotonic()
-        line = sys.stdin.readline()
-        if not line:
-            return None
-        return understand_text(line, time.monotonic() - began)
-
-
-def understand_text(line: str, seconds: float) -> Answer:
-    """A typed answer; a read-back may leave out its lead-in."""
-    from callout.language.resolve import resolve_text
-
-    result = resolve_text(line)
-    if result.outcome != "understood":
-        with_lead = resolve_text(f"insertion {line}")
-        if with_lead.outcome == "understood":
-            return Answer(tuple(line.lower().split()), with_lead, seconds)
-    return Answer(tuple(result.words or line.lower().split()), result, seconds)
-
-
-@dataclass
-class _Spoken:
-    """Answers from the microphone through the ears; an answer begins and ends by itself."""
-
-    device: str | None
-    open_source: Callable[[], Source] | None = None
-    _ears: Recognizer | None = field(default=None, init=False)
-
-    def __enter__(self) -> Callable[[], Answer | None]:
-        from callout.hearing.ears import open_ears
-        from callout.hearing.sources import Microphone
-
-        self.open_source = self.open_source or (lambda: Microphone(self.device))
-        self.open_source().close()  # fail before the first task, not after it
-        self._ears = open_ears()
-        return self._next
-
-    def __exit__(self, *_: object) -> None:
-        if self._ears is not None:
-            self._ears.close()
-
-    def _next(self) -> Answer | None:
-        from callout.hearing.level import measure
-        from callout.language.context import Context
-        from callout.scoring.microphone import record_utterance
-
-        assert self.open_source is not None
-        assert self._ears is not None
-        began = time.monotonic()
-        samples, waited = record_utterance(self.open_source())
-        if not len(samples):
-            return None
-        level = measure(samples)
-        heard = self._ears.hear(samples, Context())
-        words = heard.readings[0] if heard.readings else heard.resolution.words
-        seconds = time.monotonic() - began
-        return Answer(
-            tuple(words), heard.resolution, seconds, (min(waited + level.lead, 9.0), level.tail), heard.confidence
-        )
-
-
-class _bad_radio:
+@contextmanager
+def _bad_radio(mute: bool, snr: float, noise: str, rng: random.Random) -> Iterator[Callable[[str], object] | None]:
     """Plays a callout as it comes over a bad radio; None in its place where nothing can be played."""
+    if mute:
+        yield None
+        return
+    from callout.speaking import open_voice
+    from callout.speaking.player import open_player
 
-    def __init__(self, mute: bool, snr: float, noise: str, rng: random.Random) -> None:
-        self._mute, self._snr, self._noise, self._rng = mute, snr, noise, rng
-        self._voice: Any = None
-        self._player: Any = None
+    player, why = open_player()
+    if player is None:
+        say(f"nothing can be played ({why})")
+        yield None
+        return
+    with TemporaryDirectory() as folder, closing(player), open_voice(play=False, folder=Path(folder)) as voice:
 
-    def __enter__(self) -> Callable[[str], object] | None:
-        if self._mute:
-            return None
-        from callout.speaking import open_voice
-        from callout.speaking.player import open_player
+        def play(text: str) -> None:
+            sound = voice.render(text)
+            player.play(over_the_radio(sound.samples, sound.rate, snr, noise, rng.randrange(2**31)))
 
-        self._player, why = open_player()
-        if self._player is None:
-            say(f"nothing can be played ({why})")
-            return None
-        self._voice = open_voice(play=False, folder=None)
-        return self._play
-
-    def __exit__(self, *_: object) -> None:
-        if self._voice is not None:
-            self._voice.close()
-        if self._player is not None:
-            self._player.close()
-
-    def _play(self, text: str) -> None:
-        sound = self._voice.render(text)
-        if sound.path is not None:
-            Path(sound.path).unlink(missing_ok=True)
-        self._player.play(over_the_radio(sound.samples, sound.rate, self._snr, self._noise, self._rng.randrange(2**31)))
+        yield play
 
 
 def over_the_radio(samples: NDArray[np.int16], rate: int, snr: float, noise: str, seed: int) -> NDArray[np.int16]:

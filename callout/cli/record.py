@@ -54,6 +54,7 @@ def record(
     from callout.hearing.sources import Microphone
     from callout.scoring.recording import Recordings
 
+    Microphone(device).close()  # say that there is none before anything is asked
     prompts = list(_prompts(wordlist, state, count, seed))
     recordings = Recordings(folder)
     agreed = ask_consent(speaker, licence, consent, folder)
