@@ -184,3 +184,28 @@ def test_the_command_without_json_speaks_plainly_and_refuses_plainly() -> None:
     assert wrong.returncode == 2
     assert "gather" in wrong.stderr
     assert len(wrong.stderr.strip().splitlines()) == 1
+
+
+def test_a_foreign_model_is_held_to_the_grammar_and_never_releases() -> None:
+    """The package's own Vosk folder stands in for a team's model; its name is what the listener is called."""
+    from callout.hearing.ears import WEIGHTS
+
+    listener = open_ears(WEIGHTS / "vosk")
+    try:
+        whole = listener.hear(read_audio(DEMO / "whole_clean.flac"))
+        assert whole.resolution.outcome == "understood"
+        assert whole.listener == "vosk"
+        assert listener.hear(read_audio(DEMO / "affirm_clean.flac")).resolution.outcome == "ambiguous"
+        assert listener.hear(read_audio(DEMO / "chatter_clean.flac")).resolution.outcome == "not_understood"
+        assert listener.hear(np.zeros(16000, np.float32)).resolution.outcome == "nothing"
+    finally:
+        listener.close()
+
+
+def test_a_folder_that_only_looks_like_a_model_is_refused(tmp_path: Path) -> None:
+    for name in ("am", "conf", "graph"):
+        (tmp_path / name).mkdir()
+    listener = open_ears(tmp_path)
+    with pytest.raises(BadInput, match="not a Vosk model that can be used"):
+        listener.hear(read_audio(DEMO / "affirm_clean.flac"))
+    listener.close()

@@ -53,8 +53,8 @@ def test_a_pause_inside_half_a_callout_does_not_cut_it() -> None:
 
 def test_the_radios_squelch_ends_it_at_once() -> None:
     """Carrier: hiss before, between and after the words; then silence."""
-    stream = np.concatenate([np.zeros(32000, np.float32), sound(-50, 0.3), sound(-20, 1.5), sound(-50, 0.2), sound(-25, 0.18),
-                             np.zeros(48000, np.float32)])  # fmt: skip
+    silence, tail = np.zeros(32000, np.float32), sound(-25, 0.18)
+    stream = np.concatenate([silence, sound(-50, 0.3), sound(-20, 1.5), sound(-50, 0.2), tail, silence])
     ((begun, closed, why),) = run(stream)
     assert why == "squelch"
     assert begun < 2.05
@@ -98,17 +98,22 @@ def test_a_key_decides_alone() -> None:
     assert not segmenter.open
 
 
-def test_quiet_recordings_are_padded_and_noisy_ones_are_not() -> None:
+def test_quiet_recordings_get_silence_and_noisy_ones_only_where_they_are_cut_tight() -> None:
     speech = sound(-20, 1)
     tight = np.concatenate([np.zeros(800, np.float32), speech, np.zeros(1600, np.float32)])
     level = measure(tight)
     assert level.quiet
-    longer, before = padded(tight, level)
-    assert len(longer) / 16000 == pytest.approx(0.5 + 1.0 + 1.0, abs=0.06)
-    assert before == pytest.approx(0.45, abs=0.05)
+    encoder, vosk = padded(tight, level)
+    assert len(encoder) / 16000 == pytest.approx(0.5 + 1.0 + 1.0, abs=0.06)
+    assert np.array_equal(encoder, vosk)
     noisy = np.concatenate([sound(-45, 0.5, 1), speech, sound(-45, 0.5, 2)])
     assert not measure(noisy).quiet
     assert len(padded(noisy, measure(noisy))[0]) == len(noisy)
+    cut = np.concatenate([speech, sound(-45, 0.5, 2)])
+    encoder, vosk = padded(cut, measure(cut))
+    assert len(encoder) == len(vosk) == len(cut) + 8000
+    assert np.abs(encoder[:7000]).max() < 1e-3
+    assert np.sqrt(np.mean(vosk[:7000] ** 2)) == pytest.approx(10 ** (-45 / 20), rel=0.3)
 
 
 def test_silence_is_silent_and_a_whisper_is_made_louder() -> None:

@@ -93,6 +93,7 @@ def _show(line: dict[str, Any], as_json: bool) -> None:
         click.echo(f"  heard   {line['words'][0]}")
     for part in line["parts"]:
         value = part["value"]["text"] if isinstance(part["value"], dict) else part["value"]
-        click.echo(f"  {part['name']:<12} {value}  ({part['agreement']}, {part['confidence']:.2f})")
+        note = "" if part["agreement"] is None else f"  ({part['agreement']}, {part['confidence']:.2f})"
+        click.echo(f"  {part['name']:<12} {value}{note}")
     for reason in line["reasons"]:
         click.echo(f"  because {reason}")

@@ -21,7 +21,7 @@ from typing import Any
 
 from callout.errors import CalloutError
 from callout.hearing.encoder import INDEX, PHONES
-from callout.hearing.vosk_graph import GARBAGE, write_gr
+from callout.hearing.vosk_graph import GARBAGE, lexicon_mark, write_gr
 
 OUTPUTS = 1 + len(PHONES)  # blank, then the phones: the columns of the network
 SILENCE, RUBBISH = 1, 2  # phone numbers; rubbish is a free loop over all outputs
@@ -130,7 +130,7 @@ def build(
 ) -> None:
     """Write `model`/graph for the words of `lexicon`, with the automaton `gr` (arcs, start, finals) as its Gr.fst."""
     try:
-        import kaldifst
+        import kaldifst  # type: ignore[import-untyped]
     except ModuleNotFoundError:
         raise CalloutError("building the graph needs kaldifst; run: pip install kaldifst") from None
     numbers = {word: number + 1 for number, word in enumerate([*sorted(lexicon), GARBAGE])}
@@ -160,6 +160,7 @@ def build(
     lines += [f"{phone_number(phone, position)} {position}" for phone in PHONES for position in POSITIONS]
     (place / "phones" / "word_boundary.int").write_text("\n".join(lines) + "\n")
     write_gr(place / "Gr.fst", *gr, numbers)
+    (place / "lexicon.sha256").write_text(lexicon_mark(lexicon) + "\n")
 
 
 def _positioned(pron: tuple[str, ...]) -> tuple[int, ...]:
@@ -189,13 +190,24 @@ def _look_ahead(folder: Path, target: Path) -> dict[int, int]:
     return {int(old): int(new) for old, new in pairs}
 
 
+def grammar_lexicon() -> dict[str, list[tuple[str, ...]]]:
+    """Every word of every state of the conversation, with its pronunciations."""
+    from callout.language import grammar
+    from callout.language.automaton import word_automaton
+    from callout.language.context import Context
+    from callout.language.lexicon import prons
+
+    states = (None, *grammar.load().states)
+    words = {word for state in states for word in word_automaton(Context(state=state)).words}
+    return {word: list(dict.fromkeys(map(tuple, prons(word)))) for word in sorted(words)}
+
+
 def main() -> None:
     from callout.language.automaton import word_automaton
-    from callout.language.lexicon import prons
 
     model = Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).parent / "weights" / "vosk"
     every = word_automaton()
-    lexicon = {word: list(dict.fromkeys(map(tuple, prons(word)))) for word in sorted(every.words)}
+    lexicon = grammar_lexicon()
     build(model, lexicon, (list(every.arcs), every.start, sorted(every.finals)))
     print(f"{model / 'graph'}: {len(lexicon)} words, HCLr.fst {(model / 'graph' / 'HCLr.fst').stat().st_size} bytes")
 

@@ -96,11 +96,11 @@ class Ears:
         if level.silent or len(samples) < RATE // 20:
             return Evidence((), (), (), silent=True)
         prepared = self._states.of(context)
-        sound, _ = padded(samples, level)
+        for_encoder, for_vosk = padded(samples, level)
         self._vosk.begin(prepared.key)
-        for start in range(0, len(sound), RATE):
-            self._vosk.feed(sound[start : start + RATE])
-        return self._finish(sound, prepared, late_key=level.lead < 0.04)
+        for start in range(0, len(for_vosk), RATE):
+            self._vosk.feed(for_vosk[start : start + RATE])
+        return self._finish(for_encoder, prepared, late_key=level.lead < 0.04)
 
     def _finish(self, sound: Samples, prepared: Prepared, late_key: bool) -> Evidence:
         scores = self._encoder.scores(sound)

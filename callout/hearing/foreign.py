@@ -55,7 +55,7 @@ class ForeignListener:
         if level.silent:
             return Heard(Nothing(reasons=("no speech",)), (), None, time.perf_counter() - began, self.name)
         key = self._prepare(context)
-        sound, _ = padded(samples, level)
+        _, sound = padded(samples, level)
         pcm = (sound.clip(-1, 1) * 32767).round().astype("<i2")
         try:
             self._helper.post(("begin", key))

@@ -16,7 +16,7 @@ import sys
 import threading
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import IO, Any
 
 START_SECONDS = 20.0
 
@@ -29,13 +29,13 @@ class HelperFailed(RuntimeError):
     """The process lives and says that it could not do what was asked."""
 
 
-def send(stream: BinaryIO, message: object) -> None:
+def send(stream: IO[bytes], message: object) -> None:
     body = pickle.dumps(message, protocol=pickle.HIGHEST_PROTOCOL)
     stream.write(struct.pack("<Q", len(body)) + body)
     stream.flush()
 
 
-def receive(stream: BinaryIO) -> Any:
+def receive(stream: IO[bytes]) -> Any:
     """The next message; EOFError at the end of the stream."""
     head = stream.read(8)
     if len(head) < 8:
@@ -152,7 +152,7 @@ class Helper:
     close = kill
 
 
-def _read(stream: BinaryIO, answers: queue.SimpleQueue[Any]) -> None:
+def _read(stream: IO[bytes], answers: queue.SimpleQueue[Any]) -> None:
     with contextlib.suppress(EOFError, OSError, ValueError, pickle.UnpicklingError):
         while True:
             answers.put(receive(stream))

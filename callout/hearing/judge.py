@@ -20,7 +20,7 @@ from callout.language.parse import Span, parse
 from callout.language.resolve import resolve
 from callout.values import Callout, Command, Length, Meaning
 
-FEWEST_PHONES = 3  # fewer free phones than this are no word of the language
+FEWEST_PHONES = 2  # "no", "two", "eight": no word of the language has fewer
 LATE_KEY = "the start was cut off; press the key, wait half a second, then speak"
 
 Meant = tuple[Meaning, tuple[Span, ...]]

@@ -11,6 +11,7 @@ from callout.hearing.audio import RATE, Samples
 STEP = RATE // 50  # 20 ms
 SILENT_DB = -65.0  # a recording whose loudest stretch stays below this holds nothing
 QUIET_GAP_DB = 38.0  # speech this far above the quietest stretch was recorded in quiet
+TIGHT_LEAD, TIGHT_TAIL = 0.15, 0.25  # a noisy recording with less than this was cut tight
 LEAD, TAIL = 0.5, 1.0  # seconds of silence that the ears were trained to expect around speech
 
 
@@ -36,7 +37,8 @@ def step_levels(samples: Samples) -> Samples:
     """(n // 320,) root-mean-square level of each 20 ms, in dB below full scale."""
     whole = samples[: len(samples) // STEP * STEP].reshape(-1, STEP)
     power = np.square(whole, dtype=np.float64).mean(axis=1)
-    return (10 * np.log10(np.maximum(power, 1e-12))).astype(np.float32)
+    decibels: Samples = (10 * np.log10(np.maximum(power, 1e-12))).astype(np.float32)
+    return decibels
 
 
 def measure(samples: Samples) -> Level:
@@ -51,18 +53,30 @@ def measure(samples: Samples) -> Level:
     return Level(loud, floor, float(active[0]) * 0.02, float(len(steps) - 1 - active[-1]) * 0.02)
 
 
-def padded(samples: Samples, level: Level) -> tuple[Samples, float]:
-    """The samples with the silence that the ears want around speech, and the seconds put before them.
+def padded(samples: Samples, level: Level) -> tuple[Samples, Samples]:
+    """The samples for the encoder ear and for the Vosk ear, with the quiet that both want around speech.
 
-    Only where the recording itself is quiet: zeros beside noise are a step in level that the ears mishear.
-    A very soft recording is made louder, since 16 bits are coarse for it.
+    A quiet recording gets silence. A noisy one is left alone where it has a lead and a tail of its own; where it is
+    cut tight the encoder ear gets silence, and the Vosk ear noise as loud as the recording's floor (measured on
+    development recordings, each is better so). A very soft recording is made louder, since 16 bits are coarse for it.
     """
     samples = samples - samples.mean(dtype=np.float64).astype(np.float32) if len(samples) else samples
     peak = float(np.abs(samples).max()) if len(samples) else 0.0
-    if 0.0 < peak < 0.1:
-        samples = samples * np.float32(0.3 / peak)
+    gain = np.float32(0.3 / peak) if 0.0 < peak < 0.1 else np.float32(1.0)
+    samples = samples * gain
+    before, after = _missing(level)
+    encoder = np.pad(samples, (before, after))
+    if level.quiet or not before + after:
+        return encoder, encoder
+    floor = gain * 10 ** (level.floor / 20)
+    noise = (np.random.default_rng(0).normal(0.0, floor, before + after)).astype(np.float32)
+    return encoder, np.concatenate([noise[:before], samples, noise[before:]])
+
+
+def _missing(level: Level) -> tuple[int, int]:
+    """Samples of lead and tail to add."""
+    before, after = max(0.0, LEAD - level.lead), max(0.0, TAIL - level.tail)
     if not level.quiet:
-        return samples, 0.0
-    before = max(0.0, LEAD - level.lead)
-    after = max(0.0, TAIL - level.tail)
-    return np.pad(samples, (int(before * RATE), int(after * RATE))), before
+        before = before if level.lead < TIGHT_LEAD else 0.0
+        after = after if level.tail < TIGHT_TAIL else 0.0
+    return int(before * RATE), int(after * RATE)

@@ -119,7 +119,8 @@ class _Net:
         kept = np.flatnonzero(near).astype(np.int32)
         states = np.unique(np.append(self.state[kept], self.start)).astype(np.int32)
         new_node, new_state = _renamed(kept, len(near)), _renamed(states, self.states)
-        clashes, new_clash = [], np.full(len(self.clashes), -1, np.int32)
+        clashes: list[tuple[int, Ints]] = []
+        new_clash = np.full(len(self.clashes), -1, np.int32)
         for k in np.flatnonzero(new_state[self._clash_state] >= 0).tolist():
             q, nodes = self.clashes[k]
             few = new_node[nodes]
@@ -295,7 +296,8 @@ class _Tracer:
         lost = np.concatenate([[0.0], np.cumsum(scores[np.arange(len(place)), labels] - self.squeezed.free)])
         sound: list[int] = []
         spans: list[tuple[tuple[str, ...], int, int, int]] = []
-        begin, phones, last, since, previous = -1, [], self.graph.start, -1, None
+        phones: list[int] = []
+        begin, last, since, previous = -1, self.graph.start, -1, None
         for t, p in enumerate(place):
             if p >= 0 and p != previous:
                 if not phones:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import shutil
 import tempfile
 import weakref
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -18,7 +18,7 @@ import numpy as np
 from callout.errors import CalloutError
 from callout.hearing.audio import RATE, Samples
 from callout.hearing.helper import Helper, HelperDied, HelperFailed
-from callout.hearing.vosk_graph import GARBAGE, model_folder, read_words, write_gr
+from callout.hearing.vosk_graph import GARBAGE, lexicon_mark, model_folder, read_words, write_gr
 
 _SECONDS = 10.0  # an answer takes 0.1 s; after this the process is given up
 
@@ -129,13 +129,18 @@ class VoskEar:
             self._load(helper, key)
 
 
-def check_words(model: Path, vocabulary: Iterable[str]) -> None:
-    """Raise CalloutError when the model's words and the grammar's differ, naming both kinds of difference."""
-    has, wants = set(read_words(model)) - {"<eps>", GARBAGE}, set(vocabulary)
+def check_words(model: Path, lexicon: Mapping[str, Iterable[Sequence[str]]]) -> None:
+    """Raise CalloutError when the model's words, or their pronunciations, are not the grammar's."""
+    has, wants = set(read_words(model)) - {"<eps>", GARBAGE}, set(lexicon)
     if has != wants:
         raise CalloutError(
             f"the Vosk ear's words differ from the grammar's (lacks {sorted(wants - has)}, has besides "
             f"{sorted(has - wants)}); build its graph again: python -m callout.hearing.build_vosk"
+        )
+    if (model / "graph" / "lexicon.sha256").read_text().strip() != lexicon_mark(lexicon):
+        raise CalloutError(
+            "the pronunciations have changed since the Vosk ear's graph was built; build it again: "
+            "python -m callout.hearing.build_vosk"
         )
 
 

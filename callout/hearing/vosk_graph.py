@@ -9,10 +9,11 @@ files back with its own tools).
 
 from __future__ import annotations
 
+import hashlib
 import os
 import shutil
 import struct
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 from callout.errors import CalloutError
@@ -43,6 +44,12 @@ def read_words(model: Path) -> dict[str, int]:
     """The vocabulary of a model folder: word -> number."""
     lines = (model / "graph" / "words.txt").read_text(encoding="utf-8").splitlines()
     return {word: int(number) for word, number in (line.split() for line in lines)}
+
+
+def lexicon_mark(lexicon: Mapping[str, Iterable[Sequence[str]]]) -> str:
+    """A fingerprint of words and their pronunciations; lies beside the graph that was built from them."""
+    lines = sorted(f"{word} {' '.join(pron)}" for word, prons in lexicon.items() for pron in prons)
+    return hashlib.sha256("\n".join(dict.fromkeys(lines)).encode()).hexdigest()
 
 
 def write_gr(

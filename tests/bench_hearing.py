@@ -1,0 +1,122 @@
+"""How long hearing takes, as ratios to peers on the same machine in the same run.
+
+    python -m tests.bench_hearing
+
+The peer is the encoder network's own run in onnxruntime: 6 s of sound on one thread, about 17 ms on a quiet machine
+of 2024. On a busy machine every figure grows, and the ratios stay.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+from callout.data import data_folder
+from callout.hearing.audio import RATE, read_audio
+from callout.hearing.ears import WEIGHTS
+from callout.hearing.encoder import EncoderEar
+from callout.hearing.graph import phone_graph
+from callout.hearing.live import utterances
+from callout.hearing.remote import EarsProcess
+from callout.hearing.search import Searcher, squeeze
+from callout.hearing.sources import MemorySource
+from callout.hearing.vosk_ear import VoskEar
+from callout.language.automaton import word_automaton
+from callout.language.context import EVERYTHING
+from callout.language.lexicon import prons
+
+READY = """
+import time; began = time.perf_counter()
+from callout.hearing.ears import Ears
+ears = Ears(); ears.prepare(); ears.ready()
+print(time.perf_counter() - began); ears.close()
+"""
+
+
+def best(work: Callable[[], object], repeats: int = 7) -> float:
+    """Milliseconds, the least of several."""
+    times = []
+    for _ in range(repeats):
+        began = time.perf_counter()
+        work()
+        times.append(time.perf_counter() - began)
+    return 1000 * min(times)
+
+
+def memory(pid: int | None) -> float:
+    """Resident megabytes of a process; Linux only."""
+    try:
+        lines = Path(f"/proc/{pid}/status").read_text(encoding="ascii").splitlines()
+    except OSError:
+        return float("nan")
+    return next(int(line.split()[1]) for line in lines if line.startswith("VmRSS")) / 1024
+
+
+def main() -> None:
+    demo = data_folder("audio_fixtures") / "demo"
+    samples = np.resize(read_audio(demo / "half_inch_radio.flac"), 6 * RATE)
+    words = word_automaton(EVERYTHING)
+    encoder = EncoderEar(WEIGHTS / "encoder.onnx")
+    scores = encoder.scores(samples)
+    graph = phone_graph(words.arcs, words.start, words.finals, prons)
+    searcher = Searcher(graph)
+    network = best(lambda: encoder.scores(samples))
+    search = best(lambda: searcher.readings(squeeze(scores)))
+    build = best(lambda: phone_graph(words.arcs, words.start, words.finals, prons), 3)
+    _say("encoder, 6 s of sound, one thread", network, network)
+    _say(f"search of 6 s, {len(words.arcs)} word arcs", search, network)
+    _say("phone graph from the automaton", build, network)
+    vosk = VoskEar(WEIGHTS / "vosk")
+    began = time.perf_counter()
+    vosk.prepare("all", words.arcs, words.start, words.finals)
+    _say("Gr.fst and its folder", 1000 * (time.perf_counter() - began), network)
+    alone = best(lambda: vosk.hear(samples, "all"), 3)
+    _say("Vosk ear alone, 6 s at once", alone, network)
+    vosk.close()
+    ready = min(float(subprocess.run([sys.executable, "-c", READY], capture_output=True, text=True, check=True).stdout)
+                for _ in range(3))  # fmt: skip
+    _say("ready, from import to both ears loaded", 1000 * ready, network)
+    live(demo, network)
+
+
+def _say(what: str, milliseconds: float, peer: float) -> None:
+    print(f"{what:44} {milliseconds:8.1f} ms   {milliseconds / peer:6.2f} of the encoder")
+
+
+def live(demo: Path, peer: float) -> None:
+    """From the end of an utterance to its meaning, sound coming at the pace of speech; and the idle ear's cost."""
+    ears = EarsProcess()
+    ears.prepare(EVERYTHING)
+    files = sorted(file for file in demo.glob("*.flac"))
+    delays = []
+    for file in files:
+        sound = read_audio(file)
+        ears.begin(EVERYTHING)
+        for start in range(0, len(sound), RATE // 10):
+            time.sleep(0.05)  # twice the pace of speech
+            ears.feed(sound[start : start + RATE // 10])
+        began = time.perf_counter()
+        ears.finish()
+        delays.append(1000 * (time.perf_counter() - began))
+    for share in (50, 95):
+        _say(f"end of speech to meaning, p{share} of {len(delays)}", float(np.percentile(delays, share)), peer)
+    print(f"{'memory of the ears and of Vosk':44} {memory(ears.pid):8.0f} MB and {memory(_child(ears.pid)):.0f} MB")
+    quiet = np.random.default_rng(0).normal(0, 0.001, 60 * RATE).astype(np.float32)
+    before = time.process_time()
+    assert list(utterances(MemorySource(quiet), ears, lambda: EVERYTHING)) == []
+    print(f"{'idle listening, share of one core':44} {100 * (time.process_time() - before) / 60:8.2f} %")
+    ears.close()
+
+
+def _child(pid: int | None) -> int | None:
+    found = subprocess.run(["pgrep", "-P", str(pid)], capture_output=True, text=True, check=False).stdout.split()
+    return int(found[0]) if found else None
+
+
+if __name__ == "__main__":
+    main()
