@@ -100,10 +100,13 @@ def render(line: dict[str, Any], babble: list[Samples]) -> Samples:
             samples += make_noise(line["noise"], count, RATE, seed, babble) * 0.05
     else:
         speech = speak(line["voice"], line["say"], line.get("speed", 1.0))
+        if "cut_start_ms" in line or "cut_end_share" in line:
+            heard = np.flatnonzero(np.abs(speech) > 0.02)  # some voices end in silence, which is no word to cut
+            speech = speech[heard[0] : heard[-1] + 1]
         start = round(line.get("cut_start_ms", 0) * RATE / 1000)
-        stop = len(speech) - round(line.get("cut_end_ms", 0) * RATE / 1000)
+        stop = round(len(speech) * (1 - line.get("cut_end_share", 0)))
         speech = speech[start:stop]
-        tail = TAIL_S if not line.get("cut_end_ms") else 0.05  # the key was let go in the middle of the word
+        tail = 0.05 if "cut_end_share" in line else TAIL_S  # the key was let go in the middle of the word
         samples = np.pad(speech, (round(LEAD_S * RATE), round(tail * RATE)))
         samples = samples + rng.standard_normal(len(samples)) * FLOOR
     return samples if line["channel"] == "clean" else simulate(samples, RATE, seed=seed % 2**31, **settings)

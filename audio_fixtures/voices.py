@@ -5,11 +5,11 @@ None of them is needed to use the recordings; README.md says how each is install
 
 from __future__ import annotations
 
-import ctypes
 import functools
 import os
 import shutil
 import subprocess
+import sys
 import tempfile
 from collections.abc import Callable
 from math import gcd
@@ -23,6 +23,7 @@ from scipy.signal import resample_poly
 
 Samples = NDArray[np.floating[Any]]
 RATE = 16000
+HERE = Path(__file__).resolve().parent
 
 #: Where the Kokoro style tables lie: the folder `voices` of the npm package kokoro-js 1.2.1, unpacked.
 KOKORO_VOICES = "CALLOUT_KOKORO_VOICES"
@@ -124,34 +125,13 @@ def _by_program(command: list[str], text: str = "") -> tuple[Samples, int]:
 
 
 def _espeak(name: str, text: str, speed: float) -> tuple[Samples, int]:
-    """eSpeak NG through its C library, as the package espeakng-loader brings it."""
-    library, rate = _espeak_library()
-    library.espeak_SetVoiceByName(name.encode())
-    library.espeak_SetParameter(1, round(150 * speed), 0)  # 1 is the rate in words a minute
-    chunks: list[NDArray[np.int16]] = []
-
-    @ctypes.CFUNCTYPE(ctypes.c_int, ctypes.POINTER(ctypes.c_short), ctypes.c_int, ctypes.c_void_p)
-    def keep(wave: Any, count: int, events: Any) -> int:
-        if wave and count > 0:
-            chunks.append(np.ctypeslib.as_array(wave, (count,)).copy())
-        return 0
-
-    library.espeak_SetSynthCallback(keep)
-    data = text.encode() + b"\0"
-    library.espeak_Synth(data, ctypes.c_size_t(len(data)), 0, 1, 0, 1, None, None)  # characters, UTF-8
-    return np.concatenate(chunks) / 32768.0, rate
-
-
-@functools.cache
-def _espeak_library() -> tuple[Any, int]:
-    try:
-        import espeakng_loader  # type: ignore[import-not-found]
-    except ImportError:
-        raise EngineMissing("pip install espeakng-loader") from None
-    library = ctypes.CDLL(espeakng_loader.get_library_path())
-    path = os.path.dirname(espeakng_loader.get_data_path()).encode()
-    rate = library.espeak_Initialize(2, 0, path, 0)  # 2: synchronous, the samples come through the callback
-    return library, rate
+    """In a process of its own: the library's random breath goes on from one sentence to the next."""
+    command = [sys.executable, "-m", "audio_fixtures.espeak_once", name, f"{speed:.3f}"]
+    done = subprocess.run(command, input=text.encode(), capture_output=True, timeout=60, cwd=HERE.parent)
+    if done.returncode:
+        raise EngineMissing("pip install espeakng-loader")
+    rate = int.from_bytes(done.stdout[:4], "little")
+    return np.frombuffer(done.stdout[4:], dtype="<i2") / 32768.0, rate
 
 
 #: engine -> (synthesizer, licence of what it speaks, how it is made)
