@@ -8,10 +8,12 @@ from __future__ import annotations
 import dataclasses
 
 import pytest
+from pydantic import ValidationError
 
 from callout.shoring.build import Build
 from callout.shoring.draft import Draft
 from callout.shoring.holdings import Holdings
+from callout.shoring.kit import Kit
 from callout.shoring.needs import CutNeed, PieceNeed, SpanNeed
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.practice import work_out
@@ -169,7 +171,7 @@ def test_two_pickets_to_start_and_more_by_soil_and_load(ground: str, soil: str |
     """2,500 lb over 700 lb a picket times the soil's factor: 3.6, 4.0, 7.1 (rounded up)."""
     found = draft(Site.model_validate({"soil": soil}), insertion=11, angle_deg=60, ground=ground)
     assert pieces(found, "picket") == 2 * each
-    assert "through holes 1 and 4; room left behind them for a waler" in place(found, "first pickets")
+    assert "through holes 1 and 4; 6 in left behind them for a waler" in place(found, "first pickets")
 
 
 def test_a_waler_when_timber_rakers_stand_beside() -> None:
@@ -236,7 +238,22 @@ def test_the_kit_is_data_of_the_stock() -> None:
     kit = STOCK.kit.model_copy(update={"head_takes": ft(1), "plate_length": ft(6), "clamp_takes": Length(0)})
     found = work_out(Callout(insertion=ft(11), angle_deg=60), kit)
     assert isinstance(found, Draft)
-    assert spans(found, "strut")[0].deduct == ft(1) + kit.base_takes
+    off_wall = Length.imperial(sixteenths=12)  # 1 1/2 in of plate, along a raker at 60 degrees
+    assert spans(found, "strut")[0].deduct == ft(1) + kit.base_takes + off_wall
     assert found.pairs["wall_plate"].exact == ft(12)
     assert pieces(found, "wall plate") == 4
     assert pieces(found, "plate joint") == 2
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "says"),
+    [
+        ("plate_hole_spacing", "0 in", "is zero"),
+        ("plate_first_hole", "3 ft", "past the middle"),
+        ("head_takes", "-1 in", "from 0 to 40 ft"),
+        ("base_picket_holes", 0, "greater than or equal to 1"),
+    ],
+)
+def test_a_kit_that_cannot_be_is_refused(field: str, value: object, says: str) -> None:
+    with pytest.raises(ValidationError, match=says):
+        Kit.model_validate(STOCK.kit.model_dump() | {field: value})

@@ -5,9 +5,12 @@ A table of the stock file, because another kit has other figures. Practice reads
 
 from __future__ import annotations
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from callout.values import Length
 from callout.values.written import WrittenLength
+
+_LONGEST = Length.imperial(feet=40)
 
 
 class Kit(BaseModel):
@@ -25,6 +28,18 @@ class Kit(BaseModel):
     clamp_takes: WrittenLength  # both clamp seats of a lateral or diagonal together
     slack_in: WrittenLength  # adjustment left to shorten, at the setting length
     slack_out: WrittenLength  # adjustment left to lengthen (tightening)
-    anchor_holes: int = 2  # anchors a wall plate takes at least
-    base_picket_holes: int = 4  # picket holes of a base plate
+    anchor_holes: int = Field(2, ge=1, le=20)  # anchors a wall plate takes at least
+    base_picket_holes: int = Field(4, ge=1, le=20)  # picket holes of a base plate
     waler_gap: WrittenLength  # between the base plate and its pickets, for a waler behind
+
+    @model_validator(mode="after")
+    def _can_be_drilled(self) -> Kit:
+        for name in type(self).model_fields:
+            value = getattr(self, name)
+            if isinstance(value, Length) and not Length(0) <= value <= _LONGEST:
+                raise ValueError(f"{name} is {value.text}; write a length from 0 to {_LONGEST.text}")
+        if not self.plate_hole_spacing:
+            raise ValueError("plate_hole_spacing is zero; write the distance between two holes")
+        if self.plate_first_hole * 2 > self.plate_length:
+            raise ValueError("plate_first_hole is past the middle of the plate; measure it from the nearer end")
+        return self

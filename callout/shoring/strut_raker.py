@@ -38,7 +38,7 @@ def strut_raker(work: Work, book: Book, kit: Kit) -> Draft:
     draft.lifts = work.rakers
     anchors = max(book.count("anchors_least"), kit.anchor_holes, plates)
     draft.piece("wall plates", "anchor", anchors * work.rakers, variant=book.rule("anchor_by_wall").value[work.wall])
-    _loads(draft, raker)
+    _loads(draft, raker, kit)
     if work.timber_beside:
         _waler(draft)
     return draft
@@ -55,7 +55,9 @@ def _set_struts(draft: Draft, raker: Raker, kit: Kit) -> None:
     setting = looked_up.round_up(draft.book.length("setting_step"))
     screw = draft.book.length("screw_gives")
     draft.pair("setting", exact=setting)
-    takes = kit.head_takes + kit.base_takes
+    # The plate keeps the strut's head off the wall; the base stays where it is measured from the wall.
+    off_wall = Length(round(kit.plate_thickness.eightieths * math.cos(math.radians(draft.work.angle))))
+    takes = draft.tape(kit.head_takes + kit.base_takes + off_wall)
     for number in range(1, draft.work.rakers + 1):
         draft.span(
             f"raker {number}", "strut", setting, raker.exact("raker"), takes, (kit.slack_in, kit.slack_out)
@@ -175,7 +177,7 @@ def _bay(draft: Draft, raker: Raker, kit: Kit) -> None:
     draft.say(spacing=work.spacing, seat=seat, bay=", ".join(order))
 
 
-def _loads(draft: Draft, raker: Raker) -> None:
+def _loads(draft: Draft, raker: Raker, kit: Kit) -> None:
     force = wall_force(draft, "design_load_4x4_raker")
     draft.notes.append("the design load is that of a 4x4 timber raker, for comparison: the kit's own rating decides")
     above = raker.exact("raker") - draft.pairs["mid_brace_up_raker"].best
@@ -184,10 +186,11 @@ def _loads(draft: Draft, raker: Raker) -> None:
     found = raker_loads(draft, force, raker.exact("raker"), braced, None)
     pickets = holdfast(draft, found.thrust, draft.book.count("pickets_start"))
     draft.piece("bases", "picket", pickets * draft.work.rakers)
-    first = " and ".join(str(hole) for hole in draft.book.rule("picket_holes").value)
-    room = "room left behind them for a waler"
+    drilled = [hole for hole in draft.book.rule("picket_holes").value if hole <= kit.base_picket_holes]
+    first = " and ".join(str(hole) for hole in drilled)
+    room = f"{kit.waler_gap} left behind them for a waler"
     draft.place("first pickets", f"{draft.book.count('pickets_start')} at each base, through holes {first}; {room}")
-    draft.say(pickets=str(pickets), picket_holes=first)
+    draft.say(pickets=str(pickets), picket_holes=first, room=kit.waler_gap)
 
 
 def _waler(draft: Draft) -> None:
