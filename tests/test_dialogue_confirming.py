@@ -129,6 +129,22 @@ def test_say_again_repeats_and_voids_nothing() -> None:
     assert talk.say(AFFIRM).count("released") == 1
 
 
+@pytest.mark.parametrize(
+    ("command", "part", "spoken"),
+    [
+        ("say_again", "angle_deg", "i say again. six zero degrees, sixty."),
+        ("say_again", "insertion", "i say again. insertion: one one feet, eleven feet."),
+        ("say_again_all_before", "angle_deg", "i say again. insertion: one one feet, eleven feet."),
+        ("say_again_all_after", "insertion", "i say again. six zero degrees, sixty."),
+    ],
+)
+def test_say_again_of_a_part(command: str, part: str, spoken: str) -> None:
+    """SERA.14075: all before, all after, or the word named."""
+    talk = Talk.new().say(ELEVEN_SIXTY).say(Command(command=command, part=part))
+    assert talk.said == [spoken]
+    assert talk.say(AFFIRM).count("released") == 1
+
+
 def test_an_affirm_that_began_before_the_readback_does_not_answer_it() -> None:
     talk = Talk.new()
     talk.time = 10.0

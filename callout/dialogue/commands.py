@@ -103,7 +103,7 @@ def _negative(turn: Turn, said: Command) -> None:
 def _say_again(turn: Turn, said: Command) -> None:
     build = turn.now.walked
     yard = turn.role == "logistics" or turn.now.settings.one_source
-    if said.item is None and readback.say_again(turn):
+    if said.item is None and readback.say_again(turn, said):
         return
     if build is not None and build.begun and yard:
         walking.repeat(turn, build, said.item)

@@ -8,7 +8,7 @@ from callout.dialogue import wording
 from callout.dialogue.asking import missing_parts, question
 from callout.dialogue.state import OpenBuild, Pending
 from callout.dialogue.turn import Turn
-from callout.values import Callout
+from callout.values import Callout, Command
 
 
 def read_back(
@@ -35,17 +35,31 @@ def repeat_readback(turn: Turn, waiting: Pending, *, again: bool = False) -> Non
     turn.wait_for_answer(again=again)
 
 
-def say_again(turn: Turn) -> bool:
-    """Repeat what waits for an answer here. False when nothing waits."""
+def say_again(turn: Turn, said: Command | None = None) -> bool:
+    """Repeat what waits for an answer here, or the part of it that was asked for. False when nothing waits."""
     seat = turn.seat
     if seat.pending is not None:
-        repeat_readback(turn, seat.pending)
+        some = _some_of(seat.pending.request, said)
+        if some is None:
+            repeat_readback(turn, seat.pending)
+        else:  # not a readback: it is the whole one that waits for its answer
+            turn.say("confirming.part", callout=wording.callout(some))
         return True
     if seat.half is not None:
         part = seat.asked or missing_parts(Callout.model_validate(seat.half))[0]
         turn.say_text(question(part), "asked")
         return True
     return False
+
+
+def _some_of(request: Callout | None, said: Command | None) -> Callout | None:
+    """The parts of a callout that "say again angle", "all before" and "all after" name; None for all of it."""
+    if request is None or said is None or said.part not in request.said:
+        return None
+    names = list(request.said)
+    at = names.index(said.part)
+    wanted = {"say_again_all_before": names[:at], "say_again_all_after": names[at + 1 :]}.get(said.command, [said.part])
+    return Callout(**{name: request.said[name] for name in wanted}) if wanted else None
 
 
 def read_back_again(turn: Turn) -> None:
