@@ -10,12 +10,13 @@ import pytest
 from selection_cases import best_plan, random_case
 from selection_plain_model import most_builds_plainly
 
-from callout.shoring import choose, nesting
+from callout.shoring import choose, nesting, partial
 from callout.shoring.allocate import Outcome, allocate_all
 from callout.shoring.allocation import Allocation
 from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
 from callout.shoring.patterns import AIMS
 from callout.shoring.practice import needs_of
+from callout.shoring.search import GaveUp
 from callout.shoring.stock import Stock
 from callout.shoring.stockfile import load_stock
 from callout.values import Callout, Length
@@ -117,14 +118,10 @@ def test_as_many_of_24_builds_as_the_straightforward_programme_makes(seed: int, 
 def test_the_order_of_builds_and_of_stock_lines_changes_nothing(seed: int) -> None:
     stock, needs = random_case(seed, builds=4, timber=True)
     pick = random.Random(seed)
-    tables = {}
-    for table in ("adjustable", "extension", "coupler", "piece", "timber"):
-        lines = list(getattr(stock, table))
+    tables = {table: list(getattr(stock, table)) for table in ("adjustable", "extension", "coupler", "piece", "timber")}
+    for lines in tables.values():
         pick.shuffle(lines)
-        tables[table] = tuple(lines)
-    other = stock.model_copy(update=tables)
-    other.__dict__.pop("lines", None)
-    other.__dict__.pop("by_name", None)
+    other = Stock.model_validate({"name": stock.name, "kerf": stock.kerf, "kit": stock.kit, **tables})
     builds = list(needs)
     pick.shuffle(builds)
     plan = allocate_all(needs, stock)
@@ -160,6 +157,21 @@ def test_an_incomplete_build_says_exactly_what_it_lacks() -> None:
             one_less = {**have, str(missing.name): have[str(missing.name)] - 1}
             assert allocate_all(needs, stock.with_quantities(one_less)).whole == ()
     assert found > 30
+
+
+@pytest.mark.parametrize("block", range(3))
+def test_what_is_missing_is_the_same_by_the_solver(block: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    cases = [random_case(seed, builds=2, timber=True) for seed in range(block * 40, block * 40 + 40)]
+    plain = [allocate_all(needs, stock).allocations for stock, needs in cases]
+
+    def give_up(*_: object, **__: object) -> None:
+        raise GaveUp
+
+    monkeypatch.setattr(partial, "search", give_up)
+    for (stock, needs), before in zip(cases, plain, strict=True):
+        for build, allocation in allocate_all(needs, stock).allocations.items():
+            assert allocation.complete == before[build].complete
+            assert sum(m.quantity for m in allocation.missing) == sum(m.quantity for m in before[build].missing)
 
 
 def test_every_kind_of_need_is_among_the_cases() -> None:

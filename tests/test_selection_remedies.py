@@ -1,4 +1,4 @@
-"""The nearest change that works: each remedy offered is planned again and must be whole, and the nearest comes first."""
+"""The nearest change that works: each remedy offered is planned again and must be whole; the nearest comes first."""
 
 import random
 
