@@ -34,6 +34,7 @@ def page(report: dict[str, Any], sound: Callable[[dict[str, Any]], str]) -> str:
         compare=report.get("compare"),
         curve=Markup(plots.curve(report["curve"])) if report["curve"] else None,
         groups=groups,
+        legend=list(plots.COLOURS.items()),
         words=report["words"],
         seconds=report["seconds"],
         matrix=Markup(plots.matrix(report["confusion"], (*NUMBER_WORDS, NO_WORD))) if report["confusion"] else None,

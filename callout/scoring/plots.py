@@ -11,6 +11,8 @@ COLOURS = {
     "wrong": "#b3261e", "missed": "#7a7a7a",
 }  # fmt: skip
 
+_LINES = ("#1b5e9b", "#b3261e", "#2a7f4f", "#8a4fa3", "#c28a00", "#00707a", "#7a7a7a", "#a3562a")
+
 
 def bars(rows: Sequence[tuple[str, dict[str, Any]]], verdicts: Sequence[str]) -> str:
     """A bar a row, divided by verdict, with the interval of "right" drawn over it. `rows`: (name, shares)."""
@@ -59,7 +61,7 @@ def curve(points: Sequence[dict[str, Any]]) -> str:
     parts.append(f'<text x="{(left + width - 150) / 2}" y="{height - 2}" text-anchor="middle">noise ratio, dB</text>')
     names = sorted({point["channel"] for point in points})
     for place, name in enumerate(names):
-        colour = f"hsl({place * 360 // max(len(names), 1)},65%,38%)"
+        colour = _LINES[place % len(_LINES)]
         mine = sorted((p for p in points if p["channel"] == name), key=lambda p: p["snr_db"])
         line = " ".join(f"{x(p['snr_db']):.1f},{y(p['right']['share']):.1f}" for p in mine)
         parts.append(f'<polyline points="{line}" fill="none" stroke="{colour}" stroke-width="2"/>')
