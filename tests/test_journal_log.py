@@ -192,6 +192,23 @@ def test_the_activity_log_as_csv_has_the_same_rows(shift, tmp_path):
     assert ["1", "incident name", "Quarry Lane", ""] in rows
 
 
+def test_what_is_notable_is_told_in_words():
+    at = "2031-05-04T23:05:00+00:00"
+    page = activity_log(
+        [
+            Record(time=at, event="placed", build_id=1, data={"pieces": []}),
+            Record(time=at, event="voided", build_id=2, data={"what": "build"}),
+            Record(time=at, event="voided", data={"what": "readback"}),
+            Record(time=at, event="stock_changed", data={"changes": [{"item": "picket", "delta": -3, "quantity": 5}]}),
+            Record(time=at, event="heard", text="mind the hose"),
+            Record(time=at, event="error", speaker="callout", text="the microphone is gone"),
+        ]
+    )
+    assert [row.text for row in page.activities] == [
+        "build 1 stands at the wall", "build 2 taken back", "stock counted: picket -3", "error: the microphone is gone",
+    ]  # fmt: skip
+
+
 def test_speakers_who_gave_a_name_are_resources():
     log_page = activity_log([Record(event="heard", speaker="kim", text="x", time="2031-05-04T23:05:00+00:00")])
     assert list(log_page.resources) == ["kim"]

@@ -280,6 +280,45 @@ def test_a_folder_that_cannot_be_written_goes_on_in_memory(tmp_path, monkeypatch
     assert len(told) == 1
 
 
+def test_a_changed_line_goes_on_in_memory_with_the_lines_before_it(tmp_path):
+    path = filled(tmp_path / "j")
+    change(path, "UPDATE line SET body = replace(body, 'line 4', 'line 9') WHERE seq = 4")
+    told = []
+    journal = open_journal(path, told.append)
+    assert [record.text for record in journal.records()] == ["line 1", "line 2", "line 3"]
+    assert journal.append(heard()).seq == 4
+    assert len(told) == 1
+    assert "line 4 was changed" in told[0]
+    journal.close()
+    with Journal.open(path) as again:
+        assert again.last_seq == 5, "the file is left for rescue"
+
+
+def test_the_second_conversation_on_one_file_goes_on_in_memory(tmp_path):
+    path, told = filled(tmp_path / "j", 2), []
+    with Journal.open(path) as first:
+        second = open_journal(path, told.append)
+        assert second.append(heard("from the second")).seq == 3
+        assert [record.text for record in second.records(since=1)] == ["line 2", "from the second"]
+        assert len(told) == 1
+        assert "is being written by process" in told[0]
+        second.close()
+        assert first.append(heard("from the first")).seq == 3
+
+
+def test_lines_that_never_reached_the_disk_are_owned_up_to_at_the_end(tmp_path, monkeypatch):
+    monkeypatch.setattr("callout.journal.connect.PATIENCE", 0.05)
+    told = []
+    journal = open_journal(tmp_path / "j", told.append)
+    other = sqlite3.connect(tmp_path / "j", isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    journal.append(heard("one"))
+    assert journal.waiting == 1
+    journal.close()
+    other.close()
+    assert told[1].startswith("1 lines were never written")
+
+
 def test_without_a_path_the_lines_are_in_memory():
     journal = open_journal(None, print)
     assert [journal.append(heard()).seq for _ in range(3)] == [1, 2, 3]
