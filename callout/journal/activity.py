@@ -55,7 +55,12 @@ class ActivityLog:
 def activity_log(records: Iterable[Record], events: frozenset[EventName] = NOTABLE, **given: str) -> ActivityLog:
     """`given`: incident, name, position, agency."""
     every = list(records)
-    rows = [Activity(_when(record), text) for record in every if record.event in events and (text := _text(record))]
+    numbers = {r.build_id: r.data["number"] for r in every if r.event == "released" and "number" in r.data}
+    rows = [
+        Activity(_when(record), text)
+        for record in every
+        if record.event in events and (text := _text(record, numbers.get(record.build_id, record.build_id)))
+    ]
     speakers = dict.fromkeys(r.speaker for r in every if r.speaker and r.speaker not in ROLES)
     return ActivityLog(
         begins=_when(every[0]) if every else "",
@@ -95,8 +100,9 @@ def _when(record: Record) -> str:
     return datetime.fromisoformat(record.time).strftime("%Y-%m-%d %H:%M") if record.time else ""
 
 
-def _text(record: Record) -> str:
-    build = f"build {_number(record)}"
+def _text(record: Record, number: int | None) -> str:
+    """`number`: what the build is called by."""
+    build = f"build {number}"
     if record.event == "released":
         again = "changed and released" if record.data.get("replaces") else "released"
         short = "; the stock is short" if record.build and record.build.get("missing") else ""
@@ -110,10 +116,6 @@ def _text(record: Record) -> str:
         return f"stock counted: {changes}" if changes else record.text
     who = f"{record.speaker}: " if record.speaker and record.speaker != "callout" else ""
     return f"{who}{record.event}: {record.text}" if record.text else ""
-
-
-def _number(record: Record) -> Any:
-    return record.data.get("number", record.build_id)
 
 
 def _callout(shape: dict[str, Any] | None) -> str:

@@ -104,7 +104,7 @@ class EnduringJournal:
         if self._waiting:
             self._flush()
         if self._waiting:
-            self._report(f"{len(self._waiting)} lines were never written to {self._journal.path}")
+            self._report(f"lines never written to {self._journal.path}: {len(self._waiting)}")
         self._journal.close()
 
 
