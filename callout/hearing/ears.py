@@ -97,7 +97,7 @@ class Ears:
             return Evidence((), (), (), silent=True)
         prepared = self._states.of(context)
         for_encoder, for_vosk = padded(samples, level)
-        self._vosk.begin(prepared.key)
+        self._vosk.begin(prepared.vosk_key)
         for start in range(0, len(for_vosk), RATE):
             self._vosk.feed(for_vosk[start : start + RATE])
         return self._finish(for_encoder, prepared, late_key=level.lead < 0.04)
@@ -121,7 +121,7 @@ class Ears:
     def begin(self, context: Context = EVERYTHING) -> None:
         """An utterance starts; its sound must bring about half a second of lead."""
         self._context, self._pieces = context, []
-        self._vosk.begin(self._states.of(context).key)
+        self._vosk.begin(self._states.of(context).vosk_key)
 
     def feed(self, samples: Samples) -> None:
         self._pieces.append(samples)

@@ -38,11 +38,20 @@ class PhoneGraph:
     start: int
     finals: Ints
     word_state: NDArray[np.bool_]  # (s,) True where a word has ended
-    spelling: dict[tuple[int, int, tuple[int, ...]], tuple[str, ...]]  # (from, to, phones) -> words that sound so
+    arcs: Ints  # (w, 3) the word arcs, sorted: from state, to state, number of the word
+    words: tuple[str, ...]
+    sounds: tuple[tuple[tuple[int, ...], ...], ...]  # the pronunciations of each word
 
     @property
     def states(self) -> int:
         return len(self.word_state)
+
+    def spelling(self, source: int, target: int, phones: tuple[int, ...]) -> tuple[str, ...]:
+        """The words between two states that sound like `phones`; usually one."""
+        low, high = np.searchsorted(self.arcs[:, 0], (source, source + 1))
+        here = self.arcs[low:high]
+        numbers = here[here[:, 1] == target, 2].tolist()
+        return tuple(self.words[n] for n in numbers if phones in self.sounds[n])
 
 
 def phone_graph(
@@ -60,15 +69,15 @@ def phone_graph(
         return place.setdefault(key, len(place))
 
     start = number(start)
-    spelling: dict[tuple[int, int, tuple[int, ...]], tuple[str, ...]] = {}
+    vocabulary = {word: n for n, word in enumerate(sorted(spoken))}
+    rows: list[tuple[int, int, int]] = []
     leaving: dict[int, set[tuple[tuple[int, ...], int]]] = {}
     for source, target, word in arcs:
         q, r = number(source), number(target)
+        rows.append((q, r, vocabulary[word]))
         rests = leaving.setdefault(q, set())
         for phones in spoken[word]:
             rests.add((phones, r))
-            same = spelling.get((q, r, phones), ())
-            spelling[q, r, phones] = (*same, word)
     words = len(place)
 
     entries: dict[tuple[int, int], list[int]] = {}  # (state, phone) = node -> the states it is entered from
@@ -96,7 +105,7 @@ def phone_graph(
     is_word = np.zeros(len(place), bool)
     is_word[:words] = True
     ends = np.array(sorted(place[q] for q in finals if q in place), np.int32)
-    return _arrays(entries, start, ends, is_word, spelling)
+    return _arrays(entries, start, ends, is_word, np.array(sorted(rows), np.int32).reshape(-1, 3), spoken)
 
 
 def _columns(word: str, prons: Iterable[Pronunciation]) -> list[tuple[int, ...]]:
@@ -111,7 +120,8 @@ def _arrays(
     start: int,
     finals: Ints,
     is_word: NDArray[np.bool_],
-    spelling: dict[tuple[int, int, tuple[int, ...]], tuple[str, ...]],
+    rows: Ints,
+    spoken: dict[str, list[tuple[int, ...]]],
 ) -> PhoneGraph:
     nodes = sorted(entries)
     state = np.array([q for q, _ in nodes], np.int32)
@@ -141,5 +151,7 @@ def _arrays(
         start=start,
         finals=finals,
         word_state=is_word,
-        spelling=spelling,
+        arcs=rows,
+        words=tuple(sorted(spoken)),
+        sounds=tuple(tuple(spoken[word]) for word in sorted(spoken)),
     )

@@ -307,7 +307,7 @@ class _Tracer:
                 since = t
                 q = self.old[self.net.state[p]]
                 if self.graph.word_state[q]:
-                    spans.append((self.graph.spelling[last, q, tuple(phones)], begin, t, len(phones)))
+                    spans.append((self.graph.spelling(last, q, tuple(phones)), begin, t, len(phones)))
                     last, phones = q, []
             previous = p
             if p >= 0 and not phones and spans:

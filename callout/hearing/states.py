@@ -9,7 +9,7 @@ from callout.hearing.graph import PhoneGraph, phone_graph
 from callout.hearing.kept import kept
 from callout.hearing.search import Searcher
 from callout.hearing.vosk_ear import VoskEar
-from callout.language import lexicon
+from callout.language import grammar, lexicon
 from callout.language.automaton import WordAutomaton, word_automaton
 from callout.language.context import EVERYTHING, Context
 
@@ -18,15 +18,19 @@ Pronunciations = dict[str, tuple[tuple[str, ...], ...]]
 
 @dataclass(frozen=True)
 class Prepared:
-    """One state: the encoder ear's searcher, and the words that the Vosk ear lacks."""
+    """One state: the encoder ear's searcher, the name of Vosk's grammar, and the words that the Vosk ear lacks."""
 
-    key: str
+    vosk_key: str
     searcher: Searcher
     vosk_lacks: frozenset[str]
 
 
 class States:
-    """Prepares states on demand. What may be said hangs on `context.state` alone; values are weighed later."""
+    """Prepares states on demand. What may be said hangs on `context.state` alone; values are weighed later.
+
+    Vosk keeps its network once for each grammar (25 MB), so it hears every state of the conversation with the grammar
+    of them all, and what does not belong to the state is dropped when it is read.
+    """
 
     def __init__(self, vosk: VoskEar) -> None:
         self._vosk = vosk
@@ -36,10 +40,14 @@ class States:
         """The state of a context; the very first time it takes about 0.3 s, then 0.05 s a start of the program."""
         state = context.state
         if state not in self._made:
-            key = state or "everything"
-            words, graph = kept(f"state-{key}", lambda: _graphs(context))
-            lacks = self._vosk.prepare(key, words.arcs, words.start, words.finals)
-            self._made[state] = Prepared(key, Searcher(graph), frozenset(lacks))
+            words, graph = kept(f"state-{state or 'everything'}", lambda: _graphs(context))
+            if state is not None and not grammar.load().states[state].only:
+                every = self.of(EVERYTHING)
+                self._made[state] = Prepared(every.vosk_key, Searcher(graph), every.vosk_lacks)
+            else:
+                key = state or "everything"
+                lacks = self._vosk.prepare(key, words.arcs, words.start, words.finals)
+                self._made[state] = Prepared(key, Searcher(graph), frozenset(lacks))
         return self._made[state]
 
 

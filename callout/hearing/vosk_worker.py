@@ -18,7 +18,7 @@ import vosk
 
 from callout.hearing.helper import serve
 
-KEPT = 8  # models held at once; each is about 10 MB
+KEPT = 3  # models held at once; each is about 25 MB
 
 
 class _Worker:
