@@ -89,6 +89,20 @@ def test_a_change_keeps_what_is_picked_and_still_wanted() -> None:
     assert talk.said[-1] == "that is all. items two, pieces six."
 
 
+def test_a_change_of_position_changes_the_number_and_takes_none_that_is_taken() -> None:
+    talk = Talk.new().released().released(Callout(insertion=ft(8), angle_deg=45))
+    talk.say(Command(command="correction", patch=Callout(position=1)))
+    assert talk.events == ["heard", "refused"]
+    talk.say(Command(command="correction", patch=Callout(position=4))).say("affirm")
+    assert [build.number for build in talk.now.open.values()] == [1, 4]
+
+
+def test_after_an_undo_the_yard_hears_which_build_waits() -> None:
+    talk = Talk.new().released().released(Callout(insertion=ft(8), angle_deg=45))
+    talk.say(Command(command="cancel", build=1))
+    assert talk.heard_by[-1] == ("yard", "yard. build two is open. say build two.")
+
+
 # --- The stock by voice ---
 
 

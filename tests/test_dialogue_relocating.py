@@ -60,6 +60,16 @@ def test_what_cannot_be_built_there_leaves_the_shore_alone() -> None:
     assert talk.say(AFFIRM).count("released") == 1
 
 
+def test_planning_again_keeps_the_order_of_the_move() -> None:
+    talk = standing(Talk.new(make_stock(six=4))).say(RELOCATE).say(Callout(insertion=ft(14), angle_deg=60)).say(AFFIRM)
+    steps = [step["text"] for step in talk.now.open[2].plan["steps"]]
+    assert "look at the new support: it bears on its own" in steps
+    assert steps.index("set the plate") < len(steps) - 1  # the shore's own steps stand inside the order
+    talk.say(Command(command="correction", patch=Callout(insertion=ft(12)))).say(AFFIRM)
+    assert talk.now.open[2].relocates == 1
+    assert "look at the new support: it bears on its own" in [step["text"] for step in talk.now.open[2].plan["steps"]]
+
+
 def test_a_correction_and_a_disregard_reach_it() -> None:
     talk = standing(Talk.new()).say(RELOCATE).say(ELEVEN_SIXTY)
     talk.say(Command(command="correction", patch=Callout(insertion=ft(10))))

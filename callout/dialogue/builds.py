@@ -12,6 +12,7 @@ from callout.dialogue.readback import last_released, read_back
 from callout.dialogue.state import Conversation, OpenBuild, Pending
 from callout.dialogue.turn import Turn
 from callout.shoring.holdings import Held
+from callout.shoring.relocation import relocation
 from callout.values import Callout
 
 
@@ -22,7 +23,24 @@ def plan(now: Conversation, build_id: int, request: Callout, without: Iterable[s
     left_out = {name: ledger.promised.get(name, 0) - mine.get(name, Held()).reserved for name in without}
     if left_out:
         ledger = Holdings(on_hand={**ledger.on_hand, **left_out}, builds=ledger.builds)
-    return now.planner.plan(build_id, request, now.stock, ledger)
+    build = now.planner.plan(build_id, request, now.stock, ledger)
+    before = now.open.get(build_id)
+    standing = None if before is None else now.standing.get(before.relocates or 0)
+    return build if standing is None else in_place_of(standing, build)
+
+
+#: Who puts the shore up: the last step of theirs in the order of a move is the shore's own assembly.
+PUTS_UP = "shores"
+
+
+def in_place_of(standing: OpenBuild, build: Build) -> Build:
+    """`build` with the order of the move as its steps: its own stand where the crew puts it up, all in one list."""
+    order = relocation(standing.build, build).order
+    hands = [place for place, step in enumerate(order, 1) if step.who == PUTS_UP]
+    at = hands[-1] if hands else len(order)
+    steps = (*order[:at], *build.steps, *order[at:])
+    numbered = tuple(step.model_copy(update={"number": number}) for number, step in enumerate(steps, 1))
+    return build.model_copy(update={"steps": numbered})
 
 
 def release(turn: Turn, confirmed: Pending) -> None:
@@ -66,16 +84,17 @@ def change(turn: Turn, confirmed: Pending) -> None:
         return
     build = plan(turn.now, before.build_id, request, before.without)
     turn.write(
-        "released", build_id=before.build_id, meaning=request, build=build.to_json(), number=before.number,
-        role=before.role, name=before.name, got=got_already(build, before.held), replaces=True,
-        without=list(before.without),
+        "released", build_id=before.build_id, meaning=request, build=build.to_json(),
+        number=request.position or before.number, role=before.role, name=before.name,
+        got=got_already(build, before.held), replaces=True, without=list(before.without), relocates=before.relocates,
     )  # fmt: skip
-    turn.say("confirming.affirmed", build_id=before.build_id, number=wording.count(before.number))
+    after = turn.now.open[before.build_id]
+    turn.say("confirming.affirmed", build_id=before.build_id, number=wording.count(after.number))
     put_back_surplus(turn, before.build_id)
     after = turn.now.open[before.build_id]
     if before.begun:
         turn.say(
-            "walking.instead", to="yard", build_id=before.build_id, number=wording.count(before.number),
+            "walking.instead", to="yard", build_id=before.build_id, number=wording.count(after.number),
             difference=walking.difference_text(before, after.plan),
         )  # fmt: skip
         walking.speak(turn, after, after.open_lines[0] if after.open_lines else len(after.got))
@@ -169,6 +188,7 @@ def _take_back(turn: Turn, build: OpenBuild) -> None:
         "walking.undone", "voided", to="both", build_id=build.build_id, meaning=build.request,
         data={"what": "build"}, number=wording.count(build.number),
     )  # fmt: skip
+    walking.name_the_next(turn)
 
 
 def stock_moved(turn: Turn) -> None:

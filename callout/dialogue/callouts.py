@@ -42,6 +42,10 @@ def corrected(turn: Turn, patch: Callout | None) -> None:
 
 def propose_change(turn: Turn, build: OpenBuild, request: Callout) -> None:
     """Read back another request for a build that is released already; the yard keeps the old one until then."""
+    taken = at_position(turn.now, request.position)
+    if taken is not None and taken is not build:
+        _refuse_position(turn, request, taken)
+        return
     read_back(
         turn, "confirming.change", "change", request, build_id=build.build_id, number=wording.count(build.number),
         callout=wording.callout(request, turn.stress),
@@ -77,12 +81,14 @@ def take(turn: Turn, request: Callout, *, changes: Pending | None = None, joins:
             build_id=twin.build_id,
         )  # fmt: skip
     elif (taken := at_position(turn.now, request.position)) is not None:
-        turn.say(
-            "confirming.position_taken", "refused", meaning=request, number=wording.count(taken.number),
-            position=wording.count(taken.number),
-        )  # fmt: skip
+        _refuse_position(turn, request, taken)
     else:
         _read_back_new(turn, request)
+
+
+def _refuse_position(turn: Turn, request: Callout, taken: OpenBuild) -> None:
+    number = wording.count(taken.number)
+    turn.say("confirming.position_taken", "refused", meaning=request, number=number, position=number)
 
 
 def _read_back_new(turn: Turn, request: Callout) -> None:

@@ -11,13 +11,9 @@ from callout.dialogue import builds, ledger, walking, wording
 from callout.dialogue.readback import read_back
 from callout.dialogue.state import OpenBuild, Pending
 from callout.dialogue.turn import Turn
-from callout.shoring.build import Step
 from callout.shoring.holdings import Held, Holdings
 from callout.shoring.relocation import Relocation, relocation
 from callout.values import Callout, Command
-
-#: Who puts the shore up: the last step of theirs in the order of a move is the shore's own assembly.
-PUTS_UP = "shores"
 
 
 def asked_for(turn: Turn, said: Command) -> None:
@@ -62,14 +58,6 @@ def _work_out(turn: Turn, standing: OpenBuild, request: Callout) -> Relocation:
     return relocation(standing.build, turn.now.planner.plan(new, request, turn.now.stock, as_if))
 
 
-def _steps(moved: Relocation) -> tuple[Step, ...]:
-    """The order of the move with the shore's own steps where the crew puts it up, numbered as one list."""
-    hands = [place for place, step in enumerate(moved.order, 1) if step.who == PUTS_UP]
-    at = hands[-1] if hands else len(moved.order)
-    steps = (*moved.order[:at], *moved.build.steps, *moved.order[at:])
-    return tuple(step.model_copy(update={"number": number}) for number, step in enumerate(steps, 1))
-
-
 def affirmed(turn: Turn, confirmed: Pending) -> None:
     """The relocation becomes a build of its own, whose steps are the order of the move."""
     standing, request = turn.now.standing.get(confirmed.build_id or 0), confirmed.request
@@ -82,7 +70,7 @@ def affirmed(turn: Turn, confirmed: Pending) -> None:
     reused = [[line.name, quantity] for line, quantity in zip(moved.build.parts, got, strict=True) if quantity]
     turn.write(
         "released", build_id=new, meaning=request, number=number, role=confirmed.role, name=confirmed.name,
-        build=moved.build.model_copy(update={"steps": _steps(moved)}).to_json(), relocates=standing.build_id,
+        build=builds.in_place_of(standing, moved.build).to_json(), relocates=standing.build_id,
     )  # fmt: skip
     turn.write("returned", build_id=standing.build_id, pieces=reused)
     for line, quantity in enumerate(got):

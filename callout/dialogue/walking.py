@@ -145,8 +145,13 @@ def _stands(turn: Turn, build: OpenBuild) -> None:
             data={"pieces": [list(piece) for piece in left]}, pieces=wording.pieces(left),
             number=wording.count(old.number),
         )  # fmt: skip
+    name_the_next(turn)
+
+
+def name_the_next(turn: Turn) -> None:
+    """Say which build waits for its walk, when none is walked."""
     waiting = [other for other in turn.now.open.values() if not other.begun]
-    if waiting:
+    if waiting and turn.now.walked is None:
         turn.say("walking.waits", to="yard", build_id=waiting[0].build_id, number=wording.count(waiting[0].number))
 
 
