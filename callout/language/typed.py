@@ -28,8 +28,8 @@ _TOKEN = re.compile(
     re.VERBOSE,
 )
 #: "@" before a length is "at"; before any other number it is the angle.
-_SPACED = re.compile(r"@(?=\s*[\d.]+\s*(?:['’′\"”″]|ft|feet|foot|in\b|inch|m\b|cm|mm))", re.IGNORECASE)
-_ON_CENTER = re.compile(r"\bo\.c\.|\bo/c\b", re.IGNORECASE)
+_SPACED = re.compile(r"@(?=\s*[\d.]+\s*(?:['\"]|ft|feet|foot|in\b|inch|m\b|cm|mm))")
+_ON_CENTER = re.compile(r"\bo\.c\.|\bo/c\b")
 _VULGAR = re.compile("[¼½¾⅛⅜⅝⅞]")
 _FRACTION = re.compile(r"^(\d+)\s?/\s?(\d+)$")
 _MIXED = re.compile(r"^(\d+)[ -](\d+)\s?/\s?(\d+)$")
@@ -51,8 +51,8 @@ def typed_words(text: str) -> Typed:
     """The words of a line of typed text."""
     if len(text) > LONGEST:
         return Typed((), fault=f"{len(text):,} characters are no callout; one utterance a line, at most {LONGEST:,}")
-    text = _ON_CENTER.sub("oc", _SPACED.sub(" at ", text))
     plain = unicodedata.normalize("NFKC", _VULGAR.sub(r" \g<0>", text.translate(_MARKS))).translate(_MARKS).lower()
+    plain = _ON_CENTER.sub("oc", _SPACED.sub(" at ", plain.replace("''", '"')))
     reading = _Reading()
     for found in re.finditer(_TOKEN, plain):
         fault = reading.take(found)
@@ -88,7 +88,7 @@ class _Reading:
             self.after = "figure"
         elif found["minus"]:
             self.strange += [] if self.after == "unit" else [piece]
-        elif found["other"]:
+        elif found["other"] or (found["mark"] and piece != "@" and self.after != "figure"):
             self.strange.append(piece)
         else:
             self._word(piece)
