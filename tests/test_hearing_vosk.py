@@ -184,3 +184,13 @@ def test_a_helper_that_aborts_is_noticed() -> None:
         assert helper.ask(("model", "m", str(MODEL), None), 20) is True
     finally:
         helper.close()
+
+
+def test_what_a_killed_process_left_behind_is_swept_away(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    gone, mine = tmp_path / "callout-ears-999999999-x", tmp_path / f"callout-ears-{os.getpid()}-y"
+    gone.mkdir()
+    mine.mkdir()
+    VoskEar(MODEL).close()
+    assert not gone.exists()
+    assert mine.exists()

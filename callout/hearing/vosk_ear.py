@@ -6,6 +6,7 @@ come from 30 ms frames.
 
 from __future__ import annotations
 
+import os
 import shutil
 import tempfile
 import weakref
@@ -20,6 +21,7 @@ from callout.hearing.audio import RATE, Samples
 from callout.hearing.helper import Helper, HelperDied, HelperFailed
 from callout.hearing.vosk_graph import GARBAGE, lexicon_mark, model_folder, read_words, write_gr
 
+_FOLDER = "callout-ears-"
 _SECONDS = 10.0  # an answer takes 0.1 s; after this the process is given up
 
 
@@ -46,7 +48,8 @@ class VoskEar:
     def __init__(self, model: Path) -> None:
         self._model = model
         self._words = read_words(model)
-        self._folder = Path(tempfile.mkdtemp(prefix="callout-ears-"))
+        _sweep()
+        self._folder = Path(tempfile.mkdtemp(prefix=f"{_FOLDER}{os.getpid()}-"))
         self._helper = Helper("callout.hearing.vosk_worker", started=self._load_all)
         self._places: dict[str, Path] = {}
         self._missing: dict[str, tuple[str, ...]] = {}
@@ -142,6 +145,19 @@ def check_words(model: Path, lexicon: Mapping[str, Iterable[Sequence[str]]]) -> 
             "the pronunciations have changed since the Vosk ear's graph was built; build it again: "
             "python -m callout.hearing.build_vosk"
         )
+
+
+def _sweep() -> None:
+    """Remove the folders of processes that were killed before they could do it themselves."""
+    for folder in Path(tempfile.gettempdir()).glob(f"{_FOLDER}*"):
+        number = folder.name.removeprefix(_FOLDER).partition("-")[0]
+        if os.name == "posix" and number.isdigit():
+            try:
+                os.kill(int(number), 0)
+            except ProcessLookupError:
+                shutil.rmtree(folder, ignore_errors=True)
+            except PermissionError:  # somebody else's, and alive
+                pass
 
 
 def _clear(helper: Helper, folder: Path) -> None:
