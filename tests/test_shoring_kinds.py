@@ -262,6 +262,31 @@ def test_whatever_is_asked_is_a_shore_or_has_a_reason(
         assert all(n.wanted > n.deduct for n in found.needs if isinstance(n, SpanNeed))
 
 
+@pytest.mark.parametrize(
+    ("site", "said"),
+    [
+        ({"wall_length": -ft(5)}, {}),
+        ({"span": Length.imperial(inches=1)}, {"kind": "window", "angle_deg": None}),
+        ({"sole_thickness": ft(12)}, {"sole": "solid"}),
+        ({"uneven": -ft(30)}, {}),
+        ({"curb": ft(20)}, {}),
+        ({}, {"wall_height": ft(9999), "wall_thickness": ft(1)}),
+        ({}, {"wall_height": ft(12), "wall_thickness": ft(0)}),
+    ],
+)
+def test_sizes_that_nobody_can_mean(site: dict[str, object], said: dict[str, object]) -> None:
+    found = build(Site.model_validate(site), **({"insertion": 8, "angle_deg": 60} | said))
+    assert found.refused is not None
+    assert "cannot be meant" in found.refused.reason
+
+
+def test_a_very_long_row_is_planned_in_parts() -> None:
+    refused = build(insertion=8, angle_deg=60, rakers=21).refused
+    assert refused is not None
+    assert refused.nearest is not None
+    assert refused.nearest.rakers == 20
+
+
 def test_half_a_callout_is_refused_not_raised() -> None:
     found = work_out(Callout(insertion=ft(9)), STOCK.kit)
     assert getattr(found, "reason", "") == "angle not said"

@@ -21,6 +21,17 @@ _NAMES = {
     "vertical_post": "a vertical post", "horizontal": "a horizontal shore", "window": "a window shore",
     "door": "a door shore", "raker": "a raker", "flying_raker": "a flying raker",
 }  # fmt: skip
+_SIZES = {
+    "wall_height": (Length.imperial(feet=1), Length.imperial(feet=200)),
+    "wall_thickness": (Length.imperial(inches=1), Length.imperial(feet=10)),
+    "wall_length": (Length.imperial(feet=1), Length.imperial(feet=120)),
+    "span": (Length.imperial(inches=18), Length.imperial(feet=40)),
+    "sole_thickness": (Length.imperial(inches=1), Length.imperial(inches=12)),
+    "uneven": (Length.imperial(feet=-10), Length.imperial(feet=20)),
+    "curb": (Length(0), Length.imperial(feet=4)),
+    "curb_at": (Length(0), Length.imperial(feet=60)),
+}
+_MOST_RAKERS = 20
 _LEAST_HEIGHT = Length.imperial(feet=2)
 _HIGHEST = Length.imperial(feet=40)
 
@@ -41,7 +52,17 @@ def refusal(request: Callout, site: Site, book: Book) -> Refused | None:
             return _no(request, f"{name} has no angle", angle_deg=None)
         if request.sole is not None:
             return _no(request, f"{name} has no raker's sole", sole=None)
-    return _height(request, site, name, book)
+    return _strange(request, site) or _height(request, site, name, book)
+
+
+def _strange(request: Callout, site: Site) -> Refused | None:
+    """Sizes that nobody can mean: a slip of the tongue or of the finger."""
+    for name, (least, most) in _SIZES.items():
+        size = getattr(site if name in Site.model_fields else request, name)
+        if size is not None and not least <= size <= most:
+            what = name.replace("_", " ")
+            return Refused(reason=f"{what} {size} cannot be meant: say one from {least} to {most}")
+    return None
 
 
 def _no(request: Callout, reason: str, **change: object) -> Refused:
@@ -77,13 +98,15 @@ def _row(request: Callout, book: Book) -> Refused | None:
         return _no(request, f"rakers {request.spacing} apart cannot be braced", spacing=_LEAST_HEIGHT)
     if request.rakers is not None and request.rakers < 1:
         return _no(request, "a shore needs a raker", rakers=2)
+    if request.rakers is not None and request.rakers > _MOST_RAKERS:
+        return _no(request, f"a row of over {_MOST_RAKERS} rakers is planned in parts", rakers=_MOST_RAKERS)
     return None
 
 
 def _height(request: Callout, site: Site, name: str, book: Book) -> Refused | None:
     height = request.insertion
     assert height is not None
-    low = site.sole_thickness or Length(0)
+    low = (site.sole_thickness or book.length("sole_thickness")) if request.sole == "solid" else Length(0)
     rise = height - max(Length(0), site.uneven or Length(0)) - low
     if request.kind != "cribbing" and rise < _LEAST_HEIGHT:
         raised = height + (_LEAST_HEIGHT - rise)
