@@ -83,6 +83,12 @@ def test_nothing_that_was_confirmed_is_asked_again() -> None:
     assert fresh.count("released") == 1
 
 
+def test_what_other_rooms_add_to_a_line_does_no_harm() -> None:
+    talk = Talk.new().say(ELEVEN_SIXTY)
+    more = [r.model_copy(update={"data": {**r.data, "audio": "ab12.flac"}}) for r in talk.records]
+    assert restore(more, make_stock(), FakePlanner()) == talk.now
+
+
 def test_the_time_outs_start_anew() -> None:
     fresh = again(Talk.new().say(ELEVEN_SIXTY))
     fresh.time += 19
