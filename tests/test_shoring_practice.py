@@ -144,6 +144,15 @@ def test_the_hole_of_the_head_fitting_is_counted_from_the_end_and_depends_on_the
     assert place(flat, "head fitting") != place(steep, "head fitting")
 
 
+def test_the_mid_brace_hangs_in_a_hole_whose_tape_length_is_given() -> None:
+    """11 ft at 60: three plates of 4 ft, holes from 4 1/2 in every 3 in; half the height is 5 ft 6 in up the wall."""
+    found = draft(insertion=11, angle_deg=60)
+    brace = next(p for p in found.positions if p.name == "mid brace")
+    assert brace.text.startswith("hole 3 of plate 2, counted from the foot")
+    assert brace.at == Length.imperial(inches=48 + 4 + 6, sixteenths=8)  # the second plate's third hole
+    assert found.pairs["mid_brace_up_wall"].exact == brace.at + found.pairs["plate_foot_up_wall"].best
+
+
 def test_the_plate_gets_two_anchors_at_least_one_low_one_higher() -> None:
     for insertion in (3, 8, 12, 20):
         found = draft(insertion=insertion, angle_deg=60, rakers=2)

@@ -127,10 +127,10 @@ def _mid_brace(draft: Draft, raker: Raker, kit: Kit, plates: int) -> None:
     slack = draft.book.length("tie_slack")
     for number in range(1, draft.work.rakers + 1):
         draft.span(f"mid brace {number}", "brace", brace, brace, kit.brace_takes, (slack, slack))
-    draft.place(
-        "mid brace", f"hole {hole + 1} of the wall plate, counted from its foot; square to it", drilled[hole]
-    )
-    draft.say(brace=brace, brace_hole=str(hole + 1))
+    plate, place = divmod(hole, len(drilled) // plates)
+    which = f"{place + 1} of plate {plate + 1}" if plates > 1 else f"{place + 1} of the plate"
+    draft.place("mid brace", f"hole {which}, counted from the foot; square to the wall plate", drilled[hole])
+    draft.say(brace=brace, brace_hole=which)
 
 
 def ties_up_raker(raker: Raker, work: Work, book: Book) -> dict[str, Length]:
