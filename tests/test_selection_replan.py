@@ -3,7 +3,7 @@
 import random
 
 import pytest
-from selection_cases import FT, KIT, random_case
+from selection_cases import FT, KIT, blocks, random_case
 
 from callout.shoring import choose
 from callout.shoring.allocate import allocate, allocate_all, can_make
@@ -120,7 +120,7 @@ def some_hours_later(seed: int) -> tuple[Stock, dict[int, list[Need]], Holdings]
     return stock, needs, ledger
 
 
-@pytest.mark.parametrize("seed", range(120))
+@pytest.mark.parametrize("seed", blocks(50, 120))
 def test_any_order_of_planning_keeps_the_promises(seed: int) -> None:
     stock, needs, ledger = some_hours_later(seed)
     alone = {b: allocate({b: needs[b]}, stock, ledger)[b] for b in needs}
@@ -135,7 +135,7 @@ def test_any_order_of_planning_keeps_the_promises(seed: int) -> None:
     assert not after.overpromised()
 
 
-@pytest.mark.parametrize("block", range(3))
+@pytest.mark.parametrize("block", blocks(1, 3))
 def test_planning_again_is_the_same_by_the_solver(block: int, monkeypatch: pytest.MonkeyPatch) -> None:
     cases = []
     for seed in range(200 + block * 30, 230 + block * 30):
