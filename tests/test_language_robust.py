@@ -158,6 +158,25 @@ def test_did_you_mean(slip: str, meant: str) -> None:
     assert meant in result.nearest
 
 
+@pytest.mark.parametrize(
+    ("said", "reason", "nearest"),
+    [
+        ("insertion eleven feet sixty two", '"insertion eleven feet sixty two" is not complete', ()),
+        ("insertion eleven feet sixty window please rakers", '"rakers" does not fit after',
+         ("insertion eleven feet sixty window please",)),
+        ("insertion eleven feet sixty yes", '"yes" does not fit after "insertion eleven feet sixty"',
+         ("insertion eleven feet sixty",)),
+        ("rakers two", 'nothing begins with "rakers"', ()),
+        ("repeat the", '"repeat the" is not complete: next may come build', ()),
+    ],
+)  # fmt: skip
+def test_known_words_in_no_order(said: str, reason: str, nearest: tuple[str, ...]) -> None:
+    result = resolve_text(said)
+    assert isinstance(result, NotUnderstood)
+    assert result.reasons[0].startswith(reason)
+    assert result.nearest == nearest
+
+
 def test_a_command_word_inside_chatter_is_no_command() -> None:
     for line in ("he said affirm to that", "stop the truck please now", "the build looks fine", "yes and no"):
         assert not isinstance(resolve_text(line), Understood)

@@ -39,11 +39,19 @@ def word_automaton(context: Context = EVERYTHING) -> WordAutomaton:
 
 def next_words(words: Sequence[str], context: Context = EVERYTHING) -> tuple[str, ...]:
     """The words that may follow `words`, in order: for tab completion. Empty where nothing may, or nothing began so."""
-    here: int | None = _automaton(context.state).start
+    fit, follow = follow_words(words, context)
+    return follow if fit == len(words) else ()
+
+
+def follow_words(words: Sequence[str], context: Context = EVERYTHING) -> tuple[int, tuple[str, ...]]:
+    """How many of `words` fit, from the first on, and the words that may come after those, in order."""
+    here = _automaton(context.state).start
     ways = _ways(context.state)
-    for word in words:
-        here = None if here is None else ways.get(here, {}).get(word)
-    return () if here is None else tuple(sorted(ways.get(here, {})))
+    for fit, word in enumerate(words):
+        if word not in ways.get(here, {}):
+            return fit, tuple(sorted(ways.get(here, {})))
+        here = ways[here][word]
+    return len(words), tuple(sorted(ways.get(here, {})))
 
 
 @lru_cache(maxsize=32)

@@ -7,11 +7,13 @@ from collections.abc import Sequence
 from rapidfuzz import fuzz, process
 
 from callout.language import grammar
+from callout.language.automaton import follow_words
 from callout.language.context import Context
 from callout.language.parse import parse
 
 _CLOSE = 70.0  # rapidfuzz ratio from which a word counts as a slip of another
 _MOST = 3
+_MOST_FOLLOW = 8  # longer lists of what may come next are no help
 
 
 def nearest_sentences(words: Sequence[str], context: Context) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -26,7 +28,18 @@ def nearest_sentences(words: Sequence[str], context: Context) -> tuple[tuple[str
         for i in unknown:
             sentences = [(*s[:i], choice, *s[i + 1 :]) for s in sentences for choice in choices[i]][:27]
         found = [" ".join(s) for s in sentences if makes_sense(s, context)]
-    return tuple(found[:_MOST]), reasons or ("no sentence of the callouts",)
+    return (tuple(found[:_MOST]), reasons) if reasons else _cut_short(words, context)
+
+
+def _cut_short(words: Sequence[str], context: Context) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """For known words in an order that is none: how far they fit, and the sentence they make as far as that."""
+    fit, follow = follow_words(words, context)
+    said = " ".join(words[:fit])
+    if fit == len(words):
+        after = f": next may come {', '.join(follow)}" if len(follow) <= _MOST_FOLLOW else ""
+        return (), (f'"{said}" is not complete{after}',)
+    near = (said,) if fit and makes_sense(words[:fit], context) else ()
+    return near, (f'"{words[fit]}" does not fit after "{said}"' if fit else f'nothing begins with "{words[0]}"',)
 
 
 def makes_sense(words: Sequence[str], context: Context) -> bool:
