@@ -91,6 +91,15 @@ def test_required_parts_in_doubt_are_asked_for_and_a_detail_in_doubt_stays_in_th
     assert "three rakers" in talk.say(HEIGHT).said[0]
 
 
+def test_several_callouts_in_one_breath_are_asked_for_one_at_a_time() -> None:
+    line = "insertion eleven feet sixty insertion nine feet sixty"
+    two = Ambiguous((ELEVEN_SIXTY, Callout(insertion=ft(9), angle_deg=60)), "insertion", tuple(line.split()))
+    talk = Talk.new().say(ELEVEN_SIXTY)
+    talk.put(Heard(two, "words", "measurer", talk.time + 1))
+    assert talk.said == ["one callout at a time."]
+    assert talk.say(AFFIRM).count("released") == 0
+
+
 def test_a_new_height_starts_a_new_half() -> None:
     talk = Talk.new().say(HEIGHT).say(Callout(insertion=ft(12))).say(ANGLE)
     meaning = talk.records[-1].meaning

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from callout.dialogue.inputs import Tick
 from callout.dialogue.ledger import holdings, on_hand
 from callout.values import Callout, Command
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft, make_stock
@@ -68,6 +69,20 @@ def test_planning_again_keeps_the_order_of_the_move() -> None:
     talk.say(Command(command="correction", patch=Callout(insertion=ft(12)))).say(AFFIRM)
     assert talk.now.open[2].relocates == 1
     assert "look at the new support: it bears on its own" in [step["text"] for step in talk.now.open[2].plan["steps"]]
+
+
+def test_a_relocation_without_its_callout_is_set_aside() -> None:
+    talk = standing(Talk.new()).say(RELOCATE)
+    talk.time += 41
+    talk.put(Tick(talk.time))
+    assert talk.said == ["relocation set aside."]
+    assert talk.say(Callout(insertion=ft(8), angle_deg=45)).said[0].startswith("read back.")
+
+
+def test_while_another_build_is_walked_the_move_waits_its_turn() -> None:
+    talk = standing(Talk.new()).released(Callout(insertion=ft(8), angle_deg=45))
+    talk.say(RELOCATE).say(Callout(insertion=ft(12), angle_deg=60)).say(AFFIRM)
+    assert talk.said[-1] == "yard. build one is open. say build one."
 
 
 def test_a_correction_and_a_disregard_reach_it() -> None:

@@ -125,6 +125,25 @@ def test_walk_words_without_a_build_are_refused(word: str) -> None:
     assert Talk.new().say(word).events == ["heard", "refused"]
 
 
+def test_questions_about_parts_the_callout_and_what_can_be_said() -> None:
+    talk = Talk.new().released()
+    assert talk.say(Command(command="where", part="strut")).said == ["struts. at rack A."]
+    assert talk.say(Command(command="where", part="wedge")).events == ["heard", "refused"]
+    assert talk.say(Command(command="where", item=9)).said == ["the last item is two."]
+    assert talk.say(Command(command="how_many", part="wedge")).events == ["heard", "refused"]
+    assert talk.say(Command(command="how_many")).said == ["build one. items left two."]
+    assert "one one feet, eleven feet" in talk.say("repeat_the_build").said[0]
+    assert talk.say(Command(command="repeat_the_build", build=8)).said == ["build eight is not open."]
+    assert talk.say("help").said[0].startswith("you may say: ready.")
+    assert talk.say(Command(command="say_again", item=2)).said == ["item two. four anchors."]
+    assert talk.say(Command(command="say_again", item=7)).said == ["the last item is two."]
+    assert talk.say("back").said == ["that is the first.", "item one. two struts, six feet."]
+    assert talk.say("radio_check").said == ["callout hears you."]
+    assert Talk.new().say("how_many_left").said == ["no build is open."]
+    assert Talk.new().say("repeat_the_build").said == ["no build is open."]
+    assert Talk.new().say("say_again").said == ["callout ready. one source. a person relays, and keys the affirm."]
+
+
 # --- Short and substitute ---
 
 
@@ -168,6 +187,35 @@ def test_substitute_is_proposed_and_changes_nothing_until_affirmed() -> None:
     talk.say("substitute").say("affirm")
     assert talk.said[-1] == "item one. two struts, eight feet."
     assert on_hand(talk.now)["six foot strut"] == 4  # the count stays: they lie there
+
+
+def test_short_and_substitute_can_name_a_part_or_an_item() -> None:
+    talk = Talk.new().released().say(Command(command="short", part="anchor", quantity=1))
+    assert on_hand(talk.now)["brick anchor"] == 3
+    talk = Talk.new().released().say(Command(command="short", part="strut", length=ft(6)))
+    assert on_hand(talk.now)["six foot strut"] == 0
+    talk = Talk.new().released().say(Command(command="substitute", item=1))
+    assert talk.events == ["heard", "readback"]
+    assert Talk.new().released().say(Command(command="substitute", part="wedge")).events == ["heard", "refused"]
+    assert Talk.new().released().say(Command(command="substitute", item=2)).said == [
+        "there is no substitute for brick anchor."
+    ]
+
+
+def test_short_of_a_booked_item_is_refused_until_it_is_put_back() -> None:
+    talk = Talk.new().released().say("ready").say("back").say("short")
+    assert talk.said == ["item one is booked as picked. say negative there first."]
+    assert on_hand(talk.now)["six foot strut"] == 2
+
+
+def test_short_of_what_another_build_is_promised_plans_that_one_too() -> None:
+    talk = Talk.new().released().released(Callout(insertion=ft(12), angle_deg=60))
+    assert [build.plan["parts"][0]["name"] for build in talk.now.open.values()] == ["six foot strut"] * 2
+    talk.say("short")
+    plans = {build.number: build.plan for build in talk.now.open.values()}
+    assert plans[1]["parts"][0]["name"] == "eight foot strut"
+    assert plans[2]["missing"]
+    assert any(text.startswith("yard. build two changes.") for text in talk.said)
 
 
 # --- Several builds ---

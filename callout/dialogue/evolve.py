@@ -24,8 +24,6 @@ def evolve(now: Conversation, record: Record) -> Conversation:
 
 def _heard(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
     """New content voids what was read back by being written: a crash after this line must not leave it standing."""
-    if "seat" not in data:
-        return now
     if "seat" not in data:  # nothing but the name of the kept sound: what was heard changed nothing
         return now
     changes: dict[str, Any] = {"pending": None}
