@@ -50,6 +50,13 @@ def test_the_raker_is_drawn_to_scale_at_its_angle(angle: int) -> None:
     assert right[0][0] - left[0][0] == pytest.approx(72)
 
 
+def test_on_a_solid_sole_the_raker_stands_on_the_sole() -> None:
+    found = build(insertion=8, angle_deg=60, sole="solid")
+    foot, top = stroke(scenes(found)[0], "raker")
+    assert foot[1] == pytest.approx(3.5)
+    assert math.dist(foot, top) == pytest.approx(float(found.geometry["raker_on_sole"].best.inches), abs=0.01)
+
+
 def test_svg_lengths_keep_the_scale_that_is_written_on_it() -> None:
     text = svg_drawing(build(insertion=11, angle_deg=60))
     pixels = [float(n) for n in re.findall(r"1 ft = ([\d.]+) px", text)]

@@ -127,7 +127,7 @@ def test_a_lean_adds_to_the_wall_force() -> None:
 
 
 def test_the_force_of_a_lean_is_that_of_a_wall_hinged_at_its_foot() -> None:
-    """12,000 lb of wall 12 ft high, a tenth out of plumb: its centre is out by 0.6 ft; held at 10 ft, 720 lb (statics)."""
+    """12,000 lb of wall 12 ft high, a tenth out of plumb: its centre is out 0.6 ft; held at 10 ft, 720 lb (statics)."""
     request = Callout(
         insertion=ft(10), angle_deg=60, spacing=ft(8), wall_height=ft(12), wall_thickness=ft(1), lean=ft(1)
     )
