@@ -68,6 +68,7 @@ MISTAKES = [
     ('closed = "6 ft"', 'closed = "0 in"', "the length is zero"),
     ('screw = "2 ft"', 'screw = "5 ft"', "screw must be over zero and at most what lies between"),
     ('step = "6 in"', "", "without locks (step) the screw must give all"),
+    ('step = "6 in"', 'step = "1 mm"', "step gives over 500 locks; write the distance between two"),
     ('kerf = "1/8 in"', 'kerf = "9 ft"', "kerf is 9 ft; write what the saw eats"),
     ("weight_lb = 29", "weight_lb = -1", "weight_lb is -1"),
     ("weight_lb = 29", "weight_lb = nan", "weight_lb is nan"),
@@ -106,6 +107,13 @@ def test_many_mistakes_are_all_named_up_to_eight() -> None:
     lines = str(wrong.value).splitlines()
     assert len(lines) == 9
     assert lines[-1] == "yard.toml: and 12 more mistakes"
+
+
+def test_more_lines_than_a_yard_has_are_refused() -> None:
+    line = '\n[[extension]]\nname = "e{}"\nfits = ["strut"]\nlength = "1 ft"\nquantity = 1\nwhere = "x"\n'
+    line += "weight_lb = 1\n"
+    with pytest.raises(BadInput, match="61 lines of extension, at most 60 can be used; leave some out"):
+        parse_stock(GOOD + "".join(line.format(number) for number in range(61)))
 
 
 @pytest.mark.parametrize(

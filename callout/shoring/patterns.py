@@ -5,8 +5,9 @@ A member set to a length is one adjustable piece, at most so many extensions, an
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations_with_replacement
@@ -37,6 +38,7 @@ class Catalogue:
     def __init__(self, stock: Stock, available: Sequence[int]) -> None:
         self.stock, self.lines = stock, stock.lines
         self.available = tuple(available)
+        self._joined: dict[tuple[str, int, bool], list[tuple[Length, Counter[int]]]] = {}
 
     def price(self, uses: Counter[int], *, substitutions: int = 0, waste: int = 0) -> Cost:
         """(substitutions, pieces, hundredths of a pound, 1/80 mm of waste, scarcity, places in the stock's order)."""
@@ -57,6 +59,33 @@ class Catalogue:
 
     def numbered(self, kind: type[Line]) -> list[int]:
         return [number for number, line in enumerate(self.lines) if isinstance(line, kind)]
+
+    def joined(self, family: str, most: int, unlimited: bool) -> list[tuple[Length, Counter[int]]]:
+        """Every set of at most `most` extensions with their couplers that fits a family, by the length it adds."""
+        key = (family, most, unlimited)
+        if key not in self._joined:
+            self._joined[key] = sorted(
+                (
+                    (length, uses)
+                    for uses, length in self._sets(family, most, unlimited)
+                    if unlimited or all(number <= self.available[n] for n, number in uses.items())
+                ),
+                key=lambda found: (found[0], sorted(found[1].items())),
+            )
+        return self._joined[key]
+
+    def _sets(self, family: str, most: int, unlimited: bool) -> Iterator[tuple[Counter[int], Length]]:
+        lines = self.lines
+        there = [n for n in self.extensions if unlimited or self.available[n]]
+        extensions = [n for n in there if family in _fits(lines[n])]
+        couplers = [n for n in self.couplers if family in _fits(lines[n])]
+        for count in range(most + 1):
+            for chosen in combinations_with_replacement(extensions, count):
+                joints = sum(line.couplers for n in chosen if isinstance(line := lines[n], Extension))
+                length = sum((line.length for n in chosen if isinstance(line := lines[n], Extension)), Length(0))
+                for joined in combinations_with_replacement(couplers, joints):
+                    adds = sum((line.adds for n in joined if isinstance(line := lines[n], Coupler)), Length(0))
+                    yield Counter([*chosen, *joined]), length + adds
 
     @cached_property
     def adjustables(self) -> list[int]:
@@ -101,7 +130,9 @@ def span_options(need: SpanNeed, catalogue: Catalogue, *, unlimited: bool = Fals
         substitutes = member.family != need.family
         if (substitutes and need.family not in member.instead_of) or not (unlimited or catalogue.available[number]):
             continue
-        for rest, added in _joined(member.family, need.max_extensions, catalogue, unlimited):
+        joined = catalogue.joined(member.family, need.max_extensions, unlimited)
+        first = bisect_left(joined, setting - member.open, key=_added)
+        for added, rest in joined[first : bisect_right(joined, setting - member.closed, key=_added)]:
             if lock_for(member, setting - added, need.slack_in, need.slack_out) is not None:
                 uses = Counter({number: 1})
                 uses.update(rest)
@@ -109,23 +140,8 @@ def span_options(need: SpanNeed, catalogue: Catalogue, *, unlimited: bool = Fals
     return sorted(found, key=lambda option: (option.cost, option.uses))
 
 
-def _joined(family: str, most: int, catalogue: Catalogue, unlimited: bool) -> list[tuple[Counter[int], Length]]:
-    """Every set of at most `most` extensions with their couplers that fits a family, and the length it adds."""
-    lines = catalogue.lines
-    there = [n for n in catalogue.extensions if unlimited or catalogue.available[n]]
-    extensions = [n for n in there if family in _fits(lines[n])]
-    couplers = [n for n in catalogue.couplers if family in _fits(lines[n])]
-    found = []
-    for count in range(most + 1):
-        for chosen in combinations_with_replacement(extensions, count):
-            joints = sum(line.couplers for n in chosen if isinstance(line := lines[n], Extension))
-            length = sum((line.length for n in chosen if isinstance(line := lines[n], Extension)), Length(0))
-            for joined in combinations_with_replacement(couplers, joints):
-                uses = Counter([*chosen, *joined])
-                if unlimited or all(number <= catalogue.available[n] for n, number in uses.items()):
-                    adds = sum((line.adds for n in joined if isinstance(line := lines[n], Coupler)), Length(0))
-                    found.append((uses, length + adds))
-    return found
+def _added(joined: tuple[Length, Counter[int]]) -> Length:
+    return joined[0]
 
 
 def _fits(line: Line) -> tuple[str, ...]:

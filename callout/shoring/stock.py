@@ -22,6 +22,7 @@ Word = Annotated[str, Field(min_length=1, max_length=80, pattern=r"^\S(.*\S)?$")
 Count = Annotated[int, Field(ge=0, le=100_000, strict=True)]
 Pounds = Annotated[float, Field(ge=0, le=5_000, allow_inf_nan=False)]
 LONGEST = Length.imperial(1000)
+MOST_LOCKS = 500
 
 
 class Line(BaseModel):
@@ -85,6 +86,8 @@ class Adjustable(Line):
             raise ValueError("screw must be over zero and at most what lies between closed and open")
         if not self.step and self.screw != self.open - self.closed:
             raise ValueError("without locks (step) the screw must give all that lies between closed and open")
+        if self.step and self.open - self.closed > self.step * MOST_LOCKS:
+            raise ValueError(f"step gives over {MOST_LOCKS} locks; write the distance between two")
         return self
 
     @property
@@ -168,11 +171,12 @@ class Stock(BaseModel):
     name: Word
     kerf: WrittenLength = Length.imperial(0, 0, 2)
     kit: Kit
-    adjustable: tuple[Adjustable, ...] = ()
-    extension: tuple[Extension, ...] = ()
-    coupler: tuple[Coupler, ...] = ()
-    timber: tuple[Timber, ...] = ()
-    piece: tuple[Piece, ...] = ()
+    # Every set of extensions and couplers is tried, so their kinds are few; no yard has as many as this.
+    adjustable: Annotated[tuple[Adjustable, ...], Field(max_length=500)] = ()
+    extension: Annotated[tuple[Extension, ...], Field(max_length=60)] = ()
+    coupler: Annotated[tuple[Coupler, ...], Field(max_length=12)] = ()
+    timber: Annotated[tuple[Timber, ...], Field(max_length=500)] = ()
+    piece: Annotated[tuple[Piece, ...], Field(max_length=2000)] = ()
 
     @model_validator(mode="after")
     def _sound(self) -> Stock:

@@ -77,6 +77,9 @@ def _message(error: ErrorDetails, shape: dict[str, Any], text: str, file: str) -
         return f"{where}: {field + ': ' if field else ''}{reason}"
     if kind == "greater_than_equal" and field == "quantity":
         return f"{where}: quantity is {value}; write 0 or more"
+    if kind == "too_long" and "actual_length" in error.get("ctx", {}):
+        most, there = error["ctx"]["max_length"], error["ctx"]["actual_length"]
+        return f"{where}: {there} lines of {field}, at most {most} can be used; leave some out"
     hint = error["msg"][0].lower() + error["msg"][1:]
     return f"{where}: {field or 'the file'} is {value}; {hint}"
 
