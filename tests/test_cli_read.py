@@ -29,6 +29,7 @@ def test_a_callout_as_json() -> None:
     assert row["outcome"] == "understood"
     assert row["words"] == ["insertion eleven feet sixty"]
     assert row["listener"] == "typed"
+    assert row["confidence"] == 1.0
     assert row["seconds"] == {"audio": 0.0, "decode": 0.0}
     meaning = row["meaning"]
     assert isinstance(meaning, dict)

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Iterator
+from itertools import islice
 from pathlib import Path
 
 import click
 
+from callout.cli.aloud import prompter
 from callout.cli.output import emit, say
 from callout.errors import BadInput
 from callout.language import cribsheet, grammar, lexicon
@@ -51,22 +54,36 @@ def _known(state: str) -> None:
 @click.option("-n", "count", default=10, show_default=True, type=click.IntRange(1, 100_000), help="How many.")
 @click.option("--state", help="Only what may be said in this state (callout words lists them).")
 @click.option("--seed", type=int, help="The same number gives the same sentences.")
+@click.option("--aloud", is_flag=True, help="Speak them too, one after another.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a sentence: words and meaning.")
-def sample(count: int, state: str | None, seed: int | None, as_json: bool) -> None:
-    """Print random sentences that are understood, one a line: for practice, for recordings, for tests."""
+def sample(count: int, state: str | None, seed: int | None, aloud: bool, as_json: bool) -> None:
+    """Print random sentences that are understood, one a line: for practice, for recordings, for tests.
+
+    \b
+    callout sample -n 50
+    callout sample -n 5 --aloud
+    callout sample --state walk --seed 3 --json
+    """
     if state is not None:
         _known(state)
     rng = random.Random(seed)
-    left = count
-    while left:
-        for sentence in grammar.load().sample(rng, left, state):
-            result = resolve_text(" ".join(sentence), Context(state=state))
-            if isinstance(result, Understood):
-                left -= 1
-                if as_json:
-                    emit({"words": " ".join(sentence), "meaning": meaning_json(result.meaning)})
-                else:
-                    click.echo(" ".join(sentence))
+    with prompter(mute=not aloud) as speak:
+        for result in islice(_understood(rng, state), count):
+            line = " ".join(result.words)
+            if as_json:
+                emit({"words": line, "meaning": meaning_json(result.meaning)})
+            else:
+                click.echo(line)
+            speak(line)
+
+
+def _understood(rng: random.Random, state: str | None) -> Iterator[Understood]:
+    """Random sentences without end; those that the tool would have to ask about are left out."""
+    while True:
+        (sentence,) = grammar.load().sample(rng, 1, state)
+        result = resolve_text(" ".join(sentence), Context(state=state))
+        if isinstance(result, Understood):
+            yield result
 
 
 @click.command()

@@ -30,7 +30,7 @@ def read(text: tuple[str, ...], as_json: bool) -> None:
     for line in _utterances(text):
         result = resolve_text(line)
         if as_json:
-            emit(resolution_json(result))
+            emit(resolution_json(result, confidence=1.0 if result.outcome == "understood" else None))
         else:
             click.echo(_in_words(result))
 

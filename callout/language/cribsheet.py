@@ -113,31 +113,24 @@ _PAGE = """<!doctype html>
 <title>callout: what to say</title>
 <style>
 @page { margin: 9mm; }
-body { font: 13.5pt/1.22 "DejaVu Sans", Arial, Helvetica, sans-serif; color: #000; background: #fff; margin: 0 auto;
+body { font: 12pt/1.25 "DejaVu Sans", Arial, Helvetica, sans-serif; color: #000; background: #fff; margin: 0 auto;
        max-width: 198mm; }
-h1 { font-size: 19pt; margin: 0 0 2mm; border-bottom: 1mm solid #000; }
-main { columns: 2; column-gap: 6mm; }
-section { break-inside: avoid; margin-bottom: 2.4mm; }
-h2 { font-size: 13.5pt; margin: 0 0 0.6mm; background: #000; color: #fff; padding: 0.4mm 1.5mm;
+h1 { font-size: 17pt; line-height: 1.1; margin: 0 0 2mm; border-bottom: 1mm solid #000; }
+main { columns: 2; column-gap: 5mm; }
+h2 { font-size: 11.5pt; margin: 1.5mm 0 0.8mm; background: #000; color: #fff; padding: 0.3mm 1.5mm; break-after: avoid;
      print-color-adjust: exact; -webkit-print-color-adjust: exact; }
-dl { margin: 0; }
-dt { font-weight: bold; }
-dd { margin: 0 0 0.5mm 4mm; font-size: 10.5pt; }
-@media print { body { font-size: 10.5pt; } h2 { font-size: 11pt; } dd { font-size: 8.5pt; } }
+p { margin: 0 0 0.9mm 3mm; text-indent: -3mm; break-inside: avoid; }
+span { font-size: 9.5pt; }
 </style>
 </head>
 <body>
 <h1>callout: what to say</h1>
 <main>
 {% for section in sections %}
-<section>
 <h2>{{ section.title }}</h2>
-<dl>
 {% for say, does in section.lines %}
-<dt>{{ say }}</dt><dd>{{ does }}</dd>
+<p><b>{{ say }}</b> <span>{{ does }}</span></p>
 {% endfor %}
-</dl>
-</section>
 {% endfor %}
 </main>
 </body>

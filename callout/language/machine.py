@@ -198,13 +198,13 @@ def _amend(s: State, at: int) -> Iterable[State]:
 
 
 def _restart(s: State, at: int) -> Iterable[State]:
-    """"correction, I say again": all before it is as if not said."""
+    """All before it is as if not said: "correction, I say again"."""
     (s,) = _correct(s._replace(loose=None), at)
     return (s._replace(said=(), done=(), restarted=True),)
 
 
 def _again(s: State, at: int) -> Iterable[State]:
-    """"I say again" before a part: what follows must be the same, so it corrects nothing."""
+    """What follows "I say again" must be the same as before, so it corrects nothing."""
     if s.loose or (s.mark == s.corrected and not s.refused):
         return ()
     return (s._replace(mark=at, repeated=at, corrected=at if s.mark == s.corrected else s.corrected),)

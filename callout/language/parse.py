@@ -9,14 +9,15 @@ from typing import Any
 
 from callout.language import grammar
 from callout.language.context import EVERYTHING, Context
-from callout.language.machine import LENGTH_PARTS, Said, State, exact, nearest
+from callout.language.machine import LENGTH_PARTS, NUMBER_PARTS, Operation, Said, State, exact, nearest
 from callout.language.network import Network
 from callout.values import Callout, Command, Meaning
 
-#: More readings than this of one utterance, at any word, and the rest is dropped: no utterance of ours comes near.
-MOST_READINGS = 128
 #: A minute of talk. More words than this are no utterance, and have no reading.
 MOST_WORDS = 200
+#: More readings at any one word, and the utterance is too unclear to have any: none is picked, none is dropped alone.
+#: (The sentences of the tests' tables come to seven at most.)
+MOST_READINGS = 64
 
 
 @dataclass(frozen=True)
@@ -34,7 +35,8 @@ class Reading:
     """One meaning of a word sequence.
 
     `others` are further callouts of the same utterance. `notes` are complaints of the grammar ("no lead") and hints
-    ("twice angle_deg"). `inexact` names a length that no tape shows, already rounded to the nearest sixteenth.
+    ("twice angle_deg", "broken off"). `inexact` names a length that no tape shows, already rounded to the nearest.
+    A value without a name is Command("bare_length") or Command("bare_number"), which never leave the resolver.
     """
 
     meaning: Meaning
@@ -55,8 +57,8 @@ def parse(
 ) -> list[Reading]:
     """All distinct readings of `words` that the grammar of the context's state has; an empty list where none.
 
-    `wide` reads by the wider grammar of things that cannot be taken, which says what is wrong with them. `atoms` are
-    places between two words where no part may begin or end (inside a number typed as figures).
+    `wide` reads by the wider grammar: rarer forms, and things that cannot be taken, with what is wrong with them.
+    `atoms` are places between two words where no part may begin or end (inside a number typed as figures).
     """
     told = fold(words)
     if len(told) > MOST_WORDS:
@@ -66,7 +68,7 @@ def parse(
         spans = [p for part in (*state.done, state.said, state.details) for p in part]
         if any(p.start in atoms or p.end in atoms for p in spans):
             continue
-        reading = _reading(state, told, context)
+        reading = _Finished(state, told).reading(context.asked)
         if reading is not None:
             found.setdefault((reading.meaning, reading.others, reading.notes, reading.inexact), reading)
     return list(found.values())
@@ -74,95 +76,118 @@ def parse(
 
 def _states(words: tuple[str, ...], network: Network) -> list[State]:
     """The machine's state at the end of every way through the network that the words allow."""
+    keep = _useful(words, network)
+    alive: dict[tuple[int, State], None] = {(network.start, State()): None} if keep else {}
+    for i, word in enumerate(words):
+        ahead: dict[tuple[int, State], None] = {}
+        for here, state in alive:
+            for marks, target in network.leads(here).get(word, ()):
+                if target in keep[i + 1]:
+                    ahead.update(dict.fromkeys((target, new) for new in _run(state, marks, i)))
+        if len(ahead) > MOST_READINGS:
+            return []
+        alive = ahead
+    return [new for here, state in alive for marks in network.ends(here) for new in _run(state, marks, len(words))]
+
+
+def _useful(words: tuple[str, ...], network: Network) -> list[set[int]]:
+    """For each place between words, the states on a way from start to end; an empty list where there is no way."""
     reach: list[set[int]] = [{network.start}]
     for word in words:
-        ahead = {target for s in reach[-1] for _, target in network.leads(s).get(word, ())}
-        if not ahead:
+        reach.append({target for s in reach[-1] for _, target in network.leads(s).get(word, ())})
+        if not reach[-1]:
             return []
-        reach.append(ahead)
     useful = {s for s in reach[-1] if network.ends(s)}
     keep = [useful]
     for i in range(len(words) - 1, -1, -1):
         useful = {s for s in reach[i] if any(t in useful for _, t in network.leads(s).get(words[i], ()))}
         keep.append(useful)
-    keep.reverse()
-    if not useful:
-        return []
-    alive: dict[tuple[int, State], None] = {(network.start, State()): None}
-    for i, word in enumerate(words):
-        ahead_of: dict[tuple[int, State], None] = {}
-        for here, state in alive:
-            for marks, target in network.leads(here).get(word, ()):
-                if target in keep[i + 1]:
-                    for new in _run(state, marks, i):
-                        ahead_of[(target, new)] = None
-        alive = dict.fromkeys(list(ahead_of)[:MOST_READINGS])
-    return [new for here, state in alive for marks in network.ends(here) for new in _run(state, marks, len(words))]
+    return keep[::-1] if useful else []
 
 
-def _run(state: State, marks: Sequence[Any], at: int) -> list[State]:
+def _run(state: State, marks: Sequence[Operation], at: int) -> list[State]:
     states = [state]
     for mark in marks:
         states = [new for s in states for new in mark(s, at)]
     return states
 
 
-def _reading(state: State, words: tuple[str, ...], context: Context) -> Reading | None:
-    details = {p.name: p.value for p in state.details}
-    inexact: list[str] = []
+class _Finished:
+    """The machine at the end of an utterance, and what it comes to."""
 
-    def length_or_value(part: Said) -> Any:
-        if isinstance(part.value, Fraction):
-            value = exact(part.value)
-            if value is None:
-                inexact.append(part.name)
-                value = nearest(part.value, state.metric)
-            return value
-        if part.name == "for_whom":
-            return " ".join(words[part.start + 1 : part.end])
-        return part.value
+    def __init__(self, state: State, words: tuple[str, ...]) -> None:
+        self._state = state
+        self._words = words
+        self._inexact: str | None = None
+        self._notes = tuple(note for note in state.notes if note != "stump")
+        if len(words) in (state.corrected, state.repeated):
+            self._notes = (*self._notes, "broken off")
 
-    def callout(said: tuple[Said, ...]) -> Callout:
-        return Callout(**{p.name: length_or_value(p) for p in said})
+    def reading(self, asked: str | None) -> Reading | None:
+        """The reading, or None where the parts make no whole. `asked` is the part that a bare length answers."""
+        state = self._state
+        if any(p.name == "command" for p in state.details):
+            return self._command()
+        bare = state.loose or next((p for p in state.details if p.name == "bare_number"), None)
+        if bare is not None and not state.said and not state.done and bare.name != "wall":
+            return self._bare(bare)
+        said = state.said
+        if state.loose is not None:
+            if asked is None or not self._answers(state.loose, asked):
+                return None
+            said = (state.loose._replace(name=asked), *said)
+        return self._callouts([part for part in (*state.done, said) if part])
 
-    if state.loose and state.loose.name == "nothing" and context.asked in LENGTH_PARTS and not state.done:
-        # A bare length in the answer is the part that was asked for.
-        if any(p.name == context.asked or p.start < state.loose.start for p in state.said):
+    def _answers(self, loose: Said, asked: str) -> bool:
+        """Whether a length without a name, said first, is the part that was asked for."""
+        fits = loose.name == "nothing" and asked in LENGTH_PARTS and not self._state.done
+        return fits and not any(p.name == asked or p.start < loose.start for p in self._state.said)
+
+    def _span(self, part: Said) -> Span:
+        value = part.value
+        if isinstance(value, Fraction):
+            length = exact(value)
+            if length is None:
+                self._inexact = part.name
+                length = nearest(value, self._state.metric)
+            value = length
+        elif part.name == "for_whom":
+            value = " ".join(self._words[part.start + 1 : part.end])
+        return Span(part.name, value, part.start, part.end)
+
+    def _made(self, meaning: Meaning, parts: tuple[Span, ...], others: tuple[Callout, ...] = ()) -> Reading:
+        return Reading(meaning, parts, others, self._notes, self._inexact)
+
+    def _command(self) -> Reading:
+        parts = tuple(self._span(p) for p in self._state.details)
+        fields = {p.name: p.value for p in parts if p.value is not None}
+        if fields["command"] == "digits":
+            fields |= {"part": self._state.digits, "quantity": int(self._state.digits)}
+        return self._made(Command(**fields), parts)
+
+    def _bare(self, bare: Said) -> Reading:
+        length = bare is self._state.loose
+        name, field = ("bare_length", "length") if length else ("bare_number", "quantity")
+        span = self._span(bare._replace(name=name))
+        return self._made(Command(**{"command": name, field: span.value}), (span,))
+
+    def _callouts(self, groups: list[tuple[Said, ...]]) -> Reading | None:
+        spans = [[self._span(p) for p in group] for group in groups]
+        parts = tuple(span for group in spans for span in group)
+        callouts = tuple(Callout(**{s.name: s.value for s in group}) for group in spans)
+        if not any(callout.said for callout in callouts):
             return None
-        state = state._replace(said=(state.loose._replace(name=context.asked), *state.said), loose=None)
-    spans = [Span(p.name, length_or_value(p), p.start, p.end) for group in (*state.done, state.said) for p in group]
-    if len(words) in (state.corrected, state.repeated):
-        state = state._replace(notes=(*state.notes, "broken off"))
-    notes = tuple(n for n in state.notes if n != "stump")
-    if "command" in details:
-        name = details.pop("command")
-        command_parts = tuple(Span(p.name, length_or_value(p), p.start, p.end) for p in state.details)
-        fields = {p.name: p.value for p in command_parts if p.name != "command" and p.value is not None}
-        if name == "digits":
-            fields = {"part": state.digits, "quantity": int(state.digits)}
-        return Reading(Command(command=name, **fields), command_parts, (), notes, inexact[0] if inexact else None)
-    bare = state.loose if state.loose else next((p for p in state.details if p.name == "bare_number"), None)
-    if bare is not None:
-        if state.said or state.done or bare.name == "wall":
-            return None
-        value = length_or_value(bare)
-        name, field = ("bare_length", "length") if state.loose else ("bare_number", "quantity")
-        return Reading(Command(command=name, **{field: value}), (Span(name, value, bare.start, bare.end),), (),
-                       (*notes, name), inexact[0] if inexact else None)  # fmt: skip
-    everyone = [callout(said) for said in (*state.done, state.said) if said]
-    if not everyone or not any(c.said for c in everyone):
-        return None
-    if state.amends and not (state.restarted and state.led):
-        patch = everyone[-1]
-        said = patch.said
-        extra: dict[str, Any] = {}
-        if len(said) == 1:
-            (name, value), = said.items()
-            extra = {"part": name}
-            if name in ("angle_deg", "rakers", "position"):
-                extra["quantity"] = value
-            elif not isinstance(value, str):
-                extra["length"] = value
-        return Reading(Command(command="correction", patch=patch, **extra), tuple(spans), tuple(everyone[:-1]), notes,
-                       inexact[0] if inexact else None)  # fmt: skip
-    return Reading(everyone[0], tuple(spans), tuple(everyone[1:]), notes, inexact[0] if inexact else None)
+        state = self._state
+        if state.amends and not (state.restarted and state.led):
+            return self._made(_correction(callouts[-1]), parts, callouts[:-1])
+        return self._made(callouts[0], parts, callouts[1:])
+
+
+def _correction(patch: Callout) -> Command:
+    """A correction of an earlier utterance; of a single part it shows the part and its value."""
+    if len(patch.said) != 1:
+        return Command(command="correction", patch=patch)
+    ((name, value),) = patch.said.items()
+    field = "length" if name in LENGTH_PARTS else "quantity" if name in NUMBER_PARTS else None
+    shown = {"part": name} | ({field: value} if field else {})
+    return Command(command="correction", patch=patch, **shown)

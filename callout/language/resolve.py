@@ -126,9 +126,7 @@ def _judge(said: Sequence[str], readings: Sequence[Reading], context: Context) -
     if twice:
         name = twice[0].split()[1]
         return Ambiguous((first.meaning,), name, words, _parts(first), (f"{_NAMES[name]} was said twice",))
-    return Understood(
-        first.meaning, words, (readback(first.meaning),), _parts(first), _remarks(first.meaning, words)
-    )
+    return Understood(first.meaning, words, (readback(first.meaning),), _parts(first), _remarks(first.meaning, words))
 
 
 def _remarks(meaning: Meaning, words: tuple[str, ...] = ()) -> tuple[str, ...]:
