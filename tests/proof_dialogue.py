@@ -31,10 +31,10 @@ def prove(each: int = EACH, harder: int = HARDER, real: int = REAL, abuse: int =
     began = time.monotonic()
     rooms = {"planner": ShorePlanner(), "stock": load_stock()}
     simulate(3, CONDITIONS[0], **rooms)  # read every data file now: a long run must not meet an edited one
-    rows, wanted, wrong = [], 0, 0
+    rows, wanted, wrong, misread = [], 0, 0, 0
     for condition in CONDITIONS:
         row, sums = _row(condition, each, "agreed_or_long")
-        wanted, wrong = wanted + sums["wanted"], wrong + sums["wrong"]
+        wanted, wrong, misread = wanted + sums["wanted"], wrong + sums["wrong"], misread + sums["readbacks_wrong"]
         rows.append(row)
     stricter = [_row(condition, harder, guard)[0] for guard in ("long", "agreed_and_long") for condition in CONDITIONS]
     proper = [_row(condition, real, "agreed_or_long", **rooms)[0] for condition in CONDITIONS]
@@ -45,7 +45,7 @@ def prove(each: int = EACH, harder: int = HARDER, real: int = REAL, abuse: int =
     run_state_machine_as_test(Abuse, settings=chaos)
     upper = beta.ppf(0.95, wrong + 1, wanted - wrong)
     page = _page(
-        rows, stricter, proper, each * len(CONDITIONS), wanted, wrong, upper, abuse, time.monotonic() - began
+        rows, stricter, proper, each * len(CONDITIONS), wanted, wrong, misread, upper, abuse, time.monotonic() - began
     )
     PAGE.write_text(page, "utf-8")
     if wrong:
@@ -72,14 +72,14 @@ HEAD = (
 
 
 def _page(
-    rows: list[str], stricter: list[str], proper: list[str], dialogues: int, wanted: int, wrong: int, upper: float,
-    abuse: int, seconds: float,
+    rows: list[str], stricter: list[str], proper: list[str], dialogues: int, wanted: int, wrong: int, misread: int,
+    upper: float, abuse: int, seconds: float,
 ) -> str:  # fmt: skip
     people = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in PEOPLE.items())
     sources = "\n".join(f"- {name}: {table['source']}" for name, table in TABLE["condition"].items())
     lines = [
         "# The conversation, tried hard", "",
-        f"Made by `python -m tests.proof dialogue` ({seconds / 60:.0f} minutes on one core, shared).", "",
+        f"Made by `python -m tests.proof dialogue` ({seconds / 60:.0f} min on a busy machine).", "",
         "## Dialogues through two noisy ears", "",
         f"{wanted} callouts in {dialogues} dialogues: "
         f"**{wrong} wrong builds** (95 % sure that the true share is below {100 * upper:.3f} %).", "",
@@ -90,7 +90,9 @@ def _page(
         "the least there is.", "",
         HEAD, *rows, "",
         "Wrong readbacks were heard wrong by both ears alike and caught by the measurer, who listens: that no wrong "
-        "build comes out rests on them, and on nothing but their own affirmative releasing it. Affirmed by noise "
+        "build comes out rests on them, and on nothing but their own affirmative releasing it. There were "
+        f"{misread}: somebody who let one in twenty of them pass would have released about {misread / 20:.0f} wrong "
+        f"builds in {wanted}. Affirmed by noise "
         "counts *right* builds whose affirmative was no person's: noise taken by both ears for the same word just "
         "then. The share for babble is that of one ear at its loosest threshold, given to both, so this is the "
         "pessimistic end.",
