@@ -28,6 +28,8 @@ LENGTH_PARTS = ("insertion", "spacing", "wall_height", "wall_thickness", "lean")
 NUMBER_PARTS = ("angle_deg", "rakers", "position")
 _UNITS = {"ft": PER_FOOT, "in": PER_INCH, "m": 1000 * PER_MM, "cm": 10 * PER_MM, "mm": PER_MM}
 _METRIC = ("m", "cm", "mm")
+#: After one of these "insertion" begins the next callout; in a correction the angle may well come first.
+_ONCE = {False: ("insertion", "angle_deg"), True: ("insertion",)}
 
 
 class Said(NamedTuple):
@@ -107,7 +109,7 @@ def _give(s: State, name: str, value: Any, at: int) -> tuple[State, ...]:
     s = s._replace(number=None, whole=None, scale=None, length=None)
     part = Said(name, value, s.mark, at)
     old = next((p for p in s.said if p.name == name), None)
-    if old is None or s.corrected is not None or old.value == value:
+    if old is None or _void(s, old) or old.value == value:
         kept = tuple(p for p in s.said if p.name != name)
         return (s._replace(said=(*kept, part), mark=at),)
     if any(note.startswith("twice ") for note in s.notes):
@@ -115,6 +117,11 @@ def _give(s: State, name: str, value: Any, at: int) -> tuple[State, ...]:
     kept = tuple(p for p in s.said if p.name != name)
     s = s._replace(mark=at, notes=(*s.notes, f"twice {name}"))
     return (s, s._replace(said=(*kept, part)))
+
+
+def _void(s: State, part: Said) -> bool:
+    """Whether a part was said before the last correction, so that another may take its place."""
+    return s.corrected is not None and part.end <= s.corrected
 
 
 def _of(name: str) -> Operation:
@@ -134,7 +141,7 @@ def _measured(s: State, at: int) -> Iterable[State]:
         loose = s._replace(number=None, whole=None, scale=None, length=None, mark=at)
         loose = loose._replace(loose=Said(name, value, s.mark, at))
         return (loose, *(new for part in _unnamed(s, name) for new in _give(s, part, value, at)))
-    if name == "insertion" and s.corrected is None and any(p.name in ("insertion", "angle_deg") for p in s.said):
+    if name == "insertion" and any(p.name in _ONCE[s.amends] and not _void(s, p) for p in s.said):
         s = s._replace(said=(), done=(*s.done, s.said))
     return _give(s, name, value, at)
 
@@ -267,7 +274,7 @@ def _make(fields: tuple[str, ...]) -> Operation:
     if name in ("kind", "sole", "ground") and value:
         return _value_part(name, value)
     if name == "for_whom":
-        return _value_part(name, "")
+        return lambda s, at: _give(s, name, at, at)  # the words are put in at the end; two places are two values
     if name in ("command", "item", "build", "quantity", "part", "length"):
         return _detail(name, value)
     raise CalloutError(f"the grammar mark {{{text}}} is not known; the list of marks stands in docs/language.md")

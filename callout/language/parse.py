@@ -120,7 +120,8 @@ class _Finished:
         self._words = words
         self._inexact: str | None = None
         self._notes = tuple(note for note in state.notes if note != "stump")
-        if len(words) in (state.corrected, state.repeated):
+        begun = [place for place in (state.corrected, state.repeated) if place is not None]
+        if any(not any(part.end > place for part in state.said) for place in begun) and not state.loose:
             self._notes = (*self._notes, "broken off")
 
     def reading(self, asked: str | None) -> Reading | None:
