@@ -11,6 +11,7 @@ import pytest
 import soundfile
 
 from callout.cli import main
+from callout.cli.practice_schemas import RadioLine
 from callout.cli.schemas import Score
 from callout.data import data_folder
 
@@ -105,6 +106,7 @@ def test_a_recording_over_the_radio(tmp_path: Path, capfd: pytest.CaptureFixture
     code, out, _ = run(capfd, "radio", source, target, "--snr", 10, "--noise", "babble", "--late", 150, "--json")
     assert code == 0
     line = json.loads(out)
+    RadioLine.model_validate(line)
     heard, rate = soundfile.read(target)
     assert rate == 16000
     assert line["seconds"] == pytest.approx(len(heard) / rate)
@@ -127,3 +129,30 @@ def test_the_recording_itself_is_never_written_over(tmp_path: Path, capfd: pytes
     assert code == 2
     assert "itself" in err
     assert copy.read_bytes() == before
+
+
+@pytest.mark.audio
+@pytest.mark.slow
+def test_ctrl_c_ends_at_once_and_the_same_command_goes_on(tmp_path: Path) -> None:
+    import signal
+    import subprocess
+    import sys
+    import time
+
+    command = [sys.executable, "-m", "callout", "score", str(DEMO), "--out", str(tmp_path / "out"), "--jobs", "2"]
+    rows = tmp_path / "out" / "rows.jsonl"
+    running = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    while not (rows.exists() and rows.read_text().count("\n") > 3):
+        assert running.poll() is None
+        time.sleep(0.05)
+    running.send_signal(signal.SIGINT)
+    _, err = running.communicate(timeout=30)
+    assert running.returncode == 130
+    assert "the same command goes on from there" in err
+    assert "Traceback" not in err
+    kept = rows.read_text()
+    again = subprocess.run(command, capture_output=True, text=True, timeout=300)
+    assert again.returncode == 0
+    assert again.stdout.startswith("30 recordings heard")
+    assert kept.count("\n") > 3
+    assert not rows.exists()

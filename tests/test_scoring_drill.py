@@ -8,8 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from pydantic import TypeAdapter
 
 from callout.cli import drill as cli
+from callout.cli.practice_schemas import DrillLine
 from callout.cli.trainee import spoken_answers, understand_text
 from callout.hearing.sources import MemorySource
 from callout.scoring.drill import Mark, Progress, Round, Task, in_order, mark
@@ -111,6 +113,8 @@ def test_a_typed_round_from_beginning_to_end(tmp_path: Path) -> None:
     out, _ = drill(tmp_path, ["Kim", "--typed", "--mute", "--seed", "4", "--json"], answers + "\n")
     lines = [json.loads(line) for line in out.splitlines()]
     assert len(lines) == 11
+    for line in lines:
+        TypeAdapter(DrillLine).validate_python(line, strict=True)
     assert all(line["right"] for line in lines[:10])
     assert lines[10]["right"] == lines[10]["n"] == 10
     out, _ = drill(tmp_path, ["Kim", "--progress"])

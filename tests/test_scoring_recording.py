@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from callout.cli.practice_schemas import RecordedLine
 from callout.cli.record import ask_consent, run_session
 from callout.errors import BadInput
 from callout.hearing.sources import MemorySource
@@ -60,7 +61,13 @@ def test_the_level_is_that_of_the_speech() -> None:
 def session(folder: Path, answers: list[str], count: int = 2, as_json: bool = False) -> tuple[int, Recordings]:
     recordings = Recordings(folder)
     prompts = list(islice(callout_prompts(random.Random(1)), count))
-    about = {"speaker": "Kim", "licence": "CC0-1.0", "channel": "handheld", "noise": "yard"}
+    about = {
+        "speaker": "Kim",
+        "licence": "CC0-1.0",
+        "channel": "handheld",
+        "noise": "yard",
+        "consent": "2030-01-31T14:00",
+    }
     given = iter(answers)
     kept = run_session(
         recordings, prompts, about, lambda: MemorySource(speech()), lambda text: None, as_json, lambda text: next(given)
@@ -79,6 +86,7 @@ def test_a_session_leaves_recordings_that_score_can_read(tmp_path: Path) -> None
     assert info.duration == pytest.approx(3.0, abs=0.01)
     line = json.loads((tmp_path / "manifest.jsonl").read_text().splitlines()[0])
     assert line["licence"] == "CC0-1.0"
+    RecordedLine.model_validate(line)
 
 
 def test_repeat_leave_out_and_quit(tmp_path: Path) -> None:

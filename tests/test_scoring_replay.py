@@ -7,7 +7,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from pydantic import TypeAdapter
 
+from callout.cli.practice_schemas import ReplayLine
 from callout.dialogue.events import Record
 from callout.dialogue.machine import start
 from callout.journal.audio import AudioStore, audio_file, audio_folder
@@ -81,5 +83,7 @@ def test_a_day_is_heard_in_the_state_in_which_it_was_spoken(tmp_path: Path) -> N
     )
     assert replayed.returncode == 0, replayed.stderr
     lines = [json.loads(line) for line in replayed.stdout.splitlines()]
+    for line in lines:
+        TypeAdapter(ReplayLine).validate_python(line, strict=True)
     assert lines[-1]["heard_again"] == lines[-1]["same"] >= 1
     assert lines[0]["now"]["meaning"]["insertion"]["text"] == "11 ft"

@@ -281,6 +281,15 @@ def _stock() -> Any:
     return Stock
 
 
+def _practice(name: str) -> Callable[[], Any]:
+    def get() -> Any:
+        from callout.cli import practice_schemas
+
+        return getattr(practice_schemas, name)
+
+    return get
+
+
 def _check() -> Any:
     from callout.cli.check import Report
 
@@ -295,6 +304,10 @@ MODELS: Mapping[str, tuple[str, Callable[[], Any]]] = {
     "plan": ("the object of callout plan --json", _plan),
     "stock": ("a stock file (TOML), as you may write it", _stock),
     "score": ("the object of callout score --json", lambda: Score),
+    "radio": ("the object of callout radio --json", _practice("RadioLine")),
+    "record": ("a line of callout record --json", _practice("RecordedLine")),
+    "drill": ("a line of callout drill --json", _practice("DrillLine")),
+    "replay": ("a line of callout replay --json", _practice("ReplayLine")),
     "check": ("the object of callout check --json", _check),
     "handover": ("the object of callout log --handover --json", lambda: Handover),
     "verify": ("the object of callout log --verify --json", lambda: VerdictLine),
