@@ -11,7 +11,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from difflib import SequenceMatcher
 from functools import lru_cache
 from pathlib import Path
@@ -37,14 +37,17 @@ _FIT = 4.0  # nats a phone; likewise
 class Settings:
     """`weights` are for the features, for the parts of a callout and of a command. Log-odds from which a part is
     agreed: `both` where both ears say it, `alone` where one does. `reach`: a rival nearer than this (nats) contests.
-    Below `least_fit` nats a phone nothing in the language was said."""
+    Below `least_fit` nats a phone nothing in the language was said. A word of `releasing` needs both ears; one that
+    holds a word of `twins` must besides fit as well as is written there ("correction" without its end is "correct").
+    """
 
     weights: Mapping[str, Sequence[float]]
     both: Mapping[str, float]
     alone: Mapping[str, float]
     reach: float
     least_fit: float
-    releasing: frozenset[str] = field(default=frozenset())
+    twins: Mapping[str, float]
+    releasing: frozenset[str]
 
 
 @dataclass(frozen=True)
@@ -80,8 +83,11 @@ class Verdict:
 
     @property
     def hopeless(self) -> bool:
-        """Not one part is likely right: sound that happens to resemble the language."""
-        return all(part.log_odds < 0.0 for part in self.parts)
+        """Sound that happens to resemble the language: no part is likely right, or the ears have no part in common and
+        one is likely wrong."""
+        said = [part for part in self.parts if part.value is not None]
+        unlikely = [part for part in said if part.log_odds < 0.0]
+        return len(unlikely) == len(said) or bool(unlikely and not any(part.both for part in said))
 
     @property
     def weakest(self) -> Weighed:
@@ -98,6 +104,7 @@ def settings(path: Path | None = None) -> Settings:
         alone=table["alone"],
         reach=table["reach"],
         least_fit=table["least_fit"],
+        twins=table["twins"],
         releasing=frozenset(table["releasing"]),
     )
 
@@ -157,18 +164,22 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict |
             float(evidence.late_key),
         )
         log_odds = sum(w * f for w, f in zip(chosen.weights[kind], features, strict=True))
-        parts.append(
-            Weighed(name, value, rival, features, kind, same, log_odds, _agreement(
-                same, log_odds, kind, margin if rival is not None or rival_score > floor else math.inf,
-                value in chosen.releasing and name == "command", chosen,
-            ))
-        )  # fmt: skip
+        away = margin if rival is not None or rival_score > floor else math.inf
+        releasing = name == "command" and value in chosen.releasing
+        both = same and not (releasing and slurred(best, chosen))
+        agreement = _agreement(both, log_odds, kind, away, releasing, chosen)
+        parts.append(Weighed(name, value, rival, features, kind, same, log_odds, agreement))
     others = list(dict.fromkeys(other for _, every in heard for other, _ in every if other != meaning))
     return Verdict(best, meaning, tuple(parts), tuple(others[:4]))
 
 
-def _agreement(same: bool, log_odds: float, kind: str, margin: float, releasing: bool, chosen: Settings) -> Agreement:
-    if log_odds >= chosen.both[kind] and same:
+def slurred(reading: Reading, chosen: Settings) -> bool:
+    """Whether the reading holds a word with a dangerous twin, and does not fit well enough for it."""
+    return any(reading.fit < chosen.twins.get(word, -math.inf) for word in reading.words)
+
+
+def _agreement(both: bool, log_odds: float, kind: str, margin: float, releasing: bool, chosen: Settings) -> Agreement:
+    if log_odds >= chosen.both[kind] and both:
         return "agreed"
     if log_odds >= chosen.alone[kind] and not releasing:
         return "agreed"

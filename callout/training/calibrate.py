@@ -5,8 +5,9 @@
 
 `collect` plays development recordings to both ears, each clean and in a few conditions drawn from the seed, and
 keeps the evidence. `fit` turns it into a logistic for the chance that a part is right, and chooses the thresholds
-with the least loss: a wrong meaning that is taken costs 50, a right one that must be said again costs 1. It writes
-the decisions and the table and curves of `docs/ears-thresholds.md`. Recordings kept for reporting are never used.
+with the least loss: a wrong meaning that is taken costs 50, a right one that must be said again costs 1; of equals,
+the strictest. It writes the decisions, and docs/ears-thresholds.md with the table and the curves. Recordings kept for
+reporting are never used.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from callout.hearing import agreement
-from callout.hearing.agreement import FEATURES, Settings, Verdict, settings, values, weigh
+from callout.hearing.agreement import FEATURES, Settings, Verdict, settings, slurred, values, weigh
 from callout.hearing.audio import read_audio
 from callout.hearing.ears import Ears
 from callout.hearing.evidence import Evidence
@@ -34,6 +35,7 @@ from callout.training.conditions import CONDITIONS, NOISES, noise_alone, through
 from callout.values import Meaning
 
 WRONG, AGAIN = 50.0, 1.0
+NEVER = 99.0  # log-odds that nothing reaches
 SEED = 7
 DECISIONS = Path(agreement.__file__).with_name("decisions.json")
 
@@ -72,16 +74,22 @@ def truth(words: str) -> Meaning | None:
 
 
 def weighed(rows: list[Row], chosen: Settings) -> list[tuple[Row, Verdict | None, Meaning | None]]:
-    """The verdict on each row, with the truth beside it."""
+    """The verdict on each row, with the truth beside it.
+
+    Sentences that are nearly of the language (a callout with a word that it lacks) are left out: some of their parts
+    are right, and nobody knows which. Chatter and noise stay, as sound that means nothing.
+    """
     out = []
     for row in rows:
+        if row["kind"] not in ("chatter", "noise") and truth(row["words"]) is None:
+            continue
         evidence: Evidence = row["evidence"]
         heard = not evidence.silent and len(evidence.free) >= FEWEST_PHONES
         out.append((row, weigh(evidence, reader(), chosen) if heard else None, truth(row["words"])))
     return out
 
 
-def logistic(x: NDArray[np.float64], y: NDArray[np.float64], ridge: float = 1.0) -> NDArray[np.float64]:
+def logistic(x: NDArray[np.float64], y: NDArray[np.float64], ridge: float = 0.3) -> NDArray[np.float64]:
     """Weights of a logistic regression with a small ridge (Newton's method; the first column is the constant)."""
     w = np.zeros(x.shape[1])
     keep = ridge * np.eye(x.shape[1])
@@ -132,6 +140,7 @@ def fit(rows: list[Row]) -> tuple[dict[str, Any], str]:
         page += ["", *lines]
     decisions = {
         "weights": weights, "both": both, "alone": alone, "reach": start.reach, "least_fit": start.least_fit,
+        "twins": dict(start.twins),
         "releasing": sorted(start.releasing),
     }  # fmt: skip
     return decisions, "\n".join(page) + "\n"
@@ -144,6 +153,18 @@ def _data(rows: list[Row]) -> list[str]:
         f"Made by `python -m callout.training.calibrate fit` from {len(rows)} hearings of development recordings "
         f"({', '.join(f'{n} {kind}' for kind, n in kinds.items())}) by the voices {', '.join(voices)}, clean and "
         f"through the radio. Loss: a wrong meaning taken costs {WRONG:.0f}, a right one said again {AGAIN:.0f}."
+    ]
+
+
+def _curve(rows: list[tuple[float, float, float, int, int]]) -> list[str]:
+    """The best that each number of wrong ones buys, drawn as bars of "say again"."""
+    fewest: dict[int, int] = {}
+    for _, _, _, wrong, again in rows:
+        fewest[wrong] = min(again, fewest.get(wrong, again))
+    most = max(fewest.values(), default=0) or 1
+    lines = ["", "The curve: fewest said again for each number of wrong ones taken.", ""]
+    return lines + [
+        f"    {wrong:3d} wrong {again:4d} {'#' * round(40 * again / most)}" for wrong, again in sorted(fewest.items())
     ]
 
 
@@ -184,14 +205,24 @@ def _sweep(
         odds = np.array([part.log_odds for part in verdict.parts])
         same = np.array([part.both for part in verdict.parts])
         releasing = verdict.parts[0].value in chosen.releasing and kind == "command"
-        cases.append((odds, same, releasing, verdict.meaning == meant, meant is not None))
+        cases.append(
+            (
+                odds,
+                same,
+                releasing,
+                releasing and slurred(verdict.reading, chosen),
+                verdict.meaning == meant,
+                meant is not None,
+            )
+        )
     lost = sum(meant is not None for _, verdict, meant in results if verdict is None)
     rows = []
     for both in grid:
-        for alone in [a for a in grid if a >= both] + [99.0]:
+        # A bare command needs both ears whatever the data say: noise sounds like one more often than it was recorded.
+        for alone in [NEVER] if kind == "command" else [a for a in grid if a >= both] + [NEVER]:
             wrong = again = 0
-            for odds, same, releasing, right, meaningful in cases:
-                taken = bool(np.all((same & (odds >= both)) | ((odds >= alone) & (not releasing))))
+            for odds, same, releasing, unclear, right, meaningful in cases:
+                taken = bool(np.all((same & (odds >= both)) | ((odds >= alone) & (not releasing)))) and not unclear
                 wrong += taken and not right
                 again += not taken and meaningful
             rows.append((WRONG * wrong + AGAIN * again, -both, -alone, wrong, again))
@@ -203,8 +234,8 @@ def _sweep(
     seen = sorted(rows)[:3] + [r for r in rows if r[1] == best[1] and -r[2] in (2.0, 4.0, 6.0, 8.0, 10.0, 12.0, 99.0)]
     seen += [r for r in rows if r[2] == best[2] and -r[1] in (0.0, 1.0, 2.0, 3.0, 4.0, 6.0, 8.0)]
     for loss, b, a, wrong, again in dict.fromkeys(seen):
-        lines.append(f"| {-b:.1f} | {'never' if a == -99 else f'{-a:.1f}'} | {loss:.0f} | {wrong} | {again} |")
-    return (-best[1], -best[2]), lines
+        lines.append(f"| {-b:.1f} | {'never' if -a == NEVER else f'{-a:.1f}'} | {loss:.0f} | {wrong} | {again} |")
+    return (-best[1], -best[2]), [*lines, *_curve(rows)]
 
 
 def main(arguments: list[str]) -> None:
