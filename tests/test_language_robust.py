@@ -148,6 +148,8 @@ def test_a_slip_in_a_number_is_never_mended_in_silence(word: str) -> None:
         ("insertion elevn feet sixty", "insertion eleven feet sixty"),
         ("insertion eleven feet sixty too rackers", "insertion eleven feet sixty two rakers"),
         ("affrm", "affirm"),
+        ("insertionelevenfeetsixty", "insertion eleven feet sixty"),
+        ("insertion elevenfeet fortyfive", "insertion eleven feet forty five"),
         ("say agin", "say again"),
         ("eleven feet sixty", "insertion eleven feet sixty"),
     ],

@@ -12,7 +12,7 @@ from click.testing import CliRunner, Result
 
 from callout.cli import group
 from callout.errors import CalloutError
-from callout.language import automaton, cribsheet, grammar, lexicon
+from callout.language import automaton, cribsheet, grammar, lexicon, nearest
 from callout.language.context import Context
 from callout.language.lexicon import are_twins, phone_distance, prons
 from callout.language.outcome import Understood
@@ -106,7 +106,7 @@ def team(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
 
 def forget() -> None:
     grammar.load.cache_clear()
-    for made in (automaton._automaton, automaton._ways, lexicon.prons, lexicon._own):
+    for made in (automaton._automaton, automaton._ways, lexicon.prons, lexicon._own, nearest._known):
         made.cache_clear()
 
 

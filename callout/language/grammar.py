@@ -72,10 +72,10 @@ class Grammar:
             self._networks[key] = Network(self.wide_rules if wide else self.rules, root)
         return self._networks[key]
 
-    def words(self) -> dict[str, tuple[str, ...]]:
-        """Every word of the language and the rules in whose files it stands, in order."""
+    def words(self, *, wide: bool = False) -> dict[str, tuple[str, ...]]:
+        """Every word of the language and the rules that use it, in order; `wide`: with the words that are only typed."""
         found: dict[str, list[str]] = {}
-        for name, node in self.rules.items():
+        for name, node in (self.wide_rules if wide else self.rules).items():
             for word in sorted(_words_of(node)):
                 found.setdefault(word, []).append(name)
         return {word: tuple(found[word]) for word in sorted(found)}
