@@ -92,7 +92,7 @@ class Microphone:
                 f"no sound input can be opened ({wrong.args[0] if wrong.args else wrong}); plug one in, "
                 "or work on a recording with: callout listen --from FILE.wav"
             ) from None
-        if self._capture.backend == miniaudio.Backend.NULL.name or "null" in str(self._capture.backend).lower():
+        if "null" in str(self._capture.backend).lower():  # it gives zeros for ever, and says nothing
             self._capture.close()
             raise CalloutError(
                 "no sound system is installed, so nothing can be heard; on Debian or Ubuntu: "
@@ -127,7 +127,7 @@ class Microphone:
 def _device(miniaudio: Any, name: str | None) -> Any:
     if name is None:
         return None
-    found = miniaudio.Devices().get_captures()
+    found = [device for device in miniaudio.Devices().get_captures() if "Discard all" not in device["name"]]
     for device in found:
         if name.lower() in device["name"].lower():
             return device["id"]
