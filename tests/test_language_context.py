@@ -210,6 +210,11 @@ def test_every_state_hears_the_stop_words(state: str) -> None:
         assert isinstance(resolve_text(word, Context(state=state)), Understood)
 
 
+def test_a_state_without_callouts_takes_none_by_the_wider_grammar_either() -> None:
+    for said in ("insertion eleven feet sixty", "insertion is at eleven feet sixty", "eleven feet sixty"):
+        assert isinstance(resolve_text(said, Context(state="digits")), (NotUnderstood, NotPossible))
+
+
 def test_digit_strings_have_a_state_of_their_own() -> None:
     result = resolve_text("two niner three", Context(state="digits"))
     assert result.meaning == Command(command="digits", part="293", quantity=293)

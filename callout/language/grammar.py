@@ -58,6 +58,10 @@ class Grammar:
             return self.states[state].rules
         return tuple(dict.fromkeys(r for s in self.states.values() if not s.only for r in s.rules))
 
+    def _wide_root(self, state: str | None) -> Node:
+        names = [f"wide {root}" for root in self.roots(state)]
+        return Alt(tuple(Ref(name) for name in names if name in self.wide_rules))
+
     def utterance(self, state: str | None = None) -> Node:
         """All that may be said in a state: an opening, one of its rules, a closing."""
         said = Alt(tuple(Ref(root) for root in self.roots(state)))
@@ -68,12 +72,12 @@ class Grammar:
     def network(self, state: str | None = None, *, wide: bool = False) -> Network:
         key = (state, wide)
         if key not in self._networks:
-            root = Ref("wide callout") if wide else self.utterance(state)
+            root = self._wide_root(state) if wide else self.utterance(state)
             self._networks[key] = Network(self.wide_rules if wide else self.rules, root)
         return self._networks[key]
 
     def words(self, *, wide: bool = False) -> dict[str, tuple[str, ...]]:
-        """Every word of the language and the rules that use it, in order; `wide`: with the words that are only typed."""
+        """Every word and the rules that use it, in order; `wide`: with the words that are typed only."""
         found: dict[str, list[str]] = {}
         for name, node in (self.wide_rules if wide else self.rules).items():
             for word in sorted(_words_of(node)):
