@@ -15,6 +15,7 @@ from callout.dialogue.inputs import Heard, Input, Role
 from callout.dialogue.listening import ROLES, context
 from callout.dialogue.machine import step
 from callout.dialogue.state import Conversation
+from callout.errors import CalloutError
 from callout.journal.memory import Store
 from callout.language.context import Context
 from callout.language.outcome import Resolution
@@ -112,6 +113,11 @@ class Desk:
         if say.urgent:
             for mouth in mouths:
                 mouth.stop()
-        for path in {mouth.say(say.text) for mouth in mouths}:
+        for mouth in mouths:
+            try:
+                path = mouth.say(say.text)
+            except CalloutError as failed:  # the words are on the disk and on the screen; the work goes on
+                self.faults.append(f"not spoken: {failed}")
+                continue
             if path is not None:
                 self._note(f"voice: {path}")

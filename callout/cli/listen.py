@@ -9,6 +9,7 @@ import click
 from callout.cli.opening import Choices, open_desk, plain_or_json
 from callout.cli.sources import Source, converse, name_source
 from callout.errors import BadInput
+from callout.journal.place import default_path
 
 
 class _Seconds(click.ParamType):
@@ -36,6 +37,8 @@ class _Seconds(click.ParamType):
 @click.option("--journal", type=click.Path(path_type=Path), help="Keep every event in this file; go on where it ends.")
 @click.option("--mute", is_flag=True, help="Without the voice.")
 @click.option("--voice-dir", type=click.Path(path_type=Path), help="Also keep every spoken sentence as WAV in here.")
+@click.option("--pace", type=(float, float), default=(100, 130), show_default=True, metavar="FIGURES WORDS",
+              help="Words a minute of the voice: figures, and everything else.")
 @click.option("--radio-out", metavar="DEVICE", help="Speak to the measurer on this output; the parts stay in the yard.")
 @click.option("--vox-lead", type=_Seconds(), default="500ms", show_default=True, help="Lead tone that opens the key.")
 @click.option("--guard", type=click.Choice(["agreed_or_long", "long", "agreed_and_long"]),
@@ -46,7 +49,8 @@ class _Seconds(click.ParamType):
 @click.option("--json", "as_json", is_flag=True, help="One JSON object an event (schema: callout schema event).")
 def listen(
     typed: bool, recording: Path | None, measurer: str | None, logistics: str | None, stock: Path | None,
-    journal: Path | None, mute: bool, voice_dir: Path | None, radio_out: str | None, vox_lead: float,
+    journal: Path | None, mute: bool, voice_dir: Path | None, pace: tuple[float, float],
+    radio_out: str | None, vox_lead: float,
     guard: str | None, keep_audio: bool, model: Path | None, screen: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Hold the conversation: hear a callout, read it back, and only after "affirm" work out and speak the build.
@@ -60,21 +64,24 @@ def listen(
     With one source a person relays and says (or keys) the affirm. In the walk through the parts list any key means
     ready, the same key twice or held means say again, Esc silences the voice, Ctrl-D ends.
 
-    A typed line may name who speaks: "logistics: ready". With --journal the words are on disk before they are
-    spoken, and a new start goes on where the last one ended.
+    A typed line may name who speaks: "logistics: ready". With a journal the words are on disk before they are spoken,
+    and a new start goes on where the last one ended. A microphone always has one ($CALLOUT_JOURNAL, or your folder
+    for state); recordings and typed words have one when you name it.
     """
     if typed and (recording or measurer or logistics):
         raise BadInput("--typed stands alone; for one typed side write: --measurer mic --logistics typed")
     if recording and (measurer or logistics):
         raise BadInput("--from stands alone; for one recorded side write: --measurer FILE --logistics typed")
-    if keep_audio and journal is None:
-        raise BadInput("--keep-audio needs a journal to keep it beside: add --journal FILE")
     if screen and (typed or as_json):
         raise BadInput("--screen does not go with --typed or --json; leave one out")
     sources = _sources(typed, recording, measurer, logistics)
+    if journal is None and any(source.what == "mic" for source in sources):
+        journal = default_path()
+    if keep_audio and journal is None:
+        raise BadInput("--keep-audio needs a journal to keep it beside: add --journal FILE")
     choices = Choices(
         stock=stock, journal=journal, as_json=as_json, mute=mute, one_source=len(sources) == 1,
-        voice_folder=voice_dir, radio_out=radio_out, vox_lead=vox_lead, guard=guard,
+        voice_folder=voice_dir, radio_out=radio_out, vox_lead=vox_lead, guard=guard, pace=pace,
     )  # fmt: skip
     if screen:
         from callout.cli.on_screen import converse_on_screen

@@ -51,6 +51,7 @@ class Choices:
     radio_out: str | None = None
     vox_lead: float = 0.0
     guard: str | None = None
+    pace: tuple[float, float] = (100, 130)  # words a minute: figures, other words
 
 
 def plain_or_json(choices: Choices) -> Console:
@@ -96,8 +97,11 @@ def _mouths(
 
     process = SpeechProcess()
     closing.callback(process.close)
+    figures, words = choices.pace
     yard = closing.enter_context(
-        open_voice(folder=choices.voice_folder, play=choices.play, on_trouble=trouble, process=process)
+        open_voice(
+            figures, words, choices.voice_folder, play=choices.play, on_trouble=trouble, process=process
+        )
     )
     closing.callback(yard.wait)
     if yard.silent and choices.play:
@@ -105,7 +109,9 @@ def _mouths(
     if choices.radio_out is None:
         return Mouths(yard)
     radio = closing.enter_context(
-        open_voice(device=choices.radio_out, vox_lead=choices.vox_lead, on_trouble=trouble, process=process)
+        open_voice(
+            figures, words, device=choices.radio_out, vox_lead=choices.vox_lead, on_trouble=trouble, process=process
+        )
     )
     closing.callback(radio.wait)
     return Mouths(yard, radio)
