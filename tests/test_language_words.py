@@ -267,7 +267,11 @@ def test_samples_are_understood_and_the_same_for_a_seed() -> None:
     assert first == second
     lines = first.splitlines()
     assert len(lines) == 60
-    assert all(isinstance(resolve_text(line), Understood) for line in lines)
+    for line in lines:
+        result = resolve_text(line)
+        assert isinstance(result, Understood), line
+        assert isinstance(result.meaning, Callout)
+        assert not result.meaning.missing
 
 
 def test_samples_as_json_for_a_state() -> None:

@@ -17,7 +17,7 @@ from callout.language.automaton import next_words
 from callout.language.context import Context
 from callout.language.outcome import Understood
 from callout.language.resolve import resolve_text
-from callout.values import meaning_json
+from callout.values import Callout, Meaning, meaning_json
 
 
 @click.command()
@@ -57,7 +57,8 @@ def _known(state: str) -> None:
 @click.option("--aloud", is_flag=True, help="Speak them too, one after another.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a sentence: words and meaning.")
 def sample(count: int, state: str | None, seed: int | None, aloud: bool, as_json: bool) -> None:
-    """Print random sentences that are understood, one a line: for practice, for recordings, for tests.
+    """Print random callouts, one a line: for practice, for recordings, for tests. With --state, whatever may be said
+    in that state: half callouts, corrections, commands, lines about the stock.
 
     \b
     callout sample -n 50
@@ -78,12 +79,16 @@ def sample(count: int, state: str | None, seed: int | None, aloud: bool, as_json
 
 
 def _understood(rng: random.Random, state: str | None) -> Iterator[Understood]:
-    """Random sentences without end; those that the tool would have to ask about are left out."""
+    """Random sentences without end that are understood: whole callouts, or all that a state has."""
     while True:
         (sentence,) = grammar.load().sample(rng, 1, state)
         result = resolve_text(" ".join(sentence), Context(state=state))
-        if isinstance(result, Understood):
+        if isinstance(result, Understood) and (state is not None or _is_whole(result.meaning)):
             yield result
+
+
+def _is_whole(meaning: Meaning) -> bool:
+    return isinstance(meaning, Callout) and not meaning.missing
 
 
 @click.command()
