@@ -3,7 +3,7 @@
 import random
 
 import pytest
-from selection_cases import FT, KIT, blocks, random_case
+from selection_cases import FT, KIT, best_plan, blocks, random_case
 
 from callout.shoring import choose
 from callout.shoring.allocate import allocate, allocate_all, can_make
@@ -133,6 +133,24 @@ def test_any_order_of_planning_keeps_the_promises(seed: int) -> None:
     after = ok(promised)
     assert all(after.free(line.name) >= 0 for line in stock.lines)
     assert not after.overpromised()
+
+
+@pytest.mark.parametrize("seed", range(400, 440))
+def test_what_others_hold_is_as_if_it_were_not_in_the_stock(seed: int) -> None:
+    """Checked against trying everything on the stock less what others hold."""
+    pick = random.Random(seed)
+    stock, needs = random_case(seed, builds=2, timber=True)
+    others: dict[str, Held] = {}
+    left: dict[str, int] = {}
+    for line in stock.lines:
+        reserved = pick.randint(0, line.quantity)
+        out = pick.randint(0, line.quantity - reserved)
+        others[line.name] = Held(reserved, out, 0)
+        left[line.name] = line.quantity - reserved - out
+    on_hand = {line.name: line.quantity - others[line.name].out for line in stock.lines}
+    ledger = Holdings(on_hand=on_hand, builds={9: {name: held for name, held in others.items() if held.total}})
+    outcome = allocate_all(needs, stock, ledger)
+    assert (len(outcome.whole), outcome.aims) == best_plan(stock.with_quantities(left), needs)
 
 
 @pytest.mark.parametrize("block", blocks(1, 3))

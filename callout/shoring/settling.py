@@ -65,7 +65,7 @@ class Settling:
         """One build whole or not; nothing is said of what it lacks."""
         self._count({build: mine})
         try:
-            return self._make_whole({build: mine}, self.free)
+            return self._make_whole({build: mine}, self.free, self.own)
         except Unsettled:
             return False
 
@@ -95,22 +95,25 @@ class Settling:
 
     def _keep(self, build: int, mine: Sequence[Need]) -> bool:
         """The build is whole with what it holds, and stays as it is."""
-        return self._make_whole({build: mine}, {})
+        try:
+            return self._make_whole({build: mine}, {}, {build})
+        except Unsettled:
+            return False
 
     def _settle(self, needs: Needs) -> tuple[int, ...]:
         """Make whole as many of these builds as can be; which they are."""
         must_be_left = 0
+        owners = frozenset(build for build in needs if build in self.own)
         with suppress(Unsettled):
-            if self._make_whole(needs, self.free):
+            if self._make_whole(needs, self.free, owners):
                 return tuple(needs)
         try:
-            owners = frozenset(build for build in needs if build in self.own)
             wishes = grouped(needs, self.patterns, owners)
             free = dict(self.free)
             self._pool_timber(free, owners)
             choice = Choice(wishes.groups, free, self._hardware(owners))
             chosen, sawn = most_builds(needs, wishes, choice, self.catalogue, self.clock, self.gaps)
-            if self._make_whole({build: needs[build] for build in chosen}, self.free, sawn):
+            if self._make_whole({build: needs[build] for build in chosen}, self.free, owners, sawn):
                 return chosen
         except Unsettled as unsettled:
             must_be_left = unsettled.least
@@ -121,17 +124,20 @@ class Settling:
         made = []
         for build, mine in needs.items():
             try:
-                if self._make_whole({build: mine}, self.free):
+                if self._make_whole({build: mine}, self.free, {build} & self.own.keys()):
                     made.append(build)
             except Unsettled:
                 continue
         self.gaps["builds"] = self.gaps.get("builds", 0) + max(0, len(needs) - len(made) - must_be_left)
         return tuple(made)
 
-    def _make_whole(self, needs: Needs, free: Mapping[int, int], known: list[Sawn] | None = None) -> bool:
+    def _make_whole(
+        self, needs: Needs, free: Mapping[int, int], sharing: Collection[int], known: list[Sawn] | None = None
+    ) -> bool:
         """Settle these builds from `free` and what they hold. False, and nothing changed, if not all can be whole.
 
-        `known`: bars that are known to suffice; they stand if the time does not allow to find better ones.
+        `sharing`: builds whose uncut timber serves them too. `known`: bars that are known to suffice; they stand if
+        the time does not allow to find better ones.
         """
         owners = frozenset(build for build in needs if build in self.own)
         wishes = grouped(needs, self.patterns, owners)
@@ -144,7 +150,7 @@ class Settling:
         if picks is None:
             return False
         try:
-            sawn = self._nested(needs, free, owners, gaps)
+            sawn = self._nested(needs, free, sharing, gaps)
         except Unsettled:
             if known is None:
                 raise
@@ -171,18 +177,18 @@ class Settling:
         return True
 
     def _nested(
-        self, needs: Needs, free: Mapping[int, int], owners: Collection[int], gaps: dict[str, int]
+        self, needs: Needs, free: Mapping[int, int], sharing: Collection[int], gaps: dict[str, int]
     ) -> list[Sawn] | None:
-        """The bars to saw: from the timber that these builds hold if it suffices, else from all there is."""
+        """The bars to saw: from the timber that the builds hold if it suffices, else from all there is."""
         demand = all_cuts(needs)
         mine: dict[int, int] = {}
-        self._pool_timber(mine, owners)
+        self._pool_timber(mine, sharing)
         if demand and mine and free:
             kept = nest(demand, self.catalogue, mine, self.clock, gaps)
             if kept is not None:
                 return kept
         there = dict(free)
-        self._pool_timber(there, owners)
+        self._pool_timber(there, sharing)
         return nest(demand, self.catalogue, there, self.clock, gaps)
 
     def _pool_timber(self, there: dict[int, int], owners: Collection[int]) -> None:
