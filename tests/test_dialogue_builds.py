@@ -147,13 +147,16 @@ def test_pieces_that_come_in_mend_a_build_that_was_short() -> None:
     talk = Talk.new(make_stock(six=0, eight=0)).released()
     assert talk.now.open[1].plan["missing"]
     talk.say(stock("stock_add", "strut", 2, 6)).say("affirm")
-    assert talk.said[-1] == "yard. build one changes. fetch two six foot struts."
+    assert talk.said[-2:] == [
+        "yard. build one changes. fetch two six foot struts.", "item one. two struts, six feet."
+    ]
     assert not talk.now.open[1].plan["missing"]
 
 
 def test_a_count_below_what_is_promised_plans_again() -> None:
     talk = Talk.new().released().say(stock("stock_set", "strut", 1, 6)).say("affirm")
-    assert "fetch two eight foot struts" in talk.said[-1]
+    assert "fetch two eight foot struts" in talk.said[-2]
+    assert talk.said[-1] == "item one. two struts, eight feet."
 
 
 def test_what_stands_no_longer_lies_in_the_yard() -> None:

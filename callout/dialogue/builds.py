@@ -97,7 +97,7 @@ def change(turn: Turn, confirmed: Pending) -> None:
             "walking.instead", to="yard", build_id=before.build_id, number=wording.count(after.number),
             difference=walking.difference_text(before, after.plan),
         )  # fmt: skip
-        walking.speak(turn, after, after.open_lines[0] if after.open_lines else len(after.got))
+        walking.speak_next(turn, after)
 
 
 def replan(turn: Turn, before: OpenBuild, without: Iterable[str] = ()) -> bool:
@@ -192,8 +192,12 @@ def _take_back(turn: Turn, build: OpenBuild) -> None:
 
 
 def stock_moved(turn: Turn) -> None:
-    """After a count was corrected: builds that were short, or are promised more than there is, are planned again."""
-    over = {build_id for ids in holdings(turn.now).overpromised().values() for build_id in ids}
+    """After a count was corrected: builds that were short, or are promised more than there is, are planned again.
+
+    The walk then stands at a card that was spoken: "ready" must never book an item that the crew did not hear.
+    """
     for build in list(turn.now.open.values()):
-        if (build.build_id in over or build.plan["missing"]) and build.at.kind in ("item", "total"):
-            replan(turn, build)
+        over = {build_id for ids in holdings(turn.now).overpromised().values() for build_id in ids}
+        changed = (build.build_id in over or build.plan["missing"]) and replan(turn, build)
+        if changed and build.begun and turn.now.focus == build.build_id:
+            walking.speak_next(turn, turn.now.open[build.build_id])

@@ -52,6 +52,7 @@ def wake(turn: Turn) -> None:
     """Speak again after a stop word."""
     if turn.now.halted:
         turn.say("plain.going_on", to="both", data={"halted": ""})
+        builds.stock_moved(turn)
 
 
 def _alarm(turn: Turn, word: str) -> None:

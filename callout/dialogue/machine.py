@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from callout.dialogue import answers, asking, commands, timing, wording
+from callout.dialogue import answers, asking, builds, commands, timing, wording
 from callout.dialogue.callouts import heard_callout
 from callout.dialogue.effects import Effect, Listen
 from callout.dialogue.inputs import Fault, Heard, Input, Key, Opened, Resumed, Tick
@@ -114,6 +114,8 @@ def _resumed(now: Conversation, event: Resumed) -> Turn:
     if now.confirmed is not None:
         turn.act_as(now.confirmed.role)
         commands.carry_out(turn, now.confirmed)
+    if not turn.now.halted:
+        builds.stock_moved(turn)  # a count may have reached the disk without what follows from it
     for role in ROLES:
         turn.act_as(role)
         turn.wait_for_answer()

@@ -60,14 +60,10 @@ def _short(turn: Turn, build: OpenBuild, index: int, lacking: int) -> None:
             "stock_changed", wording.pieces([(name, found)]), build_id=build.build_id,
             changes=[{"item": name, "delta": found - lying, "quantity": found}],
         )  # fmt: skip
-    changed = builds.replan(turn, build)
-    for other in list(turn.now.open.values()):
-        if other.build_id != build.build_id and any(line.name == name for line in other.build.parts):
-            builds.replan(turn, other)
-    if not changed:
+    if not builds.replan(turn, build):
         turn.say("walking.still_short", to="yard", build_id=build.build_id, missing=wording.text(name))
-    after = turn.now.open[build.build_id]
-    walking.speak(turn, after, after.open_lines[0] if after.open_lines else len(after.got))
+    builds.stock_moved(turn)
+    walking.speak_next(turn, turn.now.open[build.build_id])
 
 
 def substitute(turn: Turn, build: OpenBuild, said: Command) -> None:
@@ -93,5 +89,4 @@ def affirmed_substitute(turn: Turn, confirmed: Pending) -> None:
     if build is None or not builds.replan(turn, build, (str(confirmed.shape["item"]),)):
         turn.say("walking.no_change", "refused")
         return
-    after = turn.now.open[build.build_id]
-    walking.speak(turn, after, after.open_lines[0] if after.open_lines else len(after.got))
+    walking.speak_next(turn, turn.now.open[build.build_id])

@@ -38,8 +38,7 @@ def begin(turn: Turn, build: OpenBuild) -> None:
     if plan.from_memory:
         turn.say("walking.from_memory", to="yard", build_id=build.build_id)
     tell_shortage(turn, plan, build.build_id)
-    first = build.open_lines[0] if build.open_lines else len(plan.parts)
-    speak(turn, build, first)
+    speak_next(turn, build)
 
 
 def tell_shortage(turn: Turn, plan: Build, build_id: int) -> None:
@@ -63,6 +62,11 @@ def speak(turn: Turn, build: OpenBuild, place: int, *, swept: bool | None = None
     if swept is not None:
         data["swept"] = swept
     turn.say_text(card_text(build, build.row[place]), to="yard", build_id=build.build_id, data=data)
+
+
+def speak_next(turn: Turn, build: OpenBuild) -> None:
+    """Speak the first item that is still to be fetched, or the total."""
+    speak(turn, build, build.open_lines[0] if build.open_lines else len(build.got))
 
 
 def come_back(turn: Turn, build: OpenBuild) -> None:
