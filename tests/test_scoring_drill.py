@@ -121,6 +121,7 @@ def test_a_typed_round_from_beginning_to_end(tmp_path: Path) -> None:
     assert out.count("10/10") >= 1
 
 
+@pytest.mark.audio
 @pytest.mark.parametrize("keyed", [False, True])
 def test_an_answer_by_voice_goes_through_the_ears(keyed: bool) -> None:
     """The demo's recording stands for a trainee at the microphone."""

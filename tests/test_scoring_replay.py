@@ -14,11 +14,13 @@ from callout.dialogue.events import Record
 from callout.dialogue.machine import start
 from callout.journal.audio import AudioStore, audio_file, audio_folder
 from callout.journal.store import Journal
+from callout.language.context import Context
 from callout.scoring.replay import AUDIO, replay
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stockfile import load_stock
 from callout.values import Command, meaning_json
-from tests.scripted_ears import ELEVEN, STEP, TWELVE, listen, read
+from tests.dialogue_kit import ELEVEN_SIXTY, Talk
+from tests.scripted_ears import ELEVEN, STEP, TWELVE, ScriptedHeard, listen, read
 
 
 @pytest.fixture
@@ -58,7 +60,29 @@ def test_what_would_now_be_heard_differently(day: Path) -> None:
     json.dumps([again.to_json() for again in found])
 
 
-def test_a_day_is_heard_in_the_state_in_which_it_was_spoken(tmp_path: Path) -> None:
+def test_each_word_is_heard_in_the_state_in_which_it_was_spoken(tmp_path: Path) -> None:
+    talk = Talk.new()
+    before = talk.now
+    talk.say(ELEVEN_SIXTY).say("negative").say("affirm")
+    records = [
+        record.model_copy(update={"data": {**record.data, AUDIO: "x"}}) if record.event == "heard" else record
+        for record in talk.records
+    ]
+    states: list[str | None] = []
+
+    def noting(samples: np.ndarray, context: Context) -> ScriptedHeard:
+        states.append(context.state)
+        return listen(samples, context)
+
+    found = list(replay(records, before, lambda name: tmp_path, lambda path: np.zeros(800), noting))
+    assert [again.change for again in found] == ["lost"] * 3
+    assert states == ["idle", "confirm", states[2]]
+    assert states[2] != "confirm"
+
+
+@pytest.mark.audio
+@pytest.mark.slow
+def test_a_day_from_the_live_loop_to_the_replay(tmp_path: Path) -> None:
     """A whole conversation with kept audio through the live loop; the replay hears each word in its state."""
     import subprocess
     import sys
