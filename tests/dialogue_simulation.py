@@ -208,7 +208,7 @@ class Dialogue:
             want = self._new_request(number)
         self.intended.append(want)
         before, fickle = self.outcome.released, self.chance.random() < PEOPLE["changes_mind"]
-        self.say(_half(want) if self.chance.random() < PEOPLE["says_half"] else _words(want, self.chance))
+        self.say(_half(want) if self.chance.random() < PEOPLE["says_half"] else words_for(want, self.chance))
         for turn in range(1, PEOPLE["most_turns"]):
             if self.outcome.released > before:
                 self.outcome.turns.append(turn)
@@ -248,7 +248,7 @@ class Dialogue:
             return want, "read back", fickle
         if seat.half is not None and seat.asked is None:
             return want, "", fickle
-        return want, _words(want, self.chance), fickle
+        return want, words_for(want, self.chance), fickle
 
     def _walk(self) -> None:
         """The yard keys its way through the items; sometimes it speaks."""
@@ -264,7 +264,8 @@ class Dialogue:
                 self.put(Key("ready", "logistics", self.time))
 
 
-def _words(want: Callout, chance: random.Random) -> str:
+def words_for(want: Callout, chance: random.Random) -> str:
+    """A callout as somebody says it: digit by digit, or grouped."""
     form = chance.choice([0, 1])
     length, angle = speak_length(want.insertion or Length(0))[form], speak_angle(want.angle_deg or 0)[form]
     position = "" if want.position is None else f" position {['one', 'two', 'three'][want.position - 1]}"
