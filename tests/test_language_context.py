@@ -136,6 +136,15 @@ def test_the_best_reading_the_context_allows_is_taken_and_the_better_heard_one_n
     assert "insertion eleven feet angle fifty" in result.reasons[0]
 
 
+def test_a_clear_reading_that_is_not_possible_gives_way_to_no_faint_one() -> None:
+    lines = heard(("insertion eleven feet angle fifty", 0.0), ("insertion eleven feet sixty", -20.0))
+    assert isinstance(resolve(lines, Context(angles=frozenset({45, 60}))), NotPossible)
+
+
+def test_a_closing_word_does_not_hide_what_is_not_possible() -> None:
+    assert isinstance(resolve(heard(("insertion fifty feet sixty", 0.0), ("thank you", -1.0))), NotPossible)
+
+
 def test_in_the_open_the_better_heard_one_wins() -> None:
     lines = heard(("insertion eleven feet angle fifty", 0.0), ("insertion eleven feet sixty", -1.5))
     assert resolve(lines).meaning == Callout(insertion=FEET(11), angle_deg=50)

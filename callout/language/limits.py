@@ -39,8 +39,11 @@ class Complaint(NamedTuple):
 
 
 class TwinLimits(NamedTuple):
+    """In natural-log score below the best heard: how near a reading must be to matter."""
+
     stress: float
     ask: float
+    set_aside: float
 
 
 @lru_cache(maxsize=1)
@@ -60,7 +63,7 @@ def complaint(reading: Reading) -> Complaint | None:
 @lru_cache(maxsize=1)
 def twin_limits() -> TwinLimits:
     row = read_toml(data_folder("grammars") / "twins.toml")["limits"]
-    return TwinLimits(float(row["stress"]), float(row["ask"]))
+    return TwinLimits(float(row["stress"]), float(row["ask"]), float(row["set_aside"]))
 
 
 @lru_cache(maxsize=1)

@@ -44,12 +44,15 @@ def resolve(hypotheses: Sequence[Hypothesis], context: Context = EVERYTHING) -> 
     if not heard:
         return Nothing()
     results = [(h, _judge(h.words, _readings(h.words, context), context)) for h in heard]
-    for i, (best, result) in enumerate(results):
-        if isinstance(result, (Understood, Ambiguous, Nothing)):
+    first = next((i for i, (_, result) in enumerate(results) if result is not None), len(results))
+    for i, (best, result) in enumerate(results[first:], first):
+        if results[first][0].score - best.score > limits.twin_limits().set_aside:
+            break
+        if isinstance(result, (Understood, Ambiguous)):
             chosen = _with_set_aside(result, results[:i])
             return _weigh_twins(chosen, best, results[i + 1 :]) if isinstance(chosen, Understood) else chosen
     for _, result in results:
-        if isinstance(result, NotPossible):
+        if result is not None:
             return result
     return _unreadable(heard[0].words, context)
 
@@ -71,6 +74,8 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
     result = _judge(words, readings, context)
     if result is None:
         return _unreadable(words, context, typed.atoms)
+    if words != typed.words and isinstance(result, Understood):
+        result = replace(result, reasons=(*result.reasons, 'shorthand: read with "insertion" before it'))
     return replace(result, parts=tuple(replace(p, confidence=1.0) for p in result.parts))
 
 
