@@ -59,7 +59,7 @@ def _fixtures() -> str:
     folder = data_folder("audio_fixtures")
     demo, balanced = _score(folder / "demo"), _score(folder / "balanced")
     callouts = {name: balanced["by"]["channel"][name] for name in balanced["by"]["channel"]}
-    curve = _score(folder / "demo", conditions(["generator", "jackhammer", "babble"], [20, 10, 5, 0], None, 2, 0))
+    curve = _score(folder / "demo", conditions(["generator", "jackhammer", "babble"], [20, 10, 5, 0], None, 1, 0))
     times = balanced["seconds"]["to_readback"]
     return "\n".join(
         [
@@ -72,7 +72,7 @@ def _fixtures() -> str:
             f"{CORES} processes at once: median {times['median']:.2f} s, 95 % under {times['p95']:.2f} s.\n",
             "Not right in the balanced set:\n",
             _worst(balanced),
-            "The demo's recordings (clean and radio) once more through the simulator, two seeds:\n",
+            "The demo's recordings (clean and radio) once more through the simulator:\n",
             _table([(f"{p['channel']}, {p['snr_db']:g} dB", p) for p in curve["curve"]]),
         ]
     )
