@@ -7,10 +7,12 @@ import random
 from collections.abc import Iterator
 from pathlib import Path
 
+import jsonschema
 import pytest
 from click.testing import CliRunner, Result
 
 from callout.cli import group
+from callout.cli.schemas import schema_of
 from callout.errors import CalloutError
 from callout.language import automaton, cribsheet, grammar, lexicon, nearest
 from callout.language.context import Context
@@ -278,7 +280,9 @@ def test_samples_as_json_for_a_state() -> None:
     result = run("sample", "-n", "20", "--state", "walk", "--seed", "1", "--json")
     rows = [json.loads(line) for line in result.stdout.splitlines()]
     assert len(rows) == 20
-    assert all(set(row) == {"words", "meaning"} and row["meaning"] for row in rows)
+    for row in rows:
+        jsonschema.Draft202012Validator(schema_of("sample")).validate(row)
+        jsonschema.Draft202012Validator(schema_of("meaning")).validate(row["meaning"])
 
 
 def test_sample_of_an_unknown_state() -> None:
@@ -294,6 +298,8 @@ def test_words_lists_all_with_twins_and_states() -> None:
     assert "Walking through the parts list" in text
     rows = [json.loads(line) for line in run("words", "--json").stdout.splitlines()]
     assert {row["word"] for row in rows} == set(grammar.load().words())
+    for row in rows:
+        jsonschema.Draft202012Validator(schema_of("word")).validate(row)
     assert next(row for row in rows if row["word"] == "sixty")["twins"] == ["six", "sixteen"]
 
 

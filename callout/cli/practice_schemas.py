@@ -1,4 +1,4 @@
-"""The shapes of what `callout radio`, `record`, `drill` and `replay` print as JSON, as pydantic models."""
+"""The shapes of what `callout sample`, `words`, `radio`, `record`, `drill` and `replay` print as JSON."""
 
 from __future__ import annotations
 
@@ -13,6 +13,23 @@ Meaning = Union[dict[str, Any], None]
 
 class _Shape(BaseModel):
     model_config = ConfigDict(extra="forbid")
+
+
+class SampleLine(_Shape):
+    """A line of `callout sample --json`: a sentence and what it means."""
+
+    words: str
+    meaning: dict[str, Any]
+
+
+class WordLine(_Shape):
+    """A line of `callout words --json`: a word, the rules of the grammar that use it, its sounds (ARPAbet without
+    stress, a blank between phones), and the words it is taken for."""
+
+    word: str
+    rules: list[str]
+    sounds: list[str]
+    twins: list[str]
 
 
 class RadioLine(_Shape):

@@ -304,6 +304,8 @@ MODELS: Mapping[str, tuple[str, Callable[[], Any]]] = {
     "plan": ("the object of callout plan --json", _plan),
     "stock": ("a stock file (TOML), as you may write it", _stock),
     "score": ("the object of callout score --json", lambda: Score),
+    "sample": ("a line of callout sample --json", _practice("SampleLine")),
+    "word": ("a line of callout words --json", _practice("WordLine")),
     "radio": ("the object of callout radio --json", _practice("RadioLine")),
     "record": ("a line of callout record --json", _practice("RecordedLine")),
     "drill": ("a line of callout drill --json", _practice("DrillLine")),
