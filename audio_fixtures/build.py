@@ -166,11 +166,27 @@ def _wants_babble(line: dict[str, Any]) -> bool:
     return "babble" in (line.get("noise"), CHANNELS[line["channel"]].get("noise"))
 
 
+#: Who talks in the background, and of what: sentences that are no callouts and hold no figures.
+BABBLE = {
+    "flite:awb": "we will be over there in a while with the rest of it, tell them to wait and keep the road open for us",
+    "flite:rms": "he said the owner is away until the end of the week and nobody else has got a key to the back door",
+    "flite:slt": "could you bring me some water and the other gloves please, mine are wet and I can not hold anything",
+    "flite:kal16": "they moved the big lamp to the corner but the cable is too short so somebody must look for a longer",
+    "espeak:gmw/en-gb-scotland": "it has been raining since the morning and the street is under mud down to the bridge",
+}
+
+
+def build_babble() -> None:
+    """Speak the five voices of the babble into demo/babble, where the program itself finds them too."""
+    folder = HERE / "demo" / "babble"
+    folder.mkdir(exist_ok=True)
+    for voice, text in BABBLE.items():
+        samples = np.round(speak(voice, text) * 32767).astype(np.int16)
+        soundfile.write(folder / f"{voice.split(':')[1].split('/')[-1]}.flac", samples, RATE, subtype="PCM_16")
+
+
 def babble_voices() -> list[Samples]:
-    """Five voices at once need five talkers: flite and eSpeak NG, reading something that is no callout."""
-    text = "we will be over there in a while with the rest of it, tell them to wait and keep the road open for us"
-    voices = ("flite:awb", "flite:rms", "flite:slt", "flite:kal16", "espeak:gmw/en-gb-scotland")
-    return [speak(voice, text) for voice in voices]
+    return [soundfile.read(path)[0] for path in sorted((HERE / "demo" / "babble").glob("*.flac"))]
 
 
 def read_manifest(path: Path) -> dict[str, dict[str, Any]]:
@@ -181,5 +197,9 @@ def read_manifest(path: Path) -> dict[str, dict[str, Any]]:
 
 
 if __name__ == "__main__":
+    try:
+        build_babble()
+    except EngineMissing as missing_engine:
+        print(f"the voices of the babble are left as they were, engine missing: {missing_engine}", file=sys.stderr)
     for set_name in sys.argv[1:] or ("demo", "balanced"):
         print(f"{set_name}: {build(set_name)} recordings")

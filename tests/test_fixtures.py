@@ -71,6 +71,17 @@ def test_the_set_is_balanced() -> None:
     assert 0.2 < holds_nothing / len(lines) < 0.4
 
 
+def test_the_babble_is_five_voices_without_a_figure() -> None:
+    """Babble made of callouts would test something else."""
+    from callout.language.numerals import NUMBER_WORDS
+    from callout.scoring.conditions import babble_voices
+
+    assert len(babble_voices()) == len(build.BABBLE) == 5
+    for text in build.BABBLE.values():
+        assert NUMBER_WORDS.isdisjoint(text.split())
+        assert "insertion" not in text
+
+
 def test_the_meanings_by_hand_are_those_of_the_resolver() -> None:
     """The plan was written by hand; what the words mean to the program must be the same."""
     from callout.language.resolve import resolve_text

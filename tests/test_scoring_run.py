@@ -13,7 +13,7 @@ import pytest
 import soundfile
 
 from callout.errors import BadInput
-from callout.scoring.conditions import Condition, conditions, demo_voices
+from callout.scoring.conditions import Condition, babble_voices, conditions
 from callout.scoring.manifest import find_manifest
 from callout.scoring.report import merge_reports, text_lines, write_report
 from callout.scoring.run import RowFile, Task, run
@@ -291,7 +291,7 @@ def test_noise_differs_between_files_and_not_between_runs() -> None:
 
     sound = np.sin(np.arange(16000) / 5) * 0.1
     condition = conditions(["babble"], [10], None, 1, 0)[0]
-    assert len(demo_voices()) == 5
+    assert len(babble_voices()) == 5
     assert np.array_equal(condition.apply(sound, "a"), condition.apply(sound, "a"))
     assert not np.array_equal(condition.apply(sound, "a"), condition.apply(sound, "b"))
 

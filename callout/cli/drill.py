@@ -157,10 +157,10 @@ def over_the_radio(samples: NDArray[np.int16], rate: int, snr: float, noise: str
     import numpy as np
 
     from callout.channel import simulate
-    from callout.scoring.conditions import demo_voices
+    from callout.scoring.conditions import babble_voices
 
     speech = np.pad(samples / 32768.0, (rate // 2, rate // 2))
-    voices = demo_voices() if noise == "babble" else None
+    voices = babble_voices() if noise == "babble" else None
     heard = simulate(speech, rate, snr, noise, seed=seed, voices=voices)
     return (heard * 32767).astype(np.int16)
 

@@ -39,14 +39,14 @@ def radio(
     import soundfile
 
     from callout.hearing.audio import read_audio
-    from callout.scoring.conditions import demo_voices
+    from callout.scoring.conditions import babble_voices
 
     if target.suffix.lower() not in (".wav", ".flac"):
         raise BadInput(f"{target}: end the name of the output in .wav or .flac")
     if target.exists() and source.exists() and target.samefile(source):
         raise BadInput(f"{target}: is the recording itself; name another output")
     samples = read_audio(source)
-    voices = demo_voices() if noise == "babble" and snr is not None else None
+    voices = babble_voices() if noise == "babble" and snr is not None else None
     heard = simulate(samples, RATE, snr, noise, late, mulaw, seed, boost_db=boost, voices=voices)
     part = target.with_name(target.name + ".part")
     try:

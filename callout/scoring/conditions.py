@@ -4,11 +4,8 @@ from __future__ import annotations
 
 import functools
 import hashlib
-import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-
-import numpy as np
 
 from callout.channel import NOISES, simulate
 from callout.channel.level import Samples
@@ -48,7 +45,7 @@ class Condition:
             return samples
         seed = int.from_bytes(hashlib.sha256(f"{self.seed}/{file}".encode()).digest()[:4], "big")
         settings = CHANNELS[self.channel]
-        voices = demo_voices() if self.noise == "babble" and self.snr_db is not None else None
+        voices = babble_voices() if self.noise == "babble" and self.snr_db is not None else None
         return simulate(
             samples,
             RATE,
@@ -82,19 +79,9 @@ def conditions(
 
 
 @functools.cache
-def demo_voices() -> tuple[Samples, ...]:
-    """Five voices for the babble: the clean recordings of as many talkers from the demo."""
-    return tuple(_demo_voices())
-
-
-def _demo_voices() -> Iterator[Samples]:
+def babble_voices() -> tuple[Samples, ...]:
+    """Five voices that talk of other things, for the babble; they lie beside the demo's recordings."""
     import soundfile
 
-    folder = data_folder("audio_fixtures") / "demo"
-    seen: set[str] = set()
-    for text in (folder / "manifest.jsonl").read_text(encoding="utf-8").splitlines():
-        line = json.loads(text)
-        if line["channel"] == "clean" and line["speaker"] not in seen and len(seen) < 5:
-            seen.add(line["speaker"])
-            samples = soundfile.read(folder / line["file"], dtype="float32")[0]
-            yield samples[np.abs(samples).cumsum() > 1e-3]
+    folder = data_folder("audio_fixtures") / "demo" / "babble"
+    return tuple(soundfile.read(path, dtype="float32")[0] for path in sorted(folder.glob("*.flac")))
