@@ -168,11 +168,19 @@ def _wants_babble(line: dict[str, Any]) -> bool:
 
 #: Who talks in the background, and of what: sentences that are no callouts and hold no figures.
 BABBLE = {
-    "flite:awb": "we will be over there in a while with the rest of it, tell them to wait and keep the road open for us",
-    "flite:rms": "he said the owner is away until the end of the week and nobody else has got a key to the back door",
-    "flite:slt": "could you bring me some water and the other gloves please, mine are wet and I can not hold anything",
-    "flite:kal16": "they moved the big lamp to the corner but the cable is too short so somebody must look for a longer",
-    "espeak:gmw/en-gb-scotland": "it has been raining since the morning and the street is under mud down to the bridge",
+    "flite:awb": (
+        "we will be over there in a while with the rest of it, tell them to wait and keep the road open for us"
+    ),
+    "flite:rms": ("he said the owner is away until the end of the week and nobody else has got a key to the back door"),
+    "flite:slt": (
+        "could you bring me some water and the other gloves please, mine are wet and I can not hold anything"
+    ),
+    "flite:kal16": (
+        "they moved the big lamp to the corner but the cable is too short so somebody must look for a longer"
+    ),
+    "espeak:gmw/en-gb-scotland": (
+        "it has been raining since the morning and the street is under mud down to the bridge"
+    ),
 }
 
 
