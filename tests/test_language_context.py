@@ -114,6 +114,15 @@ def test_items_and_builds_that_are_not_there(context: Context, said: str, neares
         assert result.nearest == nearest
 
 
+@pytest.mark.parametrize(("said", "nearest"), [("11 ft 6.1 in", "11 ft 6 1/8 in"), ("3.3504 m", "3.35 m")])
+def test_a_length_that_no_tape_shows_is_named_with_the_nearest(said: str, nearest: str) -> None:
+    result = resolve_text(f"insertion {said} angle 60")
+    assert isinstance(result, NotPossible)
+    assert result.reason.endswith(f"the nearest is {nearest}")
+    assert isinstance(result.nearest, Callout)
+    assert str(result.nearest.insertion) == nearest
+
+
 def test_a_correction_out_of_range_is_not_possible() -> None:
     assert isinstance(resolve_text("correction insertion fifty feet"), NotPossible)
 

@@ -77,7 +77,8 @@ def trouble(reading: Reading, context: Context) -> Trouble | None:
     """What keeps a reading from being taken: a length finer than the tape, a range, or the context."""
     meaning = reading.meaning
     if reading.inexact is not None:
-        return Trouble("finer than a sixteenth of an inch or a millimetre; the nearest is given", meaning)
+        rounded = next(part.value for part in reading.parts if part.name == reading.inexact)
+        return Trouble(f"finer than a sixteenth of an inch or a millimetre; the nearest is {rounded}", meaning)
     if isinstance(meaning, Callout):
         return _callout(meaning, context)
     if meaning.patch is not None:
