@@ -13,6 +13,7 @@ from functools import partial
 from pathlib import Path
 from typing import Literal, TypeAlias
 
+from callout.cli.completion import typed_lines
 from callout.cli.desk import Desk
 from callout.cli.opening import tell_faults
 from callout.console import Console
@@ -158,13 +159,13 @@ def _guarded(inbox: Inbox, work: Work) -> None:
 
 
 def _typed_alone(desk: Desk, role: Role) -> None:
-    for line in sys.stdin:
+    for line in typed_lines(lambda: desk.contexts[role]):
         take_line(desk, line, role)
         tell_faults(desk)
 
 
 def _typed_beside(desk: Desk, role: Role, inbox: Inbox) -> None:
-    for line in sys.stdin:
+    for line in typed_lines(lambda: desk.contexts[role]):
         inbox.put(partial(take_line, desk, line, role))
 
 
