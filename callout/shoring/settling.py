@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -75,6 +76,7 @@ class Settling:
         over = holdings.overpromised()
         self.free: dict[int, int] = {}
         self.own: dict[int, dict[int, int]] = {}
+        self.promised: dict[int, dict[int, int]] = {}  # of these, what still lies in its place
         for number, line in enumerate(lines):
             free = holdings.on_hand.get(line.name, 0) - holdings.promised.get(line.name, 0)
             for build in needs:
@@ -85,6 +87,7 @@ class Settling:
                     reserved = 0
                 if reserved + held.out:
                     self.own.setdefault(build, {})[number] = reserved + held.out
+                    self.promised.setdefault(build, {})[number] = reserved
             self.free[number] = max(0, free)
         available = [
             self.free[number] + sum(own.get(number, 0) for own in self.own.values()) for number in range(len(lines))
@@ -110,9 +113,11 @@ class Settling:
         try:
             wishes = grouped(needs, self.patterns, owners)
             free = dict(self.free)
-            self._pool_timber(free, owners)
+            kept = self._own_timber(needs, owners, self.gaps)
+            sawing = self._without_cuts(needs, kept)
+            self._pool_timber(free, owners, sawing, kept)
             choice = Choice(wishes.groups, free, self._hardware(owners))
-            chosen, sawn = most_builds(needs, wishes, choice, self.catalogue, self.clock, self.gaps)
+            chosen, sawn = most_builds(sawing, wishes, choice, self.catalogue, self.clock, self.gaps)
             if self._make_whole({build: needs[build] for build in chosen}, self.free, owners, sawn):
                 return chosen
         except Unsettled as unsettled:
@@ -149,8 +154,12 @@ class Settling:
                 break
         if picks is None:
             return False
+        kept = self._own_timber(needs, sharing, gaps)
+        sawing = self._without_cuts(needs, kept)
+        there = dict(free)
+        self._pool_timber(there, sharing, sawing, kept)
         try:
-            sawn = self._nested(needs, free, sharing, gaps)
+            sawn = nest(all_cuts(sawing), self.catalogue, there, self.clock, gaps)
         except Unsettled:
             if known is None:
                 raise
@@ -167,36 +176,46 @@ class Settling:
                     given.spans += [(need, wish.label, option)] * times
                 for line, number in option.uses:
                     self._take(build, line, number * times)
-        self._saw(sawn, bars_of(sawn, needs, self.stock))
+        for build, mine in kept.items():
+            self._saw(mine, bars_of(mine, {build: needs[build]}, self.stock))
+        self._saw(sawn, bars_of(sawn, sawing, self.stock))
         for rank, value in enumerate(total(wishes.groups, picks)):
             self.sums[rank] += value
-        for rank, value in enumerate(price(sawn)):
+        for rank, value in enumerate(price([*sawn, *(bar for mine in kept.values() for bar in mine)])):
             self.sums[rank] += value
         for name, gap in gaps.items():
             self.gaps[name] = self.gaps.get(name, 0) + gap
         return True
 
-    def _nested(
-        self, needs: Needs, free: Mapping[int, int], sharing: Collection[int], gaps: dict[str, int]
-    ) -> list[Sawn] | None:
-        """The bars to saw: from the timber that the builds hold if it suffices, else from all there is."""
-        demand = all_cuts(needs)
-        mine: dict[int, int] = {}
-        self._pool_timber(mine, sharing)
-        if demand and mine and free:
-            kept = nest(demand, self.catalogue, mine, self.clock, gaps)
-            if kept is not None:
-                return kept
-        there = dict(free)
-        self._pool_timber(there, sharing)
-        return nest(demand, self.catalogue, there, self.clock, gaps)
+    def _own_timber(self, needs: Needs, owners: Collection[int], gaps: dict[str, int]) -> dict[int, list[Sawn]]:
+        """The builds whose own timber suffices for all their cuts, and its bars: they saw nothing else."""
+        found: dict[int, list[Sawn]] = {}
+        for build in sorted(owners & needs.keys()):
+            mine = {n: has for n, has in self.own[build].items() if isinstance(self.stock.lines[n], Timber)}
+            cuts = cuts_of(needs[build])
+            if mine and cuts:
+                with suppress(Unsettled):
+                    sawn = nest(cuts, self.catalogue, mine, self.clock, gaps)
+                    if sawn is not None:
+                        found[build] = sawn
+        return found
 
-    def _pool_timber(self, there: dict[int, int], owners: Collection[int]) -> None:
-        """Timber held by builds that are planned together serves them all: it is not sawn yet."""
+    def _without_cuts(self, needs: Needs, kept: Collection[int]) -> Needs:
+        return {b: [n for n in mine if b not in kept or not isinstance(n, CutNeed)] for b, mine in needs.items()}
+
+    def _pool_timber(
+        self, there: dict[int, int], owners: Collection[int], needs: Needs, kept: Mapping[int, list[Sawn]]
+    ) -> None:
+        """Timber promised to builds that are planned together and not yet picked serves them all, beyond what they
+        saw themselves (`kept`). Where one build alone still needs timber, what it has picked serves it as well."""
+        sawing = {build for build, mine in needs.items() if cuts_of(mine)}
         for build in sorted(owners):
+            used = Counter(bar.use.line for bar in kept.get(build, ()))
             for line, number in self.own[build].items():
                 if isinstance(self.stock.lines[line], Timber):
-                    there[line] = there.get(line, 0) + number
+                    left = number - used[line]
+                    mine = left if sawing == {build} else min(left, self.promised[build][line])
+                    there[line] = there.get(line, 0) + mine
 
     def _hardware(self, owners: Collection[int]) -> dict[int, dict[int, int]]:
         return {build: self._no_timber(self.own[build]) for build in sorted(owners)}
@@ -268,7 +287,7 @@ class Settling:
 
     def _saw_partly(self, build: int, mine: Sequence[Need]) -> None:
         given, there = self.given[build], dict(self.free)
-        self._pool_timber(there, {build} & self.own.keys())
+        self._pool_timber(there, {build} & self.own.keys(), {build: mine}, {})
         hopeless_cuts = too_long(mine, self.catalogue)
         given.missing += [missing_cut(need) for need in hopeless_cuts]
         sawable = [need for need in mine if need not in hopeless_cuts]
