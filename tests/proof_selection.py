@@ -15,10 +15,10 @@ sys.path.insert(0, str(Path(__file__).parent))  # the cases are shared with the 
 from selection_cases import best_plan, random_case
 from selection_plain_model import most_builds_plainly
 
-from callout.shoring import choose, nesting
-from callout.shoring.allocate import allocate_all
 from callout.shoring.needs import Need
 from callout.shoring.practice import needs_of
+from callout.shoring.selection import choose, nesting
+from callout.shoring.selection.allocate import allocate_all
 from callout.shoring.stock import Stock
 from callout.shoring.stockfile import load_stock
 from callout.values import Callout, Length

@@ -82,7 +82,7 @@ class ShorePlanner:
         self, build: int, request: Callout, chosen: Mapping[int, Allocation], stock: Stock, holdings: Holdings
     ) -> tuple[Remedy, ...]:
         """The nearest changes that work, while the other builds keep what this plan gives them."""
-        from callout.shoring.allocate import can_make
+        from callout.shoring.selection.allocate import can_make
 
         others = holdings.reserve_all({other: mine for other, mine in chosen.items() if other != build})
 
@@ -103,6 +103,6 @@ class ShorePlanner:
             return {}
         if self.allocate is not None:
             return self.allocate(needs, stock, holdings)
-        from callout.shoring.allocate import allocate
+        from callout.shoring.selection.allocate import allocate
 
         return allocate(needs, stock, holdings)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from callout.shoring.patterns import AIMS
-from callout.shoring.program import Clock, Program, solve
-from callout.shoring.search import Choice, GaveUp, Group, Picks, apart, search
+from callout.shoring.selection.patterns import AIMS
+from callout.shoring.selection.program import Clock, Program, solve
+from callout.shoring.selection.search import Choice, GaveUp, Group, Picks, apart, search
 
 #: More groups than this in one part go to the solver at once.
 GROUPS = 10

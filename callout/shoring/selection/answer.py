@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 
 from callout.shoring.allocation import Allocation, Bar, Cut, Missing, SpanSet, Taken
 from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
-from callout.shoring.patterns import Option, lock_for
-from callout.shoring.sawing import Sawn
+from callout.shoring.selection.patterns import Option, lock_for
+from callout.shoring.selection.sawing import Sawn
 from callout.shoring.stock import Adjustable, Coupler, Extension, Line, Stock, Timber
 from callout.values import Length
 

@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from callout.shoring.bars import Demand, Use, Way
-from callout.shoring.program import Clock
+from callout.shoring.selection.bars import Demand, Use, Way
+from callout.shoring.selection.program import Clock
 
 ROUNDS = 400
 

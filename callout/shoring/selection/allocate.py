@@ -16,8 +16,8 @@ from collections.abc import Collection, Mapping, Sequence
 from callout.shoring.allocation import Allocation
 from callout.shoring.holdings import Holdings
 from callout.shoring.needs import Need
-from callout.shoring.program import Clock
-from callout.shoring.settling import Outcome, Settling
+from callout.shoring.selection.program import Clock
+from callout.shoring.selection.settling import Outcome, Settling
 from callout.shoring.stock import Stock
 
 Needs = Mapping[int, Sequence[Need]]

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from callout.shoring.bars import Demand, Use
-from callout.shoring.search import GaveUp, packed
+from callout.shoring.selection.bars import Demand, Use
+from callout.shoring.selection.search import GaveUp, packed
 
 #: Steps of the search, and sets of bars, past which the solver is faster; longer lists go to it at once.
 STEPS = 20_000

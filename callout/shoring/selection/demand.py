@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 
-from callout.shoring.bars import Demand
 from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
-from callout.shoring.patterns import Catalogue, Option, piece_options, span_options
-from callout.shoring.search import Group
+from callout.shoring.selection.bars import Demand
+from callout.shoring.selection.patterns import Catalogue, Option, piece_options, span_options
+from callout.shoring.selection.search import Group
 
 #: A need without its label and number, and the build if it holds pieces of its own.
 Key = tuple[int, SpanNeed | PieceNeed]

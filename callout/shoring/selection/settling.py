@@ -8,18 +8,18 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 
 from callout.shoring.allocation import Allocation, Bar, Missing
-from callout.shoring.answer import Given, allocations_of, bars_of
-from callout.shoring.choose import choose
-from callout.shoring.demand import Patterns, all_cuts, cuts_of, grouped, handed_out
 from callout.shoring.holdings import Held, Holdings
 from callout.shoring.needs import CutNeed, Need, SpanNeed
-from callout.shoring.nesting import nest, price
-from callout.shoring.partial import choose_short, hopeless, missing_bar, missing_cut, nest_short, too_long
-from callout.shoring.patterns import AIMS, Catalogue, Cost
-from callout.shoring.possible import most_builds
-from callout.shoring.program import Clock, Unsettled
-from callout.shoring.sawing import Sawn
-from callout.shoring.search import Choice, Picks, total
+from callout.shoring.selection.answer import Given, allocations_of, bars_of
+from callout.shoring.selection.choose import choose
+from callout.shoring.selection.demand import Patterns, all_cuts, cuts_of, grouped, handed_out
+from callout.shoring.selection.nesting import nest, price
+from callout.shoring.selection.partial import choose_short, hopeless, missing_bar, missing_cut, nest_short, too_long
+from callout.shoring.selection.patterns import AIMS, Catalogue, Cost
+from callout.shoring.selection.possible import most_builds
+from callout.shoring.selection.program import Clock, Unsettled
+from callout.shoring.selection.sawing import Sawn
+from callout.shoring.selection.search import Choice, Picks, total
 from callout.shoring.stock import Stock, Timber
 
 Needs = Mapping[int, Sequence[Need]]

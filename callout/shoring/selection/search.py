@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from callout.shoring.patterns import Cost, Option
+from callout.shoring.selection.patterns import Cost, Option
 
 #: Past this many steps the solver is faster.
 STEPS = 4_000

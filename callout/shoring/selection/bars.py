@@ -9,12 +9,12 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from callout.shoring.patterns import Catalogue, Cost, stands_for
+from callout.shoring.selection.patterns import Catalogue, Cost, stands_for
 from callout.shoring.stock import Timber
 
 #: (section, length in 1/80 mm) -> how many are wanted.
 Demand = Mapping[tuple[str, int], int]
-#: More ways than this to saw the bars, and ways are made as they are needed (see `callout.shoring.columns_of_cuts`).
+#: More ways than this to saw the bars, and ways are made as they are needed (see `callout.shoring.selection.ways`).
 MOST_WAYS = 12_000
 
 
