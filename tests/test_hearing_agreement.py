@@ -126,3 +126,19 @@ def test_a_bare_value_answers_what_was_asked() -> None:
 )
 def test_how_much_has_been_said(words: str, expected: str) -> None:
     assert sense(tuple(words.split())) == expected
+
+
+def test_what_is_the_second_ears_first_and_this_ears_second_choice_is_never_taken_by_one_ear() -> None:
+    heard = [encoder(WHOLE, -1.0), encoder("insertion seven feet sixty", -14.0)]
+    crossed, _, _ = outcome(heard, [vosk("insertion seven feet sixty", -5.0), vosk(WHOLE, -6.0)])
+    assert crossed.outcome == "ambiguous"
+    assert crossed.ask == "insertion"
+    elsewhere, _, _ = outcome([encoder(WHOLE, -1.0)], [vosk("insertion five feet sixty", -5.0)])
+    assert elsewhere.outcome == "understood"
+
+
+def test_a_correction_that_lost_its_end_is_no_yes() -> None:
+    clear, _, _ = outcome([encoder("correct", -0.5, -0.05)], [vosk("correct")])
+    assert clear.outcome == "understood"
+    slurred, _, _ = outcome([encoder("correct", -3.0, -0.4)], [vosk("correct")])
+    assert slurred.outcome == "ambiguous"

@@ -28,7 +28,7 @@ from callout.values import Callout, Meaning
 #: What the words of a reading mean: a list of (meaning, spans of its parts); empty where they mean nothing.
 Meanings = Callable[[tuple[str, ...]], Sequence[tuple[Meaning, tuple[Span, ...]]]]
 
-FEATURES = ("one", "margin", "fit", "fit_all", "vosk_margin", "vosk_same", "vosk_deaf", "late")
+FEATURES = ("one", "margin", "fit", "fit_all", "vosk_margin", "vosk_same", "vosk_deaf", "late", "vosk_rival")
 _MARGIN = 15.0  # nats; a lead beyond this says no more
 _FIT = 4.0  # nats a phone; likewise
 
@@ -151,6 +151,8 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict |
         )  # fmt: skip
         margin = best.score - rival_score
         vosk_margin, same = _second_ear(theirs, name, value)
+        # The second ear's first choice is this ear's second: two voices for the rival, one for the part.
+        crossed = rival is not None and bool(theirs) and max(theirs, key=lambda pair: pair[0])[1].get(name) == rival
         words = _span(spans, name, best)
         fits = [word.fit for word in best.heard[words]] or [best.fit]
         features = (
@@ -162,12 +164,13 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict |
             float(same),
             float(evidence.deaf),
             float(evidence.late_key),
+            float(crossed),
         )
         log_odds = sum(w * f for w, f in zip(chosen.weights[kind], features, strict=True))
         away = margin if rival is not None or rival_score > floor else math.inf
         releasing = name == "command" and value in chosen.releasing
         both = same and not (releasing and slurred(best, chosen))
-        agreement = _agreement(both, log_odds, kind, away, releasing, chosen)
+        agreement = _agreement(both, log_odds, kind, away, releasing or crossed, chosen)
         parts.append(Weighed(name, value, rival, features, kind, same, log_odds, agreement))
     others = list(dict.fromkeys(other for _, every in heard for other, _ in every if other != meaning))
     return Verdict(best, meaning, tuple(parts), tuple(others[:4]))
@@ -178,10 +181,10 @@ def slurred(reading: Reading, chosen: Settings) -> bool:
     return any(reading.fit < chosen.twins.get(word, -math.inf) for word in reading.words)
 
 
-def _agreement(both: bool, log_odds: float, kind: str, margin: float, releasing: bool, chosen: Settings) -> Agreement:
+def _agreement(both: bool, log_odds: float, kind: str, margin: float, needs_both: bool, chosen: Settings) -> Agreement:
     if log_odds >= chosen.both[kind] and both:
         return "agreed"
-    if log_odds >= chosen.alone[kind] and not releasing:
+    if log_odds >= chosen.alone[kind] and not needs_both:
         return "agreed"
     return "contested" if margin < chosen.reach else "doubtful"
 

@@ -17,7 +17,8 @@ LEAD, TAIL = 0.5, 1.0  # seconds of silence that the ears were trained to expect
 
 @dataclass(frozen=True)
 class Level:
-    """Decibels below full scale: `loud` and `floor` are the 95th and 5th percentiles of 20 ms steps."""
+    """Decibels below full scale: `loud` is the level that a fifth of a second reaches, `floor` the 5th percentile of
+    20 ms steps."""
 
     loud: float
     floor: float
@@ -46,7 +47,8 @@ def measure(samples: Samples) -> Level:
     steps = step_levels(samples)
     if not len(steps):
         return Level(-120.0, -120.0, 0.0, 0.0)
-    loud, floor = float(np.percentile(steps, 95)), float(np.percentile(steps, 5))
+    few = min(10, len(steps))
+    loud, floor = float(np.partition(steps, -few)[-few]), float(np.percentile(steps, 5))
     active = np.flatnonzero(steps > max(loud - 25.0, (loud + floor) / 2))
     if not len(active):
         return Level(loud, floor, len(steps) * 0.02, 0.0)

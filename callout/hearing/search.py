@@ -21,6 +21,9 @@ Ints = NDArray[np.int32]
 
 NEVER = np.float32(-1e30)
 BEAM = 30.0  # nodes that fell further behind the best than this are not searched for rivals
+WIDEST = 1500  # nor more nodes than these, the nearest: in long noise all come near
+MANY = 12  # choices from which an array is quicker than a loop
+TRACES = 24  # paths read back at most
 SURE_BLANK = -0.03  # log probability of blank from which a frame holds no phone worth a frame of its own
 
 
@@ -85,7 +88,9 @@ class Searcher:
         if best_end <= NEVER / 2:
             return []
         floor = np.maximum(nodes.max(axis=1), blanks.max(axis=1)) - BEAM
-        net, states = self._net.part((nodes >= floor[:, None]).any(axis=0))
+        away = (floor[:, None] - nodes).min(axis=0)
+        least = 0.0 if len(away) <= WIDEST else min(0.0, float(np.partition(away, WIDEST)[WIDEST]))
+        net, states = self._net.part(away <= least)
         return _Tracer(self.graph, net, states.tolist(), squeezed).readings(most, reach)
 
 
@@ -212,6 +217,7 @@ class _Tracer:
         self.graph, self.net, self.old, self.squeezed = graph, net, old, squeezed
         self.ahead, self.ahead_blank = net.forward(squeezed.scores)
         self.behind, self.behind_blank = net.backward(squeezed.scores)
+        self.onward = self.behind + squeezed.scores[:, net.label]
         self.into: list[list[int]] = [[] for _ in range(len(net.label))]
         for source, node in zip(net.source.tolist(), net.node.tolist(), strict=True):
             self.into[node].append(source)
@@ -236,11 +242,13 @@ class _Tracer:
             return []
         found: dict[tuple[str, ...], Reading] = {}
         covered = np.zeros(len(best), bool)
+        traced = 0
         for node in np.argsort(-best).tolist():
-            if best[node] < top - reach or len(found) >= most:
+            if best[node] < top - reach or len(found) >= most or traced >= TRACES:
                 break
             if covered[node]:
                 continue
+            traced += 1
             path = self._path(int(best_time[node]), node)
             covered[path[path >= 0]] = True
             for reading in self._read(path, float(best[node])):
@@ -284,9 +292,11 @@ class _Tracer:
         for k, others in self.clash_of.get(q, ()):
             if here < 0 or here in others:
                 choices += self.outof.get(states + k, ())
-        row, blank, scores = self.behind[t], self.behind_blank[t], self.squeezed.scores[t]
-        labels = self.net.label
-        return max(choices, key=lambda c: row[c] + scores[labels[c]] if c >= 0 else blank[-1 - c] + scores[BLANK])
+        if len(choices) > MANY:
+            here_, nodes = [c for c in choices if c < 0], np.array([c for c in choices if c >= 0])
+            choices = [*here_, int(nodes[self.onward[t, nodes].argmax()])]
+        row, blank, still = self.onward[t], self.behind_blank[t], self.squeezed.scores[t, BLANK]
+        return max(choices, key=lambda c: row[c] if c >= 0 else blank[-1 - c] + still)
 
     def _read(self, path: Ints, score: float) -> list[Reading]:
         """The words along a path; more than one reading where words of one sound are all allowed."""

@@ -26,9 +26,9 @@ _FOREVER = float("inf")
 
 MODEL_CONF = """\
 --min-active=200
---max-active=3000
+--max-active=1000
 --beam=13
---lattice-beam=10
+--lattice-beam=8
 --acoustic-scale=1
 --frame-subsampling-factor=3
 --endpoint.silence-phones=1

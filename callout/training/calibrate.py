@@ -204,25 +204,19 @@ def _sweep(
             continue
         odds = np.array([part.log_odds for part in verdict.parts])
         same = np.array([part.both for part in verdict.parts])
+        crossed = np.array([bool(part.features[-1]) for part in verdict.parts])
         releasing = verdict.parts[0].value in chosen.releasing and kind == "command"
-        cases.append(
-            (
-                odds,
-                same,
-                releasing,
-                releasing and slurred(verdict.reading, chosen),
-                verdict.meaning == meant,
-                meant is not None,
-            )
-        )
+        needs_both = crossed | releasing
+        unclear = releasing and slurred(verdict.reading, chosen)
+        cases.append((odds, same, needs_both, unclear, verdict.meaning == meant, meant is not None))
     lost = sum(meant is not None for _, verdict, meant in results if verdict is None)
     rows = []
     for both in grid:
         # A bare command needs both ears whatever the data say: noise sounds like one more often than it was recorded.
         for alone in [NEVER] if kind == "command" else [a for a in grid if a >= both] + [NEVER]:
             wrong = again = 0
-            for odds, same, releasing, unclear, right, meaningful in cases:
-                taken = bool(np.all((same & (odds >= both)) | ((odds >= alone) & (not releasing)))) and not unclear
+            for odds, same, needs_both, unclear, right, meaningful in cases:
+                taken = bool(np.all((same & (odds >= both)) | ((odds >= alone) & ~needs_both))) and not unclear
                 wrong += taken and not right
                 again += not taken and meaningful
             rows.append((WRONG * wrong + AGAIN * again, -both, -alone, wrong, again))
