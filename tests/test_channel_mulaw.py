@@ -7,6 +7,7 @@ import io
 import numpy as np
 import pytest
 import soundfile
+
 from callout.channel.mulaw import decode, encode
 
 ALL_16_BIT = np.arange(-32768, 32768, dtype=np.int16)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from callout.channel import NOISES, make_noise
 from scipy.signal import welch
+
+from callout.channel import NOISES, make_noise
 
 RATE = 16000
 

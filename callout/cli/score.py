@@ -25,7 +25,7 @@ from callout.errors import BadInput
     "--channel",
     "channels",
     multiple=True,
-    help="Hear them through the simulated radio as well: clean, radio, late, mulaw, or a noise; may repeat.",
+    help="Through the simulated radio: radio, late, mulaw, or a noise; clean is as recorded; may repeat.",
 )
 @click.option("--snr", "snrs", multiple=True, help="Noise levels in dB, as 20,10,5: gives a curve.")
 @click.option("--noise", type=click.Choice(list(NOISES)), help="The noise of --snr.  [default: generator]")
