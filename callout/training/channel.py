@@ -6,18 +6,15 @@ the simulator that judges the ears is another.
 """
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import torch
 import torch.nn.functional as F
 from torch import Tensor
 
-from callout.training.corpus import Utterance, read_between
+from callout.training.corpus import SLOWEST, Batch, read_between
 from callout.training.noise import LENGTH, Bank
 from callout.training.signals import RATE, Draw, decibels, filtered, peak, to_16_bits
-
-STEP = 3200  # buffer lengths are whole fifths of a second, so that transforms and kernels see few sizes
 
 
 @dataclass(frozen=True)
@@ -32,18 +29,19 @@ class Setting:
 
 @dataclass(frozen=True)
 class Placed:
-    """Speech laid into buffers: (b, n) samples, where it starts and ends, which rows hold speech."""
+    """Speech laid into buffers: (b, n) samples, where it starts and ends, which rows hold speech (`told`: on CPU)."""
 
     x: Tensor
     lead: Tensor
     end: Tensor
     speech: Tensor
     active: Tensor
+    told: Tensor
 
 
 @dataclass(frozen=True)
 class Heard:
-    """What the ears get (`noisy`), the same speech as the mouth made it (`clean`), and which rows hold any."""
+    """What the ears get (`noisy`), the same speech as the mouth made it (`clean`), which rows hold any (on the CPU)."""
 
     noisy: Tensor
     clean: Tensor
@@ -57,43 +55,42 @@ class Channel:
         self.samples, self.bank = samples, bank
         self.few = torch.nonzero((bank.talkers == 0) | (bank.talkers >= 3))[:, 0]
 
-    def __call__(self, batch: Sequence[Utterance], setting: Setting, tight: bool = False) -> Heard:
-        """Return audio for a batch; `tight` cuts every buffer close around the speech."""
-        d = Draw(len(batch), self.samples.device, setting.strength)
-        p = self.place(batch, d, setting, tight)
+    def __call__(self, batch: Batch, setting: Setting) -> Heard:
+        """Return audio for a batch."""
+        d = Draw(len(batch.utterances), self.samples.device, setting.strength)
+        p = self.place(batch, d, setting)
         if setting.strength == 0:
-            return Heard(to_16_bits(p.x / peak(p.x) * 0.7), p.x, p.speech[:, 0])
+            return Heard(to_16_bits(p.x / peak(p.x) * 0.7), p.x, p.told)
         x = self.at_microphone(p, d, setting)
         x = self.gain_and_clip(x, d)
         x = self.radio(x, p, d)
         level = torch.exp(d.between(math.log(0.03), 0.0))
         faint = ~p.speech & d.yes(0.2)
         x = x / peak(x) * torch.where(faint, level * 0.01, level)
-        return Heard(to_16_bits(x), p.x, p.speech[:, 0])
+        return Heard(to_16_bits(x), p.x, p.told)
 
-    def place(self, batch: Sequence[Utterance], d: Draw, s: Setting, tight: bool) -> Placed:
+    def place(self, batch: Batch, d: Draw, s: Setting) -> Placed:
         """Lay each utterance into its buffer at a drawn pace, with a drawn lead; late keys lose its beginning."""
         column = lambda v: torch.tensor(v, device=d.device)[:, None]  # noqa: E731
-        start = column([u.start for u in batch])
-        on, off = column([float(u.on) for u in batch]), column([float(u.off) for u in batch])
-        active = column([u.active for u in batch])
+        rows, size = batch.utterances, batch.size
+        start = column([u.start for u in rows])
+        on, off = column([float(u.on) for u in rows]), column([float(u.off) for u in rows])
+        active = column([u.active for u in rows])
         late = d.yes(s.late_key)
         source = torch.where(late, on + d.between(0, 0.15) * RATE, (on - d.between(0, 0.05) * RATE).clamp_min(0))
-        longest = max(u.off - u.on for u in batch)
-        if tight:
+        if batch.tight:
             lead, tail = d.between(0, 0.04) * RATE, d.between(0, 0.06) * RATE
-            size = max(int(longest * (0.85 + 0.3 * torch.rand(1).item())) // STEP, 2) * STEP
-            pace = ((off - source) / (size - lead - tail)).clamp(0.75, 1.4)
+            pace = ((off - source) / (size - lead - tail)).clamp(0.7, 1.4)
         else:
             lead = torch.where(late, d.between(0, 0.02), d.between(0.02, 0.5)) * RATE
-            pace = torch.where(d.yes(0.75), d.between(0.84, 1.2), torch.ones_like(on))
-            size = (int(longest / 0.84 + RATE) // STEP + 1) * STEP
+            pace = torch.where(d.yes(0.75), d.between(SLOWEST, 1.2), torch.ones_like(on))
         n = torch.arange(size, device=d.device)[None]
         offset = (n - lead) * pace + source
         inside = (n >= lead) & (offset < off)
         x = read_between(self.samples, start, offset.clamp(0, None)) * inside / 32768
-        speech = ~d.yes(s.no_speech)
-        return Placed(x * speech, lead, (off - source) / pace + lead, speech, active)
+        told = torch.rand(len(rows)) >= s.no_speech * d.strength  # on the CPU: the labels need it without waiting
+        speech = told.to(d.device)[:, None]
+        return Placed(x * speech, lead, (off - source) / pace + lead, speech, active, told)
 
     def at_microphone(self, p: Placed, d: Draw, s: Setting) -> Tensor:
         """Room, microphone and noise; the ratio is set on active speech inside 300 to 3400 Hz."""

@@ -5,6 +5,7 @@ beyond, neighbouring samples fall together and speech becomes stairs. So only th
 ever a float.
 """
 
+import math
 import random
 from collections.abc import Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -26,6 +27,13 @@ HELD = (
     "+belinda",
 )  # fmt: skip
 """Marks of voices kept for testing: a corpus that holds one is refused. (steph2 and steph3 are other voices.)"""
+
+
+SIZES = (32000, 40960, 51200, 64000, 81920, 102400, 128000, 163840, 204800, 230400)
+"""Buffer lengths in samples: products of small primes for the transforms, whole 40 ms for the frames."""
+
+SLOWEST = 0.84
+"""The slowest pace that the channel gives to speech."""
 
 
 @dataclass(frozen=True)
@@ -63,7 +71,8 @@ class Corpus:
 
     def choosing(self, people: bool) -> list[Utterance]:
         """Utterances to choose by: people's, or voices'."""
-        return [u for u in self.utterances if u.voice in CHOOSING and (u.voice == "hdev") == people]
+        found = [u for u in self.utterances if u.voice in CHOOSING and (u.voice == "hdev") == people]
+        return [u for u in found if u.seconds < 11.0]
 
 
 def is_held(voice: str) -> bool:
@@ -111,7 +120,7 @@ def read_between(samples: Any, starts: Any, offsets: Any) -> Any:
     """Read `samples` at integer `starts` plus fractional `offsets`, linearly between neighbours, as floats.
 
     Works on numpy arrays and torch tensors alike. `starts` (integer) and `offsets` (float, from 0, small) broadcast
-    together; positions outside are held at the ends.
+    together; a position outside reads something inside, so mask what lies beyond the speech.
     """
     whole = offsets // 1
     part = offsets - whole
@@ -122,21 +131,42 @@ def read_between(samples: Any, starts: Any, offsets: Any) -> Any:
     return samples[at].float() * (1 - part) + samples[at + 1].float() * part
 
 
+@dataclass(frozen=True)
+class Batch:
+    """Utterances to be laid into buffers of `size` samples; `tight` cuts the buffers close around the speech."""
+
+    utterances: tuple[Utterance, ...]
+    size: int
+    tight: bool
+
+
+def buffer_size(seconds: float, tight: bool) -> int:
+    """Return the buffer for speech of this length: room for the slowest pace and a second of tail, or the nearest."""
+    if tight:
+        return min(SIZES, key=lambda n: abs(math.log(seconds * RATE / n)))
+    need = (seconds / SLOWEST + 1.0) * RATE
+    return next((n for n in SIZES if n >= need), SIZES[-1])
+
+
 def batches(
-    utterances: Iterable[Utterance], seconds: float, rng: random.Random, jitter: float = 0.25
-) -> list[list[Utterance]]:
-    """Group utterances of like length into batches of about `seconds` of padded audio, in random order."""
-    order = sorted(utterances, key=lambda u: u.seconds * rng.uniform(1 - jitter, 1 + jitter))
-    out: list[list[Utterance]] = []
-    batch: list[Utterance] = []
-    longest = 0.0
-    for u in order:
-        batch.append(u)
-        longest = max(longest, u.seconds)
-        if longest * len(batch) > seconds:
-            out.append(batch)
-            batch, longest = [], 0.0
-    if batch:
-        out.append(batch)
+    utterances: Iterable[Utterance], seconds: float, rng: random.Random, tight: bool = False, fill: bool = True
+) -> list[Batch]:
+    """Group utterances into batches of about `seconds` of buffers, in random order.
+
+    Buffers have few sizes and batches of one size have equally many rows, so that the GPU meets few shapes: a new
+    shape costs it as much as twenty steps. `fill` makes up short batches by repeating utterances.
+    """
+    by_size: dict[int, list[Utterance]] = {}
+    for u in utterances:
+        by_size.setdefault(buffer_size(u.seconds, tight), []).append(u)
+    out = []
+    for size, group in sorted(by_size.items()):
+        rows = max(1, int(seconds * RATE / size))
+        rng.shuffle(group)
+        for k in range(0, len(group), rows):
+            some = group[k : k + rows]
+            if fill and len(some) < rows:
+                some = some + rng.choices(group, k=rows - len(some))
+            out.append(Batch(tuple(some), size, tight))
     rng.shuffle(out)
     return out

@@ -21,17 +21,18 @@ import torch.nn.functional as F
 from torch import Tensor, nn
 
 from callout.training.channel import Channel, Heard, Setting
-from callout.training.corpus import Corpus, Utterance, batches, load
+from callout.training.corpus import Batch, Corpus, Utterance, batches, load
 from callout.training.distil import carried, divergence
 from callout.training.judge import report
-from callout.training.networks import EncoderEar, Tdnn
+from callout.training.networks import EncoderEar, Tdnn, whisper_start
 from callout.training.noise import make_bank
 from callout.training.spectra import WARPS, LogMel, Mfcc
+from callout.training.whisper import read as read_whisper
 
 
 @dataclass(frozen=True)
 class Plan:
-    """What to train, from what, for how long. `total` is the length in minutes that the learning rate is laid out for."""
+    """What to train, from what, for how long. The learning rate is laid out over `total` minutes."""
 
     kind: str
     corpus: tuple[Path, ...]
@@ -76,9 +77,26 @@ def make_ear(kind: str, pace: float, device: torch.device) -> Ear:
 
 
 def load_weights(net: nn.Module, path: Path, device: torch.device) -> None:
-    """Load a checkpoint's averaged weights (its plain ones where there is no average)."""
+    """Load a checkpoint's averaged weights (its plain ones where there is none), or Whisper's `model.bin`."""
+    if path.suffix == ".bin" and isinstance(net, EncoderEar):
+        whisper_start(net, read_whisper(path))
+        return
     found = torch.load(path, map_location=device, weights_only=False)
     net.load_state_dict(found.get("average") or found["net"])
+
+
+def averaged(kind: str, checkpoints: Sequence[Path]) -> Any:
+    """Return an ear's network with the mean of several checkpoints' weights, ready to export."""
+    cpu = torch.device("cpu")
+    nets = []
+    for path in checkpoints:
+        net = make_ear(kind, 1.0, cpu).net
+        load_weights(net, path, cpu)
+        nets.append(net)
+    states = [net.state_dict() for net in nets]
+    mean = {k: torch.stack([s[k].float() for s in states]).mean(0).to(v.dtype) for k, v in states[0].items()}
+    nets[0].load_state_dict(mean)
+    return nets[0].eval()
 
 
 def lengths_of(batch: Sequence[Utterance], heard: Heard) -> tuple[list[int], list[int]]:
@@ -93,7 +111,7 @@ def ctc(logp: Tensor, batch: Sequence[Utterance], heard: Heard) -> Tensor:
     frames = logp.shape[1]
     loss = F.ctc_loss(
         logp.transpose(0, 1),
-        torch.tensor(flat or [1], device=logp.device),
+        torch.tensor(flat, dtype=torch.long, device=logp.device),
         torch.full((len(batch),), frames, dtype=torch.long),
         torch.tensor(counts),
         reduction="none",
@@ -128,7 +146,9 @@ class Trainer:
             load_weights(self.teacher.net, plan.teacher, self.device)
             self.teacher.net.eval()
         hours = sum(u.seconds for u in self.corpus.training()) / 3600
-        self.say(hours=round(hours, 2), utterances=len(self.corpus.training()), ready=round(time.time() - self.began, 1))
+        self.say(
+            hours=round(hours, 2), utterances=len(self.corpus.training()), ready=round(time.time() - self.began, 1)
+        )
 
     def _begin(self) -> None:
         plan, net = self.plan, self.ear.net
@@ -170,21 +190,23 @@ class Trainer:
         for group in self.optimizer.param_groups:
             group["lr"] = group["top"] * share
 
-    def loss(self, batch: Sequence[Utterance], tight: bool, setting: Setting) -> Tensor:
+    def loss(self, batch: Batch, setting: Setting) -> Tensor:
         """CTC, a little smoothing, and where there is a teacher its opinion on the clean speech."""
         with torch.no_grad():
-            heard = self.channel(batch, setting, tight)
-            warp = torch.randint(1, len(WARPS) + 1, (len(batch),), device=self.device)
+            heard = self.channel(batch, setting)
+            warp = torch.randint(1, len(WARPS) + 1, (len(batch.utterances),), device=self.device)
             seen = self.ear.front(heard.noisy, warp, mask=True)
         with torch.autocast(self.device.type, dtype=torch.bfloat16):
             logp = self.ear.net(seen)
-        loss = ctc(logp, batch, heard) - self.plan.smoothing * logp.mean()
+        loss = ctc(logp, batch.utterances, heard) - self.plan.smoothing * logp.mean()
         if self.teacher is not None:
-            with torch.no_grad(), torch.autocast(self.device.type, dtype=torch.bfloat16):
-                told = self.teacher.hear(heard.clean / (heard.clean.abs().amax(1, keepdim=True) + 1e-6) * 0.5).exp()
+            with torch.no_grad():
+                shown = self.teacher.front(heard.clean / (heard.clean.abs().amax(1, keepdim=True) + 1e-6) * 0.5)
+                with torch.autocast(self.device.type, dtype=torch.bfloat16):
+                    told = self.teacher.net(shown).exp()
                 silent = torch.zeros_like(told)
                 silent[:, :, 0] = 1
-                told = torch.where(heard.speech[:, None, None], told, silent)
+                told = torch.where(heard.speech.to(self.device)[:, None, None], told, silent)
                 target = carried(told.float(), logp.shape[1])
             loss = loss + self.plan.distil * divergence(logp, target)
         return loss
@@ -216,14 +238,14 @@ class Trainer:
         self.ear.net.train()
         done = False
         while not done:
-            for batch, tight in self._epoch():
+            for batch in self._epoch():
                 now = time.time()
                 self.used = before + now - began
                 if now - self.began > plan.minutes * 60 or self.used > plan.total * 60:
                     done = True
                     break
                 self.set_rates()
-                value = self.loss(batch, tight, Setting(strength=min(1.0, 0.4 + self.step / 1500)))
+                value = self.loss(batch, Setting(strength=min(1.0, 0.4 + self.step / 1500)))
                 self.update(value)
                 if self.step % 20 == 0:
                     recent = [*recent[-39:], value.item()]
@@ -235,12 +257,10 @@ class Trainer:
         self.say(used=round(self.used), step=self.step, final=True, **self.judged())
         self.save()
 
-    def _epoch(self) -> list[tuple[list[Utterance], bool]]:
+    def _epoch(self) -> list[Batch]:
         rows = self.corpus.training()
-        loose = [(b, False) for b in batches(rows, self.plan.seconds, self.rng)]
         some = self.rng.sample(rows, int(len(rows) * self.plan.tight))
-        close = [(b, True) for b in batches(some, self.plan.seconds, self.rng, jitter=0.03)]
-        mixed = loose + close
+        mixed = batches(rows, self.plan.seconds, self.rng) + batches(some, self.plan.seconds, self.rng, tight=True)
         self.rng.shuffle(mixed)
         return mixed
 

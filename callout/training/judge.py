@@ -30,9 +30,9 @@ def phone_errors(
     torch.manual_seed(1)
     setting = Setting(strength=0.0 if clean else 1.0, no_speech=0.0)
     wrong = total = 0
-    for batch in batches(utterances, 300, random.Random(0)):
+    for batch in batches(utterances, 300, random.Random(0), fill=False):
         best = hear(channel(batch, setting).noisy).argmax(2).cpu().tolist()
-        for u, path in zip(batch, best, strict=True):
+        for u, path in zip(batch.utterances, best, strict=True):
             wrong += edit_distance(collapsed(path), u.labels)
             total += len(u.labels)
     torch.random.set_rng_state(state)

@@ -69,7 +69,13 @@ def build(name: str, out: Path, lead: float = 0.4, tail: float = 0.6) -> int:
                 quiet = [np.zeros(int(s * RATE), np.float32) for s in (lead, tail)]
                 file = f"{k:02d}_{i:03d}.wav"
                 write_wav(out / "audio" / file, np.concatenate([quiet[0], said, quiet[1]]))
-                row = {"file": f"audio/{file}", "words": plain(text), "speaker": f"v{k:02d}", "kind": kind, "voice": voice}
+                row = {
+                    "file": f"audio/{file}",
+                    "words": plain(text),
+                    "speaker": f"v{k:02d}",
+                    "kind": kind,
+                    "voice": voice,
+                }
                 manifest.write(json.dumps(row) + "\n")
                 done += 1
             manifest.flush()

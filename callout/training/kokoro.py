@@ -33,7 +33,9 @@ def gather(tables: Path, out: Path) -> None:
     out.mkdir(parents=True, exist_ok=True)
     (out / "model.onnx").write_bytes(Path(core.model_path()).read_bytes())
     (out / "vocab.json").write_text((core._data / "vocab.json").read_text(encoding="utf-8"), encoding="utf-8")
-    found = {p.stem: np.fromfile(p, np.float32).reshape(-1, 256).astype(np.float16) for p in sorted(tables.glob("*.bin"))}
+    found = {
+        p.stem: np.fromfile(p, np.float32).reshape(-1, 256).astype(np.float16) for p in sorted(tables.glob("*.bin"))
+    }
     if not found:
         raise BadInput(f"{tables} holds no style tables (*.bin); unpack the package's voices folder there")
     np.savez(out / "styles.npz", **found)

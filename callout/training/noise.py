@@ -112,7 +112,9 @@ class _Maker:
                 loud[at : at + n] = r.random() > 0.25
                 at += n
             phase = self.phase(torch.tensor(pitch, device=self.device))
-            voice = torch.sin(phase) + r.uniform(0, 0.5) * torch.sin(2 * phase) + r.uniform(0, 0.3) * torch.sin(3 * phase)
+            voice = (
+                torch.sin(phase) + r.uniform(0, 0.5) * torch.sin(2 * phase) + r.uniform(0, 0.3) * torch.sin(3 * phase)
+            )
             y += voice * torch.tensor(loud, dtype=torch.float32, device=self.device)
         return unit(y) + r.uniform(0.001, 0.2) * self.white()
 
@@ -140,7 +142,11 @@ def make_bank(corpus: Corpus, samples: Tensor, count: int, seed: int) -> Bank:
     sounds, talkers = [], []
     for k in range(count):
         family = k % (len(alone) + 3)
-        n = 0 if family < len(alone) else int(rng.choice([1, 2, 3, 4, 5, 6, 8], p=[0.05, 0.1, 0.2, 0.2, 0.2, 0.15, 0.1]))
+        n = (
+            0
+            if family < len(alone)
+            else int(rng.choice([1, 2, 3, 4, 5, 6, 8], p=[0.05, 0.1, 0.2, 0.2, 0.2, 0.15, 0.1]))
+        )
         sounds.append(unit(_babble(maker, corpus, samples, n) if n else alone[family]()))
         talkers.append(n)
     return Bank(torch.stack(sounds), torch.tensor(talkers, device=samples.device))

@@ -1,8 +1,8 @@
 """Training speech from installed voices: sentences drawn, said in a random manner, packed.
 
-    python -m callout.training text N OUT.jsonl        sentences with labels and phoneme letters (needs hibari-tts)
-    python -m callout.training say TEXT.jsonl OUT      formant, diphone and statistical voices
-    python -m callout.training kokoro TEXT.jsonl OUT   neural voices on many cores
+python -m callout.training text N OUT.jsonl        sentences with labels and phoneme letters (needs hibari-tts)
+python -m callout.training say TEXT.jsonl OUT      formant, diphone and statistical voices
+python -m callout.training kokoro TEXT.jsonl OUT   neural voices on many cores
 """
 
 import json

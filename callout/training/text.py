@@ -16,10 +16,28 @@ try:
 except ModuleNotFoundError:  # Python 3.10
     import tomli as tomllib
 
-ONES = (
-    "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
-    "seventeen eighteen nineteen"
-).split()
+ONES = [
+    "zero",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+    "thirteen",
+    "fourteen",
+    "fifteen",
+    "sixteen",
+    "seventeen",
+    "eighteen",
+    "nineteen",
+]
 TENS = ["", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
 FRACTIONS = [
     "a half", "one half", "a quarter", "one quarter", "three quarters", "one eighth", "three eighths", "five eighths",
@@ -47,11 +65,11 @@ def number(n: int, rng: random.Random) -> str:
 
 def digits(n: int, rng: random.Random) -> str:
     """Say n digit by digit; nine is sometimes "niner", nought now and then "oh" between digits."""
-    out = []
-    for i, c in enumerate(str(n)):
+    said, out = str(n), []
+    for i, c in enumerate(said):
         if c == "9" and rng.random() < 0.4:
             out.append("niner")
-        elif c == "0" and i and rng.random() < 0.1:
+        elif c == "0" and 0 < i < len(said) - 1 and rng.random() < 0.1:
             out.append("oh")
         else:
             out.append(ONES[int(c)])
@@ -104,7 +122,9 @@ class Talker:
             return f"{ONES[r.randint(1, 12)]} point {tail} {r.choice(['metres', 'meters'])}"
         if q < 0.75:
             return f"{ONES[r.randint(1, 12)]} metres {number(r.randint(1, 99), r)}"
-        return either(r.randint(30, 999), r) + r.choice([" centimetres", " centimeters", " millimeters", " millimetres"])
+        return either(r.randint(30, 999), r) + r.choice(
+            [" centimetres", " centimeters", " millimeters", " millimetres"]
+        )
 
     def angle(self) -> str:
         """An angle: the three of the trade bare or named, any other named."""
@@ -136,7 +156,9 @@ class Talker:
                 return f"{said} {ONES[inches]} and {fraction} inches"
             return f"{said} {ONES[inches]} {'inch' if inches == 1 else 'inches'}"
 
-        angle = r.choice(["", "", "angle "]) + either(r.choice([30, 45, 45, 60, 60]), r) + r.choice(["", "", " degrees"])
+        angle = (
+            r.choice(["", "", "angle "]) + either(r.choice([30, 45, 45, 60, 60]), r) + r.choice(["", "", " degrees"])
+        )
         parts = [self.pick("callout", "leads") + " " + feet_and_inches(40), angle]
         if r.random() < 0.3:
             n = r.randint(2, 6)

@@ -77,7 +77,9 @@ def _program(args: list[str], stdin: str | None, out: Path) -> Samples:
 
 def _espeak(name: str, text: str, m: Manner, out: Path) -> Samples:
     pitch = int(np.clip(50 * m.pitch, 15, 90))
-    return _program(["espeak-ng", "-v", name, "-s", str(int(160 * m.pace)), "-p", str(pitch), "-w", str(out), text], None, out)
+    return _program(
+        ["espeak-ng", "-v", name, "-s", str(int(160 * m.pace)), "-p", str(pitch), "-w", str(out), text], None, out
+    )
 
 
 def _flite(name: str, text: str, m: Manner, out: Path) -> Samples:

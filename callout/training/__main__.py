@@ -1,0 +1,157 @@
+"""`python -m callout.training STEP`: the steps from texts to model files, in the order of docs/training.md."""
+
+import sys
+from pathlib import Path
+
+import click
+
+from callout.errors import CalloutError
+
+
+@click.group(help=__doc__)
+def steps() -> None:
+    pass
+
+
+@steps.command("text")
+@click.argument("count", type=int)
+@click.argument("out", type=click.Path(path_type=Path))
+@click.option("--seed", default=1, help="Another seed gives other sentences.")
+def text(count: int, out: Path, seed: int) -> None:
+    """Draw COUNT sentences with their phone labels into OUT.jsonl (needs hibari-tts and wordfreq)."""
+    from callout.training.synth import draw, write_lines
+
+    click.echo(f"{write_lines(draw(count, seed), out)} sentences", err=True)
+
+
+@steps.command("say")
+@click.argument("lines", type=click.Path(exists=True, path_type=Path))
+@click.argument("out", type=click.Path(path_type=Path))
+@click.option("--seed", default=1)
+def say(lines: Path, out: Path, seed: int) -> None:
+    """Say LINES in the installed voices of data/voices.toml; writes the pack OUT.opus and OUT.json."""
+    from callout.training.packs import write_pack
+    from callout.training.synth import read_lines, said
+
+    click.echo(f"{write_pack(out, said(read_lines(lines), seed)):.2f} hours", err=True)
+
+
+@steps.command("kokoro")
+@click.argument("lines", type=click.Path(exists=True, path_type=Path))
+@click.argument("out", type=click.Path(path_type=Path))
+@click.option("--processes", default=4, help="One thread each.")
+@click.option("--minutes", default=10.0, help="Stop after this long.")
+@click.option("--seed", default=1)
+def kokoro(lines: Path, out: Path, processes: int, minutes: float, seed: int) -> None:
+    """Say LINES in random mixtures of the Kokoro voices; writes packs into the folder OUT (set CALLOUT_KOKORO)."""
+    from callout.training.synth import kokoro_packs, read_lines
+
+    hours = kokoro_packs(read_lines(lines), out, processes, minutes * 60, seed)
+    click.echo(f"{hours:.2f} hours", err=True)
+
+
+@steps.command("gather")
+@click.argument("tables", type=click.Path(exists=True, path_type=Path))
+@click.argument("out", type=click.Path(path_type=Path))
+def gather_kokoro(tables: Path, out: Path) -> None:
+    """Put the Kokoro model and the style tables of the folder TABLES into one folder, for CALLOUT_KOKORO."""
+    from callout.training.kokoro import gather
+
+    gather(tables, out)
+
+
+@steps.command("kit")
+@click.argument("name")
+@click.argument("out", type=click.Path(path_type=Path))
+def kit(name: str, out: Path) -> None:
+    """Make the test recordings NAME (development or heldout) in OUT."""
+    from callout.training.kit import build
+
+    click.echo(f"{build(name, out)} recordings", err=True)
+
+
+@steps.command("fit")
+@click.argument("kind", type=click.Choice(["encoder", "tdnn"]))
+@click.option("--corpus", multiple=True, required=True, type=click.Path(exists=True, path_type=Path))
+@click.option("--checkpoint", required=True, type=click.Path(path_type=Path), help="Resumed when it exists.")
+@click.option("--minutes", default=10.0, help="How long this piece may take.")
+@click.option("--total", default=20.0, help="Minutes over which the learning rate falls to nought.")
+@click.option("--start", type=click.Path(exists=True, path_type=Path), help="A checkpoint, or Whisper's model.bin.")
+@click.option("--teacher", type=click.Path(exists=True, path_type=Path), help="An encoder's checkpoint (tdnn only).")
+@click.option("--seed", default=0)
+@click.option("--seconds", default=640.0, help="Buffers a step; fewer for a small GPU.")
+@click.option("--pace", default=1.0, help="Factor on the learning rates; 0.4 when starting from trained weights.")
+@click.option("--noises", default=440, help="Noises in the bank.")
+def fit_ear(
+    kind: str, corpus: tuple[Path, ...], checkpoint: Path, minutes: float, total: float, start: Path | None,
+    teacher: Path | None, seed: int, seconds: float, pace: float, noises: int,
+) -> None:  # fmt: skip
+    """Train one ear; prints a line of JSON now and then."""
+    from callout.training.fit import Plan, fit
+
+    fit(
+        Plan(
+            kind,
+            corpus,
+            checkpoint,
+            minutes,
+            total,
+            start,
+            teacher,
+            seed=seed,
+            seconds=seconds,
+            pace=pace,
+            noises=noises,
+        )
+    )
+
+
+@steps.command("export")
+@click.argument("kind", type=click.Choice(["encoder", "tdnn"]))
+@click.argument("checkpoints", nargs=-1, required=True, type=click.Path(exists=True, path_type=Path))
+@click.argument("out", type=click.Path(path_type=Path))
+def export(kind: str, checkpoints: tuple[Path, ...], out: Path) -> None:
+    """Write encoder.onnx (OUT is the file) or am/ and conf/ (OUT is the Vosk folder); averages checkpoints."""
+    from callout.training.fit import averaged
+
+    net = averaged(kind, checkpoints)
+    if kind == "encoder":
+        from callout.training.export_onnx import export_encoder
+
+        click.echo(export_encoder(net, out), err=True)
+    else:
+        from callout.training.export_kaldi import export_tdnn
+
+        click.echo(f"{export_tdnn(net, out)} bytes", err=True)
+
+
+@steps.command("card")
+@click.argument("kind", type=click.Choice(["encoder", "tdnn"]))
+@click.argument("log", type=click.Path(exists=True, path_type=Path))
+@click.argument("notes", type=click.Path(exists=True, path_type=Path))
+@click.argument("out", type=click.Path(path_type=Path))
+@click.option("--corpus", multiple=True, required=True, type=click.Path(exists=True, path_type=Path))
+def card(kind: str, log: Path, notes: Path, out: Path, corpus: tuple[Path, ...]) -> None:
+    """Write a model card from fit's LOG, the NOTES (TOML) and the corpus."""
+    from callout.training.card import voices_of, write_card
+    from callout.training.corpus import load
+
+    write_card(kind, log, voices_of(load(corpus)), notes, out)
+
+
+def main() -> None:
+    """Run a step; a broken set-up is one line on stderr."""
+    try:
+        steps(prog_name="python -m callout.training")
+    except CalloutError as wrong:
+        click.echo(f"callout.training: {wrong}", err=True)
+        sys.exit(wrong.exit_code)
+    except ModuleNotFoundError as missing:
+        click.echo(
+            f"callout.training: {missing.name} is missing; pip install 'callout[training]' (docs/training.md)", err=True
+        )
+        sys.exit(1)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,188 @@
+"""The training room's networks, features, channel and files. Needs torch: pip install 'callout[training]'."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+torch = pytest.importorskip("torch", reason="torch is not installed: pip install 'callout[training]'")
+
+from callout.hearing.features import log_mel  # noqa: E402
+from callout.training.channel import Channel, Setting  # noqa: E402
+from callout.training.corpus import batches, load  # noqa: E402
+from callout.training.distil import carried, divergence  # noqa: E402
+from callout.training.export_kaldi import compressed, export_tdnn, folded  # noqa: E402
+from callout.training.fit import Plan, Trainer, averaged, ctc  # noqa: E402
+from callout.training.networks import CONTEXT, EncoderEar, Tdnn  # noqa: E402
+from callout.training.noise import make_bank  # noqa: E402
+from callout.training.packs import Spoken, write_pack  # noqa: E402
+from callout.training.spectra import LogMel, Mfcc, kaldi_bank  # noqa: E402
+
+RATE = 16000
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory) -> Path:
+    """A made-up corpus: tones of two heights for two "words"."""
+    where = tmp_path_factory.mktemp("corpus")
+    rng = np.random.default_rng(0)
+    for voice in ("someone", "other", "hdev", "fl:awb"):
+        rows = []
+        for _ in range(6):
+            t = np.arange(int(rng.uniform(0.5, 0.9) * RATE)) / RATE
+            x = 0.5 * np.sin(2 * np.pi * rng.choice([400, 900]) * t)
+            rows.append(Spoken(np.pad(x, 1600).astype(np.float32), "two", (31, 34), voice))
+        write_pack(where / voice.replace(":", "_"), rows)
+    return where
+
+
+@pytest.fixture(scope="module")
+def channel(folder) -> Channel:
+    corpus = load([folder])
+    samples = torch.tensor(corpus.samples)
+    return Channel(samples, make_bank(corpus, samples, 11, 1))
+
+
+def test_log_mel_equals_what_the_ear_at_the_site_sees():
+    x = np.random.default_rng(1).normal(0, 0.1, 32000).astype(np.float32)
+    seen = LogMel()(torch.tensor(x)[None])[0].numpy()
+    assert np.abs(seen - log_mel(x)).max() < 2e-4
+
+
+def test_mfcc_equals_kaldis():
+    """Outside check: kaldi-native-fbank, an independent port of Kaldi's front end, where it is installed."""
+    knf = pytest.importorskip("kaldi_native_fbank", reason="kaldi-native-fbank is not installed")
+    x = (np.random.default_rng(2).normal(0, 0.1, 16000).clip(-1, 1) * 32767).astype(np.int16)
+    o = knf.MfccOptions()
+    o.frame_opts.dither, o.frame_opts.samp_freq = 0, RATE
+    o.mel_opts.num_bins, o.mel_opts.low_freq, o.mel_opts.high_freq = 40, 20, -400
+    o.num_ceps, o.use_energy = 40, False
+    front = knf.OnlineMfcc(o)
+    front.accept_waveform(RATE, x.astype(np.float32).tolist())
+    front.input_finished()
+    wanted = np.stack([front.get_frame(i) for i in range(front.num_frames_ready)])
+    seen = Mfcc()(torch.tensor(x.astype(np.float32) / 32768)[None])[0].numpy()
+    assert seen.shape == wanted.shape
+    assert np.abs(seen - wanted).max() < 0.05
+
+
+def test_mel_triangles_overlap_by_half():
+    """Inside the band the triangles of a mel bank add up to one (textbook property)."""
+    total = kaldi_bank().sum(0)
+    hertz = np.arange(257) * RATE / 512
+    inside = (hertz > 100) & (hertz < 7000)
+    assert np.allclose(total[inside], 1, atol=1e-6)
+
+
+def test_the_channel_gives_16_bit_audio_of_the_size_asked(channel, folder):
+    torch.manual_seed(3)
+    for tight in (False, True):
+        batch = batches(load([folder]).training(), 30, __import__("random").Random(0), tight=tight)[0]
+        heard = channel(batch, Setting())
+        assert heard.noisy.shape == (len(batch.utterances), batch.size)
+        codes = heard.noisy * 32767
+        assert torch.allclose(codes, codes.round(), atol=1e-2)
+        assert torch.isfinite(heard.noisy).all()
+        assert heard.noisy.abs().max() <= 1
+
+
+def test_clips_without_speech_have_none_and_no_labels(channel, folder):
+    torch.manual_seed(4)
+    batch = batches(load([folder]).training(), 60, __import__("random").Random(0))[0]
+    heard = channel(batch, Setting(no_speech=1.0))
+    assert not heard.speech.any()
+    assert heard.clean.abs().max() == 0
+    sure = torch.full((len(batch.utterances), 50, 40), -20.0)
+    sure[:, :, 0] = 0.0
+    assert ctc(sure, batch.utterances, heard).item() == pytest.approx(0, abs=1e-4)
+    assert ctc(sure.roll(1, 2), batch.utterances, heard).item() > 1
+
+
+def test_a_spike_of_the_teacher_lands_whole_in_one_frame_of_the_pupil():
+    told = torch.zeros(1, 60, 40)
+    told[:, :, 0] = 1
+    told[0, 30] = 0
+    told[0, 30, 7] = 1
+    wanted = carried(told, 40)
+    assert wanted.sum(2).allclose(torch.ones(1, 40))
+    assert wanted[0, :, 7].max() > 0.99
+    assert (wanted[0, :, 7] > 0.01).sum() == 1
+    assert abs(int(wanted[0, :, 7].argmax()) * 0.03 + 0.0125 - 30 * 0.02) <= 0.016
+    assert divergence(wanted.clamp_min(1e-6).log(), wanted).item() == pytest.approx(0, abs=1e-3)
+
+
+def test_folded_layers_give_what_the_network_gives():
+    """nnet3's own definition: y(t) = relu(W [x(t + o) for o in offsets] + b), every third frame kept at the end."""
+    torch.manual_seed(5)
+    net = Tdnn(16)
+    for norm in net.norms:
+        norm.running_mean.normal_()
+        norm.running_var.uniform_(0.5, 2)
+        norm.weight.data.normal_(1, 0.2)
+    net.mean.normal_()
+    net.deviation.uniform_(1, 3)
+    net.eval()
+    f = torch.randn(1, 90, 40)
+    h = f[0].double().numpy()[np.clip(np.arange(-CONTEXT, 90 + CONTEXT), 0, 89)]
+    for layer in folded(net):
+        low, high = min(layer.offsets), max(layer.offsets)
+        m = len(h) - (high - low)
+        y = np.concatenate([h[o - low : o - low + m] for o in layer.offsets], 1) @ layer.weights.T + layer.bias
+        y = np.maximum(y, 0) if layer.relu else y
+        h = y + h[-low : -low + m] if layer.adds_input else y
+    logp = h[::3] - np.log(np.exp(h[::3]).sum(1, keepdims=True))
+    with torch.no_grad():
+        assert np.abs(net(f)[0].numpy() - logp).max() < 1e-3
+
+
+def test_one_byte_an_element_is_near_enough():
+    m = np.random.default_rng(6).normal(0, 0.05, (400, 30)).astype(np.float32)
+    low, span = float(m.min()), float(np.ptp(m))
+    heads, codes = compressed(m, low, span)
+    points = low + heads * (span / 65535)
+    back = np.stack([np.interp(codes[:, c], [0, 64, 192, 255], points[:, c]) for c in range(30)], 1)
+    assert np.abs(back - m).max() < span / 120
+
+
+@pytest.mark.slow
+def test_vosk_loads_the_model_we_write(tmp_path):
+    """Outside check: Vosk 0.3.45 itself reads the folder and hears with it."""
+    import json
+    import shutil
+
+    import vosk
+
+    from callout.hearing.ears import WEIGHTS
+
+    shutil.copytree(WEIGHTS / "vosk", tmp_path / "vosk")
+    torch.manual_seed(7)
+    export_tdnn(Tdnn().eval(), tmp_path / "vosk")
+    vosk.SetLogLevel(-1)
+    ear = vosk.KaldiRecognizer(vosk.Model(str(tmp_path / "vosk")), RATE)
+    ear.AcceptWaveform(np.random.default_rng(0).integers(-2000, 2000, RATE, dtype=np.int16).tobytes())
+    assert "text" in json.loads(ear.FinalResult())
+
+
+@pytest.mark.parametrize("kind", ["tdnn", "encoder"])
+def test_a_run_resumes_where_it_stopped(folder, tmp_path, kind):
+    plan = Plan(kind, (folder,), tmp_path / "c.pt", 0.0, 1.0, seconds=4, noises=11, report_every=1e9)
+    first = Trainer(plan)
+    batch = first._epoch()[0]
+    first.set_rates()
+    first.ear.net.train()
+    first.update(first.loss(batch, Setting(strength=0.1)))
+    first.used = 7.0
+    first.save()
+    again = Trainer(plan)
+    assert (again.step, again.used) == (1, 7.0)
+    for name, value in first.ear.net.state_dict().items():
+        assert torch.equal(value, again.ear.net.state_dict()[name]), name
+    mean = averaged(kind, [plan.checkpoint, plan.checkpoint]).state_dict()
+    assert all(torch.allclose(mean[k], v) for k, v in again.average.items())
+
+
+def test_the_encoder_gives_half_as_many_frames():
+    with torch.no_grad():
+        out = EncoderEar().eval()(torch.zeros(2, 80, 200))
+    assert out.shape == (2, 100, 40)
+    assert out.exp().sum(2).allclose(torch.ones(2, 100))
