@@ -76,17 +76,6 @@ def first_aim(needs: Needs, stock: Stock) -> None:
         possible.solve = solve  # type: ignore[attr-defined]
 
 
-def fold(ledger: Holdings, events: int = 100_000) -> None:
-    """As a journal folds: pieces picked for and given back by many builds."""
-    for event in range(0, events, 2):
-        build = event % 200 + 1
-        picked = ledger.pick(build, "picket")
-        assert isinstance(picked, Holdings)
-        back = picked.give_back(build, "picket")
-        assert isinstance(back, Holdings)
-        ledger = back
-
-
 def bench() -> dict[str, float]:
     from tests.selection_plain_model import most_builds_plainly
 
@@ -99,8 +88,6 @@ def bench() -> dict[str, float]:
     )
     timber = request.model_copy(update={"sole": "solid"})
     figures["one pair of timber rakers, planned and nested"] = best(lambda: planner.plan(1, timber, stock, ledger), 20)
-
-    figures["ledger: 100,000 picks and returns over 200 builds (target 1)"] = best(lambda: fold(ledger), 3)
 
     short, needs = stock_of(3), random_needs(24, stock)
     plain = best(lambda: most_builds_plainly(needs, short))

@@ -1,4 +1,7 @@
-"""The ledger: no count under zero, no piece promised twice, and the same sums after any way through JSON."""
+"""What-if questions to the ledger: no count under zero, no piece promised twice, what left the yard is left alone.
+
+The ledger that the conversation keeps is tested in `test_dialogue_ledger` and `dialogue_abuse`.
+"""
 
 from collections import Counter
 
@@ -9,7 +12,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 from selection_cases import KIT
 
 from callout.shoring.allocation import Allocation, Taken
-from callout.shoring.holdings import Held, Holdings, Refused, StockChange
+from callout.shoring.holdings import Held, Holdings, Refused
 from callout.shoring.stock import Piece, Stock
 
 NAMES = ("picket", "anchor", "clamp")
@@ -35,137 +38,99 @@ def ok(result: Holdings | Refused) -> Holdings:
     return result
 
 
-def test_the_way_of_a_piece() -> None:
-    ledger = Holdings.of(STOCK)
-    ledger = ok(ledger.reserve(1, plan_of(1, {"picket": 4})))
-    assert (ledger.on_hand["picket"], ledger.free("picket")) == (5, 1)
-    ledger = ok(ledger.pick(1, "picket", 3))
-    assert ledger.held(1)["picket"] == Held(reserved=1, picked=3, placed=0)
-    assert (ledger.on_hand["picket"], ledger.free("picket")) == (2, 1)
-    ledger = ok(ledger.place(1, "picket", 2))
-    assert ledger.held(1)["picket"] == Held(1, 1, 2)
-    ledger = ok(ledger.give_back(1, "picket"))
-    assert ledger.on_hand["picket"] == 3
-    ledger = ledger.release(1)
-    assert ledger.held(1)["picket"] == Held(0, 0, 2)
-    ledger = ok(ledger.give_back(1, "picket", 2, state="placed"))
-    assert ledger == Holdings.of(STOCK)
+def test_what_a_plan_takes_is_promised_beyond_what_its_build_has_out() -> None:
+    ledger = Holdings(on_hand={"picket": 2}, builds={1: {"picket": Held(0, 1, 2)}})
+    assert ok(ledger.reserve(1, plan_of(1, {"picket": 4}))).held(1)["picket"] == Held(1, 1, 2)
+    assert ok(ledger.reserve(1, plan_of(1, {"picket": 2}))).held(1)["picket"] == Held(0, 1, 2)
+
+
+def test_letting_go_frees_what_is_promised_and_nothing_else() -> None:
+    ledger = Holdings(on_hand={"picket": 3}, builds={1: {"picket": Held(2, 1, 2)}})
+    assert ledger.release(1) == Holdings(on_hand={"picket": 3}, builds={1: {"picket": Held(0, 1, 2)}})
+    assert ledger.give_back_all(1) == Holdings(on_hand={"picket": 6})
 
 
 def test_no_piece_is_promised_twice() -> None:
     ledger = ok(Holdings.of(STOCK).reserve(1, plan_of(1, {"picket": 4})))
     assert ledger.reserve(2, plan_of(2, {"picket": 2})) == Refused("only 1 of picket left to promise, 2 wanted")
-    assert isinstance(ledger.pick(2, "picket", 2), Refused)
-    assert isinstance(ledger.pick(2, "picket", 1), Holdings)
-    together = ledger.reserve_all({1: plan_of(1, {"picket": 1}), 2: plan_of(2, {"picket": 4})})
-    assert ok(together).free("picket") == 0
+    together = ok(ledger.reserve_all({1: plan_of(1, {"picket": 1}), 2: plan_of(2, {"picket": 4})}))
+    assert {build: held["picket"] for build, held in together.builds.items()} == {1: Held(1), 2: Held(4)}
+    one_too_many = ledger.reserve_all({1: plan_of(1, {"picket": 2}), 2: plan_of(2, {"picket": 4})})
+    assert one_too_many == Refused("only 3 of picket left to promise, 4 wanted")
 
 
-@pytest.mark.parametrize(
-    ("change", "on_hand"),
-    [
-        (StockChange(how="set", name="picket", quantity=9), 9),
-        (StockChange(how="add", name="picket", quantity=2), 7),
-        (StockChange(how="out", name="picket", quantity=2), 3),
-        (StockChange(how="out", name="picket"), 0),
-        (StockChange(how="set", name="picket", quantity=0), 0),
-        (StockChange(how="out", name="picket", quantity=6), None),
-        (StockChange(how="add", name="picket"), None),
-        (StockChange(how="set", name="picket", quantity=-1), None),
-        (StockChange(how="set", name="ladder", quantity=1), None),
-    ],
-)
-def test_a_spoken_count(change: StockChange, on_hand: int | None) -> None:
-    after = Holdings.of(STOCK).count(change)
-    assert (after.on_hand["picket"] if isinstance(after, Holdings) else None) == on_hand
+@pytest.mark.parametrize(("lying", "over"), [(5, {}), (4, {"picket": (1, 4)}), (0, {"picket": (1, 4)})])
+def test_a_corrected_count_says_whose_promises_it_breaks(lying: int, over: dict[str, tuple[int, ...]]) -> None:
+    builds = {1: {"picket": Held(3)}, 2: {"picket": Held(0, 2, 0)}, 4: {"picket": Held(2), "clamp": Held(1)}}
+    assert Holdings(on_hand={"picket": lying, "clamp": 5}, builds=builds).overpromised() == over
 
 
-def test_a_count_may_leave_more_promised_than_there_is_and_says_for_whom() -> None:
-    ledger = ok(Holdings.of(STOCK).reserve(1, plan_of(1, {"picket": 3})))
-    ledger = ok(ledger.reserve(4, plan_of(4, {"picket": 2, "clamp": 1})))
-    assert ledger.overpromised() == {}
-    ledger = ok(ledger.count(StockChange(how="set", name="picket", quantity=4)))
-    assert ledger.overpromised() == {"picket": (1, 4)}
-    assert ledger.free("picket") == 0
-
-
-def test_a_new_plan_says_what_to_fetch_and_what_to_put_back() -> None:
-    ledger = ok(Holdings.of(STOCK).reserve(1, plan_of(1, {"picket": 3, "clamp": 1})))
-    ledger = ok(ledger.pick(1, "picket", 3))
-    change = ledger.difference(1, plan_of(1, {"picket": 1, "clamp": 1, "anchor": 2}))
-    assert change.fetch == {"anchor": 2, "clamp": 1}
-    assert change.put_back == {"picket": 2}
-
-
-class Ledger(RuleBasedStateMachine):
-    """Any order of events; beside the ledger a plain count of where each piece is."""
-
-    @initialize()
-    def start(self) -> None:
-        self.ledger = Holdings.of(STOCK)
-        self.owned = Counter(dict.fromkeys(NAMES, 5))
-
-    def keep(self, result: Holdings | Refused) -> bool:
-        if isinstance(result, Holdings):
-            self.ledger = result
-            return True
-        assert result.reason
-        return False
+class Questions(RuleBasedStateMachine):
+    """From any ledger, any order of questions; beside it a plain count of all pieces that there are."""
 
     builds = st.integers(1, 3)
-    names = st.sampled_from(NAMES)
-    counts = st.integers(-1, 6)
+    plans = st.fixed_dictionaries({name: st.integers(0, 4) for name in NAMES})
 
-    @rule(build=builds, counts=st.fixed_dictionaries({name: st.integers(0, 4) for name in NAMES}))
+    @initialize(
+        lying=st.fixed_dictionaries({name: st.integers(0, 6) for name in NAMES}),
+        out=st.dictionaries(
+            builds, st.dictionaries(st.sampled_from(NAMES), st.sampled_from([Held(0, 1, 0), Held(0, 2, 3)]), min_size=1)
+        ),
+    )
+    def start(self, lying: dict[str, int], out: dict[int, dict[str, Held]]) -> None:
+        self.ledger = Holdings(on_hand=lying, builds=out)
+        self.owned = Counter(lying)
+        for mine in out.values():
+            self.owned.update({name: held.out for name, held in mine.items()})
+
+    @rule(build=builds, counts=plans)
     def reserve(self, build: int, counts: dict[str, int]) -> None:
-        self.keep(self.ledger.reserve(build, plan_of(build, counts)))
+        self.promise({build: counts}, self.ledger.reserve(build, plan_of(build, counts)))
 
-    @rule(build=builds, name=names, n=counts)
-    def pick(self, build: int, name: str, n: int) -> None:
-        before = self.ledger
-        if self.keep(self.ledger.pick(build, name, n)):
-            assert n >= 1
-            others = sum(held[name].reserved for b, held in before.builds.items() if b != build and name in held)
-            assert self.ledger.on_hand[name] >= min(others, before.on_hand[name] - n)
+    @rule(plans=st.dictionaries(builds, plans))
+    def reserve_all(self, plans: dict[int, dict[str, int]]) -> None:
+        self.promise(plans, self.ledger.reserve_all({build: plan_of(build, counts) for build, counts in plans.items()}))
 
-    @rule(build=builds, name=names, n=counts)
-    def place(self, build: int, name: str, n: int) -> None:
-        self.keep(self.ledger.place(build, name, n))
-
-    @rule(build=builds, name=names, n=counts, placed=st.booleans())
-    def give_back(self, build: int, name: str, n: int, placed: bool) -> None:
-        self.keep(self.ledger.give_back(build, name, n, state="placed" if placed else "picked"))
+    def promise(self, plans: dict[int, dict[str, int]], result: Holdings | Refused) -> None:
+        """Refused exactly if some line does not suffice for what these builds lack and what others were promised."""
+        suffices = all(
+            sum(
+                max(0, plans[b][name] - self.held(b, name).out) if b in plans else self.held(b, name).reserved
+                for b in (1, 2, 3)
+            )
+            <= self.ledger.on_hand[name]
+            for name in NAMES
+        )
+        assert isinstance(result, Holdings) == suffices
+        if isinstance(result, Holdings):
+            before, self.ledger = self.ledger, result
+            assert all(self.held(b, n).out == before.held(b).get(n, Held()).out for b in (1, 2, 3) for n in NAMES)
 
     @rule(build=builds)
     def release(self, build: int) -> None:
         self.ledger = self.ledger.release(build)
-
-    @rule(build=builds)
-    def place_all(self, build: int) -> None:
-        self.ledger = self.ledger.place_all(build)
+        assert not any(self.held(build, name).reserved for name in NAMES)
 
     @rule(build=builds)
     def all_back(self, build: int) -> None:
         self.ledger = self.ledger.give_back_all(build)
-
-    @rule(name=names, how=st.sampled_from(["set", "add", "out"]), n=st.one_of(st.none(), counts))
-    def count(self, name: str, how: str, n: int | None) -> None:
-        before = self.ledger.on_hand[name]
-        if self.keep(self.ledger.count(StockChange.model_validate({"how": how, "name": name, "quantity": n}))):
-            self.owned[name] += self.ledger.on_hand[name] - before
+        assert build not in self.ledger.builds
 
     @invariant()
-    def nothing_is_lost_or_under_zero(self) -> None:
+    def nothing_is_lost_or_promised_twice(self) -> None:
         ledger = self.ledger
         for name in NAMES:
             held = [mine[name] for mine in ledger.builds.values() if name in mine]
             assert ledger.on_hand[name] >= 0
             assert all(min(h) >= 0 and h.total > 0 for h in held)
             assert ledger.on_hand[name] + sum(h.out for h in held) == self.owned[name]
-            assert ledger.promised.get(name, 0) == sum(h.reserved for h in held)
-            assert ledger.free(name) == max(0, ledger.on_hand[name] - sum(h.reserved for h in held))
+            assert ledger.promised.get(name, 0) == sum(h.reserved for h in held) <= ledger.on_hand[name]
+        assert not ledger.overpromised()
         assert Holdings.model_validate_json(ledger.model_dump_json()) == ledger
 
+    def held(self, build: int, name: str) -> Held:
+        return self.ledger.held(build).get(name, Held())
 
-TestLedger = Ledger.TestCase
-TestLedger.settings = settings(max_examples=60, stateful_step_count=40, deadline=None)
+
+TestQuestions = Questions.TestCase
+TestQuestions.settings = settings(max_examples=60, stateful_step_count=30, deadline=None)

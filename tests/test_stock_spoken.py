@@ -2,10 +2,9 @@
 
 import pytest
 
-from callout.shoring.holdings import StockChange
-from callout.shoring.spoken import Candidates, lines_named, stock_change
+from callout.shoring.spoken import lines_named
 from callout.shoring.stockfile import load_stock
-from callout.values import Command, Length
+from callout.values import Length
 
 STOCK = load_stock()
 FT = Length.imperial(1)
@@ -38,18 +37,3 @@ MEANT = [
 @pytest.mark.parametrize(("part", "length", "names"), MEANT)
 def test_what_a_part_can_mean(part: str, length: Length | None, names: list[str]) -> None:
     assert [line.name for line in lines_named(STOCK, part, length)] == names
-
-
-def test_a_spoken_count_that_leaves_no_doubt() -> None:
-    said = Command(command="stock_set", part="strut", quantity=4, length=6 * FT)
-    assert stock_change(said, STOCK) == StockChange(how="set", name="six foot strut", quantity=4)
-    assert stock_change(Command(command="stock_out", part="picket"), STOCK) == StockChange(how="out", name="picket")
-
-
-def test_a_spoken_count_that_must_be_asked_about() -> None:
-    asked = stock_change(Command(command="stock_add", part="anchors", quantity=2), STOCK)
-    assert isinstance(asked, Candidates)
-    assert len(asked.lines) == 4
-    assert stock_change(Command(command="stock_add", part="ladder", quantity=2), STOCK) == Candidates(())
-    with pytest.raises(ValueError, match="not about the stock"):
-        stock_change(Command(command="affirm"), STOCK)

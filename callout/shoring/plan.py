@@ -58,7 +58,11 @@ class ShorePlanner:
         return self.plan_all({build_id: request}, stock, holdings)[build_id]
 
     def plan_all(self, requests: Mapping[int, Callout], stock: Stock, holdings: Holdings) -> Mapping[int, Build]:
-        """All builds together, so that no two are promised the same piece."""
+        """All builds together, so that no two are promised the same piece.
+
+        What a build of `requests` was promised stays its own while it suffices; to let others have it, hand in
+        `holdings.release(build)`. Picked and placed pieces never move.
+        """
         worked: dict[int, Draft | Refused] = {
             build: work_out(request, stock.kit, self.sites.get(build, EVERYDAY), self.rules)
             for build, request in sorted(requests.items())

@@ -1,22 +1,9 @@
-"""The lines of the stock that a person can mean, and a spoken count as a change of the ledger."""
+"""The lines of the stock that a person can mean."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
-
-from callout.shoring.holdings import StockChange
 from callout.shoring.stock import Line, Piece, Stock, Timber
-from callout.values import Command, Length
-
-_HOW: dict[str, Literal["set", "add", "out"]] = {"stock_set": "set", "stock_add": "add", "stock_out": "out"}
-
-
-@dataclass(frozen=True)
-class Candidates:
-    """The lines among which a person must choose; empty if the stock has no such part."""
-
-    lines: tuple[Line, ...]
+from callout.values import Length
 
 
 def lines_named(stock: Stock, part: str, length: Length | None = None) -> tuple[Line, ...]:
@@ -29,19 +16,6 @@ def lines_named(stock: Stock, part: str, length: Length | None = None) -> tuple[
     found = [line for line in stock.lines if wanted in _names(line) and (length is None or line.size == length)]
     exact = [line for line in found if _plain(line.name) == wanted]
     return tuple(exact or found)
-
-
-def stock_change(said: Command, stock: Stock) -> StockChange | Candidates:
-    """What a stock command changes: one line if its part and length leave no doubt, else the candidates to ask about.
-
-    `said.command` is stock_set, stock_add or stock_out (ValueError otherwise).
-    """
-    if said.command not in _HOW:
-        raise ValueError(f"{said.command} is not about the stock")
-    lines = lines_named(stock, said.part or "", said.length)
-    if len(lines) != 1:
-        return Candidates(lines)
-    return StockChange(how=_HOW[said.command], name=lines[0].name, quantity=said.quantity)
 
 
 def _names(line: Line) -> set[str]:

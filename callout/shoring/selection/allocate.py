@@ -4,14 +4,14 @@ The aims, each before the next: every build possible at all; fewest substitution
 carry; least waste (offcuts, and pieces longer than asked for); least scarce lines used; then the stock's order by
 name, so that equal questions have equal answers. No piece is promised twice.
 
-A build keeps what it holds. One that its own pieces still suffice for is left as it is, unless told that its reserved
-pieces may move (`move`). One that runs short keeps as much as can be kept: all its pieces if it can be made whole with
-them, else those picked or placed, else those placed.
+A build keeps what it holds. One that its own pieces still suffice for is left as it is; its reserved pieces may move
+to others only if the ledger handed in has let them go (`Holdings.release`). One that runs short keeps as much as can be
+kept: all its pieces if it can be made whole with them, else those picked or placed, else those placed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 from callout.shoring.allocation import Allocation
 from callout.shoring.holdings import Holdings
@@ -25,28 +25,19 @@ Needs = Mapping[int, Sequence[Need]]
 SECONDS = 8.0
 
 
-def allocate(
-    needs_by_build: Needs, stock: Stock, holdings: Holdings | None = None, *, move: Collection[int] = ()
-) -> dict[int, Allocation]:
-    """What each build gets, by build. `holdings` None: the stock untouched. `move`: builds whose reserved (not picked,
-    not placed) pieces may go to other builds. A label names one need of a build."""
-    return allocate_all(needs_by_build, stock, holdings, move=move).allocations
+def allocate(needs_by_build: Needs, stock: Stock, holdings: Holdings | None = None) -> dict[int, Allocation]:
+    """What each build gets, by build. `holdings` None: the stock untouched. A label names one need of a build."""
+    return allocate_all(needs_by_build, stock, holdings).allocations
 
 
 def allocate_all(
-    needs_by_build: Needs,
-    stock: Stock,
-    holdings: Holdings | None = None,
-    *,
-    move: Collection[int] = (),
-    seconds: float = SECONDS,
+    needs_by_build: Needs, stock: Stock, holdings: Holdings | None = None, *, seconds: float = SECONDS
 ) -> Outcome:
     """The same with the aims reached and what could not be proven in `seconds`."""
     needs = {build: tuple(needs_by_build[build]) for build in sorted(needs_by_build)}
-    plan = Settling(stock, Holdings.of(stock) if holdings is None else holdings, frozenset(move), Clock(seconds))
-    return plan.outcome(needs)
+    return Settling(stock, Holdings.of(stock) if holdings is None else holdings, Clock(seconds)).outcome(needs)
 
 
 def can_make(needs: Sequence[Need], stock: Stock, holdings: Holdings, build: int) -> bool:
     """Whether the build can be whole with what it holds and what is free; quicker than a plan."""
-    return Settling(stock, holdings, frozenset(), Clock(SECONDS)).can_make(build, needs)
+    return Settling(stock, holdings, Clock(SECONDS)).can_make(build, needs)

@@ -40,8 +40,8 @@ class Outcome:
 class Settling:
     """One question to the stock, with what is left of it as builds are settled."""
 
-    def __init__(self, stock: Stock, holdings: Holdings, move: frozenset[int], clock: Clock) -> None:
-        self.stock, self.holdings, self.move, self.clock = stock, holdings, move, clock
+    def __init__(self, stock: Stock, holdings: Holdings, clock: Clock) -> None:
+        self.stock, self.holdings, self.clock = stock, holdings, clock
         self.gaps: dict[str, int] = {}
         self.sums = [0] * len(AIMS)
         self.given: dict[int, Given] = {}
@@ -82,8 +82,8 @@ class Settling:
             for build in needs:
                 held = holdings.held(build).get(line.name, _NONE)
                 reserved = held.reserved
-                if build in self.move or line.name in over:
-                    free += reserved  # told that it may move, or more promised than there is
+                if line.name in over:  # more promised than there is: nobody's promise counts
+                    free += reserved
                     reserved = 0
                 if reserved + held.out:
                     self.own.setdefault(build, {})[number] = reserved + held.out
