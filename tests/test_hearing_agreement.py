@@ -133,7 +133,7 @@ def test_what_is_the_second_ears_first_and_this_ears_second_choice_is_never_take
     crossed, _, _ = outcome(heard, [vosk("insertion seven feet sixty", -5.0), vosk(WHOLE, -6.0)])
     assert crossed.outcome == "ambiguous"
     assert crossed.ask == "insertion"
-    elsewhere, _, _ = outcome([encoder(WHOLE, -1.0)], [vosk("insertion five feet sixty", -5.0)])
+    elsewhere, _, _ = outcome([encoder(WHOLE, -1.0)], [vosk("insertion five feet sixty", -5.0), vosk(WHOLE, -5.5)])
     assert elsewhere.outcome == "understood"
 
 
