@@ -265,7 +265,8 @@ def prove() -> None:
         "Made by `python -m tests.proof ears` from recordings that nothing was trained or tuned on. *Right*: outcome "
         "`understood` and every part as said. *Wrong*: taken, and not as said. Everything else is asked again. "
         "Intervals are Wilson's at 95 %. The radio is the project's simulator; no network was trained through it."
-        + ("" if EVERY == 1 else f" This run took one recording in {EVERY}."), "",
+        f" Networks, grammar and decisions of this run: {_mark()} (the first letters of their joint SHA-256)."
+        + ("" if EVERY == 1 else f" It took one recording in {EVERY}."), "",
     ]  # fmt: skip
     for section in (
         voices(kept, lines, pool), people(kept, kit / "people", pool), digits(kept), learners(kept),
