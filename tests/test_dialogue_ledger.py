@@ -1,0 +1,117 @@
+"""The ledger that the conversation keeps, with the real planner on a short stock: whatever is called out, counted,
+picked, put back or moved, no count goes under zero, every piece is in one place, and none is promised twice.
+
+The checks read the written records alone. `dialogue_abuse` does the same with ruder input and a stand-in planner.
+"""
+
+from collections import Counter
+
+from hypothesis import settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
+
+from callout.dialogue.inputs import Opened
+from callout.dialogue.ledger import holdings, on_hand
+from callout.dialogue.machine import start
+from callout.dialogue.settings import load_settings
+from callout.shoring.plan import ShorePlanner
+from callout.shoring.stockfile import load_stock
+from callout.values import Callout, Command
+from tests.dialogue_kit import AFFIRM, Talk, ft
+
+PLANNER = ShorePlanner()
+PACKAGED = load_stock()
+#: Struts for two pairs or three, pickets for two.
+SHORT = PACKAGED.with_quantities(
+    {line.name: min(line.quantity, 3) for line in PACKAGED.adjustable} | {"picket": 18, "head fitting": 5}
+)
+LINES = [("picket", None), ("head fitting", None), ("strut", ft(6)), ("strut", ft(8)), ("timber", ft(12))]
+
+callouts = st.builds(
+    Callout,
+    insertion=st.sampled_from([ft(7), ft(9), ft(11), ft(14)]),
+    angle_deg=st.sampled_from([45, 60]),
+    sole=st.sampled_from([None, None, "solid"]),
+)
+
+
+class Day(RuleBasedStateMachine):
+    """One source that means what it says; every readback is affirmed."""
+
+    @initialize()
+    def begin(self) -> None:
+        self.talk = Talk(start(SHORT, PLANNER, load_settings(seconds_a_word=0.0))).put(Opened(0.0))
+
+    @rule(request=callouts)
+    def called_out(self, request: Callout) -> None:
+        self.talk.released(request)
+
+    @rule(words=st.lists(st.sampled_from(["ready", "ready", "ready", "next", "short", "skip"]), max_size=12))
+    def walked(self, words: list[str]) -> None:
+        for word in words:
+            self.talk.say(word)
+
+    @rule(words=st.sampled_from(["ready", "next"]))
+    def built(self, words: str) -> None:
+        """All that is left of the build in hand, until it stands."""
+        standing = len(self.talk.now.standing)
+        for _ in range(80):
+            if len(self.talk.now.standing) > standing or not self.talk.now.open:
+                break
+            self.talk.say(words)
+
+    @rule(build=st.integers(1, 4), angle=st.sampled_from([45, 60]))
+    def changed(self, build: int, angle: int) -> None:
+        self.talk.say(Command(command="build", build=build))
+        self.talk.say(Command(command="correction", patch=Callout(angle_deg=angle))).say(AFFIRM)
+
+    @rule()
+    def undone(self) -> None:
+        self.talk.say("undo").say(AFFIRM)
+
+    @rule(request=callouts)
+    def relocated(self, request: Callout) -> None:
+        self.talk.say("relocate").say(request).say(AFFIRM)
+
+    @rule(
+        how=st.sampled_from(["stock_set", "stock_add", "stock_out"]), line=st.sampled_from(LINES),
+        quantity=st.integers(0, 8),
+    )  # fmt: skip
+    def counted(self, how: str, line: tuple[str, object], quantity: int) -> None:
+        part, length = line
+        self.talk.say(Command.model_validate({"command": how, "part": part, "length": length, "quantity": quantity}))
+        self.talk.say(AFFIRM)
+
+    @invariant()
+    def every_piece_is_in_one_place(self) -> None:
+        lying = Counter({line.name: line.quantity for line in SHORT.lines})
+        out: dict[int, Counter[str]] = {}
+        for record in self.talk.records:
+            for change in record.data.get("changes", ()):
+                lying[change["item"]] += change["delta"]
+            if record.event in ("picked", "returned"):
+                sign = 1 if record.event == "picked" else -1
+                for name, quantity in record.data["pieces"]:
+                    lying[name] -= sign * quantity
+                    out.setdefault(record.build_id or 0, Counter())[name] += sign * quantity
+        ledger = holdings(self.talk.now)
+        assert all(count >= 0 for count in lying.values())
+        assert ledger.on_hand == on_hand(self.talk.now) == dict(lying)
+        held = {build: {n: h.out for n, h in mine.items() if h.out} for build, mine in ledger.builds.items()}
+        assert {b: mine for b, mine in held.items() if mine} == {b: dict(+mine) for b, mine in out.items() if +mine}
+        assert all(count >= 0 for mine in out.values() for count in mine.values())
+
+    @invariant()
+    def nothing_is_promised_twice(self) -> None:
+        now = self.talk.now
+        wanted: Counter[str] = Counter()
+        for build in now.open.values():
+            for index, line in enumerate(build.plan["parts"]):
+                wanted[line["name"]] += line["quantity"] - build.got[index]
+        lying = on_hand(now)
+        assert all(quantity <= lying[name] for name, quantity in wanted.items())
+        assert not holdings(now).overpromised()
+
+
+TestDay = Day.TestCase
+TestDay.settings = settings(max_examples=20, stateful_step_count=40, deadline=None)
