@@ -1,6 +1,7 @@
 """Writes the model cards from what the runs recorded, so that no figure in a card is typed by hand."""
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -21,18 +22,28 @@ _WHAT = {
 }
 
 
+SOURCES = (
+    (r"(af|am|bf|bm|ef|em|ff|hf|hm|if|im|jf|jm|pf|pm|zf|zm)_|kokoro:", "Kokoro mixtures"),
+    (r"so3_", "people's digits pieced together with a voice"),
+    (r"so:", "people: learners of English (speechocean762)"),
+    (r"pc$", "people: community wake words"),
+    (r"rh:", "statistical voices of CMU ARCTIC speakers"),
+    (r"pc:", "Pico"),
+    (r"pi:|piper:", "piper joe"),
+    (r"es:|espeak:", "espeak-ng"),
+    (r"fl:|flite:", "flite"),
+    (r"fe:|festival:", "festival"),
+)
+"""What the voices' names in the packs begin with, and what stands in the card for them."""
+
+
 def voices_of(corpus: Corpus) -> list[tuple[str, float]]:
-    """Return (source, hours) of what was trained on, largest first; a source is the voice's name up to its colon."""
+    """Return (source, hours) of what was trained on, largest first; an unknown voice is its own source."""
     hours: dict[str, float] = {}
     for u in corpus.training():
-        source = (
-            u.voice.split(":")[0] if ":" in u.voice else "kokoro" if u.voice[:3] in _TABLES else u.voice.split("+")[0]
-        )
+        source = next((name for mark, name in SOURCES if re.match(mark, u.voice)), u.voice)
         hours[source] = hours.get(source, 0.0) + u.seconds / 3600
     return sorted(hours.items(), key=lambda pair: -pair[1])
-
-
-_TABLES = tuple(f"{language}{sex}_" for language in "abefhijpz" for sex in "fm")
 
 
 def card(kind: str, log: Path, hours: list[tuple[str, float]], notes: dict[str, Any]) -> str:
