@@ -13,7 +13,7 @@ from scipy.signal import butter, lfilter
 from callout.channel import simulate
 from callout.channel.level import band
 from callout.scoring.conditions import Condition
-from callout.scoring.session import score
+from callout.scoring.evaluation import score
 from callout.scoring.verdict import word_edits
 from tests.scripted_ears import booth_for, write_set
 

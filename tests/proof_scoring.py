@@ -24,7 +24,7 @@ from callout.channel import NOISES, make_noise
 from callout.data import data_folder
 from callout.hearing.audio import read_audio
 from callout.scoring.conditions import Condition, conditions
-from callout.scoring.session import score
+from callout.scoring.evaluation import score
 from callout.scoring.trial import Booth
 from callout.scoring.verdict import VERDICTS
 from tests import outside_recordings, scripted_ears

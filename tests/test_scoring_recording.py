@@ -58,7 +58,7 @@ def test_the_level_is_that_of_the_speech() -> None:
     assert check.floor_db == pytest.approx(-60, abs=1.5)  # 0.001 of it
 
 
-def session(folder: Path, answers: list[str], count: int = 2, as_json: bool = False) -> tuple[int, Recordings]:
+def sitting(folder: Path, answers: list[str], count: int = 2, as_json: bool = False) -> tuple[int, Recordings]:
     recordings = Recordings(folder)
     prompts = list(islice(callout_prompts(random.Random(1)), count))
     about = {
@@ -76,7 +76,7 @@ def session(folder: Path, answers: list[str], count: int = 2, as_json: bool = Fa
 
 
 def test_a_session_leaves_recordings_that_score_can_read(tmp_path: Path) -> None:
-    kept, recordings = session(tmp_path, ["", "", "", "", "", "k"])
+    kept, recordings = sitting(tmp_path, ["", "", "", "", "", "k"])
     assert (kept, recordings.kept) == (2, 2)
     entries = list(read_manifest(tmp_path / "manifest.jsonl"))
     assert all(entry.given and entry.meaning for entry in entries)
@@ -90,18 +90,18 @@ def test_a_session_leaves_recordings_that_score_can_read(tmp_path: Path) -> None
 
 
 def test_repeat_leave_out_and_quit(tmp_path: Path) -> None:
-    kept, _ = session(tmp_path / "a", ["", "", "r", "", "", "s", "", "", "k"])  # repeated and left out, kept
+    kept, _ = sitting(tmp_path / "a", ["", "", "r", "", "", "s", "", "", "k"])  # repeated and left out, kept
     assert kept == 1
-    kept, _ = session(tmp_path / "b", ["", "", "q"])
+    kept, _ = sitting(tmp_path / "b", ["", "", "q"])
     assert kept == 0
     assert not list((tmp_path / "b").glob("*.flac"))
 
 
 def test_nothing_is_ever_written_over(tmp_path: Path) -> None:
-    session(tmp_path, [""] * 6)
+    sitting(tmp_path, [""] * 6)
     before = {p.name: p.read_bytes() for p in tmp_path.glob("*.flac")}
     (tmp_path / "0003-kim-insertion.flac").write_bytes(b"somebody else's")
-    _, recordings = session(tmp_path, [""] * 6)
+    _, recordings = sitting(tmp_path, [""] * 6)
     assert recordings.kept == 4
     for name, data in before.items():
         assert (tmp_path / name).read_bytes() == data

@@ -45,7 +45,7 @@ def record(
     """Record callouts one by one into FOLDER, with a manifest that `callout score` reads.
 
     Each sentence is shown and spoken. Enter begins, Enter ends; then the level is checked, and it is kept, said again
-    or left out. What is there is never written over: the next session adds to it.
+    or left out. What is there is never written over: the next recording adds to it.
 
     \b
     callout record voices --speaker Kim --channel handheld --noise generator

@@ -59,14 +59,14 @@ def score(
 
     A run that was stopped is taken up by the same command with the same --out.
     """
-    from callout.scoring import session
+    from callout.scoring import evaluation
     from callout.scoring.conditions import conditions
     from callout.scoring.manifest import write_template
     from callout.scoring.report import merge_reports, read_report
 
     if merge:
         report, files = merge_reports(list(paths))
-        _deliver(session.Scored(report, lambda: iter(files)), out, None, (), as_json)
+        _deliver(evaluation.Scored(report, lambda: iter(files)), out, None, (), as_json)
         return 0
     if len(paths) != 1:
         raise BadInput("name one folder of recordings (several score.json files go with --merge)")
@@ -76,7 +76,7 @@ def score(
         return 0
     wanted = conditions(_channels(channels), _levels(snrs), noise, repeat, seed)
     try:
-        with session.score(
+        with evaluation.score(
             folder,
             wanted,
             state=_one_state(grammar, state),
@@ -89,14 +89,14 @@ def score(
             _deliver(scored, out, folder, wanted, as_json)
     except KeyboardInterrupt:
         if out is not None:
-            say(f"\nstopped; the same command goes on from there ({out / session.ROWS_NAME})")
+            say(f"\nstopped; the same command goes on from there ({out / evaluation.ROWS_NAME})")
         raise
     return 0
 
 
 def _deliver(scored: Any, out: Path | None, folder: Path | None, wanted: Sequence[Any], as_json: bool) -> None:
     from callout.scoring.report import text_lines, write_report
-    from callout.scoring.session import check_out, write_files
+    from callout.scoring.evaluation import check_out, write_files
 
     if out is not None:
         check_out(out, folder)
