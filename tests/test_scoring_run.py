@@ -14,10 +14,10 @@ import soundfile
 
 from callout.errors import BadInput
 from callout.scoring.conditions import Condition, babble_voices, conditions
+from callout.scoring.evaluation import ROWS_NAME, score, write_files
 from callout.scoring.manifest import find_manifest
 from callout.scoring.report import merge_reports, text_lines, write_report
 from callout.scoring.run import RowFile, Task, run
-from callout.scoring.evaluation import ROWS_NAME, score, write_files
 from tests.scripted_ears import booth_for, write_set
 
 AFFIRM = {"command": "affirm"}

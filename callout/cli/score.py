@@ -95,8 +95,8 @@ def score(
 
 
 def _deliver(scored: Any, out: Path | None, folder: Path | None, wanted: Sequence[Any], as_json: bool) -> None:
-    from callout.scoring.report import text_lines, write_report
     from callout.scoring.evaluation import check_out, write_files
+    from callout.scoring.report import text_lines, write_report
 
     if out is not None:
         check_out(out, folder)
