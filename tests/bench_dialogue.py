@@ -6,16 +6,14 @@ python -m tests.bench dialogue
 from __future__ import annotations
 
 import json
-import time
-from collections.abc import Callable
 
 from callout.dialogue.restore import restore
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stockfile import load_stock
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, FakePlanner, Talk, make_stock
+from tests.timing import least
 
 LINES = 100_000
-REPEATS = 5
 
 
 def bench() -> dict[str, float]:
@@ -41,20 +39,11 @@ def bench() -> dict[str, float]:
             talk.say("ready").say("where")
     records = (talk.records * (LINES // len(talk.records) + 1))[:LINES]
     texts = [record.model_dump_json() for record in records[:2_000]]
-    fold = _least(lambda: restore(records, make_stock(), FakePlanner()))
-    reading = _least(lambda: [json.loads(text) for text in texts]) * LINES / len(texts)
+    fold = least(lambda: restore(records, make_stock(), FakePlanner()))
+    reading = least(lambda: [json.loads(text) for text in texts]) * LINES / len(texts)
     return {
-        "callout, readback, affirm, build, undo, real planner, s": _least(callout_and_affirm, 20),
-        "one question in the walk, s": _least(questions, 50) / 4,
+        "callout, readback, affirm, build, undo, real planner, s": least(callout_and_affirm, 20),
+        "one question in the walk, s": least(questions, 50) / 4,
         f"fold over {LINES:,} records, s": fold,
         "the fold to reading the same lines as JSON, ratio": fold / reading,
     }
-
-
-def _least(work: Callable[[], object], repeats: int = REPEATS) -> float:
-    times = []
-    for _ in range(repeats):
-        start = time.process_time()
-        work()
-        times.append(time.process_time() - start)
-    return min(times)

@@ -7,10 +7,7 @@ from __future__ import annotations
 
 import json
 import tempfile
-import time
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 from callout.dialogue.events import Record
 from callout.dialogue.restore import restore
@@ -19,9 +16,9 @@ from callout.journal.chain import canonical
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stockfile import load_stock
 from callout.values import Callout, Length, meaning_json
+from tests.timing import least
 
 LINES = 100_000
-REPEATS = 5
 
 
 def a_shift(lines: int = LINES) -> list[Record]:
@@ -68,16 +65,6 @@ def write(path: Path, records: list[Record]) -> None:
         )  # fmt: skip
 
 
-def best(work: Callable[[], Any], repeats: int = REPEATS) -> float:
-    """Seconds of processor time, the least of some runs: the machine is shared."""
-    times = []
-    for _ in range(repeats):
-        began = time.process_time()
-        work()
-        times.append(time.process_time() - began)
-    return min(times)
-
-
 def bench() -> dict[str, float]:
     """Seconds; `ratio` is a restart over reading the bare JSON of the same lines."""
     stock, planner = load_stock(), ShorePlanner()
@@ -85,9 +72,9 @@ def bench() -> dict[str, float]:
         path = Path(folder) / "j"
         write(path, a_shift())
         with Journal.open(path) as journal:
-            peer = best(lambda: [json.loads(line.body) for line in journal.lines()])
-            rebuilt = best(lambda: restore(journal.records(), stock, planner))
-            verified = best(journal.verify, 3)
+            peer = least(lambda: [json.loads(line.body) for line in journal.lines()])
+            rebuilt = least(lambda: restore(journal.records(), stock, planner))
+            verified = least(journal.verify, 3)
     return {"bare JSON": peer, "restart": rebuilt, "ratio": rebuilt / peer, "verify": verified}
 
 

@@ -16,8 +16,8 @@ from callout.language import automaton, grammar
 from callout.language.context import Context
 from callout.language.outcome import Hypothesis
 from callout.language.resolve import resolve, resolve_text
+from tests.timing import least
 
-REPEATS = 7
 N_BEST = (
     ("insertion eleven feet six and a half inches sixty two rakers six feet on center", 0.0),
     ("insertion eleven feet six and a half inches six two rakers six feet on center", -1.0),
@@ -28,16 +28,6 @@ N_BEST = (
 TYPED = (
     """11' 6 1/2" @60""", "insertion eleven feet sixty", "affirm", "eleven feet sixty", "insertoin eleven feet sixty",
 )  # fmt: skip
-
-
-def least(work: Callable[[], object], repeats: int = REPEATS) -> float:
-    """The least processor time of some runs, in seconds."""
-    times = []
-    for _ in range(repeats):
-        start = time.process_time()
-        work()
-        times.append(time.process_time() - start)
-    return min(times)
 
 
 def median(work: Callable[[], object], repeats: int = 101) -> float:

@@ -6,9 +6,7 @@ python -m tests.bench shoring
 from __future__ import annotations
 
 import random
-import time
-from collections.abc import Callable, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from callout.shoring.draft import Draft
 from callout.shoring.holdings import Holdings
@@ -22,18 +20,9 @@ from callout.shoring.stock import Stock
 from callout.shoring.stockfile import load_stock
 from callout.values import Callout, Length
 from callout.values.meaning import Sole
+from tests.timing import least
 
 Needs = dict[int, tuple[Need, ...]]
-
-
-def best(work: Callable[[], Any], repeats: int = 3) -> float:
-    """Seconds of processor time, the least of some runs: the machine is shared."""
-    times = []
-    for _ in range(repeats):
-        began = time.process_time()
-        work()
-        times.append(time.process_time() - began)
-    return min(times)
 
 
 def random_needs(builds: int, stock: Stock, soles: Sequence[Sole | None] = (None,), seed: int = 5) -> Needs:
@@ -83,18 +72,18 @@ def bench() -> dict[str, float]:
     stock = load_stock()
     planner, ledger = ShorePlanner(), Holdings.of(stock)
     request = Callout(insertion=Length.imperial(11), angle_deg=60)
-    figures["one pair of strut rakers, planned (target 0.010)"] = best(
+    figures["one pair of strut rakers, planned (target 0.010)"] = least(
         lambda: planner.plan(1, request, stock, ledger), 20
     )
     timber = request.model_copy(update={"sole": "solid"})
-    figures["one pair of timber rakers, planned and nested"] = best(lambda: planner.plan(1, timber, stock, ledger), 20)
+    figures["one pair of timber rakers, planned and nested"] = least(lambda: planner.plan(1, timber, stock, ledger), 20)
 
     short, needs = stock_of(3), random_needs(24, stock)
-    plain = best(lambda: most_builds_plainly(needs, short))
-    known = best(lambda: first_aim(needs, short))
+    plain = least(lambda: most_builds_plainly(needs, short))
+    known = least(lambda: first_aim(needs, short))
     figures["24 builds, short stock: first aim (target 0.5)"] = known
     figures["  ratio to the straightforward programme"] = known / plain
-    figures["24 builds, short stock: all aims (target 3)"] = best(lambda: allocate_all(needs, short))
+    figures["24 builds, short stock: all aims (target 3)"] = least(lambda: allocate_all(needs, short))
     outcome = allocate_all(needs, short)
     figures["24 builds, short stock: builds whole"] = len(outcome.whole)
     figures["24 builds, short stock: aims with a gap"] = len(outcome.gaps)
@@ -102,17 +91,17 @@ def bench() -> dict[str, float]:
     mixed = random_needs(24, stock, (None, "solid"))
     kit = {build: tuple(n for n in mine if not isinstance(n, CutNeed)) for build, mine in mixed.items()}
     cuts = {build: tuple(n for n in mine if isinstance(n, CutNeed)) for build, mine in mixed.items()}
-    figures["24 builds, half of them timber: kit alone"] = best(lambda: allocate_all(kit, short))
-    figures["24 builds, half of them timber: nesting alone"] = best(lambda: allocate_all(cuts, short))
-    figures["24 builds, half of them timber: together"] = best(lambda: allocate_all(mixed, short), 2)
+    figures["24 builds, half of them timber: kit alone"] = least(lambda: allocate_all(kit, short))
+    figures["24 builds, half of them timber: nesting alone"] = least(lambda: allocate_all(cuts, short))
+    figures["24 builds, half of them timber: together"] = least(lambda: allocate_all(mixed, short), 2)
 
     many, large = random_needs(200, stock), stock_of(10)
-    figures["200 builds, short stock (target 10)"] = best(lambda: allocate_all(many, large), 1)
+    figures["200 builds, short stock (target 10)"] = least(lambda: allocate_all(many, large), 1)
     outcome = allocate_all(many, large)
     figures["200 builds, short stock: builds whole"] = len(outcome.whole)
     figures["200 builds, short stock: more that might be whole"] = outcome.gaps.get("builds", 0)
     mixed = random_needs(200, stock, (None, "solid"))
-    figures["200 builds, half of them timber, short stock"] = best(lambda: allocate_all(mixed, large), 1)
+    figures["200 builds, half of them timber, short stock"] = least(lambda: allocate_all(mixed, large), 1)
     outcome = allocate_all(mixed, large)
     figures["200 builds, half of them timber: builds whole"] = len(outcome.whole)
     figures["200 builds, half of them timber: more that might be whole"] = outcome.gaps.get("builds", 0)
