@@ -5,10 +5,9 @@ from __future__ import annotations
 import contextlib
 import os
 import shutil
-import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import click
@@ -86,36 +85,22 @@ def _clock() -> str:
     return time.strftime("%Y-%m-%d %H:%M %Z")
 
 
-def _sound(direction: str) -> Callable[[], str]:
-    def probe() -> str:
-        import miniaudio
-
-        with _quiet_stderr():
-            try:
-                devices = miniaudio.Devices()
-                names = [d["name"] for d in getattr(devices, direction)()]
-            except miniaudio.MiniaudioError as missing:
-                raise CalloutError(f"no sound device ({missing})") from missing
-        real = [name for name in names if "null" not in name.lower() and "discard" not in name.lower()]
-        if not real:
-            raise CalloutError("no sound device found")
-        return ", ".join(real[:3])
-
-    return probe
+def _named(names: list[str]) -> str:
+    if not names:
+        raise CalloutError("no sound device found")
+    return ", ".join(names[:3])
 
 
-@contextlib.contextmanager
-def _quiet_stderr() -> Iterator[None]:
-    """ALSA writes its complaints straight to file descriptor 2."""
-    sys.stderr.flush()
-    saved = os.dup(2)
-    with open(os.devnull, "wb") as sink:
-        os.dup2(sink.fileno(), 2)
-        try:
-            yield
-        finally:
-            os.dup2(saved, 2)
-            os.close(saved)
+def _sound_out() -> str:
+    from callout.speaking.player import output_devices
+
+    return _named([device["name"] for device in output_devices()])
+
+
+def _sound_in() -> str:
+    from callout.hearing.sources import input_names
+
+    return _named(input_names())
 
 
 #: name, needed for the main job, probe, what mends it
@@ -126,8 +111,8 @@ PROBES: tuple[tuple[str, bool, Callable[[], str], str], ...] = (
     ("stock", True, _stock, _REINSTALL),
     ("disk", True, _disk, "free some space, or change to a folder you may write to: cd ~"),
     ("clock", True, _clock, "set the clock: sudo date --set '2030-01-31 14:00'"),
-    ("sound out", False, _sound("get_playbacks"), "plug in a loudspeaker; until then the voice goes to WAV files"),
-    ("sound in", False, _sound("get_captures"), "plug in a microphone; until then use: callout listen --typed"),
+    ("sound out", False, _sound_out, "plug in a loudspeaker; until then the voice goes to WAV files"),
+    ("sound in", False, _sound_in, "plug in a microphone; until then use: callout listen --typed"),
 )
 
 

@@ -134,6 +134,18 @@ def _device(miniaudio: Any, name: str | None) -> Any:
     raise CalloutError(f"no sound input is called {name!r}; there are: {', '.join(d['name'] for d in found) or 'none'}")
 
 
+def input_names() -> list[str]:
+    """The names of the devices that can be heard, without the Null one; empty where there is no sound system."""
+    import miniaudio
+
+    with _quiet_stderr():
+        try:
+            found = [str(device["name"]) for device in miniaudio.Devices().get_captures()]
+        except miniaudio.MiniaudioError:
+            return []
+    return [name for name in found if not name.startswith(("NULL", "Discard all samples"))]
+
+
 @contextlib.contextmanager
 def _quiet_stderr() -> Iterator[None]:
     """The system's sound library complains on its own; the one line that matters is ours."""
