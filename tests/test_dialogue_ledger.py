@@ -6,9 +6,10 @@ The checks read the written records alone. `dialogue_abuse` does the same with r
 
 from collections import Counter
 
+import pytest
 from hypothesis import settings
 from hypothesis import strategies as st
-from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule, run_state_machine_as_test
 
 from callout.dialogue.inputs import Opened
 from callout.dialogue.ledger import holdings, on_hand
@@ -113,5 +114,6 @@ class Day(RuleBasedStateMachine):
         assert not holdings(now).overpromised()
 
 
-TestDay = Day.TestCase
-TestDay.settings = settings(max_examples=20, stateful_step_count=40, deadline=None)
+@pytest.mark.parametrize("days", [8, pytest.param(100, marks=pytest.mark.slow)])
+def test_the_sums_are_right_after_any_day(days: int) -> None:
+    run_state_machine_as_test(Day, settings=settings(max_examples=days, stateful_step_count=40, deadline=None))
