@@ -34,7 +34,7 @@ def test_undo_that_only_one_ear_heard_is_read_back_first() -> None:
 def test_undo_after_the_first_piece_is_a_change_order_that_puts_it_back() -> None:
     talk = Talk.new().released().say("ready").say("undo")
     assert talk.events == ["heard", "readback"]
-    assert "pieces picked two" in talk.said[0]
+    assert "two pieces picked" in talk.said[0]
     assert on_hand(talk.now)["six foot strut"] == 2
     talk.say("affirm")
     assert talk.events == ["heard", "affirmed", "returned", "voided"]
@@ -72,7 +72,7 @@ def test_an_affirmed_change_says_what_to_put_back_and_what_to_fetch() -> None:
     talk = Talk.new().released().say("ready").say(TO_TWELVE).say("affirm")
     assert talk.events[:3] == ["heard", "affirmed", "released"]
     assert talk.said == [
-        "build one goes to the yard.",
+        "build one changes in the yard.",
         "put back two six foot struts.",
         "yard. build one changes. fetch two eight foot struts.",
         "item one. two struts, eight feet.",
@@ -86,7 +86,7 @@ def test_a_change_keeps_what_is_picked_and_still_wanted() -> None:
     talk.say(Command(command="correction", patch=Callout(insertion=ft(12)))).say("affirm")
     assert talk.count("returned") == 0
     assert talk.now.open[1].open_lines == ()
-    assert talk.said[-1] == "that is all. items two, pieces six."
+    assert talk.said[-1] == "that is all. two items, six pieces."
 
 
 def test_a_change_of_position_changes_the_number_and_takes_none_that_is_taken() -> None:
@@ -170,7 +170,7 @@ def test_what_stands_no_longer_lies_in_the_yard() -> None:
 def test_what_was_not_booked_is_asked_about_before_a_build_stands() -> None:
     for word, left in (("next", 2), ("skip", 4)):
         talk = Talk.new().released().say("step_by_step")
-        while "items not booked two" not in talk.said[0]:
+        while "two items not booked" not in talk.said[0]:
             talk.say("next")
         talk.say(word)
         assert talk.now.open == {}

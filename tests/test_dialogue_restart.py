@@ -78,7 +78,7 @@ def test_new_content_voids_even_when_its_voiding_did_not_reach_the_disk() -> Non
 
 def test_nothing_that_was_confirmed_is_asked_again() -> None:
     fresh = again(Talk.new().released().say("ready"))
-    assert fresh.say("ready").said == ["that is all. items two, pieces six."]
+    assert fresh.say("ready").said == ["that is all. two items, six pieces."]
     assert fresh.say(AFFIRM).said == ["nothing to affirm."]
     assert fresh.count("released") == 1
 

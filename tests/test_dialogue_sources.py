@@ -5,8 +5,10 @@ from __future__ import annotations
 import pytest
 
 from callout.dialogue.effects import Silence
-from callout.dialogue.inputs import Fault, Heard, Tick
+from callout.dialogue.inputs import Fault, Heard, Role, Tick
+from callout.dialogue.listening import context
 from callout.language.outcome import Understood
+from callout.language.resolve import resolve_text
 from callout.values import Callout, Command
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft
 
@@ -95,6 +97,74 @@ def test_each_seat_has_its_own_time_outs() -> None:
     talk.say(Command(command="stock_out", part="anchor"), "logistics")
     talk.put(Tick(talk.time + 6))
     assert [to for to, _ in talk.heard_by] == ["measurer"]
+
+
+def typed_by(talk: Talk, role: Role, line: str) -> Talk:
+    """A typed line through the resolver, in the context of that side."""
+    talk.time += 1.0
+    return talk.put(Heard(resolve_text(line, context(talk.now, role)), line, role, talk.time, True))
+
+
+@pytest.mark.parametrize(
+    ("line", "name"),
+    [
+        ("this is rescue two insertion eleven feet sixty", "rescue two"),
+        ("this is rescue 2 insertion 11 ft @60", "rescue two"),
+        ("logistics this is team alpha insertion eleven feet sixty", "team alpha"),
+        ("this is task force one insertion eleven feet sixty", "task force one"),
+    ],
+)
+def test_a_name_that_is_typed_is_kept_to_the_build(line: str, name: str) -> None:
+    talk = typed_by(two(), "measurer", line)
+    assert talk.records[-2].speaker == name
+    typed_by(talk, "logistics", "affirm")
+    assert talk.count("released") == 0
+    typed_by(talk, "measurer", "affirm")
+    assert talk.now.open[1].name == name
+
+
+# --- One source: the crew walks on while somebody else's readback waits ---
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("ready", "item two. four brick anchors."),
+        ("next", "item two. four brick anchors."),
+        ("skip", "item two. four brick anchors."),
+        ("back", "item one. two struts, six feet."),
+        ("item two", "item two. four brick anchors."),
+        ("say again item two", "you are at item one."),
+        ("how many left", "build one. two items left."),
+        ("where", "six foot struts. at rack A."),
+        ("parts list", "build one. two six foot struts, four brick anchors."),
+        ("short", "item one. two struts, eight feet."),
+        ("substitute", "answer the readback first. affirm, or negative."),
+    ],
+)
+def test_a_word_of_the_walk_neither_releases_nor_voids_the_readback_that_waits(line: str, said: str) -> None:
+    talk = Talk.new().released().say(Callout(insertion=ft(8), angle_deg=45))
+    assert talk.state() == "confirm_walk"
+    waiting = talk.now.measurer.pending
+    typed_by(talk, "measurer", line)
+    assert talk.said[-1] == said
+    assert talk.now.measurer.pending == waiting
+    assert (talk.count("released"), talk.count("voided")) == (1, 0)
+    assert talk.say(AFFIRM).count("released") == 2
+
+
+def test_an_unsure_short_voids_no_readback() -> None:
+    talk = Talk.new().released().say(Callout(insertion=ft(8), angle_deg=45)).say("short", certain=False)
+    assert talk.said == ["answer the readback first. affirm, or negative."]
+    assert talk.say(AFFIRM).count("released") == 2
+
+
+def test_the_crew_walks_on_while_half_a_callout_waits() -> None:
+    talk = Talk.new().released().say(Callout(insertion=ft(8)))
+    assert talk.state() == "gather_walk"
+    assert typed_by(talk, "measurer", "ready").said == ["item two. four brick anchors."]
+    assert typed_by(talk, "measurer", "substitute").said == ["finish the callout first, or say disregard."]
+    assert typed_by(talk, "measurer", "forty five").events == ["heard", "readback"]
 
 
 # --- Stop words ---

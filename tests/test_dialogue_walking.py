@@ -35,9 +35,10 @@ def test_ready_books_the_item_as_picked() -> None:
     assert talk.events == ["heard", "picked", "said"]
     picked = next(record for record in talk.records if record.event == "picked")
     assert picked.data["pieces"] == [["six foot strut", 2]]
+    assert picked.data["number"] == 1
     assert picked.speaker == "logistics"
     assert on_hand(talk.now)["six foot strut"] == 2
-    assert talk.said == ["item two. four anchors."]
+    assert talk.said == ["item two. four brick anchors."]
 
 
 def test_a_short_press_is_ready_and_a_long_press_is_say_again() -> None:
@@ -56,10 +57,10 @@ def test_the_whole_walk() -> None:
         if not talk.now.open:
             break
     assert said == [
-        "item two. four anchors.",
-        "that is all. items two, pieces six.",
+        "item two. four brick anchors.",
+        "that is all. two items, six pieces.",
         "cut one. two four by fours, three feet, square.",
-        "steps two. say step by step, or next for the checks.",
+        "two steps. say step by step, or next for the checks.",
         "check one. all tight.",
         "check two. wall watched.",
         "all checked. say next when build one stands.",
@@ -97,7 +98,7 @@ def test_skipped_items_come_round_once_more() -> None:
     talk = Talk.new().released().say("skip").say("ready")
     assert talk.said == ["back to what was skipped.", "item one. two struts, six feet."]
     talk.say("skip")
-    assert talk.said == ["not all. items not picked one, pieces picked four."]
+    assert talk.said == ["not all. one item not picked, four pieces picked."]
 
 
 def test_negative_at_a_booked_item_puts_it_back() -> None:
@@ -110,9 +111,9 @@ def test_negative_at_a_booked_item_puts_it_back() -> None:
 def test_questions_change_nothing() -> None:
     talk = Talk.new().released()
     before = talk.now
-    assert talk.say("where").said == ["struts, six feet. at rack A."]
-    assert talk.say(Command(command="where", item=2)).said == ["anchors. at box two."]
-    assert talk.say("how_many_left").said == ["build one. items left two."]
+    assert talk.say("where").said == ["six foot struts. at rack A."]
+    assert talk.say(Command(command="where", item=2)).said == ["brick anchors. at box two."]
+    assert talk.say("how_many_left").said == ["build one. two items left."]
     assert talk.say(Command(command="how_many", part="anchor")).said == ["on hand. twelve brick anchors."]
     assert talk.say("status").said == ["build one, item one."]
     assert talk.say("parts_list").said == ["build one. two six foot struts, four brick anchors."]
@@ -131,13 +132,16 @@ def test_questions_about_parts_the_callout_and_what_can_be_said() -> None:
     assert talk.say(Command(command="where", part="wedge")).events == ["heard", "refused"]
     assert talk.say(Command(command="where", item=9)).said == ["the last item is two."]
     assert talk.say(Command(command="how_many", part="wedge")).events == ["heard", "refused"]
-    assert talk.say(Command(command="how_many")).said == ["build one. items left two."]
+    assert talk.say(Command(command="how_many")).said == ["build one. two items left."]
     assert "one one feet, eleven feet" in talk.say("repeat_the_build").said[0]
     assert talk.say(Command(command="repeat_the_build", build=8)).said == ["build eight is not open."]
     assert talk.say("help").said[0].startswith("you may say: ready.")
-    assert talk.say(Command(command="say_again", item=2)).said == ["item two. four anchors."]
+    assert talk.say(Command(command="say_again", item=2)).said == [
+        "item two. four brick anchors.",
+        "you are at item one.",
+    ]
     assert talk.say(Command(command="say_again", item=7)).said == ["the last item is two."]
-    assert talk.say("back").said == ["that is the first.", "item one. two struts, six feet."]
+    assert talk.say("back").said == ["that is the first item.", "item one. two struts, six feet."]
     assert talk.say("radio_check").said == ["callout hears you."]
     assert Talk.new().say("how_many_left").said == ["no build is open."]
     assert Talk.new().say("repeat_the_build").said == ["no build is open."]
@@ -152,7 +156,7 @@ def test_short_plans_again_and_says_only_the_difference() -> None:
     assert talk.events[:2] == ["heard", "stock_changed"]
     assert on_hand(talk.now)["six foot strut"] == 0
     assert talk.said == [
-        "yard. build one changes. fetch two eight foot struts. leave two six foot struts.",
+        "yard. build one changes. fetch two eight foot struts.",
         "item one. two struts, eight feet.",
     ]
     assert talk.count("released") == 1
@@ -161,12 +165,12 @@ def test_short_plans_again_and_says_only_the_difference() -> None:
 def test_short_of_some_keeps_what_was_found() -> None:
     talk = Talk.new().released().say("ready").say(Command(command="short", quantity=1))
     assert on_hand(talk.now)["brick anchor"] == 3
-    assert talk.said[-1] == "item two. three anchors."
+    assert talk.said[-1] == "item two. three brick anchors."
 
 
 def test_short_with_nothing_in_its_place_says_what_is_missing() -> None:
     talk = Talk.new(make_stock(eight=0)).released().say("short")
-    assert "still short of two struts" in talk.said[0]
+    assert "short of two five foot six inch struts" in talk.said[0]
 
 
 def test_a_short_that_only_one_ear_heard_is_read_back_first() -> None:
@@ -198,7 +202,7 @@ def test_short_and_substitute_can_name_a_part_or_an_item() -> None:
     assert talk.events == ["heard", "readback"]
     assert Talk.new().released().say(Command(command="substitute", part="wedge")).events == ["heard", "refused"]
     assert Talk.new().released().say(Command(command="substitute", item=2)).said == [
-        "there is no substitute for brick anchor."
+        "there is no substitute for brick anchors."
     ]
 
 
@@ -232,7 +236,7 @@ def test_build_two_switches_and_each_keeps_its_place() -> None:
     talk.say(Command(command="build", build=2))
     assert talk.said[-1] == "item one. two struts, four feet."
     talk.say(Command(command="build", build=1))
-    assert talk.said == ["build one. item two. four anchors."]
+    assert talk.said == ["build one. item two. four brick anchors."]
 
 
 def test_a_build_that_is_not_open_is_refused() -> None:
@@ -248,7 +252,7 @@ def test_two_builds_are_never_promised_the_same_piece() -> None:
 def test_what_the_stock_lacks_is_said_and_the_build_is_released_all_the_same() -> None:
     talk = Talk.new(make_stock(six=1, eight=1)).released()
     assert talk.count("released") == 1
-    assert any("short of two struts" in text for text in talk.said)
+    assert any("short of two five foot six inch struts" in text for text in talk.said)
 
 
 def test_a_kind_that_practice_refuses_names_the_nearest() -> None:

@@ -12,11 +12,18 @@ import pytest
 from callout.dialogue import commands, wording
 from callout.dialogue.inputs import Heard
 from callout.dialogue.listening import context
+from callout.dialogue.machine import start
 from callout.dialogue.phrases import templates
+from callout.dialogue.stock_lines import matching
 from callout.language import grammar
+from callout.language.context import Context
+from callout.language.cribsheet import spoken_help
+from callout.language.outcome import Understood
 from callout.language.resolve import resolve_text
-from callout.values import Length
-from tests.dialogue_kit import Talk
+from callout.shoring.build import Missing
+from callout.shoring.stockfile import load_stock
+from callout.values import Command, Length
+from tests.dialogue_kit import FakePlanner, Talk
 
 STATES = [name for name, state in grammar.load().states.items() if not state.only]
 
@@ -37,14 +44,31 @@ def test_every_state_knows_what_to_say_to_what_it_cannot_understand(state: str, 
 
 
 @pytest.mark.parametrize("state", STATES)
-def test_every_state_has_its_help(state: str) -> None:
-    assert templates()[f"help.{state}"]
+def test_help_names_a_few_sentences_that_the_grammar_takes_in_that_state(state: str) -> None:
+    few = spoken_help(state)
+    assert 3 <= len(few) <= 8
+    for sentence in few:
+        assert isinstance(resolve_text(sentence, Context(state=state)), Understood), sentence
+    table = grammar.read_toml(grammar.data_folder("grammars") / "card.toml")["help"]
+    assert tuple(table[state]) == few  # nothing in the table is dead
+
+
+def test_help_speaks_what_is_asked_for_and_then_the_sentences() -> None:
+    talk = typed(Talk.new(), "insertion eleven feet", "help")
+    assert talk.said[0].startswith("say the angle. you may say: ")
+    talk = typed(Talk.new(), "insertion eleven feet sixty", "help")
+    assert talk.said == ["you may say: affirm. negative. correction angle four five. say again. disregard."]
+
+
+#: Spoken as whole sentences with capitals, as the cautions of a build are.
+CAUTIONS = {"walking.from_memory"}
 
 
 def test_sentences_are_words_alone() -> None:
     for key, sentence in templates().items():
         bare = re.sub(r"\{[a-z]+\}", "x", sentence)
-        assert set(bare) <= set(string.ascii_lowercase + " .,?:"), key
+        letters = string.ascii_letters if key in CAUTIONS else string.ascii_lowercase
+        assert set(bare) <= set(letters + " .,?:"), key
 
 
 def test_every_command_of_the_grammar_has_an_act() -> None:
@@ -81,6 +105,57 @@ def test_every_length_in_free_text_is_spoken_as_the_value_is() -> None:
     for sixteenths in range(1, 192 * 12, 7):
         length = Length.imperial(0, 0, sixteenths)
         assert wording.text(f"cut {length.text} long") == f"cut {speak_length(length)[1]} long"
+
+
+@pytest.mark.parametrize(
+    ("line", "quantity", "spoken"),
+    [
+        ("brick anchor", 6, "brick anchors"),
+        ("six foot strut", 1, "six foot strut"),
+        ("4x4 timber, 10 ft", 1, "ten foot four by four"),
+        ("4x6 timber, 12 ft", 3, "twelve foot four by sixes"),
+        ("sheet of plywood", 2, "sheets of plywood"),
+        ("16d nail", 40, "sixteen penny nails"),
+        ("pole, oak", 2, "pole, oaks"),
+    ],
+)
+def test_lines_of_the_stock_in_one_and_in_many(line: str, quantity: int, spoken: str) -> None:
+    assert wording.lines(line, quantity) == spoken
+
+
+@pytest.mark.parametrize(
+    ("missing", "spoken"),
+    [
+        (Missing(part="anchor", quantity=6, name="brick anchor"), "six brick anchors"),
+        (Missing(part="picket", quantity=8, length=Length.imperial(3), name="picket"), "eight three foot pickets"),
+        (Missing(part="strut", quantity=2, length=Length.imperial(6), name="six foot strut"), "two six foot struts"),
+        (Missing(part="strut", quantity=1, length=Length.imperial(10)), "one ten foot strut"),
+        (Missing(part="plate joint", quantity=12), "one two, twelve plate joints"),
+    ],
+)
+def test_a_shortage_names_each_thing_in_one_breath(missing: Missing, spoken: str) -> None:
+    assert wording.missing([missing]) == spoken
+
+
+def test_the_words_by_which_the_tool_names_a_line_are_understood_and_mean_that_line() -> None:
+    """All lines of the invented stock but those that are only said by size: gussets, wedge pairs, nails."""
+    stock = load_stock()
+    now = start(stock, FakePlanner())
+    for line in stock.lines:
+        if line.kind in ("gusset", "wedge pair", "nail"):
+            continue
+        result = resolve_text(f"how many {wording.lines(line.name, 2)}", Context(state="idle"))
+        assert isinstance(result, Understood), line.name
+        assert isinstance(result.meaning, Command)
+        assert matching(now, result.meaning.part or "", result.meaning.length) == (line,), line.name
+
+
+def test_which_anchors_can_be_answered() -> None:
+    talk = Talk(start(load_stock(), FakePlanner()))
+    typed(talk, "we have twelve anchors")
+    assert talk.said == ["which anchors? block anchors, brick anchors, concrete anchors, timber anchors."]
+    typed(talk, "we have twelve brick anchors")
+    assert talk.said == ["stock. one two, twelve brick anchors on hand. affirm, or negative."]
 
 
 def test_one_callout_from_words_to_the_last_check() -> None:

@@ -169,7 +169,7 @@ def test_a_near_twin_within_reach_is_stressed() -> None:
     result = resolve(heard(("insertion thirteen feet sixty", 0.0), ("insertion thirty feet sixty", -2.0)))
     assert isinstance(result, Understood)
     assert result.stress == ("insertion",)
-    assert "I say again" in result.spoken[0]
+    assert "i say again" in result.spoken[0]
 
 
 def test_a_near_twin_heard_as_well_is_asked_for_alone() -> None:

@@ -101,7 +101,7 @@ def test_readback_says_digits_first_then_grouped(callout: Callout, words: str) -
 
 def test_a_stressed_part_is_said_twice() -> None:
     words = readback(Callout(insertion=Length.imperial(11), angle_deg=60), ["angle_deg"])
-    assert words.endswith("; six zero degrees, sixty, I say again, six zero degrees, sixty")
+    assert words.endswith("; six zero degrees, sixty, i say again, six zero degrees, sixty")
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ SILENT = {
     "heard": "(nothing understood)",
     "affirmed": "(affirmed)",
     "released": "build {build} released",
-    "voided": "taken back",
+    "voided": "(what waited is void)",
     "parked": "set aside",
     "picked": "build {build}: picked {pieces}",
     "placed": "build {build}: placed {pieces}",

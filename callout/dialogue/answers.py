@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from callout.dialogue import walking, wording
-from callout.dialogue.asking import missing_parts
+from callout.dialogue.asking import missing_parts, question
 from callout.dialogue.ledger import on_hand
 from callout.dialogue.listening import state_name
 from callout.dialogue.state import Conversation, OpenBuild
 from callout.dialogue.stock_lines import matching
 from callout.dialogue.turn import Turn
+from callout.language.cribsheet import spoken_help
 from callout.values import Callout, Command
 
 
@@ -34,7 +35,8 @@ def where(turn: Turn, asked: Command) -> None:
     else:
         part = build.build.parts[index]
         key = "walking.where" if part.where else "walking.where_unknown"
-        turn.say(key, build_id=build.build_id, part=wording.thing(part), where=wording.text(part.where))
+        named = wording.lines(part.name, part.quantity)
+        turn.say(key, build_id=build.build_id, part=named, where=wording.text(part.where))
 
 
 def how_many_left(turn: Turn) -> None:
@@ -42,8 +44,9 @@ def how_many_left(turn: Turn) -> None:
     if build is None:
         turn.say("walking.nothing_walked", "refused")
         return
-    count, number = wording.count(len(build.open_lines)), wording.count(build.number)
-    turn.say("walking.left", build_id=build.build_id, count=count, number=number)
+    items, number = wording.counted(len(build.open_lines), "item"), wording.count(build.number)
+    key = "walking.left" if build.open_lines else "walking.list_empty"
+    turn.say(key, build_id=build.build_id, items=items, number=number)
 
 
 def how_many(turn: Turn, asked: Command) -> None:
@@ -129,5 +132,10 @@ def where_we_were(now: Conversation) -> str:
 
 
 def help_(turn: Turn) -> None:
-    """A few words that may be said now."""
-    turn.say("plain.help", words=wording.sentence(f"help.{state_name(turn.now, turn.role)}"))
+    """A few sentences that may be said now, from the crib sheet and the grammar. What is asked for comes first."""
+    words = ". ".join(spoken_help(state_name(turn.now, turn.role)))
+    text = wording.sentence("plain.help", words=words)
+    seat = turn.seat
+    if seat.half is not None and seat.pending is None:
+        text = f"{question(seat.asked or missing_parts(Callout.model_validate(seat.half))[0])} {text}"
+    turn.say_text(text)

@@ -89,13 +89,14 @@ def change(turn: Turn, confirmed: Pending) -> None:
         got=got_already(build, before.held), replaces=True, without=list(before.without), relocates=before.relocates,
     )  # fmt: skip
     after = turn.now.open[before.build_id]
-    turn.say("confirming.affirmed", build_id=before.build_id, number=wording.count(after.number))
+    key = "confirming.changed_short" if build.missing or build.refused else "confirming.changed"
+    turn.say(key, build_id=before.build_id, number=wording.count(after.number))
     put_back_surplus(turn, before.build_id)
     after = turn.now.open[before.build_id]
     if before.begun:
         turn.say(
             "walking.instead", to="yard", build_id=before.build_id, number=wording.count(after.number),
-            difference=walking.difference_text(before, after.plan),
+            difference=walking.difference_text(turn.now, before, after.plan),
         )  # fmt: skip
         walking.speak_next(turn, after)
 
@@ -108,8 +109,9 @@ def replan(turn: Turn, before: OpenBuild, without: Iterable[str] = ()) -> bool:
         return False
     shape = build.to_json()
     text = wording.sentence(
-        "walking.instead", number=wording.count(before.number), difference=walking.difference_text(before, shape)
-    )
+        "walking.instead", number=wording.count(before.number),
+        difference=walking.difference_text(turn.now, before, shape),
+    )  # fmt: skip
     turn.say_text(
         text, to="yard", build_id=before.build_id, build=shape,
         data={"got": got_already(build, before.held), "without": list(left_out)},
@@ -161,7 +163,7 @@ def undo(turn: Turn, number: int | None = None) -> None:
         turn.give_up_waiting()
         read_back(
             turn, "confirming.undo_picked", "undo", build_id=build.build_id, number=wording.count(build.number),
-            count=wording.count(sum(build.held.values())),
+            pieces=wording.counted(sum(build.held.values()), "piece"),
         )  # fmt: skip
     elif turn.sure:
         _take_back(turn, build)

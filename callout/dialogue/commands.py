@@ -104,14 +104,27 @@ def _negative(turn: Turn, said: Command) -> None:
 def _say_again(turn: Turn, said: Command) -> None:
     build = turn.now.walked
     yard = turn.role == "logistics" or turn.now.settings.one_source
-    if said.item is None and readback.say_again(turn, said):
-        return
-    if build is not None and build.begun and yard:
-        walking.repeat(turn, build, said.item)
+    if said.item is not None:
+        _say_items_again(turn, build, said.command, said.item)
+    elif said.part is not None:
+        readback.say_part_again(turn, said.command, said.part)
+    elif readback.say_again(turn):
+        pass
+    elif build is not None and build.begun and yard:
+        walking.repeat(turn, build)
     elif turn.seat.last:
         turn.say_text(turn.seat.last)
     else:
         turn.say("plain.nothing_said", "refused")
+
+
+def _say_items_again(turn: Turn, build: OpenBuild | None, command: str, item: int) -> None:
+    if turn.role == "measurer" and not turn.now.settings.one_source:
+        turn.say_once("walking.yard_only", "refused")
+    elif build is None or not build.begun:
+        turn.say_once("walking.nothing_walked", "refused")
+    else:
+        walking.repeat_items(turn, build, command, item)
 
 
 def _go_ahead(turn: Turn, said: Command) -> None:

@@ -54,8 +54,10 @@ def _guarded(turn: Turn, long: bool) -> bool:
 def negative(turn: Turn) -> None:
     """"Negative" to a readback or a question voids it."""
     if turn.seat.waits:
+        waiting = turn.seat.pending
+        called = waiting.kind == "callout" if waiting is not None else turn.seat.half is not None
         turn.give_up_waiting()
-        turn.say("confirming.voided", "asked")
+        turn.say("confirming.voided" if called else "confirming.voided_other", "asked")
     else:
         turn.say_once("confirming.nothing_to_void", "refused")
 

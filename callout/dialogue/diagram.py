@@ -37,6 +37,8 @@ WAYS: dict[str, tuple[Meaning, ...]] = {
     "gather": (HALF,),
     "confirm": (WHOLE,),
     "walk": (WHOLE, _say("affirm")),
+    "gather_walk": (WHOLE, _say("affirm"), HALF),
+    "confirm_walk": (WHOLE, _say("affirm"), OTHER),
     "assembly": (WHOLE, _say("affirm"), _say("step_by_step")),
     "halted": (_say("evacuate"),),
 }

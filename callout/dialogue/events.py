@@ -6,7 +6,8 @@ fold over its records (see `callout.dialogue.evolve`), so that a restart loses n
 What `data` holds, by event (all of it JSON; an item is the name of a stock line):
 
   picked, returned   {"line": index in build.parts, "pieces": [[item, quantity], ...]}; returned without a line: a
-                     change of the build puts these pieces back
+                     change of the build puts these pieces back. These and placed also hold {"number": the number
+                     that the build is called by}
   placed             {"pieces": [[item, quantity], ...]}: what was picked for the build now stands at the wall
   released           {"number": spoken number, "role": who gave it, "replaces": true when a change order replaces the
                      build of the same build_id}

@@ -10,18 +10,19 @@ ROLES: tuple[Role, ...] = ("measurer", "logistics")
 
 
 def state_name(now: Conversation, role: Role) -> str:
-    """The state in which `role` is heard. What waits for an answer goes before the walk."""
+    """The state in which `role` is heard. What waits for an answer goes before the walk, and leaves it its words: the
+    crew is not held up by a readback that somebody else has to answer."""
     seat = now.seat(role)
     if now.halted:
         return "halted"
+    walked = now.walked if role == "logistics" or now.settings.one_source else None
     if seat.pending is not None:
-        return "confirm"
+        return "confirm" if walked is None else "confirm_walk"
     if seat.half is not None:
-        return "gather"
-    walked = now.walked
-    if walked is not None and (role == "logistics" or now.settings.one_source):
-        return "assembly" if walked.at.kind in ("mark", "step", "check", "end") else "walk"
-    return "idle"
+        return "gather" if walked is None else "gather_walk"
+    if walked is None:
+        return "idle"
+    return "assembly" if walked.at.kind in ("mark", "step", "check", "end") else "walk"
 
 
 def context(now: Conversation, role: Role) -> Context:

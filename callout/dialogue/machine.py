@@ -88,11 +88,16 @@ def _heard(now: Conversation, event: Heard) -> Turn:
     return turn
 
 
+#: Kinds of crew that take two words before their number.
+_KINDS_OF_TWO = frozenset({("task", "force"), ("strike", "team")})
+
+
 def _own_name(words: tuple[str, ...]) -> str | None:
     """The name that a speaker gives: "this is team alpha" names "team alpha"."""
     for at in range(len(words) - 3):
         if words[at : at + 2] == ("this", "is"):
-            return " ".join(words[at + 2 : at + 4])
+            length = 3 if words[at + 2 : at + 4] in _KINDS_OF_TWO else 2
+            return " ".join(words[at + 2 : at + 2 + length])
     return None
 
 
@@ -100,7 +105,7 @@ def _not_possible(turn: Turn, result: NotPossible) -> None:
     """Heard, and not to be done: the reason is said. A callout that cannot be is new content all the same."""
     if isinstance(result.meaning, Callout):
         turn.give_up_waiting(half=False)
-    turn.say_text(f"{wording.text(result.reason)}.", "refused", meaning=result.meaning)
+    turn.say_text(wording.whole(result.reason), "refused", meaning=result.meaning)
 
 
 def _resumed(now: Conversation, event: Resumed) -> Turn:

@@ -8,7 +8,8 @@ from callout.dialogue import wording
 from callout.dialogue.asking import missing_parts, question
 from callout.dialogue.state import OpenBuild, Pending
 from callout.dialogue.turn import Turn
-from callout.values import Callout, Command
+from callout.values import Callout
+from callout.values.meaning import PART_ORDER
 
 
 def read_back(
@@ -35,15 +36,11 @@ def repeat_readback(turn: Turn, waiting: Pending, *, again: bool = False) -> Non
     turn.wait_for_answer(again=again)
 
 
-def say_again(turn: Turn, said: Command | None = None) -> bool:
-    """Repeat what waits for an answer here, or the part of it that was asked for. False when nothing waits."""
+def say_again(turn: Turn) -> bool:
+    """Repeat what waits for an answer here. False when nothing waits."""
     seat = turn.seat
     if seat.pending is not None:
-        some = _some_of(seat.pending.request, said)
-        if some is None:
-            repeat_readback(turn, seat.pending)
-        else:  # not a readback: it is the whole one that waits for its answer
-            turn.say("confirming.part", callout=wording.callout(some))
+        repeat_readback(turn, seat.pending)
         return True
     if seat.half is not None:
         part = seat.asked or missing_parts(Callout.model_validate(seat.half))[0]
@@ -52,14 +49,39 @@ def say_again(turn: Turn, said: Command | None = None) -> bool:
     return False
 
 
-def _some_of(request: Callout | None, said: Command | None) -> Callout | None:
-    """The parts of a callout that "say again angle", "all before" and "all after" name; None for all of it."""
-    if request is None or said is None or said.part not in request.said:
-        return None
-    names = list(request.said)
-    at = names.index(said.part)
-    wanted = {"say_again_all_before": names[:at], "say_again_all_after": names[at + 1 :]}.get(said.command, [said.part])
-    return Callout(**{name: request.said[name] for name in wanted}) if wanted else None
+def say_part_again(turn: Turn, command: str, part: str) -> None:
+    """ "Say again angle", "all before angle", "all after angle": that much of the callout in question and no more. It
+    is not a readback: the whole one still waits for its answer."""
+    waiting = turn.seat.pending
+    request = _in_question(turn)
+    if waiting is not None and waiting.request is None:
+        repeat_readback(turn, waiting)
+    elif request is None:
+        turn.say("confirming.nothing_to_read_back", "refused")
+    elif part not in request.said:
+        turn.say("confirming.unsaid", "refused", part=wording.part_of_callout(part))
+    else:
+        names = [name for name in PART_ORDER if name in request.said]  # as they are read back
+        at = names.index(part)
+        before_after = {"say_again_all_before": names[:at], "say_again_all_after": names[at + 1 :]}
+        wanted = before_after.get(command, [part])
+        if wanted:
+            some = Callout(**{name: request.said[name] for name in wanted})
+            turn.say("confirming.part", callout=wording.callout(some))
+        else:
+            turn.say("confirming.nothing_before" if at == 0 else "confirming.nothing_after")
+
+
+def _in_question(turn: Turn) -> Callout | None:
+    """The callout that waits here, or its half, or that of the build released last."""
+    seat = turn.seat
+    waiting = seat.pending or seat.parked
+    if waiting is not None:
+        return waiting.request
+    if seat.half is not None:
+        return Callout.model_validate(seat.half)
+    build = last_released(turn)
+    return None if build is None else build.request
 
 
 def read_back_again(turn: Turn) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from callout.dialogue import builds, ledger, walking, wording
 from callout.dialogue.readback import read_back
 from callout.dialogue.state import OpenBuild, Pending
+from callout.dialogue.stock_lines import matching
 from callout.dialogue.turn import Turn
 from callout.values import Command
 
@@ -12,16 +13,31 @@ from callout.values import Command
 def _line(turn: Turn, build: OpenBuild, said: Command) -> int | None:
     """The parts line that is meant: the one named, or the one at the cursor. None after saying why not."""
     if said.part is not None:
-        wanted = said.part.replace("_", " ")
+        names = {line.name for line in matching(turn.now, said.part, said.length)}
         for index, line in enumerate(build.build.parts):
-            if line.part.replace("_", " ") == wanted and said.length in (None, line.length) and build.left(index):
+            if line.name in names and build.left(index):
                 return index
-    elif said.item is not None and 1 <= said.item <= len(build.got):
+        named, number = wording.named_part(said.part, said.length), wording.count(build.number)
+        turn.say("walking.not_listed", "refused", part=named, number=number)
+        return None
+    if said.item is not None and 1 <= said.item <= len(build.got):
         return said.item - 1
-    elif build.at.kind == "item":
+    if build.at.kind == "item":
         return build.at.index
     turn.say("walking.needs_item", "refused")
     return None
+
+
+def _busy(turn: Turn) -> bool:
+    """A word of the walk never voids what somebody else is to answer: that comes first. True after saying so."""
+    waiting = turn.seat.pending
+    if waiting is not None and waiting.kind not in ("short", "substitute"):
+        turn.say("confirming.first", "refused")
+    elif waiting is None and turn.seat.waits:
+        turn.say("asking.first", "refused")
+    else:
+        return False
+    return True
 
 
 def short(turn: Turn, build: OpenBuild, said: Command) -> None:
@@ -34,7 +50,7 @@ def short(turn: Turn, build: OpenBuild, said: Command) -> None:
         turn.say("walking.not_short", "refused", item=wording.count(index + 1))
     elif turn.sure:
         _short(turn, build, index, lacking)
-    else:
+    elif not _busy(turn):
         turn.give_up_waiting()
         read_back(
             turn, "confirming.short", "short", build_id=build.build_id, shape={"line": index, "quantity": lacking},
@@ -56,12 +72,13 @@ def _short(turn: Turn, build: OpenBuild, index: int, lacking: int) -> None:
     lying = ledger.on_hand(turn.now)[name]
     found = max(0, min(lying, build.left(index) - lacking))
     if found != lying:
+        text = wording.sentence("stock.found", pieces=wording.pieces([(name, found)]))
         turn.write(
-            "stock_changed", wording.pieces([(name, found)]), build_id=build.build_id,
+            "stock_changed", text, build_id=build.build_id,
             changes=[{"item": name, "delta": found - lying, "quantity": found}],
         )  # fmt: skip
     if not builds.replan(turn, build):
-        turn.say("walking.still_short", to="yard", build_id=build.build_id, missing=wording.text(name))
+        turn.say("walking.still_short", to="yard", build_id=build.build_id, missing=wording.lines(name, 2))
     builds.stock_moved(turn)
     walking.speak_next(turn, turn.now.open[build.build_id])
 
@@ -69,18 +86,18 @@ def _short(turn: Turn, build: OpenBuild, index: int, lacking: int) -> None:
 def substitute(turn: Turn, build: OpenBuild, said: Command) -> None:
     """Propose the build without this piece; the answer to the readback decides."""
     index = _line(turn, build, said)
-    if index is None:
+    if index is None or _busy(turn):
         return
     name = build.build.parts[index].name
     other = builds.plan(turn.now, build.build_id, build.request, (*build.without, name))
     if other.missing or other.refused or other.parts == build.build.parts:
-        turn.say("walking.no_substitute", "refused", build_id=build.build_id, part=wording.text(name))
+        turn.say("walking.no_substitute", "refused", build_id=build.build_id, part=wording.lines(name, 2))
         return
     turn.give_up_waiting()
     read_back(
         turn, "confirming.substitute", "substitute", build_id=build.build_id, shape={"item": name},
-        number=wording.count(build.number), part=wording.text(name),
-        difference=walking.difference_text(build, other.to_json()),
+        number=wording.count(build.number), part=wording.lines(name, 2),
+        difference=walking.difference_text(turn.now, build, other.to_json()),
     )  # fmt: skip
 
 

@@ -15,12 +15,18 @@ from callout.shoring.spoken import lines_named
 from callout.shoring.stock import Line
 from callout.values import Command, Length
 
+#: More names than this in one question are not remembered.
+MOST_CHOICES = 6
+
 HOW = {"stock_set": "set", "stock_add": "add", "stock_out": "out"}
 
 
 def matching(now: Conversation, part: str, length: Length | None) -> tuple[Line, ...]:
-    """The stock lines that a part's name (and length) can mean. "timber" means every section."""
-    return lines_named(now.stock, part, length)
+    """The stock lines that a part's name (and length) can mean. "timber" means every section; the words by which the
+    tool itself names a line mean that line alone."""
+    said = wording.named_part(part, length)
+    own = tuple(line for line in now.stock.lines if wording.lines(line.name, 2) == said)
+    return own or lines_named(now.stock, part, length)
 
 
 def heard_stock(turn: Turn, said: Command) -> None:
@@ -32,12 +38,24 @@ def heard_stock(turn: Turn, said: Command) -> None:
     if not lines:
         turn.say("stock.unknown", "refused", part=wording.named_part(part, said.length))
     elif len(lines) > 1 and how != "out":
-        turn.say("stock.which", "asked", part=wording.named_part(part, None))
+        _ask_which(turn, wording.named_part(part, None), lines)
     elif how != "out" and said.quantity is None:
-        turn.say("stock.how_many", "asked", part=wording.text(lines[0].name))
+        turn.say("stock.how_many", "asked", part=wording.lines(lines[0].name, 2))
     else:
         changes = [{"item": line.name, "how": how, "quantity": said.quantity} for line in lines]
         read_back(turn, "confirming.stock", "stock", shape={"changes": changes}, lines=_lines(changes))
+
+
+def _ask_which(turn: Turn, part: str, lines: tuple[Line, ...]) -> None:
+    """By length where that tells them apart, else by name."""
+    sizes = {line.size for line in lines}
+    if len(sizes) == len(lines) and all(isinstance(size, Length) for size in sizes):
+        turn.say("stock.which", "asked", part=part)
+    elif len(lines) <= MOST_CHOICES:
+        names = ", ".join(wording.lines(line.name, 2) for line in lines)
+        turn.say("stock.which_of", "asked", part=part, choices=names)
+    else:
+        turn.say("stock.which_full", "asked", part=part)
 
 
 def _lines(changes: list[dict[str, Any]]) -> str:

@@ -23,6 +23,9 @@ CONTENT = frozenset(
     {"correction", "negative", "disregard", "undo", "stock_set", "stock_add", "stock_out", "relocate"}
 )
 
+#: Moves of pieces name the number that their build is called by, for whoever reads the log without the release.
+NUMBERED = frozenset({"picked", "returned", "placed"})
+
 #: What waits for an answer is spoken before what was still to be said.
 URGENT = frozenset({"readback", "asked"})
 
@@ -109,6 +112,9 @@ class Turn:
         self, event: EventName, text: str, speaker: str, build_id: int | None, meaning: Meaning | None,
         build: dict[str, Any] | None, data: dict[str, Any],
     ) -> None:  # fmt: skip
+        if event in NUMBERED and build_id is not None:
+            build_of = self.now.open.get(build_id) or self.now.standing.get(build_id)
+            data = data if build_of is None else {"number": build_of.number, **data}
         record = Record(
             event=event, speaker=speaker, build_id=build_id, text=text, meaning=meaning_json(meaning), build=build,
             data=data,

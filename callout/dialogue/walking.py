@@ -31,10 +31,10 @@ def begin(turn: Turn, build: OpenBuild) -> None:
     turn.say(
         "walking.opened", to="yard", build_id=build.build_id, data={"at": [build.build_id, build.card]},
         number=wording.count(build.number), callout=wording.callout(build.request),
-        count=wording.count(len(plan.parts)),
+        items=wording.counted(len(plan.parts), "item"),
     )  # fmt: skip
     for caution in plan.cautions:
-        turn.say_text(wording.text(caution), to="yard", build_id=build.build_id)
+        turn.say_text(wording.whole(caution), to="yard", build_id=build.build_id)
     if plan.from_memory:
         turn.say("walking.from_memory", to="yard", build_id=build.build_id)
     tell_shortage(turn, plan, build.build_id)
@@ -44,7 +44,7 @@ def begin(turn: Turn, build: OpenBuild) -> None:
 def tell_shortage(turn: Turn, plan: Build, build_id: int) -> None:
     """What the build lacks, and the nearest change that works."""
     if plan.refused is not None:
-        turn.say_text(wording.text(plan.refused.reason), to="yard", build_id=build_id)
+        turn.say_text(wording.whole(plan.refused.reason), to="yard", build_id=build_id)
         if plan.refused.nearest is not None:
             nearest = wording.callout(plan.refused.nearest)
             turn.say("walking.remedy", to="yard", build_id=build_id, remedy=nearest)
@@ -87,21 +87,21 @@ def card_text(build: OpenBuild, card: Card) -> str:
     if card.kind == "total":
         key = "walking.total_short" if build.open_lines else "walking.total"
         lines = len(build.open_lines) or len(plan.parts)
-        pieces = wording.count(sum(build.held.values()))
-        return wording.sentence(key, pieces=pieces, lines=wording.count(lines))
+        pieces = wording.counted(sum(build.held.values()), "piece")
+        return wording.sentence(key, pieces=pieces, items=wording.counted(lines, "item"))
     if card.kind == "cut":
         return wording.sentence("walking.cut", cut=number, text=wording.cut(plan.cuts[card.index]))
     if card.kind == "offer":
-        return wording.sentence("walking.offer", steps=wording.count(len(plan.steps)))
+        return wording.sentence("walking.offer", steps=wording.counted(len(plan.steps), "step"))
     if card.kind == "mark":
         return wording.sentence("walking.mark", text=wording.position(plan.positions[card.index]))
     if card.kind == "step":
         return wording.sentence("walking.step", step=number, text=wording.text(plan.steps[card.index].text))
     if card.kind == "check":
         return wording.sentence("walking.check", check=number, text=wording.text(plan.checks[card.index]))
-    unbooked = wording.count(len(build.open_lines))
+    unbooked = wording.counted(len(build.open_lines), "item")
     return wording.sentence(
-        "walking.end_short" if build.open_lines else "walking.end", number=wording.count(build.number), left=unbooked
+        "walking.end_short" if build.open_lines else "walking.end", number=wording.count(build.number), items=unbooked
     )
 
 
@@ -210,15 +210,27 @@ def to_item(turn: Turn, build: OpenBuild, item: int | None) -> None:
         speak(turn, build, item - 1)
 
 
-def repeat(turn: Turn, build: OpenBuild, item: int | None = None) -> None:
-    """Say the card again, or another item without going there."""
-    if item is None:
-        speak(turn, build, build.card)
-    elif 1 <= item <= len(build.got):
-        text = card_text(build, Card("item", item - 1))
-        turn.say_text(text, build_id=build.build_id)
-    else:
-        turn.say("walking.not_an_item", "refused", count=wording.count(len(build.got)))
+def repeat(turn: Turn, build: OpenBuild) -> None:
+    """Say the card again."""
+    speak(turn, build, build.card)
+
+
+def repeat_items(turn: Turn, build: OpenBuild, command: str, item: int) -> None:
+    """ "Say again item four", "all before item four", "all after": spoken without going there. Then where the crew is:
+    "ready" books that item and not the one just heard."""
+    count = len(build.got)
+    if not 1 <= item <= count:
+        turn.say("walking.not_an_item", "refused", count=wording.count(count))
+        return
+    spans = {"say_again_all_before": range(item - 1), "say_again_all_after": range(item, count)}
+    span = spans.get(command, range(item - 1, item))
+    if not span:
+        turn.say("confirming.nothing_before" if item == 1 else "confirming.nothing_after")
+        return
+    for index in span:
+        turn.say_text(card_text(build, Card("item", index)), build_id=build.build_id)
+    if build.at != Card("item", span[-1]):
+        turn.say("walking.here", build_id=build.build_id, card=card_name(build.at))
 
 
 def step_by_step(turn: Turn, build: OpenBuild) -> None:
@@ -239,11 +251,15 @@ def put_back_item(turn: Turn, build: OpenBuild) -> bool:
     return True
 
 
-def difference_text(before: OpenBuild, after: Mapping[str, Any]) -> str:
-    """What a new plan takes that the old one did not, and what is short: all that need be said of it."""
+def difference_text(now: Conversation, before: OpenBuild, after: Mapping[str, Any]) -> str:
+    """What a new plan takes that the old one did not, and what is short: all that need be said of it. What does not lie
+    there cannot be left there."""
     old, new = _wanted(before.plan), _wanted(after)
     fetch = [(name, count - old.get(name, 0)) for name, count in new.items() if count > old.get(name, 0)]
     leave = [(name, count - max(new.get(name, 0), before.held.get(name, 0))) for name, count in old.items()]
+    still = {name: max(0, count - before.held.get(name, 0)) for name, count in new.items()}
+    spare = {name: count - still.get(name, 0) for name, count in on_hand(now).items()}
+    leave = [(name, min(count, spare.get(name, 0))) for name, count in leave]
     leave = [(name, count) for name, count in leave if count > 0]
     said = []
     if fetch:
@@ -251,7 +267,8 @@ def difference_text(before: OpenBuild, after: Mapping[str, Any]) -> str:
     if leave:
         said.append(wording.sentence("walking.leave", pieces=wording.pieces(leave)))
     if after["missing"]:
-        said.append(wording.sentence("walking.still_short", missing=wording.missing_json(after["missing"])))
+        key = "walking.still_short" if after["missing"] == before.plan["missing"] else "walking.now_short"
+        said.append(wording.sentence(key, missing=wording.missing_json(after["missing"])))
     return " ".join(said) or wording.sentence("walking.no_change")
 
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from callout.dialogue.phrases import phrase as sentence
 from callout.language.numerals import digit_words, grouped_words
-from callout.language.speak import readback, speak_length, speak_number, speak_part
+from callout.language.speak import piece_length, readback, speak_length, speak_number, speak_part
 from callout.shoring.build import Cut, Missing, Part, Position
 from callout.values import Callout, Length
 
@@ -23,6 +23,11 @@ AGAIN = "i say again. "
 def count(number: int) -> str:
     """A count, as people say it: "fourteen"."""
     return " ".join(grouped_words(number))
+
+
+def counted(number: int, thing: str) -> str:
+    """ "one item", "twelve items"."""
+    return f"{count(number)} {thing if number == 1 else plural(thing)}"
 
 
 def figure(number: int) -> str:
@@ -56,22 +61,17 @@ def part_of_callout(name: str) -> str:
     return _PART_NAMES.get(name, name.replace("_", " "))
 
 
-def name(kind: str, quantity: int, variant: str | None = None) -> str:
-    """What a part is called: "struts", "brick anchor"."""
-    words = speak_part(1, kind).removeprefix("one ") if quantity == 1 else speak_part(None, kind)
-    return text(f"{variant} {words}" if variant else words)
+def name(kind: str, quantity: int) -> str:
+    """What a kind of part is called: "struts", "four by four"."""
+    return text(speak_part(1, kind).removeprefix("one ") if quantity == 1 else speak_part(None, kind))
 
 
 def part(line: Part, quantity: int) -> str:
-    """A line of the parts list: how many, what, then length: "two struts, six feet"."""
-    words = f"{figure(quantity)} {name(line.part, quantity, line.variant)}"
-    return words if line.length is None else f"{words}, {length(line.length)}"
-
-
-def thing(line: Part) -> str:
-    """The same without the count: "struts, six feet"."""
-    words = name(line.part, line.quantity, line.variant)
-    return words if line.length is None else f"{words}, {length(line.length)}"
+    """A line of the parts list: how many, what, then length: "two struts, six feet", "six brick anchors"."""
+    words = lines(line.name, quantity)
+    if line.length is None:
+        return f"{figure(quantity)} {words}"
+    return f"{figure(quantity)} {_LENGTH_BEFORE.sub('', words)}, {length(line.length)}"
 
 
 def missing(lines: Iterable[Missing]) -> str:
@@ -79,8 +79,11 @@ def missing(lines: Iterable[Missing]) -> str:
 
 
 def _missing(line: Missing) -> str:
-    words = f"{figure(line.quantity)} {name(line.part, line.quantity)}"
-    return words if line.length is None else f"{words}, {length(line.length)}"
+    """ "six brick anchors", "eight three foot pickets": one thing in one breath, whatever follows it."""
+    words = lines(line.name, line.quantity) if line.name else name(line.part, line.quantity)
+    if line.length is not None and not _LENGTH_BEFORE.match(words):
+        words = f"{piece_length(line.length)} {words}"
+    return f"{figure(line.quantity)} {words}"
 
 
 def missing_json(lines: Iterable[Mapping[str, Any]]) -> str:
@@ -104,9 +107,31 @@ def pieces(counts: Iterable[tuple[str, int]]) -> str:
 
 
 def lines(written: str, quantity: int) -> str:
-    """The name of a stock line in words, in the plural where there are several."""
-    words = text(written)
-    return words if quantity == 1 or words.endswith("s") else words + "s"
+    """The name of a stock line in words, in the plural where there are several: "brick anchors"; a length at its end
+    comes first ("4x4 timber, 10 ft": "ten foot four by fours")."""
+    what, comma, size = written.rpartition(", ")
+    words = text(what.removesuffix(" timber") if comma else written)
+    if comma and _LENGTH.fullmatch(size):
+        words = f"{_before(text(size))} {words}"
+    elif comma:
+        words = f"{words}, {text(size)}"
+    return words if quantity == 1 else plural(words)
+
+
+def plural(words: str) -> str:
+    """ "sheet of plywood" -> "sheets of plywood"; what ends in s is one of many already."""
+    head, of, rest = words.partition(" of ")
+    many = head if head.endswith("s") else f"{head}es" if head.endswith("x") else f"{head}s"
+    return many + of + rest
+
+
+def _before(size: str) -> str:
+    """A length as it stands before a thing: "ten feet" -> "ten foot"."""
+    return size.replace("feet", "foot").replace("inches", "inch").replace("metres", "metre")
+
+
+#: The length in front of a name: "six foot ", "two foot six inch ", "thirty inch ".
+_LENGTH_BEFORE = re.compile(r"^(?:(?:[a-z]+ )+?(?:foot|inch|metre|centimetre|millimetre) )+(?=\w)")
 
 
 _LENGTH = re.compile(
@@ -134,6 +159,7 @@ def text(written: str) -> str:
 
     words = _LENGTH.sub(spoken, written)
     words = _UNIT.sub(lambda m: f"{m[1]} {_UNITS[m[2]]}", words)
+    words = re.sub(r"\b(\d+)d\b", r"\1 penny", words)
     words = re.sub(r"(\d)x(\d)", r"\1 by \2", words)
     words = re.sub(r"(\d+)\.(\d+)", lambda m: f"{count(int(m[1]))} point {' '.join(digit_words(int(m[2])))}", words)
     words = re.sub(r"([0-9]+)", lambda m: f" {_number(m[1])} ", words)
@@ -144,6 +170,11 @@ def text(written: str) -> str:
 
 
 def named_part(kind: str, size: Length | None) -> str:
-    """A part as it was asked for: "struts, six feet"."""
-    words = name(kind, 2)
-    return words if size is None else f"{words}, {length(size)}"
+    """A part as it was asked for: "six foot struts"."""
+    return text(speak_part(None, kind, size))
+
+
+def whole(written: str) -> str:
+    """Free text as a sentence of its own."""
+    words = text(written)
+    return words if words.endswith((".", "?")) else f"{words}."

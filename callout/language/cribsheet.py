@@ -43,6 +43,12 @@ def help_lines(state: str) -> tuple[str, ...]:
     return tuple(say for section in sections() for say, _ in section.lines if parse(say.split(), context))
 
 
+def spoken_help(state: str) -> tuple[str, ...]:
+    """The few of them that "help" speaks: those of the table in `card.toml` that the grammar takes in that state."""
+    few = grammar.read_toml(data_folder("grammars") / "card.toml")["help"].get(state, ())
+    return tuple(say for say in few if parse(say.split(), Context(state=state))) or help_lines(state)[:8]
+
+
 def as_text() -> str:
     """The crib sheet for the screen."""
     width = max(len(say) for section in sections() for say, _ in section.lines)

@@ -99,11 +99,11 @@ def speak_part(quantity: int | None, part: str, length: Length | None = None) ->
     """(4, "strut", 6 ft) -> "four six foot struts"; a part without a name of its own is spoken as written."""
     said = [] if quantity is None else [_say(quantity, "grouped")]
     if length is not None:
-        said.append(_piece(length))
+        said.append(piece_length(length))
     return " ".join([*said, _named(part, quantity)])
 
 
-def _piece(length: Length) -> str:
+def piece_length(length: Length) -> str:
     """A length in front of a thing: "six foot", "two foot six inch"."""
     words = speak_length(length)[1].split()
     singular = {"feet": "foot", "inches": "inch", "metres": "metre", "centimetres": "centimetre",
@@ -134,7 +134,7 @@ def _part_words(name: str, value: Any) -> str:
 def readback(meaning: Meaning, stress: Sequence[str] = ()) -> str:
     """The words of the readback: "insertion: one one feet, eleven feet; six zero degrees, sixty".
 
-    A part in `stress` is said twice, with "I say again" between.
+    A part in `stress` is said twice, with "i say again" between.
     """
     if isinstance(meaning, Command):
         return _command_words(meaning)
@@ -142,7 +142,7 @@ def readback(meaning: Meaning, stress: Sequence[str] = ()) -> str:
     for name in PART_ORDER:
         if name in meaning.said:
             words = _part_words(name, meaning.said[name])
-            said.append(f"{words}, I say again, {words}" if name in stress else words)
+            said.append(f"{words}, i say again, {words}" if name in stress else words)
     return "; ".join(said)
 
 
