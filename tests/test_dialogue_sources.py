@@ -40,6 +40,7 @@ def test_a_yes_in_the_yard_releases_nothing() -> None:
 
 def test_a_yes_from_the_measurer_changes_no_stock_of_the_yard() -> None:
     talk = two().say(Command(command="stock_out", part="anchor"), "logistics").say(AFFIRM)
+    assert talk.said == ["only logistics affirms that."]
     assert talk.count("stock_changed") == 0
     assert talk.say(AFFIRM, "logistics").count("stock_changed") == 1
 
@@ -77,6 +78,7 @@ def test_two_measurers_keep_their_names() -> None:
     talk = two().say(ELEVEN_SIXTY, name="alice")
     assert talk.records[-2].speaker == "alice"
     talk.say(AFFIRM, name="bob")
+    assert talk.said == ["only alice affirms that."]
     assert talk.count("released") == 0
     assert talk.say(AFFIRM, name="alice").count("released") == 1
     assert talk.now.open[1].name == "alice"

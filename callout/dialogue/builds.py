@@ -158,7 +158,7 @@ def undo(turn: Turn, number: int | None = None) -> None:
     if build is None:
         turn.say_once("walking.nothing_to_undo", "refused")
     elif not turn.now.settings.one_source and build.role != turn.role:
-        turn.say("walking.undo_not_yours", "refused", role=build.role)
+        turn.say("walking.undo_not_yours", "refused", who=wording.who(build.name or build.role))
     elif build.picked_any:
         turn.give_up_waiting()
         read_back(

@@ -58,7 +58,7 @@ def wake(turn: Turn) -> None:
 def _alarm(turn: Turn, word: str) -> None:
     """A stop word of the field: silent at once, in the log with its time, and never the alarm itself."""
     turn.silence()
-    text = wording.sentence("plain.halted", word=word.replace("_", " "), role=turn.role)
+    text = wording.sentence("plain.halted", word=word.replace("_", " "), who=wording.who(turn.speaker))
     turn.write("alarm", text, speaker=turn.speaker, halted=word)
     for role in ("measurer", "logistics"):
         seat = turn.now.seat(role)

@@ -6,6 +6,7 @@ void it, "roger" is not a yes, and silence parks it (`callout.dialogue.timing`).
 
 from __future__ import annotations
 
+from callout.dialogue import wording
 from callout.dialogue.readback import repeat_readback
 from callout.dialogue.state import Pending
 from callout.dialogue.turn import Turn
@@ -19,12 +20,12 @@ def answered(turn: Turn, *, long: bool) -> Pending | None:
         if seat.parked is not None:
             turn.say_once("confirming.parked_affirm", "refused")
         elif other.pending is not None:
-            turn.say_once("confirming.not_yours", "refused", role=other.pending.role)
+            turn.say_once("confirming.not_yours", "refused", who=wording.who(other.pending.role))
         else:
             turn.say_once("confirming.nothing_to_affirm", "refused")
         return None
     if not turn.now.settings.one_source and turn.name and waiting.name and turn.name != waiting.name:
-        turn.say("confirming.not_yours", "refused", role=waiting.name)
+        turn.say("confirming.not_yours", "refused", who=wording.who(waiting.name))
         return None
     if turn.time < seat.since:
         turn.say("confirming.too_early", "refused")

@@ -30,6 +30,11 @@ def counted(number: int, thing: str) -> str:
     return f"{count(number)} {thing if number == 1 else plural(thing)}"
 
 
+def who(speaker: str) -> str:
+    """ "the measurer", "logistics", or the name that they gave."""
+    return "the measurer" if speaker == "measurer" else text(speaker)
+
+
 def figure(number: int) -> str:
     """A count that must not be misheard: digit by digit, then grouped ("one four, fourteen"); a single digit once."""
     return _twice(speak_number(number))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import lru_cache
+from functools import cache, lru_cache
 from itertools import combinations
 from typing import NamedTuple, TypedDict
 
@@ -43,7 +43,7 @@ def help_lines(state: str) -> tuple[str, ...]:
     return tuple(say for section in sections() for say, _ in section.lines if parse(say.split(), context))
 
 
-@lru_cache(maxsize=None)
+@cache
 def spoken_help(state: str) -> tuple[str, ...]:
     """The few of them that "help" speaks: those of the table in `card.toml` that the grammar takes in that state."""
     few = grammar.read_toml(data_folder("grammars") / "card.toml")["help"].get(state, ())
