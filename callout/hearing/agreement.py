@@ -35,10 +35,10 @@ _FIT = 4.0  # nats a phone; likewise
 
 @dataclass(frozen=True)
 class Settings:
-    """`weights` are for the features, for the parts of a callout and of a command. Log-odds from which a part is
-    agreed: `both` where both ears say it, `alone` where one does. `reach`: a rival nearer than this (nats) contests.
-    Below `least_fit` nats a phone nothing in the language was said. A word of `releasing` needs both ears; one that
-    holds a word of `twins` must besides fit as well as is written there ("correction" without its end is "correct").
+    """`weights` are for the features, for the parts of a callout, of a command and of a string of digits. Log-odds
+    from which a part is agreed: `both` where both ears say it, `alone` where one does. `reach`: a rival nearer than
+    this (nats) contests. Below `least_fit` nats a phone nothing in the language was said. A word of `releasing` needs
+    both ears.
     """
 
     weights: Mapping[str, Sequence[float]]
@@ -46,7 +46,6 @@ class Settings:
     alone: Mapping[str, float]
     reach: float
     least_fit: float
-    twins: Mapping[str, float]
     releasing: frozenset[str]
 
 
@@ -58,7 +57,7 @@ class Weighed:
     value: Any
     rival: Any
     features: tuple[float, ...]
-    kind: str  # "callout" or "command"
+    kind: str  # "callout", "command" or "digits"
     both: bool
     log_odds: float
     agreement: Agreement
@@ -104,7 +103,6 @@ def settings(path: Path | None = None) -> Settings:
         alone=table["alone"],
         reach=table["reach"],
         least_fit=table["least_fit"],
-        twins=table["twins"],
         releasing=frozenset(table["releasing"]),
     )
 
@@ -122,6 +120,13 @@ def values(meaning: Meaning) -> dict[str, Any]:
     return found
 
 
+def kind_of(meaning: Meaning) -> str:
+    """Which weights and thresholds a meaning has."""
+    if isinstance(meaning, Callout):
+        return "callout"
+    return "digits" if meaning.command == "digits" else "command"
+
+
 def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict | None:
     """The verdict on an utterance; None where the encoder ear has no reading with a meaning."""
     heard = [(reading, found) for reading in _apart(evidence.encoder) if (found := meanings(reading.words))]
@@ -130,7 +135,7 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict |
     best, found = heard[0]
     meaning, spans = found[0]
     mine = values(meaning)
-    kind = "callout" if isinstance(meaning, Callout) else "command"
+    kind = kind_of(meaning)
     ours = [(reading.score, values(other)) for reading, every in heard for other, _ in every]
     floor = min(best.score - 20.0, *(r.score for r in evidence.encoder)) if len(heard) < 8 else heard[-1][0].score
     theirs: list[tuple[float, dict[str, Any]]] = []
@@ -169,16 +174,11 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict |
         log_odds = sum(w * f for w, f in zip(chosen.weights[kind], features, strict=True))
         away = margin if rival is not None or rival_score > floor else math.inf
         releasing = name == "command" and value in chosen.releasing
-        both = same and not (releasing and slurred(best, chosen))
-        agreement = _agreement(both, log_odds, kind, away, releasing or crossed, chosen)
+        needs_both = releasing or (crossed and kind != "digits")  # digits set nothing in motion
+        agreement = _agreement(same, log_odds, kind, away, needs_both, chosen)
         parts.append(Weighed(name, value, rival, features, kind, same, log_odds, agreement))
     others = list(dict.fromkeys(other for _, every in heard for other, _ in every if other != meaning))
     return Verdict(best, meaning, tuple(parts), tuple(others[:4]))
-
-
-def slurred(reading: Reading, chosen: Settings) -> bool:
-    """Whether the reading holds a word with a dangerous twin, and does not fit well enough for it."""
-    return any(reading.fit < chosen.twins.get(word, -math.inf) for word in reading.words)
 
 
 def _agreement(both: bool, log_odds: float, kind: str, margin: float, needs_both: bool, chosen: Settings) -> Agreement:

@@ -30,7 +30,7 @@ Answer = tuple[Resolution, tuple[tuple[str, ...], ...], "float | None"]
 def judge(evidence: Evidence, context: Context = EVERYTHING, chosen: Settings | None = None) -> Answer:
     """(outcome, readings best first, confidence). The outcome is Understood only when every part is agreed."""
     chosen = chosen or settings()
-    if evidence.silent or len(evidence.free) < FEWEST_PHONES:
+    if not speech(evidence, context):
         return Nothing(reasons=("no speech",)), (), None
     verdict = weigh(evidence, reader(context), chosen)
     if verdict is None or verdict.reading.fit < chosen.least_fit or verdict.hopeless:
@@ -45,6 +45,11 @@ def judge(evidence: Evidence, context: Context = EVERYTHING, chosen: Settings | 
     if not verdict.agreed:
         return _asked(verdict, evidence, parts), readings, confidence
     return replace(resolution, parts=parts), readings, confidence
+
+
+def speech(evidence: Evidence, context: Context = EVERYTHING) -> bool:
+    """Whether anything was said. In the state of digits one phone is enough: a digit cut tight may lose the other."""
+    return not evidence.silent and len(evidence.free) >= (1 if context.state == "digits" else FEWEST_PHONES)
 
 
 def reader(context: Context = EVERYTHING) -> Meanings:

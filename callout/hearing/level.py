@@ -12,6 +12,7 @@ STEP = RATE // 50  # 20 ms
 SILENT_DB = -65.0  # a recording whose loudest stretch stays below this holds nothing
 QUIET_GAP_DB = 38.0  # speech this far above the quietest stretch was recorded in quiet
 TIGHT_LEAD, TIGHT_TAIL = 0.15, 0.25  # a noisy recording with less than this was cut tight
+SHORT, SHORT_FLOOR_DB = 1.5, -50.0  # seconds; a short recording cut tight holds no quiet to learn its floor from
 LEAD, TAIL = 0.5, 1.0  # seconds of silence that the ears were trained to expect around speech
 
 
@@ -59,8 +60,9 @@ def padded(samples: Samples, level: Level) -> tuple[Samples, Samples]:
     """The samples for the encoder ear and for the Vosk ear, with the quiet that both want around speech.
 
     A quiet recording gets silence. A noisy one is left alone where it has a lead and a tail of its own; where it is
-    cut tight the encoder ear gets silence, and the Vosk ear noise as loud as the recording's floor (measured on
-    development recordings, each is better so). A very soft recording is made louder, since 16 bits are coarse for it.
+    cut tight the encoder ear gets silence, and the Vosk ear noise as loud as the recording's floor, or softer where
+    the recording is too short to show its floor (measured on development recordings, each is better so). A very soft
+    recording is made louder, since 16 bits are coarse for it.
     """
     samples = samples - samples.mean(dtype=np.float64).astype(np.float32) if len(samples) else samples
     peak = float(np.abs(samples).max()) if len(samples) else 0.0
@@ -70,7 +72,8 @@ def padded(samples: Samples, level: Level) -> tuple[Samples, Samples]:
     encoder = np.pad(samples, (before, after))
     if level.quiet or not before + after:
         return encoder, encoder
-    floor = gain * 10 ** (level.floor / 20)
+    known = level.floor if len(samples) > SHORT * RATE else min(level.floor, SHORT_FLOOR_DB)
+    floor = gain * 10 ** (known / 20)
     noise = (np.random.default_rng(0).normal(0.0, floor, before + after)).astype(np.float32)
     return encoder, np.concatenate([noise[:before], samples, noise[before:]])
 

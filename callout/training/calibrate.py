@@ -1,12 +1,14 @@
 """Choose what the ears may take for certain: weights and thresholds of `callout/hearing/decisions.json`.
 
     python -m callout.training.calibrate collect MANIFEST OUT.pkl [--share 3] [--every 1] [--noises 30]
-    python -m callout.training.calibrate fit OUT.pkl
+    python -m callout.training.calibrate fit OUT.pkl ...
 
 `collect` plays development recordings to both ears, each clean and in a few conditions drawn from the seed, and
 keeps the evidence. `fit` turns it into a logistic for the chance that a part is right, and chooses the thresholds
 with the least loss: a wrong meaning that is taken costs 50, a right one that must be said again costs 1; of equals,
-the strictest. It writes the decisions, and docs/ears-thresholds.md with the table and the curves. Recordings kept for
+the strictest. A string of digits sets nothing in motion (its state serves the scoring of recordings): there a wrong
+one costs 5. A row of a manifest may name the state that it was said in; `callout.training.digits` makes a kit of
+digits. `fit` writes the decisions, and docs/ears-thresholds.md with the table and the curves. Recordings kept for
 reporting are never used.
 """
 
@@ -25,21 +27,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from callout.hearing import agreement
-from callout.hearing.agreement import FEATURES, Settings, Verdict, settings, slurred, values, weigh
+from callout.hearing.agreement import FEATURES, Settings, Verdict, settings, values, weigh
 from callout.hearing.audio import read_audio
 from callout.hearing.ears import Ears
 from callout.hearing.evidence import Evidence
-from callout.hearing.judge import FEWEST_PHONES, reader
+from callout.hearing.judge import reader, speech
+from callout.language.context import EVERYTHING, Context
 from callout.language.parse import parse
 from callout.training.conditions import CONDITIONS, NOISES, noise_alone, through
 from callout.values import Meaning
 
-WRONG, AGAIN = 50.0, 1.0
+WRONG = {"callout": 50.0, "command": 50.0, "digits": 5.0}
+AGAIN = 1.0
 NEVER = 99.0  # log-odds that nothing reaches
 SEED = 7
 DECISIONS = Path(agreement.__file__).with_name("decisions.json")
 
-Row = dict[str, Any]  # words, kind, voice, condition, evidence
+KINDS = tuple(WRONG)
+
+Row = dict[str, Any]  # words, kind, voice, condition, evidence, and perhaps state
 
 
 def collect(manifest: Path, out: Path, share: int = 3, every: int = 1, noises: int = 30) -> int:
@@ -54,22 +60,28 @@ def collect(manifest: Path, out: Path, share: int = 3, every: int = 1, noises: i
         clean = read_audio(manifest.parent / line["file"])
         for name in rng.sample(list(CONDITIONS), share):
             sound = through(clean, name, number, rng.sample(pool, min(5, len(pool))))
-            rows.append({**line, "condition": name, "evidence": ears.evidence(sound)})
+            rows.append({**line, "condition": name, "evidence": ears.evidence(sound, context_of(line))})
         if number % 50 == 0:
             print(f"{number} of {len(lines)} recordings", file=sys.stderr, flush=True)
+    state = {"state": lines[0]["state"]} if "state" in lines[0] else {}
     for name in NOISES:
         for number in range(noises):
             sound = noise_alone(name, rng.uniform(1.5, 6.0), number, rng.sample(pool, min(5, len(pool))))
-            row = {"words": "", "kind": "noise", "voice": name, "condition": "noise alone"}
-            rows.append({**row, "evidence": ears.evidence(sound)})
+            row = {"words": "", "kind": "noise", "voice": name, "condition": "noise alone"} | state
+            rows.append({**row, "evidence": ears.evidence(sound, context_of(row))})
     ears.close()
     out.write_bytes(pickle.dumps(rows))
     return len(rows)
 
 
-def truth(words: str) -> Meaning | None:
+def context_of(row: Row) -> Context:
+    """The state of the conversation that a recording was made for."""
+    return Context(state=row.get("state"))
+
+
+def truth(words: str, context: Context = EVERYTHING) -> Meaning | None:
     """What a transcript means; None where it means nothing, or more than one thing."""
-    found = parse(tuple(words.split()))
+    found = parse(tuple(words.split()), context)
     return found[0].meaning if len(found) == 1 else None
 
 
@@ -81,11 +93,12 @@ def weighed(rows: list[Row], chosen: Settings) -> list[tuple[Row, Verdict | None
     """
     out = []
     for row in rows:
-        if row["kind"] not in ("chatter", "noise") and truth(row["words"]) is None:
+        context = context_of(row)
+        meant = truth(row["words"], context)
+        if row["kind"] not in ("chatter", "noise") and meant is None:
             continue
         evidence: Evidence = row["evidence"]
-        heard = not evidence.silent and len(evidence.free) >= FEWEST_PHONES
-        out.append((row, weigh(evidence, reader(), chosen) if heard else None, truth(row["words"])))
+        out.append((row, weigh(evidence, reader(context), chosen) if speech(evidence, context) else None, meant))
     return out
 
 
@@ -105,7 +118,7 @@ def logistic(x: NDArray[np.float64], y: NDArray[np.float64], ridge: float = 0.3)
 
 def part_table(results: list[tuple[Row, Verdict | None, Meaning | None]]) -> dict[str, tuple[Any, Any]]:
     """kind -> (features, right) of every weighed part."""
-    table: dict[str, tuple[list[Any], list[float]]] = {"callout": ([], []), "command": ([], [])}
+    table: dict[str, tuple[list[Any], list[float]]] = {kind: ([], []) for kind in KINDS}
     for _, verdict, meant in results:
         if verdict is None:
             continue
@@ -121,7 +134,7 @@ def fit(rows: list[Row]) -> tuple[dict[str, Any], str]:
     """The decisions and the page that shows how they were chosen."""
     start = settings()
     table = part_table(weighed(rows, start))
-    weights = {kind: [round(float(w), 3) for w in logistic(x, y)] for kind, (x, y) in table.items()}
+    weights = {kind: [round(float(w), 3) for w in logistic(x, y)] for kind, (x, y) in table.items() if len(x)}
     chosen = replace(start, weights=weights)
     results = weighed(rows, chosen)
     page = [
@@ -134,13 +147,12 @@ def fit(rows: list[Row]) -> tuple[dict[str, Any], str]:
         *_reliability(results),
     ]
     both, alone = {}, {}
-    for kind in ("callout", "command"):
+    for kind in weights:
         best, lines = _sweep(results, chosen, kind)
         both[kind], alone[kind] = best
         page += ["", *lines]
     decisions = {
         "weights": weights, "both": both, "alone": alone, "reach": start.reach, "least_fit": start.least_fit,
-        "twins": dict(start.twins),
         "releasing": sorted(start.releasing),
     }  # fmt: skip
     return decisions, "\n".join(page) + "\n"
@@ -152,7 +164,8 @@ def _data(rows: list[Row]) -> list[str]:
     return [
         f"Made by `python -m callout.training.calibrate fit` from {len(rows)} hearings of development recordings "
         f"({', '.join(f'{n} {kind}' for kind, n in kinds.items())}) by the voices {', '.join(voices)}, clean and "
-        f"through the radio. Loss: a wrong meaning taken costs {WRONG:.0f}, a right one said again {AGAIN:.0f}."
+        f"through the radio. Loss: a wrong meaning taken costs {WRONG['callout']:.0f} "
+        f"({WRONG['digits']:.0f} where it is a string of digits), a right one said again {AGAIN:.0f}."
     ]
 
 
@@ -204,22 +217,21 @@ def _sweep(
             continue
         odds = np.array([part.log_odds for part in verdict.parts])
         same = np.array([part.both for part in verdict.parts])
-        crossed = np.array([bool(part.features[-1]) for part in verdict.parts])
+        crossed = np.array([bool(part.features[-1]) and kind != "digits" for part in verdict.parts])
         releasing = verdict.parts[0].value in chosen.releasing and kind == "command"
         needs_both = crossed | releasing
-        unclear = releasing and slurred(verdict.reading, chosen)
-        cases.append((odds, same, needs_both, unclear, verdict.meaning == meant, meant is not None))
+        cases.append((odds, same, needs_both, verdict.meaning == meant, meant is not None))
     lost = sum(meant is not None for _, verdict, meant in results if verdict is None)
     rows = []
     for both in grid:
         # A bare command needs both ears whatever the data say: noise sounds like one more often than it was recorded.
         for alone in [NEVER] if kind == "command" else [a for a in grid if a >= both] + [NEVER]:
             wrong = again = 0
-            for odds, same, needs_both, unclear, right, meaningful in cases:
-                taken = bool(np.all((same & (odds >= both)) | ((odds >= alone) & ~needs_both))) and not unclear
+            for odds, same, needs_both, right, meaningful in cases:
+                taken = bool(np.all((same & (odds >= both)) | ((odds >= alone) & ~needs_both)))
                 wrong += taken and not right
                 again += not taken and meaningful
-            rows.append((WRONG * wrong + AGAIN * again, -both, -alone, wrong, again))
+            rows.append((WRONG[kind] * wrong + AGAIN * again, -both, -alone, wrong, again))
     best = min(rows)
     lines = [
         f"## {kind.capitalize()}: {len(cases)} hearings; besides, {lost} of any kind were not heard as anything", "",

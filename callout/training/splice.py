@@ -8,6 +8,7 @@ The joints are heard, so such recordings test and train numbers, not flow.
 import random
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -51,8 +52,10 @@ def aligned(scores: Scores, wanted: Sequence[int]) -> list[int] | None:
     return [frames[i] for i in range(len(wanted))] if len(frames) == len(wanted) else None
 
 
-def cut_words(x: Samples, words: Sequence[str], scores: Scores, frame: float = 0.02) -> list[tuple[str, Samples]]:
-    """Cut a recording between its words, at the quietest 10 ms between their sounds."""
+def cut_words(
+    x: Samples, words: Sequence[str], scores: Scores, frame: float = 0.02, trim: bool = True
+) -> list[tuple[str, Samples]]:
+    """Cut a recording between its words, at the quietest 10 ms between their sounds; `trim`: without the quiet."""
     counts = [len(pronunciations(w)[0]) for w in words]
     wanted = labels(" ".join(words))
     found = aligned(scores, wanted) if wanted else None
@@ -65,7 +68,8 @@ def cut_words(x: Samples, words: Sequence[str], scores: Scores, frame: float = 0
         a, b = int(found[done - 1] * frame * RATE), int((found[done] + 1) * frame * RATE)
         cuts.append(a + int(level[a:b].argmin()) if b > a else a)
     cuts.append(len(x))
-    return [(w, trimmed(x[a:b])) for w, a, b in zip(words, cuts, cuts[1:], strict=False)]
+    pieces = [x[a:b] for a, b in pairwise(cuts)]
+    return [(w, trimmed(piece) if trim else piece) for w, piece in zip(words, pieces, strict=True)]
 
 
 def trimmed(x: Samples, floor: float = 0.04, margin: float = 0.03) -> Samples:
