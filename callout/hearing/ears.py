@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from dataclasses import dataclass
 from pathlib import Path
+from threading import Thread
 from typing import Protocol
 
 import numpy as np
@@ -98,13 +99,19 @@ class Ears:
         prepared = self._states.of(context)
         for_encoder, for_vosk = padded(samples, level)
         self._vosk.begin(prepared.vosk_key)
-        for start in range(0, len(for_vosk), RATE):
-            self._vosk.feed(for_vosk[start : start + RATE])
-        return self._finish(for_encoder, prepared, late_key=level.lead < 0.04)
+        feeding = Thread(target=self._feed_vosk, args=(for_vosk,))  # it waits for Vosk; the encoder need not
+        feeding.start()
+        return self._finish(for_encoder, prepared, late_key=level.lead < 0.04, feeding=feeding)
 
-    def _finish(self, sound: Samples, prepared: Prepared, late_key: bool) -> Evidence:
+    def _feed_vosk(self, samples: Samples) -> None:
+        for start in range(0, len(samples), RATE):
+            self._vosk.feed(samples[start : start + RATE])
+
+    def _finish(self, sound: Samples, prepared: Prepared, late_key: bool, feeding: Thread | None = None) -> Evidence:
         scores = self._encoder.scores(sound)
         readings = prepared.searcher.readings(squeeze(scores))
+        if feeding:
+            feeding.join()
         vosk = self._vosk.end()
         _, free = free_path(scores)
         return Evidence(
