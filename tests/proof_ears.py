@@ -3,7 +3,7 @@
     CALLOUT_HELDOUT=FOLDER python -m tests.proof ears
 
 FOLDER is a kit made by `python -m callout.training kit heldout FOLDER` (each `people*/` in it holds callouts whose
-number words people spoke). CALLOUT_EVERY=10 takes one recording in ten, of people's one in two. Each hearing is kept
+number words people spoke). CALLOUT_EVERY=9 takes one recording in nine, of people's one in three. Each hearing is kept
 in out/ears-proof.jsonl, so that a run that was stopped goes on; a changed network, grammar or decision starts anew.
 Single digits of people lie beside the checkout in ../shared/audio/human_digits, and are left out with a word where
 they do not.
@@ -36,7 +36,7 @@ ROOT = Path(__file__).resolve().parents[1]
 SHARED = ROOT.parent / "shared" / "audio"
 ROWS = ROOT / "out" / "ears-proof.jsonl"
 EVERY = int(os.environ.get("CALLOUT_EVERY", "1"))
-EVERY_PERSON = -(-EVERY // 5)
+EVERY_PERSON = -(-EVERY // 3)
 NOISE_CLIPS = 500 // EVERY
 DIGITS = Context(state="digits")
 RELEASING = ("affirm", "affirm_insertion")
