@@ -79,7 +79,7 @@ def test_a_word_that_the_second_ear_lacks_is_named() -> None:
 
 
 def test_what_fits_the_free_phones_badly_has_no_meaning() -> None:
-    least = settings().least_fit
+    least = settings().least_fit["command"]
     result, readings, confidence = outcome([encoder("affirm", -40.0, least - 0.5)], [vosk("[unk]")])
     assert result.outcome == "not_understood"
     assert readings == ()

@@ -139,7 +139,7 @@ class Ears:
         on."""
         sound = np.concatenate([*self._pieces, np.zeros(RATE // 5, np.float32)])
         found = self._states.of(self._context).searcher.readings(squeeze(self._encoder.scores(sound)), most=1)
-        if not found or found[0].fit < settings().least_fit:
+        if not found or found[0].fit < settings().least_fit["callout"]:
             return Glance((), "nothing")
         return Glance(found[0].words, sense(found[0].words, self._context))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from callout.hearing.agreement import Meanings, Settings, Verdict, Weighed, near, settings, weigh
+from callout.hearing.agreement import Meanings, Settings, Verdict, Weighed, kind_of, near, settings, weigh
 from callout.hearing.evidence import Evidence
 from callout.hearing.segmenter import Sense
 from callout.language.context import EVERYTHING, Context
@@ -33,7 +33,7 @@ def judge(evidence: Evidence, context: Context = EVERYTHING, chosen: Settings | 
     if not speech(evidence, context):
         return Nothing(reasons=("no speech",)), (), None
     verdict = weigh(evidence, reader(context), chosen)
-    if verdict is None or verdict.reading.fit < chosen.least_fit or verdict.hopeless:
+    if verdict is None or verdict.reading.fit < chosen.least_fit[kind_of(verdict.meaning)] or verdict.hopeless:
         return _no_meaning(evidence), (), None
     readings = tuple(dict.fromkeys(reading.words for reading in evidence.encoder))
     best = verdict.reading.words

@@ -161,7 +161,7 @@ def fit(rows: list[Row]) -> tuple[dict[str, Any], str]:
         both[kind], alone[kind] = best
         page += ["", *lines]
     decisions = {
-        "weights": weights, "both": both, "alone": alone, "reach": start.reach, "least_fit": start.least_fit,
+        "weights": weights, "both": both, "alone": alone, "reach": start.reach, "least_fit": dict(start.least_fit),
         "releasing": sorted(start.releasing),
     }  # fmt: skip
     return decisions, "\n".join(page) + "\n"
@@ -223,7 +223,7 @@ def _sweep(
     grid = [round(0.5 * step, 1) for step in range(0, 25)]
     cases = []
     for _, verdict, meant in results:
-        if verdict is None or verdict.parts[0].kind != kind or verdict.reading.fit < chosen.least_fit:
+        if verdict is None or verdict.parts[0].kind != kind or verdict.reading.fit < chosen.least_fit[kind]:
             continue
         odds = np.array([part.log_odds for part in verdict.parts])
         same = np.array([part.both for part in verdict.parts])

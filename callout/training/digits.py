@@ -24,7 +24,7 @@ from callout.training.kit import write_wav
 from callout.training.splice import DIGITS, cut_words, trimmed
 from callout.training.voices import RATE, Manner, Samples, Speech
 
-PAUSE = 0.08  # seconds of quiet on both sides of a digit that may be cut out
+PAUSE, SOFT = 0.03, 0.15  # seconds of quiet on both sides of a digit that may be cut out; quiet, as part of its peak
 VOICES = ("flite:awb", "flite:rms")
 SEED = 4
 
@@ -33,7 +33,7 @@ Row = tuple[str, str, str, Samples]  # words, kind, voice, sound
 
 def paused(x: Samples) -> bool:
     """Whether a piece cut between two words has quiet at both of its ends."""
-    margin, floor = int(PAUSE * RATE), 0.1 * float(np.abs(x).max())
+    margin, floor = int(PAUSE * RATE), SOFT * float(np.abs(x).max())
     return len(x) > 3 * margin and all(float(np.abs(end).max()) < floor for end in (x[:margin], x[-margin:]))
 
 
