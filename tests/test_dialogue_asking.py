@@ -6,6 +6,7 @@ import pytest
 
 from callout.dialogue.inputs import Heard, Tick
 from callout.language.outcome import Ambiguous, Nothing, NotUnderstood, Part
+from callout.language.resolve import resolve_text
 from callout.values import Callout, Command
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft
 
@@ -89,6 +90,16 @@ def test_required_parts_in_doubt_are_asked_for_and_a_detail_in_doubt_stays_in_th
     talk.time = 1.0
     assert talk.say(ANGLE).said == ["say insertion and the height."]
     assert "three rakers" in talk.say(HEIGHT).said[0]
+
+
+def test_what_the_readings_do_not_share_is_asked_for_too() -> None:
+    """"Three metres sixty" is 3 m at 60 degrees, or 3.60 m with no angle: the answer must not bring one along."""
+    line = "insertion three metres sixty"
+    talk = Talk.new()
+    talk.put(Heard(resolve_text(line), line, "measurer", 1.0, True))
+    assert talk.said == ["say insertion and the height."]
+    talk.time = 1.0
+    assert talk.say(HEIGHT).said == ["say the angle."]
 
 
 def test_several_callouts_in_one_breath_are_asked_for_one_at_a_time() -> None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from callout.dialogue.inputs import Tick
+from callout.dialogue.inputs import Heard, Tick
 from callout.dialogue.ledger import holdings, on_hand
+from callout.language.resolve import resolve_text
 from callout.values import Callout, Command
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft, make_stock
 
@@ -93,3 +94,10 @@ def test_a_correction_and_a_disregard_reach_it() -> None:
     assert list(talk.now.standing) == [1]
     talk.say(RELOCATE).say("disregard").say(Callout(insertion=ft(8), angle_deg=45))
     assert talk.said[0].startswith("read back.")
+
+
+def test_a_relocation_outlives_a_callout_without_its_lead_in() -> None:
+    talk = standing(Talk.new()).say(RELOCATE)
+    talk.put(Heard(resolve_text("twelve feet sixty"), "twelve feet sixty", "measurer", talk.time, True))
+    assert talk.said == ["say insertion, the height, the angle."]
+    assert talk.say(Callout(insertion=ft(12), angle_deg=60)).said[0].startswith("relocate build one.")

@@ -185,6 +185,7 @@ def test_substitute_is_proposed_and_changes_nothing_until_affirmed() -> None:
     talk = Talk.new().released().say("substitute")
     assert talk.events == ["heard", "readback"]
     assert "fetch two eight foot struts" in talk.said[0]
+    assert ".." not in talk.said[0]
     before = talk.now.open
     talk.say("negative")
     assert talk.now.open == before

@@ -77,6 +77,8 @@ def ask_doubtful(turn: Turn, result: Ambiguous) -> None:
     fresh = callouts[0].insertion is not None and before.insertion is not None
     kept = callouts[0] if fresh else before.merged(callouts[0])
     unsure = {part.name for part in result.parts if part.agreement not in (None, "agreed")} & REQUIRED
+    # "three metres sixty": with the height in doubt, whether the sixty was an angle is in doubt too.
+    unsure |= {name for name in REQUIRED if len({getattr(c, name) for c in callouts if c is not None}) > 1}
     asked = {result.ask} & (Callout.model_fields.keys() - {"kind"})
     kept = kept.model_copy(update=dict.fromkeys(unsure | asked))
     turn.keep_half(kept, fresh=fresh)
@@ -98,7 +100,7 @@ def not_understood(turn: Turn, result: NotUnderstood) -> None:
     if any(TWO_AT_ONCE in reason for reason in result.reasons):
         unclear(turn, "two_at_once")
     elif result.missing:
-        turn.give_up_waiting(half=False)
+        turn.give_up_waiting(half=False, move=False)
         unclear(turn, "half")
     elif turn.certain and not turn.seat.waits:
         if result.nearest:

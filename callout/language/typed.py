@@ -29,6 +29,8 @@ _TOKEN = re.compile(
 )
 #: "@" before a length is "at"; before any other number it is the angle.
 _SPACED = re.compile(r"@(?=\s*[\d.]+\s*(?:['\"]|ft|feet|foot|in\b|inch|m\b|cm|mm))")
+#: "3,35": a decimal comma to some, thousands to others, nothing to the rest. Never guessed.
+_COMMA = re.compile(r"[\d.]*\d,\d[\d.,]*")
 _ON_CENTER = re.compile(r"\bo\.c\.|\bo/c\b")
 _VULGAR = re.compile("[¼½¾⅛⅜⅝⅞]")
 _FRACTION = re.compile(r"^(\d+)\s?/\s?(\d+)$")
@@ -53,6 +55,9 @@ def typed_words(text: str) -> Typed:
         return Typed((), fault=f"{len(text):,} characters are no callout; one utterance a line, at most {LONGEST:,}")
     plain = unicodedata.normalize("NFKC", _VULGAR.sub(r" \g<0>", text.translate(_MARKS))).translate(_MARKS).lower()
     plain = _ON_CENTER.sub("oc", _SPACED.sub(" at ", plain.replace("''", '"')))
+    comma = _COMMA.search(plain)
+    if comma is not None:
+        return Typed((), fault=f'"{comma.group()}": a comma inside a number can be read two ways; write 3.35 or 3350')
     reading = _Reading()
     for found in re.finditer(_TOKEN, plain):
         fault = reading.take(found)
@@ -83,6 +88,8 @@ class _Reading:
             said = _number(piece)
             if said is None:
                 return f'"{piece}": of fractions the tape has halves to sixteenths'
+            if piece.startswith(".") and self.words[-1:] in (["insertion"], ["point"]):
+                said = ["zero", *said]  # "insertion point five" is five: here the point is part of the name
             self.atoms.update(range(len(self.words) + 1, len(self.words) + len(said)))
             self.words += said
             self.after = "figure"
