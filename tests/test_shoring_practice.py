@@ -266,3 +266,23 @@ def test_the_kit_is_data_of_the_stock() -> None:
 def test_a_kit_that_cannot_be_is_refused(field: str, value: object, says: str) -> None:
     with pytest.raises(ValidationError, match=says):
         Kit.model_validate(STOCK.kit.model_dump() | {field: value})
+
+
+@pytest.mark.parametrize("inches", [24, 30, 36, 41.5, 48, 59])
+@pytest.mark.parametrize("angle", [30, 45, 60])
+def test_the_laterals_of_a_short_raker_stay_clear_of_the_mid_brace(inches: float, angle: int) -> None:
+    """Two clamps cannot sit on the same spot of a tube; 6 in apart is common practice, no source."""
+    found = draft(insertion=inches / 12, angle_deg=angle)
+    brace, raker = found.pairs["mid_brace_up_raker"].best, found.pairs["raker"].best
+    ties = [pair.best for name, pair in found.pairs.items() if name.endswith("_lateral_up_raker")]
+    assert len(ties) in (2, 3)
+    for tie in ties:
+        assert abs(float((tie - brace).inches)) >= 6
+        assert Length(0) < tie < raker
+
+
+def test_no_figure_for_pickets_in_pavement_is_said() -> None:
+    """The picket loads are for soil (NAVEDTRA 14251): on pavement the least count stands, and says so."""
+    paved = build(insertion=11, angle_deg=60, ground="pavement")
+    assert any("no figure for pickets in pavement: 2 at each heel" in c and "2,500 lb" in c for c in paved.checks)
+    assert not any("pavement" in check for check in build(insertion=11, angle_deg=60).checks)

@@ -123,6 +123,14 @@ class Holdings(BaseModel):
             on_hand[name] = on_hand.get(name, 0) + held.out
         return self._with(build, {}, on_hand)
 
+    def leave_out(self, build: int, pieces: Mapping[str, int]) -> Holdings:
+        """`pieces` that a build has placed serve it no longer, nor anybody else: they stay where they stand."""
+        kept = {
+            name: held._replace(placed=max(0, held.placed - pieces.get(name, 0)))
+            for name, held in self.held(build).items()
+        }
+        return self._with(build, kept)
+
     def _with(self, build: int, held: dict[str, Held], on_hand: dict[str, int] | None = None) -> Holdings:
         """The ledger with all that `build` holds replaced."""
         old = self.builds.get(build, {})

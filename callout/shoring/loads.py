@@ -93,9 +93,11 @@ def raker_loads(draft: Draft, force: Quantity, raker: Length, braced: Length, se
     draft.figure("axial force in the raker", found.axial, "lb")
     draft.figure("uplift on the wall plate", found.uplift, "lb")
     draft.figure("base thrust", found.thrust, "lb")
-    name, capacity = _member(draft, section, braced)
+    name, slender, capacity = _member(draft, section, braced)
     strength = "strut_fcy" if section is None else f"fc_{strength_class(section)}"
     draft.figure(f"column capacity, {name}, braced at {draft.tape(braced)}", capacity, "lb", by=strength)
+    if section is not None:
+        older_rule(draft, section, slender)
     draft.utilisation["raker as a column"] = float(found.axial / capacity)
     bearing_key = "bearing_pavement" if work.ground == "pavement" else _bearing(work.soil)
     draft.quote("presumptive bearing of the ground", bearing_key)
@@ -111,23 +113,24 @@ def raker_loads(draft: Draft, force: Quantity, raker: Length, braced: Length, se
 
 
 def _bearing(soil: str) -> str:
-    return {"clay": "bearing_clay", "gravel": "bearing_gravel"}.get(soil, "bearing_sand")
+    """The table has no loam, which is part clay and silt: it takes the lowest value, that of clay and silt."""
+    return {"sand": "bearing_sand", "gravel": "bearing_gravel"}.get(soil, "bearing_clay")
 
 
-def _member(draft: Draft, section: str | None, braced: Length) -> tuple[str, Quantity]:
+def _member(draft: Draft, section: str | None, braced: Length) -> tuple[str, float, Quantity]:
+    """Its name, its slenderness and what it carries as a column."""
     book = draft.book
     if section is None:
         tube = Tube(book.quantity("strut_outside"), book.quantity("strut_wall"))
         slender = book.number("strut_k") * float(inches(braced) / tube.gyration)
         stress = aluminium_stress(book.quantity("strut_fcy"), book.quantity("strut_e"), slender)
         draft.figure("slenderness KL/r of the strut", slender, "1")
-        return "strut tube of the kit", stress * tube.area / book.number("strut_omega")
+        return "strut tube of the kit", slender, stress * tube.area / book.number("strut_omega")
     wood = timber(draft, section)
     slender = wood.slenderness(inches(braced))
     draft.figure("slenderness L/d of the raker", slender, "1")
     slenderness_check(draft, slender, section)
-    older_rule(draft, section, slender)
-    return f"{section} timber", wood.capacity(inches(braced), book.number("load_duration_column"))
+    return f"{section} timber", slender, wood.capacity(inches(braced), book.number("load_duration_column"))
 
 
 def timber(draft: Draft, section: str) -> Wood:
@@ -175,9 +178,12 @@ def nail_check(draft: Draft, nails: int, uplift: Quantity) -> None:
 
 
 def holdfast(draft: Draft, thrust: Quantity, least: int) -> int:
-    """Pickets at one heel: `least` to start, more by soil and load. On pavement the least count stands."""
+    """Pickets at one heel: `least` to start, more by soil and load. On pavement the least count stands, unchecked."""
     book, work = draft.book, draft.work
     if work.ground == "pavement":
+        draft.checks.append(
+            f"no figure for pickets in pavement: {least} at each heel is a start; they resist {thrust.to('lb'):,.0f} lb"
+        )
         return least
     factor = book.number(f"soil_factor_{work.soil}")
     draft.quote("one picket", "picket_load")

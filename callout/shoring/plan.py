@@ -16,7 +16,7 @@ from callout.shoring.draft import Draft
 from callout.shoring.holdings import Holdings
 from callout.shoring.needs import Need
 from callout.shoring.practice import EVERYDAY, needs_of, why_not, work_out
-from callout.shoring.relocation import Relocation, relocation
+from callout.shoring.relocation import Relocation, pressing, relocation
 from callout.shoring.remedies import remedies
 from callout.shoring.request import Site
 from callout.shoring.rules import Rules
@@ -97,8 +97,10 @@ class ShorePlanner:
         return remedies(build, request, others, works) if isinstance(others, Holdings) else ()
 
     def relocate(self, standing: Build, request: Callout, stock: Stock, holdings: Holdings) -> Relocation:
-        """The standing shore measured again at a new place: the same build number, so its own pieces serve first."""
-        return relocation(standing, self.plan(standing.build_id, request, stock, holdings))
+        """The standing shore measured again at a new place: the same build number, so its own pieces serve first, but
+        for those that press the timber rakers beside."""
+        ledger = holdings.leave_out(standing.build_id, pressing(standing))
+        return relocation(standing, self.plan(standing.build_id, request, stock, ledger))
 
     def _allocate(
         self, needs: Mapping[int, Sequence[Need]], stock: Stock, holdings: Holdings

@@ -33,7 +33,8 @@ class Resetting(BaseModel):
 
 class Relocation(BaseModel):
     """`build` is the shore at the new place. `stays` says what holds the wall meanwhile; `order` is one list, from the
-    first look to the last. `as_set` are members that keep their length; pieces are reused, added or returned."""
+    first look to the last. `as_set` are members that keep their length; pieces are reused, added or returned, and those
+    that press the timber rakers beside are left."""
 
     model_config = ConfigDict(frozen=True)
 
@@ -45,7 +46,17 @@ class Relocation(BaseModel):
     reused: tuple[Moved, ...]
     added: tuple[Moved, ...]
     returned: tuple[Moved, ...]
+    left: tuple[Moved, ...]
     order: tuple[Step, ...]
+
+
+def pressing(standing: Build) -> Counter[str]:
+    """The waler and its wedges, by name: with timber rakers beside they hold the wall, so they do not move."""
+    if not standing.site.timber_beside:
+        return Counter()
+    found = Counter({part.name: part.quantity for part in standing.parts if part.use == "waler"})
+    found.update(bar.name for bar in standing.nesting if "waler" in bar.labels)
+    return found
 
 
 def relocation(standing: Build, planned: Build) -> Relocation:
@@ -64,14 +75,16 @@ def relocation(standing: Build, planned: Build) -> Relocation:
     )
     changed = {one.label for one in resettings}
     as_set = tuple(one.label for one in planned.setting if one.label not in changed)
-    had, needs = _pieces(standing), _pieces(planned)
-    added, returned = _moved(needs - had), _moved(had - needs)
-    said = _words(standing.setting, as_set, resettings, added, returned)
+    stay = pressing(standing)
+    had, needs = _pieces(standing) - stay, _pieces(planned)
+    added, returned, left = _moved(needs - had), _moved(had - needs), _moved(stay)
+    said = _words(standing.setting, as_set, resettings, added, returned, left)
     kind = "pressed" if pressed else "replacing"
     order = numbered([*words[f"before_{kind}"], *words["down"], *words["up"]], said)
     return Relocation(
         build=planned, possible=planned.possible, stays=words[kind], as_set=as_set, resettings=resettings,
-        reused=_moved(had & needs), added=added, returned=returned, order=order if planned.possible else (),
+        reused=_moved(had & needs), added=added, returned=returned, left=left,
+        order=order if planned.possible else (),
     )  # fmt: skip
 
 
@@ -85,7 +98,7 @@ def _moved(pieces: Counter[str]) -> tuple[Moved, ...]:
 
 def _words(
     standing: tuple[Setting, ...], as_set: tuple[str, ...], resettings: tuple[Resetting, ...],
-    added: tuple[Moved, ...], returned: tuple[Moved, ...],
+    added: tuple[Moved, ...], returned: tuple[Moved, ...], left: tuple[Moved, ...],
 ) -> dict[str, str]:  # fmt: skip
     """The blanks of the order of work; one that has nothing to say is left out, and its step with it."""
     ties = [one.label for one in standing if "lateral" in one.label or "diagonal" in one.label]
@@ -95,5 +108,6 @@ def _words(
         "reset": ", ".join(f"{one.label} to {one.becomes}" for one in resettings),
         "added": ", ".join(f"{one.quantity} {one.name}" for one in added),
         "returned": ", ".join(f"{one.quantity} {one.name}" for one in returned),
+        "left": ", ".join(f"{one.quantity} {one.name}" for one in left),
     }
     return {name: text for name, text in said.items() if text}

@@ -140,9 +140,10 @@ def ties_up_raker(raker: Raker, work: Work, book: Book) -> dict[str, Length]:
     lower = Length(round(above_ground.eightieths / math.sin(math.radians(work.angle))))
     upper = length - book.length("upper_lateral_below_top")
     apart = book.length("ties_apart_least")
-    if length < book.length("full_bay_over"):
-        return {"lower lateral": lower, "upper lateral": max(upper, lower + apart)}
-    middle = raker.exact("mid_brace_up_raker") + apart  # clear of the mid brace's clamp
+    brace = raker.exact("mid_brace_up_raker")
+    if length < book.length("full_bay_over"):  # one on either side of the mid brace's clamp, and clear of it
+        return {"lower lateral": min(lower, brace - apart), "upper lateral": max(upper, brace + apart)}
+    middle = brace + apart
     return {"lower lateral": lower, "middle lateral": middle, "upper lateral": upper}
 
 
