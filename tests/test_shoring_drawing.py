@@ -125,3 +125,18 @@ def test_a_callout_in_millimetres_is_drawn_and_written_in_millimetres() -> None:
     assert found.setting[0].setting == ft(13)  # 3.908 m by the rule; the strut is marked in feet
     raker = next(line for line in sheet(found).splitlines() if line.startswith("  raker  "))
     assert raker.endswith(" 3.868 m")
+
+
+@pytest.mark.parametrize(("kind", "span"), [("window", 4), ("vertical_post", 6)])
+def test_a_diagonal_is_drawn_as_long_as_it_is_cut(kind: str, span: int) -> None:
+    found = build(Site(span=ft(span)), kind=kind, insertion=7)
+    drawn = math.dist(*stroke(scenes(found)[0], "diagonal"))
+    assert drawn == pytest.approx(float(found.geometry["diagonal"].best.inches), abs=0.1)
+
+
+def test_the_columns_of_the_sheet_do_not_run_together() -> None:
+    lines = sheet(build(insertion=11, angle_deg=60, sole="solid")).splitlines()
+    assert any(re.search(r"2x6 timber, \d+ ft  +timber bay 2x6  +timber$", line) for line in lines)
+    assert "  chosen: timber beside no (no timber rakers said to stand beside)" in sheet(
+        build(insertion=11, angle_deg=60)
+    ).splitlines()

@@ -290,3 +290,26 @@ def test_a_very_long_row_is_planned_in_parts() -> None:
 def test_half_a_callout_is_refused_not_raised() -> None:
     found = work_out(Callout(insertion=ft(9)), STOCK.kit)
     assert getattr(found, "reason", "") == "angle not said"
+
+
+@pytest.mark.parametrize(("feet", "published"), [(8, 16000), (10, 10000), (11.7, 10000), (11.75, None), (12, None)])
+def test_a_double_t_is_quoted_no_load_beyond_its_longest_published_posts(feet: float, published: int | None) -> None:
+    """Training slides, Double T shore (B): 16,000 lb with posts under 8 ft, 10,000 lb from 8 to 11 ft; none beyond."""
+    found = draft(kind="double_t", insertion=feet)
+    quoted = [figure.value for figure in found.loads if figure.name == "published load of the system"]
+    assert quoted == ([] if published is None else [published])
+    assert any("no published load for posts over 11 ft" in check for check in found.checks) == (published is None)
+
+
+def test_the_diagonals_of_a_solid_sole_reach_between_the_ties_of_a_raker_on_its_sole() -> None:
+    """11 ft at 60 degrees on a 3 1/2 in sole: raker 128.5 / sin 60 = 148.38 in; ties 12 in from its ends, 99.5 in long;
+    hypot(124.38, 99.5) = 159.28 in (arithmetic)."""
+    found = draft(insertion=11, angle_deg=60, sole="solid")
+    assert float(found.pairs["diagonal"].best.inches) == pytest.approx(159.28, abs=0.01)
+
+
+def test_the_older_rule_stands_below_the_figure_it_is_compared_with() -> None:
+    for said in ({"kind": "flying_raker", "insertion": 8}, {"kind": "vertical_post", "insertion": 10}):
+        names = [figure.name for figure in draft(**said).loads]
+        at = names.index("the same by the older long-column rule")
+        assert names[at - 1].startswith("column capacity")

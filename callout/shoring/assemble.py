@@ -151,12 +151,12 @@ def _missing(chosen: Allocation) -> tuple[Missing, ...]:
 def _heaviest(draft: Draft, chosen: Allocation) -> float:
     """Pounds of the heaviest thing carried in one piece: kit pieces by the stock's weights, timber by its volume."""
     kit = sum(t.weight_lb for t in chosen.taken if use_of(t.label) in draft.lifted)
-    density = draft.book.quantity("wood")
     timber = 0.0
     for cut in draft.cuts:
         if cut.label in draft.lifted:
             wide, deep = draft.book.rule(f"dressed_{cut.section}").value
-            timber += (cut.quantity * q(wide, "in") * q(deep, "in") * inches(cut.length) * density).to("lb")
+            volume = cut.quantity * q(wide, "in") * q(deep, "in") * inches(cut.length)
+            timber += (volume * draft.book.quantity("wood")).to("lb")
     return (kit + timber) / draft.lifts
 
 

@@ -107,7 +107,8 @@ def _backing(draft: Draft, plate: Length) -> None:
     strips = -(-plate.eightieths // length.eightieths) * work.rakers
     each = width.eightieths // book.length("backing_strip").eightieths
     draft.piece("backing of the wall plates", "sheet", -(-strips // each))
-    draft.place("backing", f"{strips} strips of plywood {book.length('backing_strip')} wide behind the wall plates")
+    many = "1 strip" if strips == 1 else f"{strips} strips"
+    draft.place("backing", f"{many} of plywood {book.length('backing_strip')} wide behind the wall plates")
 
 
 def _solid_sole(draft: Draft, section: str, two_by: str) -> None:
@@ -202,7 +203,7 @@ def _ties(draft: Draft, raker: Raker, section: str) -> None:
     bays = work.rakers - 1
     tie = work.spacing + side
     setback = book.length("tie_setback")
-    up = raker.exact("raker") - setback * 2
+    up = raker.exact("raker_on_sole" if work.sole_thickness else "raker") - setback * 2
     diagonal = hypotenuse(tie, max(up, Length(0)))
     draft.pair("spacing", exact=work.spacing)
     draft.pair("lateral", exact=tie)

@@ -150,9 +150,13 @@ def _capacity(draft: Draft, kind: str, post: Length, posts: int, load_key: str |
     slender = wood.slenderness(length)
     draft.figure("slenderness L/d of a post, not braced", slender, "1")
     slenderness_check(draft, slender, "4x4")
-    draft.figure(f"column capacity of {posts} posts 4x4 of {post}", one * posts, "lb", by="fc_4x4")
+    many = "1 post" if posts == 1 else f"{posts} posts"
+    draft.figure(f"column capacity of {many} 4x4 of {post}", one * posts, "lb", by="fc_4x4")
     older_rule(draft, "4x4", slender, posts)
-    if kind == "double_t" and post >= Length.imperial(feet=8):
+    if kind == "double_t" and post > book.length("double_t_load_to"):
+        load_key = None
+        draft.checks.append(f"no published load for posts over {book.length('double_t_load_to')}: ask the specialist")
+    elif kind == "double_t" and post >= Length.imperial(feet=8):
         load_key = "double_t_load_high"
     if load_key is not None:
         draft.quote("published load of the system", load_key)

@@ -30,8 +30,10 @@ def _posts(build: Build) -> Scene:
         scene.line("mark", (x - 4, _DEPTH), (x + 4, low), name="wedges")
     if "diagonal" in build.geometry and build.request.kind != "laced_post":
         places = _post_places(build, width)
-        scene.line("tie", (places[0], low + 6), (places[-1], low + post - 6), name="diagonal")
-        scene.line("tie", (places[-1], low + 6), (places[0], low + post - 6), name="diagonal")
+        inset = _DEPTH / 2 if build.request.kind == "window" else 0.0  # from corner to corner of a window's opening
+        left, right = places[0] + inset, places[-1] - inset
+        scene.line("tie", (left, low), (right, low + post), name="diagonal")
+        scene.line("tie", (right, low), (left, low + post), name="diagonal")
     scene.line("wall", (-18, height), (width + 18, height), (width + 18, height + 8), (-18, height + 8), (-18, height))
     scene.measure((0, 0), (0, height), build.geometry["insertion"].best, "left", "void")
     scene.measure((0, 0), (width, 0), build.geometry["header"].best, "below", "header")

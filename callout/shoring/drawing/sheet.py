@@ -32,7 +32,8 @@ def _lines(build: Build, tape: Tape) -> Iterator[str]:
             yield f"Nearest that exists: {said}."
         return
     for choice in build.chosen:
-        yield f"  chosen: {choice.part.replace('_', ' ')} {choice.value} ({choice.why})"
+        value = {True: "yes", False: "no"}[choice.value] if isinstance(choice.value, bool) else choice.value
+        yield f"  chosen: {choice.part.replace('_', ' ')} {value} ({choice.why})"
     yield "\nLENGTHS" + " " * 22 + "by rule".ljust(18) + "exactly"
     for name, pair in build.geometry.items():
         yield f"  {name.replace('_', ' '):<27}{tape(pair.rule):<18}{tape(pair.exact)}".rstrip()
@@ -56,9 +57,11 @@ def _what(build: Build, tape: Tape) -> Iterator[str]:
         yield ""
     people = "1 person" if build.lift_people == 1 else f"{build.lift_people} people"
     yield f"PARTS  ({build.weight_lb:g} lb in all; {people} for the heaviest lift)"
+    names = max((len(part.name) for part in build.parts), default=0) + 2
+    places = max((len(part.where) for part in build.parts), default=0) + 2
     for part in build.parts:
         instead = f" [stands for {part.stands_for}]" if part.stands_for else ""
-        yield f"  {part.item:>3}. {part.quantity:>3} x {part.name:<28}{part.where:<12}{part.use}{instead}"
+        yield f"  {part.item:>3}. {part.quantity:>3} x {part.name:<{names}}{part.where:<{places}}{part.use}{instead}"
     yield "\nPICK UP"
     for place in build.pick_list:
         items = ", ".join(str(item) for item in place.items)
