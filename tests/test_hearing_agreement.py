@@ -151,3 +151,18 @@ def bare_words(context: Context) -> set[str]:
     """The words that are a whole sentence to the ears."""
     words = word_automaton(context)
     return {word for source, target, word in words.arcs if source == words.start and target in words.finals}
+
+
+def test_a_digit_needs_one_ear_only() -> None:
+    digits = Context(state="digits")
+    heard, _, _ = outcome([encoder("seven")], [vosk("eight", -5.0), vosk("seven", -6.0)], digits)
+    assert heard.outcome == "understood"
+    assert heard.meaning == Command(command="digits", part="7", quantity=7)
+    commanded, _, _ = outcome([encoder("stop")], [vosk("eight", -5.0), vosk("stop", -6.0)])
+    assert commanded.outcome == "ambiguous"
+
+
+def test_a_digit_of_which_one_phone_was_left_is_speech() -> None:
+    left = Evidence((encoder("eight"),), (vosk("eight"),), ("EY",))
+    assert judge(left, Context(state="digits"))[0].outcome == "understood"
+    assert judge(left)[0].outcome == "nothing"
