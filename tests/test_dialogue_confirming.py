@@ -76,6 +76,12 @@ def test_a_no_voids_the_readback(word: Command) -> None:
     assert talk.events == ["heard", "refused"]
 
 
+def test_a_bare_correction_asks_for_the_whole_callout_where_it_made_one_void() -> None:
+    correction = Command(command="correction")
+    assert Talk.new().say(ELEVEN_SIXTY).say(correction).said == ["not affirmed. say the callout again."]
+    assert Talk.new().released().say(correction).said == ["say the callout again, or correction and the part."]
+
+
 def test_affirm_out_of_turn_does_nothing_and_says_so_once() -> None:
     talk = Talk.new().say(AFFIRM)
     assert talk.said == ["nothing to affirm."]

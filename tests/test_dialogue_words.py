@@ -137,6 +137,13 @@ def test_a_shortage_names_each_thing_in_one_breath(missing: Missing, spoken: str
     assert wording.missing([missing]) == spoken
 
 
+def test_a_shortage_names_each_thing_once() -> None:
+    brace = Missing(part="brace", quantity=1, name="thirty inch brace", need="mid brace 5")
+    clamp = Missing(part="tie clamp", quantity=2, name="tie clamp")
+    lines = [brace, clamp, brace.model_copy(update={"need": "mid brace 6"}), clamp]
+    assert wording.missing(lines) == "two thirty inch braces, four tie clamps"
+
+
 def test_the_words_by_which_the_tool_names_a_line_are_understood_and_mean_that_line() -> None:
     """All lines of the invented stock but those that are only said by size: gussets, wedge pairs, nails."""
     stock = load_stock()

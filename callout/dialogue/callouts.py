@@ -28,8 +28,9 @@ def corrected(turn: Turn, patch: Callout | None) -> None:
     seat = turn.seat
     waiting = seat.pending or seat.parked
     if patch is None or not patch.said:
+        void = (waiting is not None and waiting.kind == "callout") or seat.half is not None
         turn.give_up_waiting()
-        turn.say("confirming.correction", "asked")
+        turn.say("confirming.voided" if void else "confirming.correction", "asked")  # a void callout has no parts left
     elif waiting is not None and waiting.request is not None:
         take(turn, waiting.request.merged(patch), changes=waiting)
     elif seat.half is not None:

@@ -80,7 +80,13 @@ def part(line: Part, quantity: int) -> str:
 
 
 def missing(lines: Iterable[Missing]) -> str:
-    return ", ".join(_missing(line) for line in lines)
+    """What the stock lacks, each thing once, however many needs of the build it is for."""
+    total: dict[tuple[str | None, str, Length | None], Missing] = {}
+    for line in lines:
+        before = total.get(key := (line.name, line.part, line.length))
+        more = 0 if before is None else before.quantity
+        total[key] = line.model_copy(update={"quantity": line.quantity + more})
+    return ", ".join(_missing(line) for line in total.values())
 
 
 def _missing(line: Missing) -> str:
