@@ -313,3 +313,16 @@ def test_the_older_rule_stands_below_the_figure_it_is_compared_with() -> None:
         names = [figure.name for figure in draft(**said).loads]
         at = names.index("the same by the older long-column rule")
         assert names[at - 1].startswith("column capacity")
+
+
+def test_a_length_by_rule_never_stands_among_the_exact_ones() -> None:
+    """11 ft at 60 degrees: 14 in a foot gives 12 ft 10 in (B), exactly 152.42 in; 30 degrees has no rule."""
+    for found in (draft(insertion=11, angle_deg=60, sole="split"), draft(insertion=12, angle_deg=45, sole="solid")):
+        for name in ("raker_cut", "mid_brace_up_raker", "braced_length"):
+            assert found.pairs[name].exact is None
+            assert found.pairs[name].rule is not None
+    assert draft(insertion=11, angle_deg=60, sole="split").pairs["raker_cut"].rule == ft(12 + 10 / 12)
+    struts = draft(insertion=11, angle_deg=60).pairs["setting"]
+    assert (struts.rule, struts.exact) == (ft(13), None)
+    plain = draft(insertion=11, angle_deg=30).pairs["setting"]
+    assert (plain.rule, plain.exact) == (None, ft(22))

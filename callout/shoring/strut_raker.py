@@ -54,7 +54,7 @@ def _set_struts(draft: Draft, raker: Raker, kit: Kit) -> None:
     looked_up = pair.rule if pair.rule is not None else pair.best
     setting = looked_up.round_up(draft.book.length("setting_step"))
     screw = draft.book.length("screw_gives")
-    draft.pair("setting", exact=setting)
+    draft.pairs["setting"] = Pair(rule=setting) if pair.rule is not None else Pair(exact=setting)
     # The plate keeps the strut's head off the wall; the base stays where it is measured from the wall.
     off_wall = Length(round(kit.plate_thickness.eightieths * math.cos(math.radians(draft.work.angle))))
     takes = draft.tape(kit.head_takes + kit.base_takes + off_wall)

@@ -65,10 +65,15 @@ def _raker(draft: Draft, section: str) -> Length:
     """Cut by the rule where there is one: on a solid sole, by the height above the sole."""
     pair = draft.pairs["raker_on_sole" if draft.work.sole_thickness else "raker"]
     length = draft.tape(pair.rule if pair.rule is not None else pair.best)
-    draft.pair("raker_cut", exact=length)
+    draft.pairs["raker_cut"] = _like_the_raker(draft, length)
     top, bottom = draft.end_cuts.top_deg if draft.end_cuts else 0, draft.end_cuts.bottom_deg if draft.end_cuts else 0
     draft.cut("raker", section, length, draft.work.rakers, f"{top:g} deg top, {bottom:g} deg bottom, return cuts")
     return length
+
+
+def _like_the_raker(draft: Draft, length: Length) -> Pair:
+    """A length measured on the raker as it is cut: by rule where the raker is."""
+    return Pair(rule=length) if draft.pairs["raker"].rule is not None else Pair(exact=length)
 
 
 def _wall_plate(draft: Draft, section: str, two_by: str, sole: str) -> int:
@@ -171,8 +176,7 @@ def _mid_brace(draft: Draft, cut: Length, sole: str) -> Length:
     half = draft.tape(Length(cut.eightieths // 2))
     brace = draft.tape(_corner_to_middle(draft))
     draft.pair("mid_brace", exact=brace)
-    draft.pair("mid_brace_up_raker", exact=half)
-    draft.pairs["braced_length"] = Pair(exact=half)
+    draft.pairs["mid_brace_up_raker"] = draft.pairs["braced_length"] = _like_the_raker(draft, half)
     draft.cut("mid brace", "2x6", brace, 2 * work.rakers)
     _brace_nails(draft, "mid braces")
     draft.place("mid brace", "up the raker from the heel to its centre, both sides", half)

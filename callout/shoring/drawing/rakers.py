@@ -15,7 +15,7 @@ def side(build: Build) -> Scene:
     height, lean = inch(build, "insertion") or 0.0, inch(build, "lean") or 0.0
     base, rise = inch(build, "base") or 0.0, inch(build, "heel_rise") or 0.0
     sole = inch(build, "sole_thickness") or 0.0
-    scene = Scene("side elevation", is_metric(build))
+    scene = Scene("side elevation, exact lengths", is_metric(build))
     slope = lean / height
     start = inch(build, "plate_foot_up_wall") or 0.0
     if build.request.kind == "flying_raker":
