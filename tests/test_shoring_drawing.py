@@ -140,3 +140,10 @@ def test_the_columns_of_the_sheet_do_not_run_together() -> None:
     assert "  chosen: timber beside no (no timber rakers said to stand beside)" in sheet(
         build(insertion=11, angle_deg=60)
     ).splitlines()
+
+
+def test_a_curb_is_drawn_as_a_step_where_it_stands() -> None:
+    """11 ft at 60 degrees, a curb of 6 in at 4 ft from the wall: level to 48 in, then 6 in down."""
+    found = build(Site(curb=Length.imperial(inches=6), curb_at=ft(4)), insertion=11, angle_deg=60)
+    ground = next(one.points for one in scenes(found)[0].strokes if one.ink == "ground")
+    assert ground[2:4] == ((48.0, 0.0), (48.0, -6.0))

@@ -286,3 +286,12 @@ def test_no_figure_for_pickets_in_pavement_is_said() -> None:
     paved = build(insertion=11, angle_deg=60, ground="pavement")
     assert any("no figure for pickets in pavement: 2 at each heel" in c and "2,500 lb" in c for c in paved.checks)
     assert not any("pavement" in check for check in build(insertion=11, angle_deg=60).checks)
+
+
+@pytest.mark.parametrize(("feet", "said"), [(5, False), (6, True), (7, True), (9, False)])
+def test_the_heel_keeps_clear_of_the_edge_of_a_curb(feet: int, said: bool) -> None:
+    """A foot on either side of the edge: common practice, no source. 11 ft at 60 degrees has its heel at 76.2 in, and
+    3.5 in farther out below a curb of 6 in."""
+    curb = Site(curb=Length.imperial(inches=6), curb_at=ft(feet))
+    found = draft(curb, insertion=11, angle_deg=60)
+    assert any("from the edge of the curb: keep 1 ft clear" in check for check in found.checks) == said

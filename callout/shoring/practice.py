@@ -74,7 +74,18 @@ def _draft(request: Callout, kit: Kit | None, site: Site, rules: Rules) -> Draft
     draft = _of_kind(work, book, kit)
     if work.kind in RAKERS:
         _along_the_wall(draft)
+        _clear_of_the_curb(draft, site)
     return draft
+
+
+def _clear_of_the_curb(draft: Draft, site: Site) -> None:
+    """A heel near the edge may break it off, or slide off it."""
+    if not site.curb or site.curb_at is None:
+        return
+    off = Length(abs((draft.pairs["base"].best - site.curb_at).eightieths))
+    clear = draft.book.length("curb_edge_clear")
+    if off < clear:
+        draft.checks.append(f"the heel is {draft.tape(off)} from the edge of the curb: keep {clear} clear, move it")
 
 
 def _along_the_wall(draft: Draft) -> None:

@@ -159,5 +159,6 @@ def _capacity(draft: Draft, kind: str, post: Length, posts: int, load_key: str |
     elif kind == "double_t" and post >= Length.imperial(feet=8):
         load_key = "double_t_load_high"
     if load_key is not None:
-        draft.quote("published load of the system", load_key)
+        published = book.rule(load_key).grade != "M"
+        draft.quote("published load of the system" if published else "load of the system", load_key)
     draft.checks.append("the load above is not known here: compare it with the figures before relying on the shore")

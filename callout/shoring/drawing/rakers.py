@@ -31,7 +31,7 @@ def side(build: Build) -> Scene:
 
     foot, insertion = (inch(build, "base_on_sole") or base, rise + sole), (lean, height)
     end = base + 0.2 * height
-    scene.line("ground", (-thick, 0), (0, 0), (base * 0.6, 0 if rise >= 0 else rise), (base * 0.75, rise), (end, rise))
+    scene.line("ground", (-thick, 0), (0, 0), *_to_the_heel(build, base, rise), (end, rise))
     top = (slope * wall, wall)
     scene.line("wall", (-thick, 0), (0, 0), top, (top[0] - thick, wall), (-thick, 0))
     scene.line("plate", up_wall(start), up_wall(start + plate), name="wall plate")
@@ -48,6 +48,15 @@ def side(build: Build) -> Scene:
     scene.measure((0, min(0.0, rise)), (base, min(0.0, rise)), geometry["base"].best, "below", "base")
     scene.measure(foot, insertion, geometry["raker_on_sole" if sole else "raker"].best, "along", "raker")
     return scene
+
+
+def _to_the_heel(build: Build, base: float, rise: float) -> tuple[Point, ...]:
+    """The ground from the wall to the heel: a step where the curb is known to stand, else a slope."""
+    site = build.site
+    if site.curb is None or site.curb_at is None or float(site.curb_at.inches) >= base:
+        return (base * 0.6, 0 if rise >= 0 else rise), (base * 0.75, rise)
+    at = float(site.curb_at.inches)
+    return (at, rise + float(site.curb.inches)), (at, rise)
 
 
 def _braces(build: Build, scene: Scene, foot: Point, up_wall: Callable[[float], Point], start: float) -> None:
