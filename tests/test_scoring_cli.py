@@ -81,6 +81,8 @@ def test_a_folder_through_the_ears(folder: Path, tmp_path: Path, capfd: pytest.C
         (["score", "--merge", "{}/v/manifest.jsonl"], "is no report"),
         (["radio", "{}/nothing.wav", "{}/out.wav"], "no such file"),
         (["radio", "{}", "{}/out.wav"], "a folder"),
+        (["record", "{}/new", "--words", "{}/none.txt"], "none.txt: cannot be read as text"),
+        (["record", "{}/new", "--state", "asleep"], "no state 'asleep'"),
         (["radio", str(DEMO / "whole_clean.flac"), "{}/out.mp3"], ".wav or .flac"),
         (["radio", str(DEMO / "whole_clean.flac"), "{}/none/out.wav"], "cannot be written"),
     ],
@@ -93,6 +95,14 @@ def test_bad_input_is_one_line_and_exit_2(
     assert (code, out) == (2, "")
     assert what in err
     assert err.count("\n") == 1
+    assert not (tmp_path / "out.wav").exists()
+
+
+@pytest.mark.parametrize("option", ["--snr", "--late", "--boost"])
+def test_a_figure_that_is_no_number(option: str, tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    code, out, err = run(capfd, "radio", DEMO / "whole_clean.flac", tmp_path / "out.wav", option, "nan")
+    assert (code, out) == (2, "")
+    assert "'nan' is not a number" in err
     assert not (tmp_path / "out.wav").exists()
 
 

@@ -13,6 +13,7 @@ import click
 
 from callout.channel import NOISES
 from callout.cli.aloud import Speak, prompter
+from callout.cli.figures import Figure
 from callout.cli.output import emit, say
 from callout.cli.trainee import Answers, spoken_answers, typed_answer
 
@@ -30,9 +31,7 @@ if TYPE_CHECKING:
 @click.option("--mute", is_flag=True, help="Nothing is spoken: only calls are asked for, from figures on the screen.")
 @click.option("--task", "wanted", type=click.Choice(["both", "listen", "call"]), default="both", show_default=True)
 @click.option("--rounds", type=click.IntRange(1, 100), default=1, show_default=True)
-@click.option(
-    "--snr", type=click.FloatRange(-10, 60), default=10.0, show_default=True, help="How bad the radio is, dB."
-)
+@click.option("--snr", type=Figure(-10, 60), default=10.0, show_default=True, help="How bad the radio is, dB.")
 @click.option("--noise", type=click.Choice(list(NOISES)), default="generator", show_default=True)
 @click.option("--seed", type=int, help="The same number gives the same round.")
 @click.option("--device", help="Part of the name of the microphone.")

@@ -54,8 +54,8 @@ def record(
     from callout.hearing.sources import Microphone
     from callout.scoring.recording import Recordings
 
-    Microphone(device).close()  # say that there is none before anything is asked
     prompts = list(_prompts(wordlist, state, count, seed))
+    Microphone(device).close()  # say that there is none before anything is asked
     recordings = Recordings(folder)
     agreed = ask_consent(speaker, licence, consent, folder)
     if agreed is None:
