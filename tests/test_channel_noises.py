@@ -65,5 +65,11 @@ def test_an_unknown_noise_is_named() -> None:
         make_noise("rain", 100, RATE)
 
 
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("kind", NOISES)
+def test_one_sample_of_noise(kind: str) -> None:
+    assert np.isfinite(make_noise(kind, 1, RATE)).tolist() == [True]
+
+
 def test_no_samples_of_noise() -> None:
     assert len(make_noise("white", 0, RATE)) == 0

@@ -34,7 +34,8 @@ def make_noise(kind: str, count: int, rate: int, seed: int = 0, voices: Sequence
     if count <= 0:
         return np.zeros(0)
     rng = np.random.default_rng([seed, list(NOISES).index(kind)])
-    made = _babble(rng, count, rate, voices) if kind == "babble" else NOISES[kind](rng, count, rate)
+    most = max(count, 2)  # one sample alone has no spread to be scaled by
+    made = (_babble(rng, most, rate, voices) if kind == "babble" else NOISES[kind](rng, most, rate))[:count]
     return made / np.sqrt(np.mean(made**2) + 1e-20)
 
 
