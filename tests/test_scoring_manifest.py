@@ -65,6 +65,10 @@ def test_a_table_says_the_same(tmp_path: Path) -> None:
         ('{"file": "", "words": "a"}', "'file' is empty"),
         ('{"file": "a", "words": "x", "meaning": {"angle": 3}}', "no callout and no command"),
         ('{"file": "a", "words": "x", "meaning": "sixty"}', "no callout and no command"),
+        ('{"file": "a", "words": "x", "meaning": {}}', "'meaning' is empty"),
+        ("[" * 100_000, "line 1: not JSON"),
+        ('{"file": "a\\ud800", "words": "x"}', "half a letter"),
+        ('{"file": "a", "words": "x", "speaker": "\\udfff"}', "half a letter"),
     ],
 )
 def test_a_line_that_is_no_recording_is_named(tmp_path: Path, text: str, what: str) -> None:
@@ -76,6 +80,11 @@ def test_a_table_that_is_not_text(tmp_path: Path) -> None:
     (tmp_path / "manifest.jsonl").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(BadInput, match="not UTF-8"):
         list(read_manifest(tmp_path / "manifest.jsonl"))
+
+
+def test_a_table_with_a_cell_that_is_no_cell(tmp_path: Path) -> None:
+    with pytest.raises(BadInput, match="not a table"):
+        list(read_manifest(written(tmp_path, "file,words\na.wav," + "x" * 200_000, "manifest.csv")))
 
 
 def test_the_template_is_a_manifest_and_never_overwrites(tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import json
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,6 +20,9 @@ from callout.errors import BadInput
 from callout.values import meaning_from_json, meaning_json
 
 NAMES = ("manifest.jsonl", "manifest.csv")
+
+#: Half of a surrogate pair: JSON can hold one alone, a report in UTF-8 cannot.
+_HALF_LETTER = re.compile("[\ud800-\udfff]")
 
 TEMPLATE = """\
 {"file": "first.flac", "words": "insertion eleven feet sixty", "speaker": "Kim", "channel": "handheld", "noise": "yard"}
@@ -79,6 +83,8 @@ def read_manifest(path: Path) -> Iterator[Entry]:
             index += 1
     except UnicodeDecodeError:
         raise BadInput(f"{path}: not UTF-8 text; save it as UTF-8") from None
+    except csv.Error as wrong:
+        raise BadInput(f"{path}: not a table of cells with commas ({wrong})") from None
     except OSError as failed:
         raise BadInput(f"{path}: cannot be read ({failed.strerror})") from failed
     if index == 0:
@@ -102,7 +108,7 @@ def _jsonl(path: Path) -> Iterator[tuple[int, dict[str, Any]]]:
                 continue
             try:
                 row = json.loads(line)
-            except ValueError as wrong:
+            except (ValueError, RecursionError) as wrong:
                 raise BadInput(f"{path}, line {number}: not JSON ({wrong}); one object a line") from None
             if not isinstance(row, dict):
                 raise BadInput(f"{path}, line {number}: must be an object with file and words")
@@ -119,7 +125,7 @@ def _csv(path: Path) -> Iterator[tuple[int, dict[str, Any]]]:
             if meaning:
                 try:
                     cells["meaning"] = json.loads(meaning)
-                except ValueError:
+                except (ValueError, RecursionError):
                     raise BadInput(f"{path}, line {reader.line_num}: meaning is not JSON; leave it empty") from None
             yield reader.line_num, cells
 
@@ -130,6 +136,9 @@ def _entry(index: int, row: dict[str, Any], where: str) -> Entry:
             raise BadInput(f"{where}: {name!r} is missing; every recording needs file and words (words may be empty)")
     if not row["file"]:
         raise BadInput(f"{where}: 'file' is empty")
+    labels = {name: str(row.get(name) or "") for name in ("speaker", "channel", "noise")}
+    if any(_HALF_LETTER.search(text) for text in (row["file"], row["words"], *labels.values())):
+        raise BadInput(f"{where}: holds half a letter (\\ud800 to \\udfff); write the letter itself, in UTF-8")
     words = " ".join(row["words"].lower().split())
     given = "meaning" in row or not words
     shape = row.get("meaning") if words else None
@@ -137,8 +146,9 @@ def _entry(index: int, row: dict[str, Any], where: str) -> Entry:
     if not (shape is None or isinstance(shape, dict)):
         raise BadInput(wrong)
     try:
-        meaning = meaning_json(meaning_from_json(shape))
+        meaning = meaning_from_json(shape)
     except ValidationError:
         raise BadInput(wrong) from None
-    labels = {name: str(row.get(name) or "") for name in ("speaker", "channel", "noise")}
-    return Entry(index, row["file"], words, meaning, given, **labels)
+    if shape == {}:
+        raise BadInput(f"{where}: 'meaning' is empty; leave it out, or write null for no callout")
+    return Entry(index, row["file"], words, meaning_json(meaning), given, **labels)
