@@ -101,6 +101,15 @@ def test_words_are_counted_as_jiwer_counts_them(folder: Path) -> None:
     assert ["eleven", "eleven", 3] in report["confusion"]
 
 
+@pytest.mark.parametrize("words", ["Insertion eleven feet, sixty.", "insertion 11 feet 60", "insertion 11' 60"])
+def test_how_the_words_are_written_is_no_word_error(tmp_path: Path, words: str) -> None:
+    meaning = {"insertion": {"eightieths_mm": 268224}, "angle_deg": 60}
+    write_set(tmp_path / "r", [(1, {"words": words, "meaning": meaning})])
+    report = scored(tmp_path / "r")[0]
+    assert report["words"]["error_rate"] == 0
+    assert {said == heard for said, heard, _ in report["confusion"]} == {True}
+
+
 def test_meanings_that_came_from_the_words_are_said_to(folder: Path) -> None:
     notes = scored(folder)[0]["notes"]
     assert any(note.startswith("7 meanings were not in the manifest") for note in notes)
@@ -113,7 +122,10 @@ def test_the_worst_come_first(folder: Path) -> None:
 
 
 def test_processes_give_what_one_gives_in_the_same_order(folder: Path) -> None:
+    import multiprocessing
+
     alone, many = scored(folder), scored(folder, jobs=2)
+    assert not multiprocessing.active_children()  # none is left for Python's own ending to stumble over
     assert without_times(alone[0]) == without_times(many[0])
     assert alone[1] == many[1]
 

@@ -85,7 +85,9 @@ def _in_processes(trials: Iterator[Trial], open_booth: Callable[[], Booth], jobs
             waiting.popleft()
             yield row
     finally:
-        pool.shutdown(wait=False, cancel_futures=True)
+        # At the end of the list wait for the processes, or Python's own ending may meet a pipe half closed; a run that
+        # was stopped does not wait for what it no longer wants.
+        pool.shutdown(wait=not waiting, cancel_futures=True)
 
 
 def _hear_alone(trial: Trial, open_booth: Callable[[], Booth]) -> Row:

@@ -15,6 +15,7 @@ from callout.channel.level import Samples
 from callout.errors import CalloutError
 from callout.language.context import Context
 from callout.language.outcome import Resolution
+from callout.language.typed import typed_words
 from callout.scoring.conditions import Condition
 from callout.scoring.manifest import Entry
 from callout.scoring.verdict import SlotVerdict, Verdict, judge, judge_slots, meaning_of_words, word_edits
@@ -100,8 +101,14 @@ class Booth:
         row.verdict = judge(row.truth, row.outcome, row.meaning)
         row.slots = judge_slots(row.truth, row.outcome, row.meaning)
         if row.truth is not None:  # the words of chatter are not meant to be heard
-            row.edits, row.pairs = word_edits(entry.words, row.heard)
+            row.edits, row.pairs = word_edits(_as_spoken(entry.words), row.heard)
         return row
+
+
+def _as_spoken(words: str) -> str:
+    """The words of the manifest as an ear gives them: no comma counts as a word misheard, and "11" is eleven."""
+    typed = typed_words(words)
+    return words if typed.fault else " ".join(typed.words)
 
 
 def blank_row(trial: int, entry: Entry, condition: Condition) -> Row:
