@@ -39,6 +39,18 @@ def test_every_schema_is_a_schema(name):
 
 
 @pytest.mark.parametrize(
+    ("command", "name"),
+    [("hear", "heard"), ("read", "heard"), ("listen", "event"), ("demo", "event"), ("words", "word")],
+)
+def test_a_command_is_a_name_for_the_schema_of_its_lines(command, name):
+    from callout.cli.schema import schema
+
+    given = CliRunner().invoke(schema, [command, "--json"])
+    assert given.exit_code == 0
+    assert json.loads(given.output) == schema_of(name)
+
+
+@pytest.mark.parametrize(
     ("name", "shape"),
     [
         ("heard", {"file": None, "outcome": "understood"}),

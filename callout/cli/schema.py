@@ -14,14 +14,14 @@ from callout.errors import BadInput
 @click.argument("name", required=False, metavar="[NAME]")
 @click.option("--json", "as_json", is_flag=True, help="On one line.")
 def schema(name: str | None, as_json: bool) -> None:
-    """Print the JSON schema NAME, or the list of all.
+    """Print the JSON schema NAME, or the list of all. A command's name gives the schema of its lines.
 
     \b
     Examples:   callout schema
                 callout schema event
                 callout schema stock > stock.schema.json
     """
-    from callout.cli.schemas import MODELS, schema_of
+    from callout.cli.schemas import COMMANDS, MODELS, schema_of
 
     if name is None:
         if as_json:
@@ -30,7 +30,7 @@ def schema(name: str | None, as_json: bool) -> None:
             for known, (what, _) in MODELS.items():
                 click.echo(f"{known:<10} {what}")
         return
-    if name not in MODELS:
+    if name not in MODELS and name not in COMMANDS:
         raise BadInput(f"there is no schema {name!r}; there are: {', '.join(MODELS)}")
     found = schema_of(name)
     if as_json:

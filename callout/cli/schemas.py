@@ -316,9 +316,13 @@ MODELS: Mapping[str, tuple[str, Callable[[], Any]]] = {
     "merge": ("the object of callout log --merge OTHER --json", lambda: MergeLine),
 }
 
+#: A command whose lines have a name of their own -> that name.
+COMMANDS = {"hear": "heard", "read": "heard", "listen": "event", "demo": "event", "log": "event", "words": "word"}
+
 
 def schema_of(name: str) -> dict[str, Any]:
-    """The JSON schema (draft 2020-12) of a published shape. Raises KeyError for an unknown name."""
+    """The JSON schema (draft 2020-12) of a published shape, by its name or a command's. Raises KeyError for others."""
+    name = COMMANDS.get(name, name)
     model = MODELS[name][1]()
     mode: Literal["validation", "serialization"] = "validation" if name == "stock" else "serialization"
     found = TypeAdapter(model).json_schema(mode=mode, by_alias=True, schema_generator=_Generator)
