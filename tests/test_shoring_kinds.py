@@ -326,3 +326,11 @@ def test_a_length_by_rule_never_stands_among_the_exact_ones() -> None:
     assert (struts.rule, struts.exact) == (ft(13), None)
     plain = draft(insertion=11, angle_deg=30).pairs["setting"]
     assert (plain.rule, plain.exact) == (None, ft(22))
+
+
+def test_a_solid_sole_says_that_its_design_load_is_a_split_soles() -> None:
+    """The slides give 2,500 and 3,600 lb for split-sole rakers only (B)."""
+    solid, split = (draft(insertion=11, angle_deg=60, sole=sole) for sole in ("solid", "split"))
+    said = "the published design load is that of a split-sole raker; for a solid sole read your guide"
+    assert said in solid.notes
+    assert said not in split.notes

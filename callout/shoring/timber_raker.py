@@ -41,6 +41,8 @@ def timber_raker(work: Work, book: Book) -> Draft:
     braced = _mid_brace(draft, cut, str(sole))
     _ties(draft, raker, section)
     force = wall_force(draft, _pattern_load(str(sole), small))
+    if sole == "solid":
+        draft.notes.append("the published design load is that of a split-sole raker; for a solid sole read your guide")
     found = raker_loads(draft, force, cut, braced, section)
     nail_check(draft, cleat, found.uplift)
     _anchorage(draft, found.thrust, section)
