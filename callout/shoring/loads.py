@@ -182,7 +182,7 @@ def holdfast(draft: Draft, thrust: Quantity, least: int) -> int:
     book, work = draft.book, draft.work
     if work.ground == "pavement":
         draft.checks.append(
-            f"no figure for pickets in pavement: {least} at each heel is a start; the thrust is {thrust.to('lb'):,.0f} lb"
+            f"no figure for pickets in pavement: {least} at each heel is a start; thrust {thrust.to('lb'):,.0f} lb"
         )
         return least
     factor = book.number(f"soil_factor_{work.soil}")
