@@ -157,7 +157,7 @@ def _is_content(result: Resolution) -> bool:
         )
     if isinstance(result, Ambiguous):
         return isinstance(result.candidates[0], Callout)
-    return isinstance(result, NotUnderstood) and bool(result.missing)
+    return isinstance(result, NotUnderstood) and (bool(result.missing) or "insertion" in result.words)
 
 
 class Abuse(RuleBasedStateMachine):

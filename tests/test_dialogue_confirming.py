@@ -285,3 +285,8 @@ def test_a_callout_that_cannot_be_voids_and_says_why() -> None:
     assert "voided" in talk.events
     assert talk.said == ["ninety feet is over forty feet."]
     assert talk.say(AFFIRM).count("released") == 0
+
+
+def test_a_callout_beyond_practice_is_not_called_short_of_stock() -> None:
+    talk = Talk.new().released(Callout(insertion=ft(11), angle_deg=40))
+    assert talk.said[0] == "build one is open, and cannot be built so."

@@ -195,3 +195,27 @@ def test_what_is_typed_and_what_is_released(lines: tuple[str, ...], released: li
     talk = typed(Talk.new(), *lines)
     found = [r.meaning for r in talk.records if r.event == "released"]
     assert [f"{m['insertion']['text']} @ {m['angle_deg']}" for m in found if m] == released
+
+
+def test_a_typed_callout_that_cannot_be_taken_is_told_why() -> None:
+    why = "a bare angle is thirty, forty five or sixty; any other needs angle before it."
+    assert typed(Talk.new(), "insertion eleven feet fifty").said == [why, "say insertion, the height, the angle."]
+    assert typed(Talk.new(), "insertion eleven feet", "55").said == [why, "say the angle."]
+    unit = typed(Talk.new(), "insertion eleven sixty").said
+    assert unit[0] == "a number without its unit; say feet or inches."
+
+
+def test_status_names_the_readback_that_waits() -> None:
+    assert typed(Talk.new(), "insertion eleven feet sixty", "status").said == ["waiting for an answer to the readback."]
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["insertion twelve fet sixty", "insertoin twelve feet sixty", "insertion sixty twelve feet", "insertion 1,2 m 60",
+     "insertion", "correction rakers three", "correction insertion", "insertion twelve feet sixty affirm"],
+)  # fmt: skip
+def test_a_callout_that_is_not_understood_voids_what_waits(line: str) -> None:
+    """New content voids the readback, though nobody can tell what it was: the old one is not what was meant last."""
+    talk = typed(Talk.new(), "insertion eleven feet sixty", line)
+    assert "voided" in talk.events
+    assert typed(talk, "affirm").count("released") == 0

@@ -77,6 +77,8 @@ def parts_list(turn: Turn) -> None:
 
 def status(turn: Turn) -> None:
     lines = status_lines(turn.now)
+    if turn.seat.pending is not None:
+        lines.append(wording.sentence("opening.resumed_pending"))
     if lines:
         turn.say("walking.status", lines=". ".join(lines))
     else:

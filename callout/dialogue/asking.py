@@ -8,7 +8,7 @@ from typing import Any
 from callout.dialogue import wording
 from callout.dialogue.listening import state_name
 from callout.dialogue.phrases import phrase, templates
-from callout.dialogue.turn import Turn
+from callout.dialogue.turn import Turn, looks_like_content
 from callout.language.outcome import Ambiguous, NotUnderstood
 from callout.values import Callout, Command
 
@@ -99,16 +99,25 @@ def not_understood(turn: Turn, result: NotUnderstood) -> None:
     """Speech without a meaning. What looks like a callout is new content; chatter is not."""
     if any(TWO_AT_ONCE in reason for reason in result.reasons):
         unclear(turn, "two_at_once")
-    elif result.missing:
+    elif looks_like_content(result):
         turn.give_up_waiting(half=False, move=False)
-        unclear(turn, "half")
+        if turn.certain and result.reasons:  # typed: what was wrong with it is known for sure
+            turn.say_text(wording.whole(result.reasons[0]), "refused")
+        if result.missing or not _nearest(turn, result):
+            unclear(turn, "half")
     elif turn.certain and not turn.seat.waits:
-        if result.nearest:
-            turn.say("asking.nearest", "refused", nearest=wording.text(result.nearest[0]))
-        else:
+        if not _nearest(turn, result):
             turn.say("asking.not_understood", "refused")
     else:
         unclear(turn, "chatter")
+
+
+def _nearest(turn: Turn, result: NotUnderstood) -> bool:
+    """Say the nearest sentence to typed words, unless a question waits: then that comes first."""
+    if not (turn.certain and result.nearest) or turn.seat.waits:
+        return False
+    turn.say("asking.nearest", "refused", nearest=wording.text(result.nearest[0]))
+    return True
 
 
 def _first_missing(half: Mapping[str, Any] | None) -> str:

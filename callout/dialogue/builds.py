@@ -55,16 +55,19 @@ def release(turn: Turn, confirmed: Pending) -> None:
         "released", build_id=build_id, meaning=request, build=build.to_json(), number=number, role=confirmed.role,
         name=confirmed.name,
     )  # fmt: skip
-    short = bool(build.missing) or build.refused is not None
-    turn.say(
-        "confirming.affirmed_short" if short else "confirming.affirmed", build_id=build_id,
-        number=wording.count(number),
-    )  # fmt: skip
+    turn.say(_outcome("affirmed", build), build_id=build_id, number=wording.count(number))
     walked = turn.now.walked
     if walked is None or walked.build_id == build_id:
         walking.begin(turn, turn.now.open[build_id])
     else:
         turn.say("walking.waits", to="yard", build_id=build_id, number=wording.count(number))
+
+
+def _outcome(done: str, build: Build) -> str:
+    """The sentence for a build just "affirmed" or "changed": whole, short of pieces, or beyond practice."""
+    if build.refused is not None:
+        return f"confirming.{done}_refused"
+    return f"confirming.{done}_short" if build.missing else f"confirming.{done}"
 
 
 def _free_number(now: Conversation, build_id: int) -> int:
@@ -89,8 +92,7 @@ def change(turn: Turn, confirmed: Pending) -> None:
         got=got_already(build, before.held), replaces=True, without=list(before.without), relocates=before.relocates,
     )  # fmt: skip
     after = turn.now.open[before.build_id]
-    key = "confirming.changed_short" if build.missing or build.refused else "confirming.changed"
-    turn.say(key, build_id=before.build_id, number=wording.count(after.number))
+    turn.say(_outcome("changed", build), build_id=before.build_id, number=wording.count(after.number))
     put_back_surplus(turn, before.build_id)
     after = turn.now.open[before.build_id]
     if before.begun:

@@ -181,7 +181,18 @@ def is_content(result: Resolution) -> bool:
         if isinstance(meaning, Command):
             return meaning.command in CONTENT or (meaning.command == "cancel" and meaning.build is None)
         return meaning is not None
-    return isinstance(result, NotUnderstood) and bool(result.missing)
+    return isinstance(result, NotUnderstood) and looks_like_content(result)
+
+
+def looks_like_content(result: NotUnderstood) -> bool:
+    """Not understood, and yet a callout or a correction: it has the numbers, or a word that opens one. ("Affirm
+    insertion" opens none.)"""
+    said = (result.words, *(tuple(sentence.split()) for sentence in result.nearest))
+    return bool(result.missing) or any(_OPENING & set(words) and words[0] not in _YES for words in said)
+
+
+_OPENING = frozenset({"insertion", "correction"})
+_YES = frozenset({"affirm", "affirmative"})
 
 
 def _seat_of(now: Conversation, listener: Listener) -> Role:

@@ -55,15 +55,15 @@ def typed_words(text: str) -> Typed:
         return Typed((), fault=f"{len(text):,} characters are no callout; one utterance a line, at most {LONGEST:,}")
     plain = unicodedata.normalize("NFKC", _VULGAR.sub(r" \g<0>", text.translate(_MARKS))).translate(_MARKS).lower()
     plain = _ON_CENTER.sub("oc", _SPACED.sub(" at ", plain.replace("''", '"')))
-    comma = _COMMA.search(plain)
-    if comma is not None:
-        return Typed((), fault=f'"{comma.group()}": a comma inside a number can be read two ways; write 3.35 or 3350')
     reading = _Reading()
     for found in re.finditer(_TOKEN, plain):
         fault = reading.take(found)
         if fault is not None:
             return Typed(tuple(reading.words), fault=fault)
     words = tuple(reading.words)
+    comma = _COMMA.search(plain)
+    if comma is not None:
+        return Typed(words, fault=f'"{comma.group()}": a comma in a number can be read two ways; write 3.35 or 3350')
     if reading.strange and not words:
         return Typed((), fault="these are no English words; say or type, for example, insertion eleven feet sixty")
     if reading.strange:
