@@ -13,6 +13,7 @@ import pytest
 import soundfile
 
 from callout.errors import BadInput
+from callout.journal.lock import WriterLock
 from callout.scoring.conditions import Condition, babble_voices, conditions
 from callout.scoring.evaluation import ROWS_NAME, score, write_files
 from callout.scoring.manifest import find_manifest
@@ -202,6 +203,24 @@ def test_a_stopped_run_goes_on_where_it_was(folder: Path, tmp_path: Path) -> Non
     assert [line["verdict"] for line in files] == VERDICTS
     assert without_times(report) == without_times(scored(folder)[0])
     assert not rows.exists()
+
+
+def test_bottomless_brackets_are_no_report(tmp_path: Path) -> None:
+    (tmp_path / "score.json").write_text("[" * 100_000)
+    with pytest.raises(BadInput, match="is no report"):
+        merge_reports([tmp_path / "score.json"])
+
+
+def test_two_runs_at_once_do_not_share_a_folder(folder: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    other = WriterLock(out / "rows.lock")
+    assert other.take()
+    with pytest.raises(BadInput, match="another run is writing"):
+        scored(folder, out=out)
+    other.drop()
+    assert scored(folder, out=out)[0]["overall"]["n"] == len(KNOWN)
+    assert not (out / "rows.lock").exists()
 
 
 def test_rows_of_another_run_are_not_mixed_in(tmp_path: Path) -> None:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from callout.errors import BadInput
+from callout.journal.lock import WriterLock
 from callout.language.context import Context
 from callout.scoring.conditions import Condition
 from callout.scoring.manifest import Entry, find_manifest, survey
@@ -83,6 +84,8 @@ def score(
         "conditions": [condition.label for condition in conditions],
     }
     with contextlib.ExitStack() as stack:
+        if out is not None:
+            stack.enter_context(_alone_in(out))
         place = out or Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="callout-score-")))
         rows = RowFile(place / ROWS_NAME, {**settings, "shard": list(shard)})
         stack.callback(rows.close)
@@ -106,6 +109,19 @@ def score(
         yield Scored(report, files)
     if out is not None:
         (out / ROWS_NAME).unlink(missing_ok=True)  # all of it is in the report now
+
+
+@contextlib.contextmanager
+def _alone_in(out: Path) -> Iterator[None]:
+    """Two runs that wrote the same rows would count recordings twice; raises BadInput for the second."""
+    lock = WriterLock(out / "rows.lock")
+    if not lock.take():
+        raise BadInput(f"another run is writing into {out}; wait for its end, or name another --out")
+    try:
+        yield
+    finally:
+        lock.path.unlink(missing_ok=True)
+        lock.drop()
 
 
 def check_out(out: Path, folder: Path | None) -> None:

@@ -97,7 +97,7 @@ def read_report(path: Path) -> dict[str, Any]:
             raise ValueError
     except OSError as failed:
         raise BadInput(f"{path}: cannot be read ({failed.strerror}); name a score.json") from failed
-    except (ValueError, KeyError, TypeError):
+    except (ValueError, KeyError, TypeError, RecursionError):
         raise BadInput(f"{path}: is no report of callout score; name a score.json") from None
     return report  # type: ignore[no-any-return]
 
