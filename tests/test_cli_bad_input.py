@@ -154,3 +154,16 @@ def test_a_wrong_word_on_the_command_line(arguments: tuple[str, ...], capsys: py
     assert code == 2
     assert out == ""
     assert err
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no device that is always full")
+def test_a_full_disk_is_named_and_is_no_fault_of_the_program() -> None:
+    import subprocess
+    import sys
+
+    with open("/dev/full", "w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "callout", "schema"], stdout=full, stderr=subprocess.PIPE, text=True, timeout=60
+        )
+    assert (done.returncode, done.stderr.count("\n")) == (1, 1)
+    assert "the disk is full" in done.stderr

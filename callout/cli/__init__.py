@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import importlib
 import os
 import sys
@@ -78,6 +79,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         code = 0
     except Exception as bug:
+        if isinstance(bug, OSError) and bug.errno == errno.ENOSPC:
+            click.echo("callout: the disk is full; make room and type the command again", err=True)
+            sys.exit(1)
         if os.environ.get("CALLOUT_DEBUG"):
             raise
         first_line = (str(bug).splitlines() or [""])[0]
