@@ -56,8 +56,8 @@ Where a bar is not reached, this is what stands in the way:
 - **Certainty, more than hearing.** Under each table of callouts stands how many of those asked again had every word
   right. The thresholds have the least loss on the development recordings, and there one recording ("ten feet", heard
   as "two feet" by both ears in two noises) decides: without it much lower ones would have been chosen. A larger and
-  more varied development set, with people in it, is the next step; the thresholds were not moved after the figures
-  above were seen.
+  more varied development set, with people in it, is the next step; the thresholds of callouts and commands were not
+  moved after the figures above were seen.
 - **The Vosk ear.** Where it says something else a part is seldom sure, and it is the weaker ear in noise. A second
   network had fewer phone errors and got fewer callouts whole in Vosk's search, so the first is shipped
   ([training](training.md)).
