@@ -28,7 +28,6 @@ def again(talk: Talk) -> Talk:
 SCENES: dict[str, tuple[Callable[[Talk], object], str]] = {
     "idle": (lambda t: None, "nothing open"),
     "gather": (lambda t: t.say(Callout(insertion=ft(11))), "waiting for the angle"),
-    "confirm": (lambda t: t.say(ELEVEN_SIXTY), "waiting for an answer to the readback"),
     "walk": (lambda t: t.released().say("ready"), "we were at item two of build one"),
     "assembly": (
         lambda t: t.released().say("step_by_step").say("next").say("next"), "we were at step two of build one"
@@ -54,8 +53,12 @@ def test_the_state_comes_back_and_is_spoken(scene: str) -> None:
     assert fresh.state() == talk.state()
 
 
-def test_what_waited_for_an_affirmative_is_released_by_it_after_a_restart() -> None:
-    fresh = again(Talk.new().say(ELEVEN_SIXTY))
+def test_what_waited_for_an_affirmative_is_read_back_again_and_released_by_it_after_a_restart() -> None:
+    before = Talk.new().say(ELEVEN_SIXTY)
+    readback = before.said[-1]
+    fresh = again(before)
+    assert fresh.events == ["resumed", "readback"]
+    assert fresh.said == ["started again. waiting for an answer to the readback.", f"i say again. {readback}"]
     assert fresh.say(AFFIRM).count("released") == 1
 
 

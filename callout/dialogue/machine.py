@@ -11,9 +11,10 @@ from dataclasses import replace
 from callout.dialogue import answers, asking, builds, commands, timing, wording
 from callout.dialogue.callouts import heard_callout
 from callout.dialogue.effects import Effect, Listen
-from callout.dialogue.inputs import Fault, Heard, Input, Key, Opened, Resumed, Tick
+from callout.dialogue.inputs import Fault, Heard, Input, Key, Opened, Resumed, Role, Tick
 from callout.dialogue.listening import ROLES, context
 from callout.dialogue.ports import Planner, Stock
+from callout.dialogue.readback import repeat_readback
 from callout.dialogue.settings import Settings, load_settings
 from callout.dialogue.state import Conversation
 from callout.dialogue.turn import Turn
@@ -121,7 +122,10 @@ def _resumed(now: Conversation, event: Resumed) -> Turn:
         commands.carry_out(turn, now.confirmed)
     if not turn.now.halted:
         builds.stock_moved(turn)  # a count may have reached the disk without what follows from it
-    for role in ROLES:
+    seats: tuple[Role, ...] = ("measurer",) if now.settings.one_source else ROLES
+    for role in seats:
         turn.act_as(role)
         turn.wait_for_answer()
+        if (waiting := turn.seat.pending) is not None and not turn.now.halted:
+            repeat_readback(turn, waiting)  # an affirmative must answer words that were heard today
     return turn

@@ -7,6 +7,7 @@ The file only seeds the counts; what happens to them afterwards is in `callout.s
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Iterator
 from functools import cached_property
 from typing import Annotated, Any, Literal
@@ -25,7 +26,7 @@ LONGEST = Length.imperial(1000)
 MOST_LOCKS = 500
 
 
-class Line(BaseModel):
+class Line(BaseModel, ABC):
     """What every line of the stock says. `instead_of` names what it may stand in for, at the price of a substitution:
     a family, a section, a part, or a part with its variant ("anchor brick")."""
 
@@ -39,14 +40,14 @@ class Line(BaseModel):
     also_called: tuple[Word, ...] = ()
 
     @property
+    @abstractmethod
     def kind(self) -> str:
         """The part as needs and commands name it: a family, a section, "extension", "coupler" or a part."""
-        raise NotImplementedError
 
     @property
+    @abstractmethod
     def size(self) -> Length | None:
         """The length a person names the piece by."""
-        raise NotImplementedError
 
     @model_validator(mode="after")
     def _lengths_are_real(self) -> Line:
