@@ -1,6 +1,6 @@
 """How long hearing takes, as ratios to peers on the same machine in the same run.
 
-    python -m tests.bench_hearing
+    python -m tests.bench hearing
 
 The peer is the encoder network's own run in onnxruntime: 6 s of sound on one thread, about 17 ms on a quiet machine
 of 2024. On a busy machine every figure grows, and the ratios stay.
@@ -57,7 +57,14 @@ def memory(pid: int | None) -> float:
     return next(int(line.split()[1]) for line in lines if line.startswith("VmRSS")) / 1024
 
 
-def main() -> None:
+def bench() -> dict[str, float]:
+    """Milliseconds by name, each with its ratio to the encoder's run; megabytes and shares as they are named."""
+    figures: dict[str, float] = {}
+
+    def note(what: str, milliseconds: float, peer: float) -> None:
+        figures[f"{what}, ms"] = milliseconds
+        figures[f"{what}, ratio to the encoder"] = milliseconds / peer
+
     demo = data_folder("audio_fixtures") / "demo"
     samples = np.resize(read_audio(demo / "half_inch_radio.flac"), 6 * RATE)
     words = word_automaton(EVERYTHING)
@@ -68,27 +75,24 @@ def main() -> None:
     network = best(lambda: encoder.scores(samples))
     search = best(lambda: searcher.readings(squeeze(scores)))
     build = best(lambda: phone_graph(words.arcs, words.start, words.finals, prons), 3)
-    _say("encoder, 6 s of sound, one thread", network, network)
-    _say(f"search of 6 s, {len(words.arcs)} word arcs", search, network)
-    _say("phone graph from the automaton", build, network)
+    note("encoder, 6 s of sound, one thread", network, network)
+    note(f"search of 6 s, {len(words.arcs)} word arcs", search, network)
+    note("phone graph from the automaton", build, network)
     vosk = VoskEar(WEIGHTS / "vosk")
     began = time.perf_counter()
     vosk.prepare("all", words.arcs, words.start, words.finals)
-    _say("Gr.fst and its folder", 1000 * (time.perf_counter() - began), network)
+    note("Gr.fst and its folder", 1000 * (time.perf_counter() - began), network)
     alone = best(lambda: vosk.hear(samples, "all"), 3)
-    _say("Vosk ear alone, 6 s at once", alone, network)
+    note("Vosk ear alone, 6 s at once", alone, network)
     vosk.close()
     ready = min(float(subprocess.run([sys.executable, "-c", READY], capture_output=True, text=True, check=True).stdout)
                 for _ in range(3))  # fmt: skip
-    _say("ready, from import to both ears loaded", 1000 * ready, network)
-    live(demo, network)
+    note("ready, from import to both ears loaded", 1000 * ready, network)
+    figures.update(live(demo, network))
+    return figures
 
 
-def _say(what: str, milliseconds: float, peer: float) -> None:
-    print(f"{what:44} {milliseconds:8.1f} ms   {milliseconds / peer:6.2f} of the encoder")
-
-
-def live(demo: Path, peer: float) -> None:
+def live(demo: Path, peer: float) -> dict[str, float]:
     """From the end of an utterance to its meaning, sound coming at the pace of speech; and the idle ear's cost."""
     ears = EarsProcess()
     ears.prepare(EVERYTHING)
@@ -103,20 +107,21 @@ def live(demo: Path, peer: float) -> None:
         began = time.perf_counter()
         ears.finish()
         delays.append(1000 * (time.perf_counter() - began))
+    figures = {}
     for share in (50, 95):
-        _say(f"end of speech to meaning, p{share} of {len(delays)}", float(np.percentile(delays, share)), peer)
-    print(f"{'memory of the ears and of Vosk':44} {memory(ears.pid):8.0f} MB and {memory(_child(ears.pid)):.0f} MB")
+        delay = float(np.percentile(delays, share))
+        figures[f"end of speech to meaning, p{share} of {len(delays)}, ms"] = delay
+        figures[f"end of speech to meaning, p{share}, ratio to the encoder"] = delay / peer
+    figures["memory of the ears' process, MB resident"] = memory(ears.pid)
+    figures["memory of the Vosk process, MB resident"] = memory(_child(ears.pid))
     quiet = np.random.default_rng(0).normal(0, 0.001, 60 * RATE).astype(np.float32)
     before = time.process_time()
     assert list(utterances(MemorySource(quiet), ears, lambda: EVERYTHING)) == []
-    print(f"{'idle listening, share of one core':44} {100 * (time.process_time() - before) / 60:8.2f} %")
+    figures["idle listening, percent of one core (audio process)"] = 100 * (time.process_time() - before) / 60
     ears.close()
+    return figures
 
 
 def _child(pid: int | None) -> int | None:
     found = subprocess.run(["pgrep", "-P", str(pid)], capture_output=True, text=True, check=False).stdout.split()
     return int(found[0]) if found else None
-
-
-if __name__ == "__main__":
-    main()

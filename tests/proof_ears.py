@@ -344,5 +344,5 @@ def costs(kept: Kept) -> list[str]:
     return [
         "## Cost", "",
         f"Hearing a whole file at once took {statistics.median(per):.0f} ms a second of sound (median of {len(rows)}; "
-        "the machine was shared). Live, most of this is done while it is said: `python -m tests.bench_hearing`.",
+        "the machine was shared). Live, most of this is done while it is said: `python -m tests.bench hearing`.",
     ]  # fmt: skip

@@ -109,11 +109,12 @@ def test_quiet_recordings_get_silence_and_noisy_ones_only_where_they_are_cut_tig
     noisy = np.concatenate([sound(-45, 0.5, 1), speech, sound(-45, 0.5, 2)])
     assert not measure(noisy).quiet
     assert len(padded(noisy, measure(noisy))[0]) == len(noisy)
-    cut = np.concatenate([speech, sound(-45, 0.5, 2)])
-    encoder, vosk = padded(cut, measure(cut))
-    assert len(encoder) == len(vosk) == len(cut) + 8000
-    assert np.abs(encoder[:7000]).max() < 1e-3
-    assert np.sqrt(np.mean(vosk[:7000] ** 2)) == pytest.approx(10 ** (-45 / 20), rel=0.3)
+    for seconds, floor in ((3.0, -45), (1.0, -50)):  # a short one shows no floor to go by: softer then
+        cut = np.concatenate([sound(-20, seconds), sound(-45, 0.5, 2)])
+        encoder, vosk = padded(cut, measure(cut))
+        assert len(encoder) == len(vosk) == len(cut) + 8000
+        assert np.abs(encoder[:7000]).max() < 1e-3
+        assert np.sqrt(np.mean(vosk[:7000] ** 2)) == pytest.approx(10 ** (floor / 20), rel=0.3)
 
 
 def test_silence_is_silent_and_a_whisper_is_made_louder() -> None:
