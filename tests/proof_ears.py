@@ -58,9 +58,9 @@ Where a bar is not reached, this is what stands in the way:
   as "two feet" by both ears in two noises) decides: without it much lower ones would have been chosen. A larger and
   more varied development set, with people in it, is the next step; the thresholds of callouts and commands were not
   moved after the figures above were seen.
-- **Looks at what is reported here.** The rule that one ear never takes what the other names as its rival was prompted by two
-  errors of an earlier run (white 5 dB); no number was fitted to them. The digits' fit floor (-2.5) was set by hand on
-  development digits after a first figure here (78 and 70 %) had been seen.
+- **Looks at what is reported here.** That one ear never takes what the other names as its rival was prompted by two
+  errors of an earlier run (white 5 dB); no number was fitted to them. The digits' fit floor (-2.5) was set by hand
+  on development digits after a first figure here (78 and 70 %) had been seen.
 - **The Vosk ear.** Where it says something else a part is seldom sure, and it is the weaker ear in noise. A second
   network had fewer phone errors and got fewer callouts whole in Vosk's search, so the first is shipped
   ([training](training.md)).
