@@ -18,11 +18,7 @@ from callout.data import data_folder
 from callout.dialogue.inputs import Key
 from callout.errors import BadInput, CalloutError
 from callout.hearing.ears import Recognizer
-
-try:
-    import tomllib
-except ModuleNotFoundError:
-    import tomli as tomllib
+from callout.toml import tomllib
 
 #: What the half of the demonstration that is to be killed prints on standard error when its time has come.
 KILL_ME = "callout demo: now"

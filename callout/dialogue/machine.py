@@ -54,11 +54,6 @@ def _listen(before: Conversation, now: Conversation) -> tuple[Listen, ...]:
     return tuple(Listen(role, context(now, role)) for role in ROLES if context(now, role) != context(before, role))
 
 
-def listening(now: Conversation) -> tuple[Listen, ...]:
-    """What each side may say now: what the ears start with."""
-    return tuple(Listen(role, context(now, role)) for role in ROLES)
-
-
 def _heard(now: Conversation, event: Heard) -> Turn:
     result = event.resolution
     turn = Turn(

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-import sys
 from functools import lru_cache
 from pathlib import Path
 
-if sys.version_info >= (3, 11):
-    import tomllib
-else:
-    import tomli as tomllib
+from callout.toml import tomllib
 
 _FILE = Path(__file__).with_name("phrases.toml")
 

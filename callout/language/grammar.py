@@ -15,11 +15,7 @@ from callout.errors import CalloutError
 from callout.language.network import Network
 from callout.language.numerals import number_words
 from callout.language.template import EMPTY, Alt, Many, Mark, Node, Numbers, Ref, Seq, Word, read_rules
-
-try:
-    import tomllib
-except ModuleNotFoundError:
-    import tomli as tomllib
+from callout.toml import tomllib
 
 RULE_FILES = ("numbers", "measures", "callout", "conversation", "stock")
 _TYPICAL = "typical "

@@ -7,7 +7,7 @@ from typing import Any
 
 from callout.language import grammar
 from callout.language.numerals import Form, number_words
-from callout.values import Callout, Command, Length, Meaning
+from callout.values import Command, Length, Meaning
 from callout.values.length import PER_MM, PER_SIXTEENTH
 from callout.values.meaning import PART_ORDER
 
@@ -174,8 +174,3 @@ def _named(part: str, quantity: int | None) -> str:
 
 def _digits(string: str) -> str:
     return " ".join(_say(int(d), "digits") for d in string)
-
-
-def spoken_forms(callout: Callout) -> tuple[str, ...]:
-    """Each part of a callout in the words of the readback, in its order."""
-    return tuple(readback(callout).split("; "))

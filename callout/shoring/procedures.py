@@ -10,11 +10,7 @@ from typing import Any
 
 from callout.shoring.build import Step
 from callout.shoring.draft import Draft
-
-try:
-    import tomllib
-except ModuleNotFoundError:
-    import tomli as tomllib
+from callout.toml import tomllib
 
 
 @dataclass(frozen=True)

@@ -13,12 +13,8 @@ from typing import Any, Literal, get_args
 
 from callout.errors import BadInput, CalloutError
 from callout.shoring.quantity import UNITS, Quantity, q
+from callout.toml import tomllib
 from callout.values import Length
-
-try:
-    import tomllib
-except ModuleNotFoundError:
-    import tomli as tomllib
 
 #: A seen in a primary source, B restated, M from memory, D worked here, P common practice without a source.
 Grade = Literal["A", "B", "M", "D", "P"]

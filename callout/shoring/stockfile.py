@@ -11,11 +11,7 @@ from pydantic_core import ErrorDetails
 
 from callout.errors import BadInput
 from callout.shoring.stock import Stock
-
-try:
-    import tomllib
-except ModuleNotFoundError:
-    import tomli as tomllib
+from callout.toml import tomllib
 
 PACKAGED = Path(__file__).with_name("stocks") / "demo.toml"
 LARGEST = 1_000_000  # bytes: a stock of ten thousand lines

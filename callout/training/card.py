@@ -5,8 +5,8 @@ import re
 from pathlib import Path
 from typing import Any
 
+from callout.toml import tomllib
 from callout.training.corpus import CHOOSING, HELD, Corpus
-from callout.training.text import tomllib
 
 _WHAT = {
     "encoder": (

@@ -18,7 +18,8 @@ from typing import Any
 import numpy as np
 
 from callout.errors import BadInput
-from callout.training.text import Talker, tomllib
+from callout.toml import tomllib
+from callout.training.text import Talker
 from callout.training.voices import RATE, Manner, Samples, Speech
 
 

@@ -16,9 +16,10 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from callout.toml import tomllib
 from callout.training.packs import Spoken, write_pack
 from callout.training.pronounce import edit_distance, heard, labels, pronunciations
-from callout.training.text import Talker, tomllib
+from callout.training.text import Talker
 from callout.training.voices import Manner, Speech, levelled, spoken_letters
 
 

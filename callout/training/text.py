@@ -11,10 +11,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-try:
-    import tomllib
-except ModuleNotFoundError:  # Python 3.10
-    import tomli as tomllib
+from callout.toml import tomllib
 
 ONES = [
     "zero",
