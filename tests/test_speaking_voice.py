@@ -205,6 +205,42 @@ def test_playing_takes_as_long_as_the_sound():
     player.close()
 
 
+def test_whoever_asks_is_told_when_the_words_were_really_over():
+    ends = []
+    with open_voice(process=Steady(), backends=NULL) as voice:
+        began = time.monotonic()
+        voice.say("one", on_end=ends.append)
+        voice.say("two", on_end=ends.append)
+        assert voice.wait(10)
+        assert len(ends) == 2
+        assert 1.9 < ends[0] - began < 3
+        assert 1.9 < ends[1] - ends[0] < 3
+
+
+def test_words_that_are_silenced_or_fail_are_over_too():
+    ends, told = [], []
+    with open_voice(process=Steady(), backends=NULL, on_trouble=told.append) as voice:
+        began = time.monotonic()
+        for text in ("one", "two", "three"):
+            voice.say(text, on_end=ends.append)
+        time.sleep(0.3)
+        voice.stop()
+        assert voice.wait(3)
+    assert len(ends) == 3
+    assert max(ends) - began < 1.5
+
+    class Broken:
+        def samples(self, text, rate):
+            raise ValueError("odd number of bytes")
+
+    with open_voice(process=Broken(), backends=NULL, on_trouble=told.append) as voice:
+        voice.say("one", on_end=ends.append)
+        voice.say("two", on_end=ends.append)
+        assert voice.wait(3)
+    assert len(ends) == 5
+    assert [line.count("odd number of bytes") for line in told] == [1, 1]
+
+
 def test_a_file_whose_name_was_told_is_written_even_after_a_stop(tmp_path):
     with open_voice(folder=tmp_path, play=False, process=Steady()) as voice:
         paths = [voice.say(words) for words in ("one", "two", "three")]

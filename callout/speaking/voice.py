@@ -7,6 +7,7 @@ import queue
 import re
 import tempfile
 import threading
+import time
 from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
@@ -21,7 +22,9 @@ from callout.speaking.player import Player, open_player
 from callout.speaking.process import SpeechProcess
 from callout.speaking.render import Rendered, Samples, Source, lead_tone, render, write_wav
 
-_Job = Union[tuple[str, "Path | None", int], None]
+#: Told when an utterance is over, on the clock of time.monotonic().
+OnEnd = Callable[[float], None]
+_Job = Union[tuple[str, "Path | None", int, "OnEnd | None"], None]
 
 
 class Voice:
@@ -66,16 +69,18 @@ class Voice:
         """
         return self._render(text, self._next_path(text))
 
-    def say(self, text: str, wait: bool = False) -> Path | None:
+    def say(self, text: str, wait: bool = False, on_end: OnEnd | None = None) -> Path | None:
         """Speak after what was asked for before. -> the WAV file it will be in, or None when it is only played.
 
-        Raises `NotSpeakable` at once for anything but words.
+        `on_end` is called once, from the voice's thread, with the time at which these words were over: the last of
+        them left the loudspeaker, or they were silenced or could not be spoken. Where nothing is played that is when
+        their file is written. Raises `NotSpeakable` at once for anything but words; `on_end` is not called then.
         """
         check_words(text)
         path = self._next_path(text)
         with self._lock:
             self._waiting += 1
-            self._jobs.put((text, path, self._round))
+            self._jobs.put((text, path, self._round, on_end))
         if wait:
             self.wait()
         return path
@@ -118,10 +123,14 @@ class Voice:
             with contextlib.suppress(CalloutError):  # the first words will tell
                 self._process.start()
         while (job := self._jobs.get()) is not None:
+            text, path, asked_in, on_end = job
             try:
-                self._speak(*job)
-            except (CalloutError, OSError) as failed:
-                self._on_trouble(f"not spoken: {job[0][:60]!r} ({failed})")
+                self._speak(text, path, asked_in)
+            except Exception as failed:  # whatever it is, the next words must find this thread alive
+                self._on_trouble(f"not spoken: {text[:60]!r} ({failed})")
+            try:
+                if on_end is not None:
+                    on_end(time.monotonic())
             finally:
                 with self._idle:
                     self._waiting -= 1
