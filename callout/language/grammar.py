@@ -17,7 +17,7 @@ from callout.language.numerals import number_words
 from callout.language.template import EMPTY, Alt, Many, Mark, Node, Numbers, Ref, Seq, Word, read_rules
 from callout.toml import tomllib
 
-RULE_FILES = ("numbers", "measures", "callout", "conversation", "stock")
+RULE_FILES = ("numbers", "measures", "callout", "conversation", "stock", "site")
 _TYPICAL = "typical "
 
 

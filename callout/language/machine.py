@@ -4,7 +4,7 @@ Marks, as they stand between braces in the grammar files:
   +11, +1/2       add to the number in hand          x10, x100, x1000   multiply it
   .               decimals follow                    digit              the number is one digit of a string
   whole           keep the whole part, a fraction follows               /4, /8, /16   the number counts these parts
-  ft in m cm mm   the number is so many of these; lengths add up
+  ft in m cm mm   the number is so many of these; lengths add up; - turns the length round
   angle_deg, rakers, position, kind NAME ...         the number (or the given name) is this part of the callout
   command NAME, item, build, quantity, part NAME, length     a command and its details
   of NAME ... measured                               the length between is of that part; of nothing: not yet known
@@ -104,6 +104,10 @@ def _unit(name: str) -> Operation:
     return step
 
 
+def _downward(s: State, at: int) -> Iterable[State]:
+    return (s._replace(length=-(s.length or Fraction(0))),)
+
+
 def _give(s: State, name: str, value: Any, at: int) -> tuple[State, ...]:
     """Put a part into the callout; saying it twice differently forks, and the fork says so."""
     s = s._replace(number=None, whole=None, scale=None, length=None)
@@ -188,7 +192,8 @@ def _detail(name: str, value: str | None) -> Operation:
         if name == "length":
             found = s.length
         elif value is None:
-            found = None if s.number is None else int(s.number)
+            counts = [count for count in (s.whole, s.number) if count is not None]
+            found = int(sum(counts)) if counts else None
         s = s._replace(number=None, whole=None, scale=None, length=None)
         return (s._replace(details=(*s.details, Said(name, found, s.mark, at)), mark=at),)
 
@@ -242,6 +247,7 @@ _PLAIN: dict[str, Operation] = {
     "again": _again,
     "amend": _amend,
     "stump": _stump,
+    "-": _downward,
     "measured": _measured,
     "measured loose": _measured_loose,
     "bare number": _bare_number,

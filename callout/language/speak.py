@@ -131,6 +131,27 @@ def _part_words(name: str, value: Any) -> str:
     return {"sole": f"{value} sole", "ground": f"on {value}", "for_whom": f"for {value}"}[name]
 
 
+#: What can be said of the place: the commands of `site.grammar`, each with its lead.
+SITE_FACTS = {
+    "site_wall": "wall", "site_soil": "ground", "site_uneven": "ground", "site_curb": "curb", "site_curb_at": "curb at",
+    "site_timber": "timber beside", "site_no_timber": "no timber beside",
+}  # fmt: skip
+
+
+def speak_site(fact: Command) -> str:
+    """One fact of the place, figures digit by digit and then grouped: "wall brick", "ground down four inches"."""
+    lead = SITE_FACTS[fact.command]
+    if fact.part is not None:
+        return f"{lead} {fact.part}"
+    if fact.length is None:
+        return lead
+    if not fact.length.eightieths:
+        return "no curb" if fact.command == "site_curb" else "ground level"
+    if fact.command == "site_uneven":
+        lead += " down" if fact.length.eightieths < 0 else " up"
+    return f"{lead} {_twice(speak_length(fact.length))}"
+
+
 def readback(meaning: Meaning, stress: Sequence[str] = ()) -> str:
     """The words of the readback: "insertion: one one feet, eleven feet; six zero degrees, sixty".
 
@@ -158,6 +179,11 @@ def _command_words(command: Command) -> str:
         pieces = speak_part(quantity, command.part, command.length)
         digits, grouped = speak_number(quantity) if quantity is not None else ("", "")
         return f"stock: {verb} {digits + ', ' if digits != grouped else ''}{pieces}"
+    if command.command in SITE_FACTS:
+        return speak_site(command) + ("" if command.build is None else f", build {_twice(speak_number(command.build))}")
+    if command.command == "move" and command.part is not None:
+        pieces = speak_part(command.quantity, command.part, command.length)
+        return f"move {pieces} to build {_twice(speak_number(command.build or 0))}"
     for n in (command.item, command.build, command.quantity):
         if n is not None:
             words += " " + _twice(speak_number(n))
