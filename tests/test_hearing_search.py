@@ -1,16 +1,23 @@
 """The search against a textbook: CTC's best path for each sentence by itself (A. Graves et al., 2006, section 4)."""
 
 import itertools
+import random
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from callout.data import data_folder
 from callout.errors import CalloutError
-from callout.hearing.encoder import INDEX
+from callout.hearing.audio import read_audio
+from callout.hearing.ears import WEIGHTS
+from callout.hearing.encoder import INDEX, EncoderEar
 from callout.hearing.graph import phone_graph
 from callout.hearing.search import Searcher, squeeze
+from callout.language import grammar, lexicon
+from callout.language.automaton import word_automaton
+from callout.language.context import EVERYTHING
 
 SOUNDS = {
     "six": ["S IH K S"],
@@ -106,6 +113,27 @@ def test_every_reading_is_a_sentence_and_none_is_scored_above_its_best(seed: int
     if second < found[0].score - 0.1:  # the first rival of a different sound is among them
         different = [r for r in found if r.words != found[0].words]
         assert different
+
+
+@pytest.mark.audio
+@pytest.mark.parametrize("name", ["half_inch_radio", "corrected_radio", "chatter_radio"])
+def test_on_the_whole_language_every_score_is_the_textbooks_and_no_sentence_scores_more(name: str) -> None:
+    automaton = word_automaton(EVERYTHING)
+    searcher = Searcher(phone_graph(automaton.arcs, automaton.start, automaton.finals, lexicon.prons))
+    sound = read_audio(data_folder("audio_fixtures") / "demo" / f"{name}.flac")
+    squeezed = squeeze(EncoderEar(WEIGHTS / "encoder.onnx").scores(sound))
+
+    def score(words: tuple[str, ...]) -> float:
+        ways = itertools.islice(itertools.product(*(lexicon.prons(word) for word in words)), 64)
+        return max(textbook(squeezed.scores, [INDEX[p] for pron in way for p in pron]) for way in ways)
+
+    found = searcher.readings(squeezed)
+    for reading in found[:3]:
+        phones = list(reading.sound)
+        assert reading.score == pytest.approx(textbook(squeezed.scores, phones), abs=0.05)
+        assert reading.score >= score(reading.words) - 0.05
+    for sentence in grammar.load().sample(random.Random(2), 40):
+        assert score(sentence) <= found[0].score + 0.05
 
 
 def clear(phones: str, frames_each: int = 3, gap: int = 2) -> np.ndarray:

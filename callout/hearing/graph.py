@@ -26,7 +26,7 @@ class PhoneGraph:
     """Arrays ready for the search; `n` nodes, `s` states, `a` entry arcs, `c` clashes.
 
     A clash is a (state, phone) from which the same phone both comes and goes: those arcs may be taken from the
-    blank or from a node with another phone only. Sources are numbered states first, clashes after them.
+    blank or from an *other* node, one with another phone, only. Sources are numbered states first, clashes after them.
     """
 
     label: Ints  # (n,) column of the scores; nodes are sorted by state
@@ -34,7 +34,8 @@ class PhoneGraph:
     source: Ints  # (a,) where each entry arc comes from; arcs are sorted by node
     node: Ints  # (a,) the node each entry arc goes to
     clash_state: Ints  # (c,)
-    clash_nodes: tuple[Ints, ...]  # the nodes with another phone, for each clash
+    other: Ints  # (o,) the other nodes of every clash; sorted by clash
+    other_of: Ints  # (o,) the clash of each
     start: int
     finals: Ints
     word_state: NDArray[np.bool_]  # (s,) True where a word has ended
@@ -140,14 +141,16 @@ def _arrays(
             else:
                 source.append(q)
             target.append(number)
-    others = tuple(np.array([n for n in arriving.get(q, ()) if nodes[n][1] != phone], np.int32) for q, phone in clashes)
+    others = [(n, k) for (q, phone), k in clashes.items() for n in arriving.get(q, ()) if nodes[n][1] != phone]
+    other, other_of = np.array(others, np.int32).reshape(-1, 2).T
     return PhoneGraph(
         label=label,
         state=state,
         source=np.array(source, np.int32),
         node=np.array(target, np.int32),
         clash_state=np.array([q for q, _ in clashes], np.int32),
-        clash_nodes=others,
+        other=other,
+        other_of=other_of,
         start=start,
         finals=finals,
         word_state=is_word,
