@@ -294,16 +294,19 @@ def test_a_changed_line_goes_on_in_memory_with_the_lines_before_it(tmp_path):
         assert again.last_seq == 5, "the file is left for rescue"
 
 
-def test_the_second_conversation_on_one_file_goes_on_in_memory(tmp_path):
+def test_the_second_conversation_on_one_file_only_reads(tmp_path):
     path, told = filled(tmp_path / "j", 2), []
     with Journal.open(path) as first:
         second = open_journal(path, told.append)
-        assert second.append(heard("from the second")).seq == 3
-        assert [record.text for record in second.records(since=1)] == ["line 2", "from the second"]
+        assert not second.writable
+        with pytest.raises(CalloutError, match="read only"):
+            second.append(heard("from the second"))
         assert len(told) == 1
         assert "is being written by process" in told[0]
-        second.close()
         assert first.append(heard("from the first")).seq == 3
+        assert [record.text for record in second.records(since=1)] == ["line 2", "from the first"]
+        second.close()
+        assert first.append(heard("again")).seq == 4
 
 
 def test_lines_that_never_reached_the_disk_are_owned_up_to_at_the_end(tmp_path, monkeypatch):

@@ -12,13 +12,9 @@ from click.testing import CliRunner
 import callout
 from callout.cli.schemas import MODELS, schema_of
 from callout.journal import Journal
+from callout.toml import tomllib
 from callout.values import Callout
 from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
-
-try:
-    import tomllib
-except ModuleNotFoundError:
-    import tomli as tomllib
 
 
 def valid(name, shape):

@@ -52,7 +52,10 @@ class Desk:
     """Holds the conversation and performs its effects. Safe to feed from several threads, one input at a time.
 
     `show` gets every record after it is on the disk; `note` gets remarks for the eye only (the name of a WAV file).
+    `writes` is False where another process has the journal (see `callout.cli.reading`).
     """
+
+    writes = True
 
     def __init__(
         self,

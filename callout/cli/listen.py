@@ -90,7 +90,7 @@ def listen(
         return
     console = plain_or_json(choices)
     with open_desk(choices, console) as desk:
-        converse(desk, sources, console, model=model, audio_beside=journal if keep_audio else None)
+        converse(desk, sources, console, model=model, audio_beside=journal if keep_audio and desk.writes else None)
 
 
 def _sources(typed: bool, recording: Path | None, measurer: str | None, logistics: str | None) -> list[Source]:

@@ -96,11 +96,11 @@ def log(
 
 
 def _which(words: tuple[str, ...], verify: bool) -> tuple[bool, Path]:
-    """`verify` may stand where the file does, as long as no file is called so."""
+    """`verify` may stand before or after the file, as long as no file is called so."""
     from callout.journal.place import default_path
 
-    if words and words[0] == "verify" and not Path("verify").exists():
-        verify, words = True, words[1:]
+    if "verify" in words and not Path("verify").exists():
+        verify, words = True, tuple(word for word in words if word != "verify")
     if len(words) > 1:
         raise BadInput(f"one journal at a time, not {len(words)}; to join two: callout log FILE --merge OTHER")
     return verify, Path(words[0]) if words else default_path()

@@ -24,7 +24,7 @@ def converse_on_screen(choices: Choices, sources: list[Source], model: Path | No
     def work() -> None:
         with open_desk(choices, console) as desk:
             desks.append(desk)
-            beside = choices.journal if keep_audio else None
+            beside = choices.journal if keep_audio and desk.writes else None
             converse(desk, sources, console, model=model, audio_beside=beside, hands=hands)
 
     console.run(work)

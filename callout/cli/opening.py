@@ -11,6 +11,7 @@ from pathlib import Path
 
 from callout.cli.desk import Desk, Mouths
 from callout.cli.output import emit, say
+from callout.cli.reading import ReadingDesk
 from callout.console import Console, PlainConsole
 from callout.dialogue.events import Record
 from callout.dialogue.inputs import Fault, Opened, Resumed
@@ -60,7 +61,8 @@ def plain_or_json(choices: Choices) -> Console:
 
 @contextlib.contextmanager
 def open_desk(choices: Choices, console: Console) -> Iterator[Desk]:
-    """The desk, ready: a conversation begun or taken up where the journal left it. Closed in order at the end.
+    """The desk, ready: a conversation begun or taken up where the journal left it. Closed in order at the end. Where
+    another process is writing the journal it is a `ReadingDesk`, without a voice.
 
     Raises `BadInput` for a stock, journal or folder that cannot be used; a disk that fails later only costs the file.
     """
@@ -69,6 +71,11 @@ def open_desk(choices: Choices, console: Console) -> Iterator[Desk]:
     with contextlib.ExitStack() as closing:
         store = open_journal(choices.journal, console.note)
         closing.callback(store.close)
+        if not store.writable:
+            reading = ReadingDesk(start(stock, ShorePlanner(), settings), store, console.show, console.note)
+            reading.begin()
+            yield reading
+            return
         faults: list[str] = []
         mouths = _mouths(choices, closing, faults.append, console.note)
         kept = list(store.records())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import time
 from pathlib import Path
 
 from callout.errors import BadInput, CalloutError
@@ -59,6 +60,18 @@ def connect_reader(path: Path) -> sqlite3.Connection:
         return _reader(path, "immutable=1")
     except sqlite3.Error as failed:
         raise explain(failed, path) from failed
+
+
+def connect_beside_writer(path: Path) -> sqlite3.Connection:
+    """A reader of a file that another process has the lock of, and may have only begun to make."""
+    until = time.monotonic() + PATIENCE
+    while True:
+        try:
+            return connect_reader(path)
+        except CalloutError:
+            if time.monotonic() >= until:
+                raise
+        time.sleep(0.05)
 
 
 def _reader(path: Path, way: str) -> sqlite3.Connection:

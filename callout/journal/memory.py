@@ -17,7 +17,12 @@ RETRY = 5.0
 
 
 class Store(Protocol):
-    """What the conversation needs of a journal."""
+    """What the conversation needs of a journal. Where it is not `writable`, another callout has it: nothing may be
+    released here, or two would promise one stock.
+    """
+
+    @property
+    def writable(self) -> bool: ...
 
     def append(self, record: Record) -> Record: ...
 
@@ -33,6 +38,8 @@ def _stamped(record: Record, seq: int, clock: Clock) -> Record:
 
 class MemoryJournal:
     """Lines in memory: for typed conversations without a file, and for the day on which the disk fails."""
+
+    writable = True
 
     def __init__(self, records: Iterable[Record] = (), clock: Clock = local_time) -> None:
         self._records = list(records)
@@ -60,6 +67,8 @@ class EnduringJournal:
     Each change between the two is told to `report` in one line. Numbers and times are the same either way, because
     nobody else can write to the file meanwhile.
     """
+
+    writable = True
 
     def __init__(self, journal: Journal, report: Callable[[str], None], clock: Clock = local_time) -> None:
         self._journal = journal
@@ -111,9 +120,11 @@ class EnduringJournal:
 def open_journal(path: Path | None, report: Callable[[str], None], clock: Clock = local_time) -> Store:
     """The journal for a conversation, whatever the disk does.
 
-    None: in memory. A file that cannot be written, is being written by another process or is damaged: in memory too,
-    with the lines that can still be read, and one line to `report`. Raises `BadInput` only for a file that is
-    something else (a folder, another program's database), because then the wrong name was given.
+    None: in memory. A file that the disk, its folder or another program refuses, or that is damaged: in memory too,
+    with the lines that can still be read, and one line to `report`: nobody else works from it, and the work goes on.
+    A file that another callout is writing: to read only, because that one works from it. Raises `BadInput` for a file
+    that is something else (a folder, another program's database), because then the wrong name was given, and
+    `CalloutError` for a damaged one that another callout is writing.
     """
     if path is None:
         return MemoryJournal(clock=clock)
@@ -125,9 +136,15 @@ def open_journal(path: Path | None, report: Callable[[str], None], clock: Clock 
         report(f"{failed}. Going on in memory only: what is said now is lost if the program stops")
         return MemoryJournal(_readable(path), clock)
     verdict = journal.verify()
-    if journal.writable and verdict.ok:
+    if not journal.writable:
+        if not verdict.ok:
+            journal.close()
+            raise CalloutError(f"{journal.notice}, and {verdict.problem}; end that callout and start a new journal")
+        report(f"{journal.notice}. To take over, end that callout and start this one again")
+        return journal
+    if verdict.ok:
         return EnduringJournal(journal, report, clock)
-    why = journal.notice if verdict.ok else f"{path}: {verdict.problem}; keep the file and name a new one"
+    why = f"{path}: {verdict.problem}; keep the file and name a new one"
     report(f"{why}. Going on in memory only: what is said now is lost if the program stops")
     kept = _sound(journal, verdict.lines)
     journal.close()

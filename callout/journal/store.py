@@ -13,7 +13,7 @@ from pathlib import Path
 from callout.dialogue.events import Record
 from callout.errors import BadInput, CalloutError
 from callout.journal.chain import START, Line, Verdict, canonical, chained, link
-from callout.journal.connect import connect_reader, connect_writer, explain
+from callout.journal.connect import connect_beside_writer, connect_reader, connect_writer, explain
 from callout.journal.foreign import as_here
 from callout.journal.lock import WriterLock
 
@@ -57,7 +57,8 @@ class Journal:
     def open(cls, path: Path | str, writer: bool = True, clock: Clock = local_time) -> Journal:
         """Open or make the journal at `path`.
 
-        With `writer` and another process writing already, the journal is opened to read only and `notice` says so.
+        With `writer` and another process writing already, the journal is opened to read only and `notice` says so; a
+        file that the other has only begun to make is waited for.
         Raises `BadInput` for a file that is not a journal (or not there, for a reader), `CalloutError` when the disk,
         the folder or another program is in the way; nothing is changed then.
         """
@@ -78,7 +79,7 @@ class Journal:
             holder = lock.holder()
             who = f"process {holder}" if holder else "another process"
             notice = f"{path} is being written by {who}; opened to read only"
-            return cls(path, connect_reader(path), None, notice, clock)
+            return cls(path, connect_beside_writer(path), None, notice, clock)
         try:
             return cls(path, connect_writer(path), lock, "", clock)
         except BaseException:

@@ -115,7 +115,11 @@ def score(
 def _alone_in(out: Path) -> Iterator[None]:
     """Two runs that wrote the same rows would count recordings twice; raises BadInput for the second."""
     lock = WriterLock(out / "rows.lock")
-    if not lock.take():
+    try:
+        taken = lock.take()
+    except OSError as failed:
+        raise BadInput(f"cannot write into {out} ({failed.strerror}); name another --out") from failed
+    if not taken:
         raise BadInput(f"another run is writing into {out}; wait for its end, or name another --out")
     try:
         yield
