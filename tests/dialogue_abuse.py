@@ -31,6 +31,7 @@ from callout.dialogue.settings import load_settings
 from callout.dialogue.state import Conversation
 from callout.language.outcome import Ambiguous, Nothing, NotPossible, NotUnderstood, Resolution, Understood
 from callout.language.outcome import Part as HeardPart
+from callout.language.speak import SITE_FACTS
 from callout.values import Callout, Command
 from tests.dialogue_kit import FakePlanner, ft, make_stock
 
@@ -38,7 +39,7 @@ AFFIRMS = ("affirm", "affirm_insertion")
 #: Commands that only ask or walk: they are no content, and leave a readback standing.
 HARMLESS = KNOWN - {
     *AFFIRMS, "negative", "correction", "disregard", "cancel", "undo", "relocate", "stock_set", "stock_add",
-    "stock_out", "short", "substitute", "evacuate", "cease_operations", "read_back",
+    "stock_out", "short", "substitute", "move", *SITE_FACTS, "evacuate", "cease_operations", "read_back",
 }  # fmt: skip
 
 roles = st.sampled_from(["measurer", "logistics"])
@@ -58,7 +59,7 @@ commands = st.builds(
     item=numbers,
     build=numbers,
     quantity=st.sampled_from([None, 0, 1, 2, 5]),
-    part=st.sampled_from([None, "strut", "anchor", "wedge"]),
+    part=st.sampled_from([None, "strut", "anchor", "wedge", "brick"]),
     length=st.sampled_from([None, ft(4), ft(6)]),
     patch=st.one_of(st.none(), patches),
 )
@@ -71,6 +72,20 @@ stock_lines = st.builds(
     part=st.sampled_from(["strut", "anchor"]),
     length=st.sampled_from([None, ft(4), ft(6), ft(8)]),
 )
+site_facts_and_moves = st.one_of(
+    st.builds(
+        Command, command=st.just("move"), quantity=st.sampled_from([1, 2, 5]), build=st.sampled_from([1, 2, 3]),
+        part=st.sampled_from(["strut", "anchor"]), length=st.sampled_from([None, ft(4), ft(6)]),
+    ),
+    st.builds(
+        Command, command=st.sampled_from(["site_wall"]), part=st.sampled_from(["brick", "block"]), build=numbers,
+    ),
+    st.builds(Command, command=st.sampled_from(["site_timber", "site_no_timber", "site_new"]), build=numbers),
+    st.builds(
+        Command, command=st.sampled_from(["site_curb", "site_uneven", "site_curb_at"]), build=numbers,
+        length=st.sampled_from([ft(0), ft(0, 6), ft(0, -4)]),
+    ),
+)  # fmt: skip
 everyday = st.builds(
     Command,
     command=st.sampled_from([*AFFIRMS, "affirm", "affirm", "ready", "ready", "ready", "short", "undo", "negative"]),
@@ -228,6 +243,10 @@ class Abuse(RuleBasedStateMachine):
     def a_stock_line_and_an_answer(self, line: Command, role: Role, answer: str) -> None:
         self.hear(Understood(line, ()), role, True)
         self.hear(Understood(Command(command=answer), ()), role, True)
+
+    @rule(line=site_facts_and_moves, role=roles, answer=answers)
+    def a_fact_or_a_move_and_an_answer(self, line: Command, role: Role, answer: str) -> None:
+        self.a_stock_line_and_an_answer(line, role, answer)
 
     @rule(result=unclear, role=roles, certain=st.booleans())
     def not_clear(self, result: Resolution, role: Role, certain: bool) -> None:

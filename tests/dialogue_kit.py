@@ -7,6 +7,7 @@ of its own.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from callout.dialogue.effects import Effect, Listen, Say
@@ -19,6 +20,7 @@ from callout.language.outcome import Part as HeardPart
 from callout.language.outcome import Understood
 from callout.shoring.build import Build, Cut, Missing, Part, Position, Refused, Step
 from callout.shoring.holdings import Held, Holdings
+from callout.shoring.request import Site
 from callout.shoring.stock import Line, Stock
 from callout.shoring.stockfile import parse_stock
 from callout.values import Callout, Command, Length, Meaning
@@ -54,8 +56,11 @@ def make_stock(four: int = 4, six: int = 4, eight: int = 2, anchors: int = 12) -
     return parse_stock(_STOCK + struts + anchor)
 
 
+@dataclass(frozen=True)
 class FakePlanner:
-    """See the module. Refuses an angle under 45, as practice might."""
+    """See the module. Refuses an angle under 45, as practice might. Timber rakers beside get a waler."""
+
+    sites: Mapping[int, Site] = field(default_factory=dict)
 
     def refusal(self, build_id: int, request: Callout) -> Refused | None:
         if request.angle_deg is None or request.angle_deg >= 45:
@@ -65,8 +70,9 @@ class FakePlanner:
 
     def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build:
         assert request.insertion is not None
+        site = self.sites.get(build_id, Site())
         if (refused := self.refusal(build_id, request)) is not None:
-            return Build(build_id=build_id, title="none", request=request, possible=False, refused=refused)
+            return Build(build_id=build_id, title="none", request=request, possible=False, refused=refused, site=site)
         held = holdings.held(build_id)
 
         def free(line: Line) -> int:
@@ -87,7 +93,7 @@ class FakePlanner:
         if take < 4:
             missing.append(Missing(part="anchor", quantity=4 - take))
         return Build(
-            build_id=build_id, title="a pair", request=request, possible=not missing, parts=tuple(parts),
+            build_id=build_id, title="a pair", request=request, possible=not missing, site=site, parts=tuple(parts),
             missing=tuple(missing),
             cuts=(Cut(label="sole", section="4x4", size="3 1/2 in x 3 1/2 in", quantity=2, length=Length.imperial(3)),),
             positions=(Position(name="insertion", text="on the wall", at=request.insertion),),

@@ -73,7 +73,7 @@ def test_sentences_are_words_alone() -> None:
 
 def test_every_command_of_the_grammar_has_an_act() -> None:
     marks = set()
-    for name in ("conversation", "stock"):
+    for name in ("conversation", "stock", "site"):
         text = (grammar.data_folder("grammars") / f"{name}.grammar").read_text("utf-8")
         marks |= set(re.findall(r"\{command ([a-z_]+)\}", text))
     assert len(marks) > 30

@@ -3,30 +3,50 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from typing import Any
 
 from callout.dialogue import walking, wording
 from callout.dialogue.evolve import add
 from callout.dialogue.ledger import holdings
-from callout.dialogue.ports import Build, Holdings
+from callout.dialogue.ports import Build, Holdings, Site, knowing
 from callout.dialogue.readback import last_released, read_back
 from callout.dialogue.state import Conversation, OpenBuild, Pending
 from callout.dialogue.turn import Turn
 from callout.shoring.holdings import Held
-from callout.shoring.relocation import relocation
+from callout.shoring.relocation import Relocation, pressing, relocation
 from callout.values import Callout
 
 
-def plan(now: Conversation, build_id: int, request: Callout, without: Iterable[str] = ()) -> Build:
-    """Work out a build; `without` names stock lines that it must not take beyond what it holds already."""
-    ledger = holdings(now)
+def plan(
+    now: Conversation, build_id: int, request: Callout, without: Iterable[str] = (), *,
+    site: Mapping[str, Any] | None = None, ledger: Holdings | None = None,
+) -> Build:  # fmt: skip
+    """Work out a build; `without` names stock lines that it must not take beyond what it holds already. `site` and
+    `ledger` stand in for what is known of its place and for the sums of the stock."""
+    ledger = holdings(now) if ledger is None else ledger
     mine = ledger.held(build_id)
     left_out = {name: ledger.promised.get(name, 0) - mine.get(name, Held()).reserved for name in without}
     if left_out:
         ledger = Holdings(on_hand={**ledger.on_hand, **left_out}, builds=ledger.builds)
-    build = now.planner.plan(build_id, request, now.stock, ledger)
     before = now.open.get(build_id)
+    known = before.build.site if before is not None else Site.model_validate(now.site if site is None else site)
+    build = knowing(now.planner, build_id, known).plan(build_id, request, now.stock, ledger)
     standing = None if before is None else now.standing.get(before.relocates or 0)
     return build if standing is None else in_place_of(standing, build)
+
+
+def has_waler(standing: Build) -> bool:
+    """Whether timber rakers beside can be pressed to the wall by this shore's waler."""
+    beside = standing.site.model_copy(update={"timber_beside": True})
+    return bool(pressing(standing.model_copy(update={"site": beside})))
+
+
+def moved(standing: OpenBuild, build: Build) -> Relocation:
+    """The move from where a shore stands to `build`. Without its waler whatever stands beside holds nothing for it."""
+    old = standing.build
+    if not has_waler(old):
+        old = old.model_copy(update={"site": old.site.model_copy(update={"timber_beside": None})})
+    return relocation(old, build)
 
 
 #: Who puts the shore up: the last step of theirs in the order of a move is the shore's own assembly.
@@ -35,7 +55,7 @@ PUTS_UP = "shores"
 
 def in_place_of(standing: OpenBuild, build: Build) -> Build:
     """`build` with the order of the move as its steps: its own stand where the crew puts it up, all in one list."""
-    order = relocation(standing.build, build).order
+    order = moved(standing, build).order
     hands = [place for place, step in enumerate(order, 1) if step.who == PUTS_UP]
     at = hands[-1] if hands else len(order)
     steps = (*order[:at], *build.steps, *order[at:])
@@ -49,7 +69,7 @@ def release(turn: Turn, confirmed: Pending) -> None:
     if request is None:
         return
     build_id = turn.now.next_id
-    build = plan(turn.now, build_id, request)
+    build = plan(turn.now, build_id, request, site=confirmed.shape.get("site"))
     number = request.position or _free_number(turn.now, build_id)
     turn.write(
         "released", build_id=build_id, meaning=request, build=build.to_json(), number=number, role=confirmed.role,
@@ -107,19 +127,26 @@ def replan(turn: Turn, before: OpenBuild, without: Iterable[str] = ()) -> bool:
     """Work an open build out again from what is left. Says only the difference; False when nothing changes."""
     left_out = tuple(dict.fromkeys((*before.without, *without)))
     build = plan(turn.now, before.build_id, before.request, left_out)
-    if build.parts == before.build.parts and build.missing == before.build.missing:
+    if not before.stale and build.parts == before.build.parts and build.missing == before.build.missing:
         return False
+    put_in_place(turn, before, build, left_out)
+    return True
+
+
+def put_in_place(turn: Turn, before: OpenBuild, build: Build, left_out: Iterable[str]) -> None:
+    """Give an open build a new plan, and say the difference: pieces, and whether anything is to be set or cut anew."""
     shape = build.to_json()
-    text = wording.sentence(
-        "walking.instead", number=wording.count(before.number),
-        difference=walking.difference_text(turn.now, before, shape),
-    )  # fmt: skip
+    difference = walking.difference_text(turn.now, before, shape)
+    if build.refused is not None:
+        difference = wording.whole(build.refused.reason)
+    elif any(shape[field] != before.plan[field] for field in ("setting", "cuts", "positions")):
+        difference += " " + wording.sentence("walking.set_anew")
+    text = wording.sentence("walking.instead", number=wording.count(before.number), difference=difference)
     turn.say_text(
         text, to="yard", build_id=before.build_id, build=shape,
         data={"got": got_already(build, before.held), "without": list(left_out)},
     )  # fmt: skip
     put_back_surplus(turn, before.build_id)
-    return True
 
 
 def got_already(build: Build, held: Mapping[str, int]) -> list[int]:
@@ -202,6 +229,6 @@ def stock_moved(turn: Turn) -> None:
     """
     for build in list(turn.now.open.values()):
         over = {build_id for ids in holdings(turn.now).overpromised().values() for build_id in ids}
-        changed = (build.build_id in over or build.plan["missing"]) and replan(turn, build)
+        changed = (build.build_id in over or build.plan["missing"] or build.stale) and replan(turn, build)
         if changed and build.begun and turn.now.focus == build.build_id:
             walking.speak_next(turn, turn.now.open[build.build_id])

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from callout.dialogue import relocating, wording
+from callout.dialogue import places, relocating, wording
 from callout.dialogue.asking import ask_for_missing, missing_parts
+from callout.dialogue.ports import Site, knowing
 from callout.dialogue.readback import last_released, read_back
 from callout.dialogue.state import Conversation, OpenBuild, Pending
 from callout.dialogue.turn import Turn
@@ -68,7 +69,7 @@ def take(turn: Turn, request: Callout, *, changes: Pending | None = None, joins:
         ask_for_missing(turn, request)
         return
     if seat.pending is not None and seat.pending.kind == "callout" and seat.pending.request == request:
-        read_back(turn, "confirming.same", "callout", request, callout=wording.callout(request))
+        _read_back_new(turn, request, "confirming.same")
         return
     turn.give_up_waiting(half=not joins, move=False)
     build = turn.now.open.get(changes.build_id or 0) if changes is not None and changes.kind == "change" else None
@@ -92,12 +93,14 @@ def _refuse_position(turn: Turn, request: Callout, taken: OpenBuild) -> None:
     turn.say("confirming.position_taken", "refused", meaning=request, number=number, position=number)
 
 
-def _read_back_new(turn: Turn, request: Callout) -> None:
-    """Read a whole callout back; practice speaks here already when no such shore exists."""
-    words = wording.callout(request, turn.stress)
-    refused = turn.now.planner.refusal(turn.now.next_id, request)
+def _read_back_new(turn: Turn, request: Callout, key: str = "confirming.readback") -> None:
+    """Read a whole callout back, with what is known of its place; practice speaks here already when no such shore
+    exists."""
+    words = places.called(turn, request)
+    planner = knowing(turn.now.planner, turn.now.next_id, Site.model_validate(turn.now.site))
+    refused = planner.refusal(turn.now.next_id, request)
     if refused is None:
-        read_back(turn, "confirming.readback", "callout", request, callout=words)
+        read_back(turn, key, "callout", request, shape={"site": dict(turn.now.site)}, callout=words)
         return
     reason = wording.text(refused.reason)
     if refused.nearest is None:

@@ -10,6 +10,8 @@ from callout.dialogue import (
     builds,
     callouts,
     confirming,
+    moving,
+    places,
     readback,
     relocating,
     shortages,
@@ -208,6 +210,8 @@ _ANYWHERE: dict[str, Callable[[Turn, Command], None]] = {
     "stock_set": stock_lines.heard_stock,
     "stock_add": stock_lines.heard_stock,
     "stock_out": stock_lines.heard_stock,
+    "move": moving.asked_for,
+    **dict.fromkeys(places.COMMANDS, places.heard_fact),
 }
 
 _WALK: dict[str, Callable[[Turn, OpenBuild, Command], None]] = {
@@ -229,6 +233,8 @@ _CONFIRMED: dict[str, Callable[[Turn, Pending], None]] = {
     "short": shortages.affirmed_short,
     "substitute": shortages.affirmed_substitute,
     "relocate": relocating.affirmed,
+    "site": places.apply,
+    "move": moving.affirmed,
 }
 
 #: Every command that has an act.

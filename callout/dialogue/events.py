@@ -13,6 +13,8 @@ What `data` holds, by event (all of it JSON; an item is the name of a stock line
                      build of the same build_id}
   voided             {"what": "readback" | "build"}; a voided build gives up what it had reserved
   stock_changed      {"changes": [{"item", "delta", "quantity"}, ...]}: quantity is what is on hand afterwards
+  site_changed       {"facts": {name of a field of `callout.shoring.request.Site`: value}}: of the build, or without
+                     one of what is called next; no facts: all that was said before is forgotten
   readback, asked    {"seat", "pending" | "half" ...}: what waits for an answer
   said               {"seat", ...}: where the walk stands. A `said` with `build` works that build out again from what
                      is left ({"got": how many of each line are picked already}): the new plan replaces the old
@@ -26,7 +28,7 @@ from pydantic import BaseModel, ConfigDict
 
 EventName = Literal[
     "heard", "readback", "asked", "said", "affirmed", "released", "refused", "voided", "parked", "picked",
-    "placed", "returned", "stock_changed", "alarm", "error", "resumed",
+    "placed", "returned", "stock_changed", "site_changed", "alarm", "error", "resumed",
 ]  # fmt: skip
 
 Speaker = Literal["measurer", "logistics", "callout"]

@@ -57,8 +57,9 @@ def _said(now: Conversation, record: Record, data: Mapping[str, Any]) -> Convers
     now = _keep_last(now, record, data)
     if record.build is not None and (before := now.open.get(record.build_id or 0)) is not None:
         again = replace(
-            before, plan=record.build, got=tuple(data["got"]), without=tuple(data["without"]), card=0, swept=False
-        )
+            before, plan=record.build, got=tuple(data["got"]), without=tuple(data["without"]), card=0, swept=False,
+            stale=False,
+        )  # fmt: skip
         now = changed(now, open={**now.open, again.build_id: again})
     if "at" in data:
         build_id, card = data["at"]
@@ -161,6 +162,20 @@ def _stock_changed(now: Conversation, record: Record, data: Mapping[str, Any]) -
     return changed(now, changes=add(now.changes, moves))
 
 
+def _site_changed(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
+    now, facts = _keep_last(now, record, data), data["facts"]
+    if record.build_id is None:
+        return changed(now, site={**now.site, **facts} if facts else {})
+    for builds in ("open", "standing"):
+        of: Mapping[int, OpenBuild] = getattr(now, builds)
+        build = of.get(record.build_id)
+        if build is not None:
+            plan = {**build.plan, "site": {**build.plan["site"], **facts}}
+            told = replace(build, plan=plan, stale=builds == "open")
+            now = changed(now, **{builds: {**of, build.build_id: told}})
+    return now
+
+
 def _alarm(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
     return changed(now, halted=data.get("halted", ""))
 
@@ -184,6 +199,7 @@ _HANDLERS: dict[str, Callable[[Conversation, Record, Mapping[str, Any]], Convers
     "returned": _moved,
     "placed": _placed,
     "stock_changed": _stock_changed,
+    "site_changed": _site_changed,
     "alarm": _alarm,
     "refused": _keep_last,
 }

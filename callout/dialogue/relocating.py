@@ -7,12 +7,15 @@ wall unsupported.
 
 from __future__ import annotations
 
-from callout.dialogue import builds, ledger, walking, wording
+from collections.abc import Mapping
+from typing import Any
+
+from callout.dialogue import builds, ledger, places, walking, wording
 from callout.dialogue.readback import read_back
 from callout.dialogue.state import OpenBuild, Pending
 from callout.dialogue.turn import Turn
 from callout.shoring.holdings import Held, Holdings
-from callout.shoring.relocation import Relocation, relocation
+from callout.shoring.relocation import Relocation, pressing
 from callout.values import Callout, Command
 
 
@@ -23,7 +26,7 @@ def asked_for(turn: Turn, said: Command) -> None:
         turn.say("relocating.none", "refused")
         return
     build = standing[-1]
-    turn.give_up_waiting()
+    turn.give_up_waiting(aloud=True)
     turn.say(
         "relocating.ask", "asked", build_id=build.build_id, data={"relocates": build.build_id},
         number=wording.count(build.number),
@@ -37,25 +40,31 @@ def propose(turn: Turn, request: Callout, build_id: int) -> None:
     if standing is None:
         turn.say("relocating.none", "refused")
         return
-    moved = _work_out(turn, standing, request)
+    moved = _work_out(turn, standing, request, turn.now.site)
     if not moved.possible:
         turn.give_up_waiting()
         turn.say("relocating.not_possible", "refused", build_id=build_id, number=wording.count(standing.number))
         walking.tell_shortage(turn, moved.build, turn.now.next_id)
         return
     read_back(
-        turn, "confirming.relocate", "relocate", request, build_id=build_id, number=wording.count(standing.number),
-        callout=wording.callout(request, turn.stress), stays=wording.text(moved.stays),
+        turn, "confirming.relocate", "relocate", request, shape={"site": dict(turn.now.site)}, build_id=build_id,
+        number=wording.count(standing.number), callout=places.called(turn, request), stays=wording.text(moved.stays),
     )  # fmt: skip
 
 
-def _work_out(turn: Turn, standing: OpenBuild, request: Callout) -> Relocation:
-    """Plan the new place as if its builder held already all that stands at the old one."""
+def _work_out(turn: Turn, standing: OpenBuild, request: Callout, site: Mapping[str, Any] | None) -> Relocation:
+    """Plan the new place as if its builder held already all that stands at the old one and may move."""
     held_now, new = ledger.holdings(turn.now), turn.now.next_id
     others = {key: held for key, held in held_now.builds.items() if key != standing.build_id}
-    mine = {name: Held(0, quantity, 0) for name, quantity in standing.held.items()}
+    mine = {name: Held(0, quantity, 0) for name, quantity in _moving(standing).items()}
     as_if = Holdings(on_hand=held_now.on_hand, builds={**others, new: mine})
-    return relocation(standing.build, turn.now.planner.plan(new, request, turn.now.stock, as_if))
+    return builds.moved(standing, builds.plan(turn.now, new, request, site=site, ledger=as_if))
+
+
+def _moving(standing: OpenBuild) -> dict[str, int]:
+    """What stands and can move: all but what presses the timber rakers beside to the wall."""
+    stay = pressing(standing.build)
+    return {name: quantity - stay[name] for name, quantity in standing.held.items() if quantity > stay[name]}
 
 
 def affirmed(turn: Turn, confirmed: Pending) -> None:
@@ -64,9 +73,9 @@ def affirmed(turn: Turn, confirmed: Pending) -> None:
     if standing is None or request is None:
         turn.say("relocating.none", "refused")
         return
-    moved = _work_out(turn, standing, request)
+    moved = _work_out(turn, standing, request, confirmed.shape.get("site"))
     new, number = turn.now.next_id, request.position or standing.number
-    got = builds.got_already(moved.build, standing.held)
+    got = builds.got_already(moved.build, _moving(standing))
     reused = [[line.name, quantity] for line, quantity in zip(moved.build.parts, got, strict=True) if quantity]
     turn.write(
         "released", build_id=new, meaning=request, number=number, role=confirmed.role, name=confirmed.name,

@@ -17,7 +17,7 @@ from callout.dialogue.ports import Build, Planner, Stock
 from callout.dialogue.settings import Settings
 from callout.values import Callout
 
-PendingKind = Literal["callout", "stock", "change", "undo", "short", "substitute", "relocate"]
+PendingKind = Literal["callout", "stock", "change", "undo", "short", "substitute", "relocate", "site", "move"]
 Pieces = Mapping[str, int]  # stock line -> how many
 
 
@@ -106,6 +106,7 @@ class OpenBuild:
     card: int = 0
     swept: bool = False  # the walk has been back to what was skipped
     begun: bool = False  # its walk was opened
+    stale: bool = False  # something was learnt of its place, and it is not planned again yet
     relocates: int | None = None  # the standing build whose place this one takes
     without: tuple[str, ...] = ()  # stock lines that the crew does not want in it
 
@@ -152,6 +153,7 @@ class Conversation:
     standing: Mapping[int, OpenBuild] = field(default_factory=dict)  # placed at the wall
     focus: int | None = None  # the build whose parts are walked
     changes: Pieces = field(default_factory=dict)  # what people said about the stock, added up
+    site: Mapping[str, Any] = field(default_factory=dict)  # what is known of the place of what is called next
     next_id: int = 1
     confirmed: Pending | None = None  # affirmed, and not carried out yet: only a crash leaves this
     halted: str = ""  # the stop word that silenced the voice

@@ -34,11 +34,11 @@ def heard_stock(turn: Turn, said: Command) -> None:
     part = said.part or ""
     lines = matching(turn.now, part, said.length)
     how = HOW[said.command]
-    turn.give_up_waiting()
+    turn.give_up_waiting(aloud=True)
     if not lines:
         turn.say("stock.unknown", "refused", part=wording.named_part(part, said.length))
     elif len(lines) > 1 and how != "out":
-        _ask_which(turn, wording.named_part(part, None), lines)
+        ask_which(turn, wording.named_part(part, None), lines)
     elif how != "out" and said.quantity is None:
         turn.say("stock.how_many", "asked", part=wording.lines(lines[0].name, 2))
     else:
@@ -46,7 +46,7 @@ def heard_stock(turn: Turn, said: Command) -> None:
         read_back(turn, "confirming.stock", "stock", shape={"changes": changes}, lines=_lines(changes))
 
 
-def _ask_which(turn: Turn, part: str, lines: tuple[Line, ...]) -> None:
+def ask_which(turn: Turn, part: str, lines: tuple[Line, ...]) -> None:
     """By length where that tells them apart, else by name."""
     sizes = {line.size for line in lines}
     if len(sizes) == len(lines) and all(isinstance(size, Length) for size in sizes):

@@ -16,18 +16,22 @@ from callout.dialogue.inputs import Role
 from callout.dialogue.phrases import phrase
 from callout.dialogue.state import Conversation, Seat
 from callout.language.outcome import Ambiguous, NotPossible, NotUnderstood, Resolution, Understood
+from callout.language.speak import SITE_FACTS
 from callout.values import Callout, Command, Meaning, meaning_json
 
 #: Commands that are content: heard, they leave no readback standing.
 CONTENT = frozenset(
-    {"correction", "negative", "disregard", "undo", "stock_set", "stock_add", "stock_out", "relocate"}
-)
+    {
+        "correction", "negative", "disregard", "undo", "stock_set", "stock_add", "stock_out", "relocate", "move",
+        *SITE_FACTS,
+    }
+)  # fmt: skip
 
 #: Moves of pieces name the number that their build is called by, for whoever reads the log without the release.
 NUMBERED = frozenset({"picked", "returned", "placed"})
 
 #: What waits for an answer is spoken before what was still to be said.
-URGENT = frozenset({"readback", "asked"})
+URGENT = frozenset({"readback", "asked", "voided"})
 
 
 class Turn:
@@ -157,19 +161,25 @@ class Turn:
         """Where an answer to the one who acts goes."""
         return "measurer" if self.role == "measurer" else "yard"
 
-    def give_up_waiting(self, *, half: bool = True, move: bool = True) -> None:
+    def give_up_waiting(self, *, half: bool = True, move: bool = True, aloud: bool = False) -> None:
         """Void what waits for an answer in this seat: a readback, with `half` half a callout, with `move` a relocation
-        that waits for its callout."""
+        that waits for its callout. `aloud`: what comes instead does not show that it is void, so that is said."""
         seat = self.seat
         waiting, self._waiting = self._waiting, None
         if waiting is not None:
-            self.write(
-                "voided", meaning=waiting.request, build_id=waiting.build_id, what="readback", seat=self.seat_name
-            )
+            called = waiting.request is not None
+            self._void("called" if called else "other", aloud, "readback", waiting.request, waiting.build_id)
         elif move and seat.relocates is not None:
-            self.write("voided", build_id=seat.relocates, what="readback", seat=self.seat_name)
+            self._void("other", aloud, "readback", None, seat.relocates)
         if half and seat.half is not None:
-            self.write("voided", meaning=Callout.model_validate(seat.half), what="half", seat=self.seat_name)
+            self._void("called", aloud, "half", Callout.model_validate(seat.half), None)
+
+    def _void(self, key: str, aloud: bool, what: str, meaning: Callout | None, build_id: int | None) -> None:
+        data: dict[str, Any] = {"what": what, "seat": self.seat_name}
+        if aloud:
+            self.say(f"void.{key}", "voided", meaning=meaning, build_id=build_id, data=data)
+        else:
+            self.write("voided", meaning=meaning, build_id=build_id, **data)
 
 
 def is_content(result: Resolution) -> bool:

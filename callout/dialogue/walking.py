@@ -16,6 +16,7 @@ from callout.dialogue.ledger import on_hand
 from callout.dialogue.ports import Build
 from callout.dialogue.state import Conversation, OpenBuild
 from callout.dialogue.turn import Turn
+from callout.shoring.relocation import pressing
 
 
 def by_number(now: Conversation, number: int | None) -> OpenBuild | None:
@@ -143,7 +144,8 @@ def _stands(turn: Turn, build: OpenBuild) -> None:
     )  # fmt: skip
     old = turn.now.standing.get(build.relocates or 0)
     if old is not None:
-        left = list(old.held.items())
+        stay = pressing(old.build)  # timber rakers lean on it
+        left = [(name, quantity - stay[name]) for name, quantity in old.held.items() if quantity > stay[name]]
         turn.say(
             "walking.put_back" if left else "walking.gone", "returned", to="yard", build_id=old.build_id,
             data={"pieces": [list(piece) for piece in left]}, pieces=wording.pieces(left),

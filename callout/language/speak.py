@@ -134,7 +134,7 @@ def _part_words(name: str, value: Any) -> str:
 #: What can be said of the place: the commands of `site.grammar`, each with its lead.
 SITE_FACTS = {
     "site_wall": "wall", "site_soil": "ground", "site_uneven": "ground", "site_curb": "curb", "site_curb_at": "curb at",
-    "site_timber": "timber beside", "site_no_timber": "no timber beside",
+    "site_timber": "timber beside", "site_no_timber": "no timber beside", "site_new": "new site",
 }  # fmt: skip
 
 

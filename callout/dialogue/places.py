@@ -1,0 +1,111 @@
+"""What is known of the place beyond a callout, by voice: "wall brick", "curb six inches", "timber beside build two".
+
+A fact holds for what is called next, and is read back with it; with the number of a build it holds for that build,
+which is planned again. Each is read back by itself first, and counts from its own affirmative on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from pydantic import ValidationError
+
+from callout.dialogue import builds, walking, wording
+from callout.dialogue.ports import Site
+from callout.dialogue.readback import read_back
+from callout.dialogue.state import OpenBuild, Pending
+from callout.dialogue.turn import Turn
+from callout.language.speak import SITE_FACTS, speak_site
+from callout.values import Callout, Command
+
+COMMANDS = frozenset(SITE_FACTS)
+
+
+def _facts(said: Command) -> dict[str, Any] | None:
+    """The fields of `Site` that a command fills, as JSON; None for what no planner knows (a team's own words)."""
+    size = said.length
+    facts: dict[str, dict[str, Any]] = {
+        "site_wall": {"wall": said.part},
+        "site_soil": {"soil": said.part},
+        "site_uneven": {"uneven": size},
+        "site_curb": {"curb": size} if size is not None and size.eightieths else {"curb": None, "curb_at": None},
+        "site_curb_at": {"curb_at": size},
+        "site_timber": {"timber_beside": True},
+        "site_no_timber": {"timber_beside": False},
+        "site_new": {},
+    }
+    fields = facts[said.command]
+    try:
+        whole = Site.model_validate(fields).model_dump(mode="json")
+    except ValidationError:
+        return None
+    return {name: whole[name] for name in fields}
+
+
+def spoken(site: Mapping[str, Any]) -> str:
+    """Facts of a place as they are read back: "wall brick; curb: six inches"; "" where nothing is known."""
+    known, said = Site.model_validate(site), []
+    for part, command in ((known.wall, "site_wall"), (known.soil, "site_soil")):
+        if part is not None:
+            said.append(Command(command=command, part=part))
+    sizes = ((known.uneven, "site_uneven"), (known.curb, "site_curb"), (known.curb_at, "site_curb_at"))
+    said += [Command(command=command, length=size) for size, command in sizes if size is not None]
+    if known.timber_beside is not None:
+        said.append(Command(command="site_timber" if known.timber_beside else "site_no_timber"))
+    return "; ".join(speak_site(fact) for fact in said)
+
+
+def called(turn: Turn, request: Callout) -> str:
+    """A callout as it is read back, with what is known of its place."""
+    known = spoken(turn.now.site)
+    return wording.callout(request, turn.stress) + (f"; {known}" if known else "")
+
+
+def heard_fact(turn: Turn, said: Command) -> None:
+    """Read a fact back, with what it will hold for."""
+    turn.give_up_waiting(aloud=True)
+    facts, fact = _facts(said), speak_site(said)
+    shape = {"facts": facts, "words": fact}
+    if facts is None:
+        turn.say("site.unknown", "refused")
+        return
+    if said.build is None:
+        read_back(turn, "site.new" if not facts else "site.next", "site", shape=shape, fact=fact)
+        return
+    build = _numbered(turn, said.build)
+    number = wording.count(said.build)
+    if build is None:
+        turn.say("walking.no_such_build", "refused", number=number)
+    elif said.command == "site_new":
+        turn.say("site.only_next", "refused")
+    elif build.build_id in turn.now.standing and not _moves(build, said.command):
+        turn.say("site.stands", "refused", number=number)
+    else:
+        read_back(turn, "site.build", "site", shape=shape, build_id=build.build_id, fact=fact, number=number)
+
+
+def _numbered(turn: Turn, number: int) -> OpenBuild | None:
+    """The build that goes by a number: an open one, else the one that stands."""
+    standing = [build for build in turn.now.standing.values() if build.number == number]
+    return walking.by_number(turn.now, number) or (standing[-1] if standing else None)
+
+
+def _moves(build: OpenBuild, command: str) -> bool:
+    """Whether a fact matters to a shore that stands: timber rakers beside hold the wall during a move, but only by its
+    waler."""
+    return command == "site_no_timber" or (command == "site_timber" and builds.has_waler(build.build))
+
+
+def apply(turn: Turn, confirmed: Pending) -> None:
+    """An affirmed fact is kept; the build that it is of is planned again."""
+    build = turn.now.open.get(confirmed.build_id or 0) or turn.now.standing.get(confirmed.build_id or 0)
+    if build is None and confirmed.build_id is not None:
+        turn.say("walking.nothing_walked", "refused")
+        return
+    turn.say(
+        "site.noted" if build is None else "site.noted_build", "site_changed", build_id=confirmed.build_id,
+        data={"facts": confirmed.shape["facts"]}, fact=confirmed.shape["words"],
+        number="" if build is None else wording.count(build.number),
+    )  # fmt: skip
+    builds.stock_moved(turn)
