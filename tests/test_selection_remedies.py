@@ -98,6 +98,6 @@ def test_changes_are_tried_nearest_first_and_only_as_far_as_needed() -> None:
         return changed.insertion == Length.imperial(10, 9)
 
     found = remedies(1, ELEVEN, Holdings.of(STOCK), works)
-    assert [remedy.text for remedy in found] == ["insertion 3 inches lower, at 10 ft 9 in"]
+    assert [remedy.text for remedy in found] == ["insertion 3 in lower, at 10 ft 9 in"]
     lowered = [t.insertion for t in tried if t.insertion != ELEVEN.insertion]
     assert lowered == [Length.imperial(10, 11), Length.imperial(10, 10), Length.imperial(10, 9)]

@@ -16,7 +16,7 @@ PINT = {
     "1": "dimensionless", "lb": "pound_force", "kip": "kip", "N": "newton", "kN": "kilonewton",
     "in": "inch", "ft": "foot", "mm": "millimeter", "in2": "inch**2", "ft2": "foot**2", "in4": "inch**4",
     "mm4": "millimeter**4", "in/ft": "inch/foot", "psi": "psi", "ksi": "ksi", "psf": "pound_force/foot**2",
-    "GPa": "gigapascal", "pcf": "pound_force/foot**3",
+    "GPa": "gigapascal", "pcf": "pound_force/foot**3", "kPa": "kilopascal", "kN/m3": "kilonewton/meter**3",
 }  # fmt: skip
 UNIT_NAMES = sorted(PINT)
 

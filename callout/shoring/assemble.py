@@ -47,7 +47,7 @@ def assemble(build_id: int, request: Callout, site: Site, draft: Draft, chosen: 
         parts=parts, pick_list=_pick_list(parts), cuts=tuple(draft.cuts), nesting=_nesting(build_id, chosen),
         fasteners=tuple(draft.fasteners), positions=tuple(draft.positions), steps=words.steps, tools=words.tools,
         checks=words.checks, watch=words.watch, cautions=words.cautions, loads=(*draft.loads, *_shares(draft)),
-        governs=governs, missing=_missing(chosen), sources=_sources(draft), from_memory=memory,
+        governs=governs, missing=_missing(draft, chosen), sources=_sources(draft), from_memory=memory,
         notes=(*notes, *draft.notes), weight_lb=chosen.weight_lb,
         lift_people=max(1, math.ceil(heaviest / share)),
     )  # fmt: skip
@@ -57,14 +57,17 @@ def _say_how_to_set(draft: Draft, chosen: Allocation) -> None:
     """With the pieces known, the work order says where to lock the strut and how far to turn its screw out."""
     for span in chosen.spans:
         if span.label == "raker 1":
-            draft.say(how=f"pull the strut out to the lock at {span.lock}, turn its screw out {span.screw_out}")
+            lock, out = draft.text(span.lock), draft.text(span.screw_out)
+            draft.say(how=f"pull the strut out to the lock at {lock}, turn its screw out {out}")
 
 
 def _parts(draft: Draft, chosen: Allocation) -> tuple[Part, ...]:
-    """One line for each line of the stock: timber to be cut first, then in the order of the needs."""
+    """One line for each line of the stock, in the order of the needs; whole timbers come before them all, or after
+    them where the shore itself is of struts."""
     order = {need.label: number for number, need in reversed(list(enumerate(draft.needs)))}
+    timber = -1 if draft.work.made_of == "timber" else len(order)
     lines: dict[str, list[Taken]] = {}
-    for taken in sorted(chosen.taken, key=lambda t: order.get(t.label, -1)):
+    for taken in sorted(chosen.taken, key=lambda t: order.get(t.label, timber)):
         lines.setdefault(taken.name, []).append(taken)
     found = []
     for item, (name, all_taken) in enumerate(lines.items(), 1):
@@ -136,16 +139,18 @@ def _nesting(build_id: int, chosen: Allocation) -> tuple[Nesting, ...]:
     )  # fmt: skip
 
 
-def _missing(chosen: Allocation) -> tuple[Missing, ...]:
-    return tuple(
-        Missing(
-            part=lack.part, quantity=lack.quantity, length=lack.length, need=use_of(lack.label), name=lack.name,
-            text=f"{lack.quantity} {lack.name or lack.part}"
-            + (f" of {lack.length}" if lack.length is not None and lack.name is None else "")
-            + f" for {use_of(lack.label)}" + (f": {lack.reason}" if lack.reason else ""),
+def _missing(draft: Draft, chosen: Allocation) -> tuple[Missing, ...]:
+    found = []
+    for lack in chosen.missing:
+        size = f" of {draft.text(lack.length)}" if lack.length is not None and lack.name is None else ""
+        why = f": {lack.reason}" if lack.reason else ""
+        found.append(
+            Missing(
+                part=lack.part, quantity=lack.quantity, length=lack.length, need=use_of(lack.label), name=lack.name,
+                text=f"{lack.quantity} {lack.name or lack.part}{size} for {use_of(lack.label)}{why}",
+            )
         )
-        for lack in chosen.missing
-    )  # fmt: skip
+    return tuple(found)
 
 
 def _heaviest(draft: Draft, chosen: Allocation) -> float:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from fractions import Fraction
 
 from callout.shoring.build import Cut, EndCuts, Fastener, Figure, Position
 from callout.shoring.geometry import Pair
@@ -12,7 +11,6 @@ from callout.shoring.quantity import Quantity
 from callout.shoring.request import Work
 from callout.shoring.rules import Book
 from callout.values import Length
-from callout.values.length import PER_MM, PER_SIXTEENTH
 
 #: The source of what follows by arithmetic from the other figures of the build.
 WORKED = "worked here from the figures above"
@@ -43,13 +41,12 @@ class Draft:
     lifts: int = 1  # how many such pieces the build has
 
     def tape(self, length: Length) -> Length:
-        """To the nearest mark of a tape: sixteenths, or millimetres where the callout was given in them.
+        """To the nearest mark of a tape: sixteenths, or millimetres where the build is written in them."""
+        return self.work.writing.mark(length)
 
-        Whole sixteenths stay as they are: the kit's feet are feet."""
-        if length.eightieths % PER_SIXTEENTH == 0:
-            return length
-        mark = PER_MM if self.work.insertion.eightieths % PER_SIXTEENTH else PER_SIXTEENTH
-        return Length(round(Fraction(length.eightieths, mark)) * mark)
+    def text(self, length: Length) -> str:
+        """A length in words of the work order, notes and checks."""
+        return self.work.writing.length(length)
 
     def pair(self, name: str, exact: Length | None = None, rule: Length | None = None) -> None:
         self.pairs[name] = Pair(rule=rule, exact=exact)
@@ -58,7 +55,7 @@ class Draft:
         """Timber to cut: stated as a need and as a line of the cut list with nominal and true size."""
         length = self.tape(length)
         self.needs.append(CutNeed(label, section, length, quantity))
-        size = " x ".join(_inches(side) for side in self.book.rule(f"dressed_{section}").value) + " in"
+        size = self.work.writing.size(self.book.rule(f"dressed_{section}").value)
         self.cuts.append(Cut(label=label, section=section, size=size, quantity=quantity, length=length, ends=ends))
 
     def piece(
@@ -80,7 +77,7 @@ class Draft:
 
     def say(self, **words: Length | str) -> None:
         """Words for the order of work; lengths as a tape reads them."""
-        self.words |= {k: self.tape(v).text if isinstance(v, Length) else v for k, v in words.items()}
+        self.words |= {k: self.text(v) if isinstance(v, Length) else v for k, v in words.items()}
 
     def joint(self, joint: str, quantity: int, what: str) -> None:
         self.fasteners.append(Fastener(joint=joint, quantity=quantity, what=what))
@@ -111,10 +108,6 @@ class Draft:
                 grade=rule.grade, note=rule.note or "working estimate",
             )
         )  # fmt: skip
-
-
-def _inches(side: float) -> str:
-    return Length.nearest(side).text.removesuffix(" in")
 
 
 def _round(value: float) -> float:

@@ -6,8 +6,9 @@ The callout itself stays understood: this is the planner's word, spoken with the
 from __future__ import annotations
 
 from callout.shoring.build import Refused
-from callout.shoring.request import RAKERS, Site
+from callout.shoring.request import RAKERS, Site, writing_of
 from callout.shoring.rules import Book
+from callout.shoring.writing import Writing
 from callout.values import Callout, Length
 
 #: kind -> the rule that holds its greatest height
@@ -33,18 +34,19 @@ _SIZES = {
 }
 _MOST_RAKERS = 20
 _LEAST_HEIGHT = Length.imperial(feet=2)
+_TWO_LAYERS = Length.imperial(inches=7)
 _HIGHEST = Length.imperial(feet=40)
 
 
 def refusal(request: Callout, site: Site, book: Book) -> Refused | None:
     """Why `request` is not a shore that exists, with the nearest that is; None if it may be planned."""
-    name = _NAMES[request.kind]
+    name, writing = _NAMES[request.kind], writing_of(request, site)
     if request.insertion is None:
         return Refused(reason="insertion not said")
     if request.kind in RAKERS:
         if request.angle_deg is None and request.kind == "raker":
             return Refused(reason="angle not said")
-        refused = _angle(request, name, book) or _row(request, book)
+        refused = _angle(request, name, book) or _row(request, book, writing)
         if refused:
             return refused
     else:
@@ -52,16 +54,17 @@ def refusal(request: Callout, site: Site, book: Book) -> Refused | None:
             return _no(request, f"{name} has no angle", angle_deg=None)
         if request.sole is not None:
             return _no(request, f"{name} has no raker's sole", sole=None)
-    return _strange(request, site) or _height(request, site, name, book)
+    return _strange(request, site, writing) or _height(request, site, name, book, writing)
 
 
-def _strange(request: Callout, site: Site) -> Refused | None:
+def _strange(request: Callout, site: Site, writing: Writing) -> Refused | None:
     """Sizes that nobody can mean: a slip of the tongue or of the finger."""
     for name, (least, most) in _SIZES.items():
         size = getattr(site if name in Site.model_fields else request, name)
         if size is not None and not least <= size <= most:
             what = name.replace("_", " ")
-            return Refused(reason=f"{what} {size} cannot be meant: say one from {least} to {most}")
+            said, low, high = (writing.length(one) for one in (size, least, most))
+            return Refused(reason=f"{what} {said} cannot be meant: say one from {low} to {high}")
     return None
 
 
@@ -90,12 +93,13 @@ def _angle(request: Callout, name: str, book: Book) -> Refused | None:
     return None
 
 
-def _row(request: Callout, book: Book) -> Refused | None:
+def _row(request: Callout, book: Book, writing: Writing) -> Refused | None:
     most = book.length("spacing_most")
     if request.spacing is not None and request.spacing > most:
-        return _no(request, f"rakers stand at no more than {most} on centre", spacing=most)
+        return _no(request, f"rakers stand at no more than {writing.length(most)} on centre", spacing=most)
     if request.spacing is not None and request.spacing < _LEAST_HEIGHT:
-        return _no(request, f"rakers {request.spacing} apart cannot be braced", spacing=_LEAST_HEIGHT)
+        apart = writing.length(request.spacing)
+        return _no(request, f"rakers {apart} apart cannot be braced", spacing=_LEAST_HEIGHT)
     if request.rakers is not None and request.rakers < 1:
         return _no(request, "a shore needs a raker", rakers=2)
     if request.rakers is not None and request.rakers > _MOST_RAKERS:
@@ -103,28 +107,30 @@ def _row(request: Callout, book: Book) -> Refused | None:
     return None
 
 
-def _height(request: Callout, site: Site, name: str, book: Book) -> Refused | None:
+def _height(request: Callout, site: Site, name: str, book: Book, writing: Writing) -> Refused | None:
     height = request.insertion
     assert height is not None
     low = (site.sole_thickness or book.length("sole_thickness")) if request.sole == "solid" else Length(0)
     rise = height - max(Length(0), site.uneven or Length(0)) - low
     if request.kind != "cribbing" and rise < _LEAST_HEIGHT:
         raised = height + (_LEAST_HEIGHT - rise)
-        return _no(request, f"{name} needs at least {_LEAST_HEIGHT} of height", insertion=raised)
+        return _no(request, f"{name} needs at least {writing.length(_LEAST_HEIGHT)} of height", insertion=raised)
     tallest = _HIGHEST
     if request.kind == "raker" and request.sole is not None:
         tallest = book.length("timber_6x6_insertion_most")
     elif request.kind == "cribbing":
         tallest = crib_tallest(book)
-        if height < Length.imperial(inches=7):
-            return _no(request, "cribbing needs two layers, 7 inches", insertion=Length.imperial(inches=7))
+        if height < _TWO_LAYERS:
+            return _no(request, f"cribbing needs two layers, {writing.length(_TWO_LAYERS)}", insertion=_TWO_LAYERS)
     elif request.kind in _TALLEST:
         tallest = book.length(_TALLEST[request.kind])
     if height > tallest:
-        return _no(request, f"{name} is built to {tallest} at most, not {height}", insertion=tallest)
+        most, asked = writing.length(tallest), writing.length(height)
+        return _no(request, f"{name} is built to {most} at most, not {asked}", insertion=tallest)
     widest = max(Length.nearest(w) for w in book.rule("opening_header").value.values())
     if request.kind in ("window", "door") and site.span is not None and site.span > widest:
-        return Refused(reason=f"{name} takes an opening of {widest} at most, not {site.span}")
+        most, asked = writing.length(widest), writing.length(site.span)
+        return Refused(reason=f"{name} takes an opening of {most} at most, not {asked}")
     if request.lean is not None and abs(request.lean.eightieths) > book.number("lean_limit") * height.eightieths:
         return Refused(reason="the lean is over a tenth of the height: a structures specialist must design this shore")
     return None

@@ -87,34 +87,20 @@ def _against_published(draft: Draft, force: Quantity, published: Quantity) -> No
 
 
 def raker_loads(draft: Draft, force: Quantity, raker: Length, braced: Length, section: str | None) -> Forces:
-    """State forces, member, heel and holdfast checks. `section` of timber, or None for the kit's strut tube."""
-    book, work = draft.book, draft.work
-    found = forces(force, work.angle)
+    """State the forces and check the member. `section` of timber, or None for the kit's strut tube."""
+    found = forces(force, draft.work.angle)
     draft.figure("axial force in the raker", found.axial, "lb")
     draft.figure("uplift on the wall plate", found.uplift, "lb")
     draft.figure("base thrust", found.thrust, "lb")
     name, slender, capacity = _member(draft, section, braced)
     strength = "strut_fcy" if section is None else f"fc_{strength_class(section)}"
-    draft.figure(f"column capacity, {name}, braced at {draft.tape(braced)}", capacity, "lb", by=strength)
+    draft.figure(f"column capacity, {name}, braced at {draft.text(braced)}", capacity, "lb", by=strength)
     if section is not None:
         older_rule(draft, section, slender)
     draft.utilisation["raker as a column"] = float(found.axial / capacity)
-    bearing_key = "bearing_pavement" if work.ground == "pavement" else _bearing(work.soil)
-    draft.quote("presumptive bearing of the ground", bearing_key)
-    side = pad_side(found.uplift, book.quantity(bearing_key))
-    usual = book.quantity("pad_side")
-    draft.figure("pad needed under the heel, square", side, "in")
-    draft.utilisation["heel on the usual pad"] = float(side / usual) ** 2
-    if usual < side:
-        draft.checks.append(f"the usual {usual.to('in'):g} in pad is too small: {math.ceil(side.to('in'))} in square")
     if capacity < found.axial:
         draft.checks.append("NOT ENOUGH: the raker as a column carries less than its axial force; ask the specialist")
     return found
-
-
-def _bearing(soil: str) -> str:
-    """The table has no loam, which is part clay and silt: it takes the lowest value, that of clay and silt."""
-    return {"sand": "bearing_sand", "gravel": "bearing_gravel"}.get(soil, "bearing_clay")
 
 
 def _member(draft: Draft, section: str | None, braced: Length) -> tuple[str, float, Quantity]:
@@ -182,7 +168,7 @@ def holdfast(draft: Draft, thrust: Quantity, least: int) -> int:
     book, work = draft.book, draft.work
     if work.ground == "pavement":
         draft.checks.append(
-            f"no figure for pickets in pavement: {least} at each heel is a start; thrust {thrust.to('lb'):,.0f} lb"
+            f"no figure for pickets in pavement: {least} at each heel is a start; thrust {work.writing.force(thrust)}"
         )
         return least
     factor = book.number(f"soil_factor_{work.soil}")

@@ -64,7 +64,7 @@ def horizontal(work: Work, book: Book) -> Draft:
     wood = timber(draft, "4x4")
     slenderness_check(draft, wood.slenderness(inches(strut)), "4x4")
     capacity = wood.capacity(inches(strut), book.number("load_duration_column"))
-    draft.figure(f"column capacity of one strut 4x4 of {strut}", capacity, "lb", by="fc_4x4")
+    draft.figure(f"column capacity of one strut 4x4 of {draft.text(strut)}", capacity, "lb", by="fc_4x4")
     draft.checks.append("the push between the walls is not known here: compare it with the figures")
     draft.say(strut=strut, plate=plate, gap=work.insertion)
     draft.lifted, draft.lifts = ("wall plate",), 2
@@ -105,7 +105,7 @@ def opening(work: Work, book: Book) -> Draft:
     wood = timber(draft, "4x4")
     slenderness_check(draft, wood.slenderness(inches(post)), "4x4")
     capacity = wood.capacity(inches(post), book.number("load_duration_column"))
-    draft.figure(f"column capacity of two posts 4x4 of {post}", capacity * 2, "lb", by="fc_4x4")
+    draft.figure(f"column capacity of two posts 4x4 of {draft.text(post)}", capacity * 2, "lb", by="fc_4x4")
     draft.checks.append("the load above is not known here: compare it with the figures before relying on the shore")
     draft.say(header=section, width=width, post=post)
     draft.lifted = ("header",)

@@ -18,7 +18,7 @@ from callout.shoring.needs import Need
 from callout.shoring.practice import EVERYDAY, needs_of, why_not, work_out
 from callout.shoring.relocation import Relocation, pressing, relocation
 from callout.shoring.remedies import remedies
-from callout.shoring.request import Site
+from callout.shoring.request import Site, writing_of
 from callout.shoring.rules import Rules
 from callout.shoring.stock import Stock
 from callout.values import Callout
@@ -94,7 +94,9 @@ class ShorePlanner:
             needs = needs_of(changed, stock.kit, self.sites.get(build, EVERYDAY), self.rules)
             return needs is not None and can_make(needs, stock, ledger, build)
 
-        return remedies(build, request, others, works) if isinstance(others, Holdings) else ()
+        if not isinstance(others, Holdings):
+            return ()
+        return remedies(build, request, others, works, writing_of(request, self.sites.get(build, EVERYDAY)))
 
     def relocate(self, standing: Build, request: Callout, stock: Stock, holdings: Holdings) -> Relocation:
         """The standing shore measured again at a new place: the same build number, so its own pieces serve first, but

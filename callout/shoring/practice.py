@@ -8,7 +8,7 @@ from callout.shoring.kit import Kit
 from callout.shoring.limits import refusal
 from callout.shoring.needs import Need
 from callout.shoring.others import cribbing, horizontal, opening
-from callout.shoring.request import RAKERS, Site, Work, settle
+from callout.shoring.request import RAKERS, Site, Work, settle, writing_of
 from callout.shoring.rules import Book, Rules, packaged_rules
 from callout.shoring.strut_raker import strut_raker
 from callout.shoring.timber_raker import timber_raker
@@ -28,6 +28,8 @@ def work_out(request: Callout, kit: Kit, site: Site = EVERYDAY, rules: Rules | N
 def why_not(request: Callout, site: Site = EVERYDAY, rules: Rules | None = None) -> Refused | None:
     """Why there is no such shore, all reasons in one, and the nearest callout that does exist; None if it does."""
     known = rules or packaged_rules()
+    metric = writing_of(request, site).metric  # the nearest callout may be in whole feet: one answer, one writing
+    site = site.model_copy(update={"units": "metres" if metric else "feet"})
     refused = _reason(request, site, known)
     if refused is None:
         return None
@@ -85,7 +87,8 @@ def _clear_of_the_curb(draft: Draft, site: Site) -> None:
     off = Length(abs((draft.pairs["base"].best - site.curb_at).eightieths))
     clear = draft.book.length("curb_edge_clear")
     if off < clear:
-        draft.checks.append(f"the heel is {draft.tape(off)} from the edge of the curb: keep {clear} clear, move it")
+        near, far = draft.text(off), draft.text(clear)
+        draft.checks.append(f"the heel is {near} from the edge of the curb: keep {far} clear, move it")
 
 
 def _along_the_wall(draft: Draft) -> None:

@@ -40,12 +40,18 @@ def numbered(steps: Sequence[Sequence[str]], words: Mapping[str, str]) -> tuple[
     )
 
 
+def tools(listed: Sequence[str | Sequence[str]], words: Mapping[str, str]) -> tuple[str, ...]:
+    """A tool, or [tool, word]: one with a word is left out where `words` lacks it."""
+    wanted = ((one, None) if isinstance(one, str) else (one[0], one[1]) for one in listed)
+    return tuple(tool for tool, word in wanted if word is None or word in words)
+
+
 def procedure(draft: Draft) -> Procedure:
     """The procedure of the draft's pattern, and what is common to all."""
     common, own = procedures()["all"], procedures()[draft.pattern]
     return Procedure(
         steps=numbered(own["steps"], draft.words),
-        tools=tuple(own["tools"]),
+        tools=tools(own["tools"], draft.words),
         checks=(*own["checks"], *draft.checks),
         watch=(*own["watch"], *common["watch"]),
         cautions=tuple(common["cautions"]),

@@ -9,6 +9,8 @@ from pydantic import BaseModel, ConfigDict
 
 from callout.shoring.build import Build, Setting, Step
 from callout.shoring.procedures import numbered, procedures
+from callout.shoring.request import writing_of
+from callout.shoring.writing import Writing
 from callout.values import Length
 
 
@@ -78,7 +80,8 @@ def relocation(standing: Build, planned: Build) -> Relocation:
     stay = pressing(standing)
     had, needs = _pieces(standing) - stay, _pieces(planned)
     added, returned, left = _moved(needs - had), _moved(had - needs), _moved(stay)
-    said = _words(standing.setting, as_set, resettings, added, returned, left)
+    writing = writing_of(planned.request, planned.site)
+    said = _words(writing, standing.setting, as_set, resettings, added, returned, left)
     kind = "pressed" if pressed else "replacing"
     order = numbered([*words[f"before_{kind}"], *words["down"], *words["up"]], said)
     return Relocation(
@@ -97,7 +100,7 @@ def _moved(pieces: Counter[str]) -> tuple[Moved, ...]:
 
 
 def _words(
-    standing: tuple[Setting, ...], as_set: tuple[str, ...], resettings: tuple[Resetting, ...],
+    writing: Writing, standing: tuple[Setting, ...], as_set: tuple[str, ...], resettings: tuple[Resetting, ...],
     added: tuple[Moved, ...], returned: tuple[Moved, ...], left: tuple[Moved, ...],
 ) -> dict[str, str]:  # fmt: skip
     """The blanks of the order of work; one that has nothing to say is left out, and its step with it."""
@@ -105,7 +108,7 @@ def _words(
     said = {
         "bay_down": ", ".join(reversed(ties)),
         "as_set": ", ".join(as_set),
-        "reset": ", ".join(f"{one.label} to {one.becomes}" for one in resettings),
+        "reset": ", ".join(f"{one.label} to {writing.length(one.becomes)}" for one in resettings),
         "added": ", ".join(f"{one.quantity} {one.name}" for one in added),
         "returned": ", ".join(f"{one.quantity} {one.name}" for one in returned),
         "left": ", ".join(f"{one.quantity} {one.name}" for one in left),

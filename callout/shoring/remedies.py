@@ -10,22 +10,26 @@ from collections.abc import Callable, Iterator
 
 from callout.shoring.build import Remedy
 from callout.shoring.holdings import Holdings
+from callout.shoring.writing import IN_FEET, Writing
 from callout.values import Callout, Length
 
 #: (request, ledger) -> can it be built whole? The planner gives this: it knows practice and asks the stock.
 Works = Callable[[Callout, Holdings], bool]
 
 ANGLES = (45, 60)  # the two standard builds
-INCH = Length.imperial(inches=1)
-LOWER_BY = 12  # inches at most: farther down the wall is another callout
+#: How far down at a time, and what it is called: an inch, or 25 mm where the build is written in metres.
+STEP = {False: Length.imperial(inches=1), True: Length.mm(25)}
+STEPS = 12  # at most: farther down the wall is another callout
 ENOUGH = 4  # remedies offered at most
 
 
-def remedies(build_id: int, request: Callout, holdings: Holdings, works: Works) -> tuple[Remedy, ...]:
+def remedies(
+    build_id: int, request: Callout, holdings: Holdings, works: Works, writing: Writing = IN_FEET
+) -> tuple[Remedy, ...]:
     """Changes under which `works` says yes, nearest first, at most ENOUGH; empty if none does."""
     found = [
         *_first(_other_angles(request), holdings, works),
-        *_first(_lower(request), holdings, works),
+        *_first(_lower(request, writing), holdings, works),
         *_first(_other_material(request), holdings, works),
         *_standing(build_id, request, holdings, works),
     ]
@@ -46,15 +50,16 @@ def _other_angles(request: Callout) -> Iterator[Remedy]:
             yield Remedy(text=f"{angle} degrees instead of {request.angle_deg}", callout=changed)
 
 
-def _lower(request: Callout) -> Iterator[Remedy]:
+def _lower(request: Callout, writing: Writing) -> Iterator[Remedy]:
     if request.insertion is None:
         return
-    for inches in range(1, LOWER_BY + 1):
-        lower = request.insertion - inches * INCH
+    for steps in range(1, STEPS + 1):
+        down = STEP[writing.metric] * steps
+        lower = request.insertion - down
         if lower > Length(0):
             changed = request.model_copy(update={"insertion": lower})
-            many = "inch" if inches == 1 else "inches"
-            yield Remedy(text=f"insertion {inches} {many} lower, at {lower.text}", callout=changed)
+            text = f"insertion {writing.length(down)} lower, at {writing.length(lower)}"
+            yield Remedy(text=text, callout=changed)
 
 
 def _other_material(request: Callout) -> Iterator[Remedy]:

@@ -8,7 +8,9 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 
 from callout.shoring.rules import Book
+from callout.shoring.writing import Writing
 from callout.values import Callout, Length
+from callout.values.length import PER_SIXTEENTH
 from callout.values.meaning import Ground, Kind, Sole
 from callout.values.written import WrittenLength
 
@@ -24,6 +26,7 @@ class Site(BaseModel):
 
     `uneven`: how much higher (lower when negative) the ground is at the heel than at the wall. `curb`: a drop of that
     height, `curb_at` from the wall. `span`: the width of an opening, or of the gap that a horizontal shore fills.
+    `units`: what the build is written in; None: as the callout was given.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -37,6 +40,7 @@ class Site(BaseModel):
     soil: Soil | None = None
     span: WrittenLength | None = None
     timber_beside: bool | None = None
+    units: Literal["feet", "metres"] | None = None
 
 
 class Chosen(BaseModel):
@@ -73,7 +77,18 @@ class Work:
     timber_beside: bool
     position: int | None
     for_whom: str | None
+    writing: Writing
     chosen: tuple[Chosen, ...]
+
+
+def writing_of(request: Callout, site: Site) -> Writing:
+    """As the site says; else metric as soon as one length was given that no sixteenth of an inch can say.
+
+    A metric length that is also a whole sixteenth (5 in are 127 mm) does not show what it was given in."""
+    if site.units is not None:
+        return Writing(site.units == "metres")
+    given = (*request.said.values(), *(getattr(site, name) for name in Site.model_fields))
+    return Writing(any(one.eightieths % PER_SIXTEENTH for one in given if isinstance(one, Length)))
 
 
 def settle(request: Callout, site: Site, book: Book) -> Work:
@@ -81,6 +96,7 @@ def settle(request: Callout, site: Site, book: Book) -> Work:
     if request.insertion is None:
         raise ValueError("a build needs an insertion")
     chosen: list[Chosen] = []
+    writing = writing_of(request, site)
 
     def choose(part: str, value: Length | int | str | bool, why: str) -> None:
         chosen.append(Chosen(part=part, value=value, why=why))
@@ -100,7 +116,7 @@ def settle(request: Callout, site: Site, book: Book) -> Work:
     if request.kind not in RAKERS:
         rakers = rakers or 1
     elif rakers is None:
-        rakers, why = _row(site.wall_length, spacing, book)
+        rakers, why = _row(site.wall_length, spacing, book, writing)
         if request.kind == "flying_raker" and site.wall_length is None:
             rakers, why = 1, "a flying raker is set alone, for a short time"
         choose("rakers", rakers, why)
@@ -129,16 +145,18 @@ def settle(request: Callout, site: Site, book: Book) -> Work:
         rakers=rakers, spacing=spacing, lean=request.lean or Length(0), heel_rise=_heel_rise(request, site),
         sole_thickness=sole_thickness, ground=ground, soil=soil, wall=wall, wall_height=request.wall_height,
         wall_thickness=request.wall_thickness, wall_length=site.wall_length, span=span, timber_beside=beside,
-        position=request.position, for_whom=request.for_whom, chosen=tuple(chosen),
+        position=request.position, for_whom=request.for_whom, writing=writing,
+        chosen=tuple(chosen),
     )  # fmt: skip
 
 
-def _row(wall_length: Length | None, spacing: Length, book: Book) -> tuple[int, str]:
+def _row(wall_length: Length | None, spacing: Length, book: Book, writing: Writing) -> tuple[int, str]:
     """How many rakers a wall takes: an end raker within half a spacing of the end (our convention, not published)."""
     least = book.count("rakers_least")
     if wall_length is None:
         return least, "a braced pair is the least"
-    return max(least, -(-wall_length.eightieths // spacing.eightieths)), f"for {wall_length} of wall at {spacing}"
+    why = f"for {writing.length(wall_length)} of wall at {writing.length(spacing)}"
+    return max(least, -(-wall_length.eightieths // spacing.eightieths)), why
 
 
 def _heel_rise(request: Callout, site: Site) -> Length:

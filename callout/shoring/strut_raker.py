@@ -10,6 +10,7 @@ import math
 from callout.shoring.build import EndCuts
 from callout.shoring.draft import Draft
 from callout.shoring.geometry import Pair, Raker, bay, mid_brace, raker_geometry
+from callout.shoring.heel import heel_pad
 from callout.shoring.kit import Kit
 from callout.shoring.loads import holdfast, raker_loads, wall_force
 from callout.shoring.request import Work
@@ -67,11 +68,11 @@ def _set_struts(draft: Draft, raker: Raker, kit: Kit) -> None:
     turn = setting - raker.exact("raker")
     draft.say(
         setting=setting, base=raker.exact("base"), screw=screw, turn=turn, end=draft.book.text("extension_end"),
-        how=f"strut and extensions to {setting - screw} first",
+        how=f"strut and extensions to {draft.text(setting - screw)} first",
     )  # fmt: skip
     draft.notes.append(
-        f"at the setting length of {setting} the raker would stand at {stands:.1f} degrees; "
-        f"turned in by {draft.tape(turn)} it stands at {draft.work.angle}"
+        f"at the setting length of {draft.text(setting)} the raker would stand at {stands:.1f} degrees; "
+        f"turned in by {draft.text(turn)} it stands at {draft.work.angle}"
     )
 
 
@@ -187,9 +188,10 @@ def _loads(draft: Draft, raker: Raker, kit: Kit) -> None:
     found = raker_loads(draft, force, raker.exact("raker"), braced, None)
     pickets = holdfast(draft, found.thrust, draft.book.count("pickets_start"))
     draft.piece("bases", "picket", pickets * draft.work.rakers)
+    heel_pad(draft, found.uplift)
     drilled = [hole for hole in draft.book.rule("picket_holes").value if hole <= kit.base_picket_holes]
     first = " and ".join(str(hole) for hole in drilled)
-    room = f"{kit.waler_gap} left behind them for a waler"
+    room = f"{draft.text(kit.waler_gap)} left behind them for a waler"
     draft.place("first pickets", f"{draft.book.count('pickets_start')} at each base, through holes {first}; {room}")
     draft.say(pickets=str(pickets), picket_holes=first, room=kit.waler_gap)
 

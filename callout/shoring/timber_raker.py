@@ -10,6 +10,7 @@ import math
 from callout.shoring.build import EndCuts
 from callout.shoring.draft import Draft
 from callout.shoring.geometry import Pair, Raker, hypotenuse, raker_geometry
+from callout.shoring.heel import heel_pad
 from callout.shoring.loads import holdfast, nail_check, raker_loads, wall_force
 from callout.shoring.quantity import Quantity
 from callout.shoring.request import Work
@@ -44,6 +45,7 @@ def timber_raker(work: Work, book: Book) -> Draft:
     if sole == "solid":
         draft.notes.append("the published design load is that of a split-sole raker; for a solid sole read your guide")
     found = raker_loads(draft, force, cut, braced, section)
+    heel_pad(draft, found.uplift, "heel pad" if sole == "solid" else "trough base")
     nail_check(draft, cleat, found.uplift)
     _anchorage(draft, found.thrust, section)
     anchors = book.count("anchors_least") * work.rakers
@@ -115,7 +117,7 @@ def _backing(draft: Draft, plate: Length) -> None:
     each = width.eightieths // book.length("backing_strip").eightieths
     draft.piece("backing of the wall plates", "sheet", -(-strips // each))
     many = "1 strip" if strips == 1 else f"{strips} strips"
-    draft.place("backing", f"{many} of plywood {book.length('backing_strip')} wide behind the wall plates")
+    draft.place("backing", f"{many} of plywood {draft.text(book.length('backing_strip'))} wide behind the wall plates")
 
 
 def _solid_sole(draft: Draft, section: str, two_by: str) -> None:
@@ -142,10 +144,7 @@ def _solid_sole(draft: Draft, section: str, two_by: str) -> None:
 def _trough(draft: Draft, sole: str) -> None:
     """Split sole and flying: a trough base square to the raker, and bottom braces back to the wall plate."""
     work, book = draft.work, draft.book
-    pad, layers = book.length("trough_pad"), book.count("trough_pieces")
-    draft.cut("trough base", "2x6", pad, layers * work.rakers)
     draft.piece("trough sides", "gusset", book.count("channel_sides") * work.rakers, variant="12x12")
-    draft.piece("trough bases", "nail", 4 * layers * work.rakers, variant="16d")
     bottom = draft.pairs["bottom_brace"]
     length = bottom.best if bottom.rule is None else max(bottom.rule, bottom.best)
     if sole == "flying":

@@ -132,7 +132,7 @@ def _vertical(draft: Draft, post: Length, header: Length, posts: int) -> None:
         draft.cut("middle tie", "2x6", header, 1)
         draft.piece("middle tie", "nail", nails * posts, variant="16d")
     _gussets(draft, "top and bottom", 2 * posts, "12x12", book.count("nails_gusset"))
-    draft.place("posts", "on centre, the first 12 in from the end of the header", between)
+    draft.place("posts", f"on centre, the first {draft.text(overhang)} from the end of the header", between)
 
 
 def _gussets(draft: Draft, where: str, count: int, variant: str, nails: int) -> None:
@@ -151,11 +151,12 @@ def _capacity(draft: Draft, kind: str, post: Length, posts: int, load_key: str |
     draft.figure("slenderness L/d of a post, not braced", slender, "1")
     slenderness_check(draft, slender, "4x4")
     many = "1 post" if posts == 1 else f"{posts} posts"
-    draft.figure(f"column capacity of {many} 4x4 of {post}", one * posts, "lb", by="fc_4x4")
+    draft.figure(f"column capacity of {many} 4x4 of {draft.text(post)}", one * posts, "lb", by="fc_4x4")
     older_rule(draft, "4x4", slender, posts)
     if kind == "double_t" and post > book.length("double_t_load_to"):
         load_key = None
-        draft.checks.append(f"no published load for posts over {book.length('double_t_load_to')}: ask the specialist")
+        longest = draft.text(book.length("double_t_load_to"))
+        draft.checks.append(f"no published load for posts over {longest}: ask the specialist")
     elif kind == "double_t" and post >= Length.imperial(feet=8):
         load_key = "double_t_load_high"
     if load_key is not None:

@@ -56,7 +56,19 @@ class Length:
             return sign + _imperial_text(n // PER_SIXTEENTH)
         if n % PER_MM == 0:
             return sign + _metric_text(n // PER_MM)
-        return "about " + sign + _imperial_text(round(Fraction(n, PER_SIXTEENTH)))
+        return "about " + self.text_in_feet
+
+    @property
+    def text_in_feet(self) -> str:
+        """In feet and inches to the nearest sixteenth, whatever it was given in."""
+        sixteenths = round(Fraction(self.eightieths, PER_SIXTEENTH))
+        return ("-" if sixteenths < 0 else "") + _imperial_text(abs(sixteenths))
+
+    @property
+    def text_in_metres(self) -> str:
+        """In metres and millimetres to the nearest millimetre, whatever it was given in."""
+        mm = round(self.millimetres)
+        return ("-" if mm < 0 else "") + _metric_text(abs(mm))
 
     def round_up(self, step: Length) -> Length:
         """The next whole multiple of `step` at or above this length."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from callout.shoring.build import Build
-from callout.shoring.drawing.scene import Scene, inch, is_metric
+from callout.shoring.drawing.scene import Scene, inch, written
 
 _DEPTH = 3.5  # a 4x4 on edge
 
@@ -17,7 +17,7 @@ def front(build: Build) -> Scene:
 
 
 def _posts(build: Build) -> Scene:
-    scene = Scene("front view", is_metric(build))
+    scene = Scene("front view", written(build))
     height, width = inch(build, "insertion") or 0.0, inch(build, "header") or 0.0
     post = inch(build, "post") or 0.0
     scene.line("ground", (-18, 0), (width + 18, 0))
@@ -57,7 +57,7 @@ def _post_places(build: Build, width: float) -> list[float]:
 
 
 def _crib(build: Build) -> Scene:
-    scene = Scene("front view", is_metric(build))
+    scene = Scene("front view", written(build))
     height, piece = inch(build, "insertion") or 0.0, inch(build, "piece") or 0.0
     scene.line("ground", (-12, 0), (piece + 12, 0))
     layers = sum(cut.quantity for cut in build.cuts if cut.label == "crib piece") // 2
@@ -75,7 +75,7 @@ def _crib(build: Build) -> Scene:
 
 
 def _horizontal(build: Build) -> Scene:
-    scene = Scene("front view", is_metric(build))
+    scene = Scene("front view", written(build))
     gap, plate = inch(build, "insertion") or 0.0, inch(build, "wall_plate") or 0.0
     for x, thick in ((0.0, -8.0), (gap, 8.0)):
         scene.line("wall", (x, -12), (x, plate + 12), (x + thick, plate + 12), (x + thick, -12), (x, -12))

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from itertools import pairwise
 
 from callout.shoring.build import Build
-from callout.shoring.drawing.scene import Point, Scene, inch, is_metric
+from callout.shoring.drawing.scene import Point, Scene, inch, written
 
 
 def side(build: Build) -> Scene:
@@ -15,7 +15,7 @@ def side(build: Build) -> Scene:
     height, lean = inch(build, "insertion") or 0.0, inch(build, "lean") or 0.0
     base, rise = inch(build, "base") or 0.0, inch(build, "heel_rise") or 0.0
     sole = inch(build, "sole_thickness") or 0.0
-    scene = Scene("side elevation, exact lengths", is_metric(build))
+    scene = Scene("side elevation, exact lengths", written(build))
     slope = lean / height
     start = inch(build, "plate_foot_up_wall") or 0.0
     if build.request.kind == "flying_raker":
@@ -86,7 +86,7 @@ def _braces(build: Build, scene: Scene, foot: Point, up_wall: Callable[[float], 
 
 def row(build: Build) -> Scene:
     """The rakers seen from the front, in the wall's plane; heights are those above the grade."""
-    scene = Scene("row along the wall", is_metric(build))
+    scene = Scene("row along the wall", written(build))
     height = inch(build, "insertion") or 0.0
     spacing = inch(build, "spacing") or 0.0
     count = next((int(c.value) for c in build.chosen if c.part == "rakers" and isinstance(c.value, int)), 1)

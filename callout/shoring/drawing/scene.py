@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from callout.shoring.build import Build
+from callout.shoring.request import writing_of
+from callout.shoring.writing import Writing
 from callout.values import Length
-from callout.values.length import PER_MM, PER_SIXTEENTH
 
 Point = tuple[float, float]
 #: wall and ground are hatched; a member bears, a tie is lighter, a mark is a fixing, a plate is the heaviest line.
@@ -35,7 +36,7 @@ class Dimension:
 @dataclass
 class Scene:
     title: str
-    metric: bool = False
+    writing: Writing
     strokes: list[Stroke] = field(default_factory=list)
     dimensions: list[Dimension] = field(default_factory=list)
 
@@ -43,7 +44,7 @@ class Scene:
         self.strokes.append(Stroke(ink, points, name))
 
     def measure(self, a: Point, b: Point, length: Length, side: Side, what: str = "") -> None:
-        text = f"{what} {tape(length, self.metric)}".strip()
+        text = f"{what} {self.writing.length(length)}".strip()
         self.dimensions.append(Dimension(a, b, text, side))
 
     @property
@@ -54,17 +55,9 @@ class Scene:
         return min(xs), min(ys), max(xs), max(ys)
 
 
-def tape(length: Length, metric: bool) -> str:
-    """A length as it is written on a drawing: to the nearest sixteenth or, metric, the nearest millimetre."""
-    if metric and length.eightieths % PER_SIXTEENTH:
-        return Length(round(length.millimetres) * PER_MM).text
-    return length.text.removeprefix("about ")
-
-
-def is_metric(build: Build) -> bool:
-    """Whether the callout was given in millimetres: then so is what the crew reads."""
-    insertion = build.request.insertion
-    return insertion is not None and insertion.eightieths % PER_SIXTEENTH != 0
+def written(build: Build) -> Writing:
+    """What the build's sheet and drawings are written in."""
+    return writing_of(build.request, build.site)
 
 
 def inch(build: Build, name: str) -> float | None:

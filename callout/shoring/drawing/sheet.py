@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from typing import Any
 
 from callout.shoring.build import Build, Setting
-from callout.shoring.drawing.scene import is_metric, tape
+from callout.shoring.drawing.scene import written
 from callout.shoring.drawing.terminal import terminal_drawing
+from callout.shoring.writing import Writing
 from callout.values import Length
 
 Tape = Callable[[Length | None], str]
@@ -14,49 +16,51 @@ Tape = Callable[[Length | None], str]
 
 def sheet(build: Build) -> str:
     """Every part of the build, in the order in which a crew needs it."""
-    metric = is_metric(build)
-
-    def on_tape(length: Length | None) -> str:
-        return "-" if length is None else tape(length, metric)
-
-    return "\n".join(_lines(build, on_tape)) + "\n"
+    return "\n".join(_lines(build, written(build))) + "\n"
 
 
-def _lines(build: Build, tape: Tape) -> Iterator[str]:
+def _lines(build: Build, writing: Writing) -> Iterator[str]:
+    def tape(length: Length | None) -> str:
+        return "-" if length is None else writing.length(length)
+
+    def value_of(value: Any) -> str:
+        if isinstance(value, bool):
+            return "yes" if value else "no"
+        return writing.length(value) if isinstance(value, Length) else str(value)
+
     yield f"BUILD {build.build_id}: {build.title}"
     if build.refused is not None:
         yield f"Not built: {build.refused.reason}."
         nearest = build.refused.nearest
         if nearest is not None:
-            said = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in nearest.said.items())
+            said = ", ".join(f"{name.replace('_', ' ')} {value_of(value)}" for name, value in nearest.said.items())
             yield f"Nearest that exists: {said}."
         return
     for choice in build.chosen:
-        value = {True: "yes", False: "no"}[choice.value] if isinstance(choice.value, bool) else choice.value
-        yield f"  chosen: {choice.part.replace('_', ' ')} {value} ({choice.why})"
+        yield f"  chosen: {choice.part.replace('_', ' ')} {value_of(choice.value)} ({choice.why})"
     yield "\nLENGTHS" + " " * 22 + "by rule".ljust(18) + "exactly"
     for name, pair in build.geometry.items():
         yield f"  {name.replace('_', ' '):<27}{tape(pair.rule):<18}{tape(pair.exact)}".rstrip()
     if build.end_cuts is not None:
         cuts = build.end_cuts
-        more = f", return cut {cuts.return_cut}" if cuts.return_cut else ""
+        more = f", return cut {tape(cuts.return_cut)}" if cuts.return_cut else ""
         yield f"  end cuts: {cuts.top_deg:g} degrees top, {cuts.bottom_deg:g} bottom{more}. {cuts.note}".rstrip(". ")
     yield ""
     yield terminal_drawing(build)
-    yield from _what(build, tape)
-    yield from _how(build, tape)
+    yield from _what(build, tape, writing)
+    yield from _how(build, tape, writing)
     yield "\nCAUTIONS"
     yield from (f"  {caution}" for caution in build.cautions)
 
 
-def _what(build: Build, tape: Tape) -> Iterator[str]:
+def _what(build: Build, tape: Tape, writing: Writing) -> Iterator[str]:
     if build.missing:
         yield "MISSING: the stock cannot build this"
         yield from (f"  {lack.text}" for lack in build.missing)
         yield from (f"  would work: {remedy.text}" for remedy in build.remedies)
         yield ""
     people = "1 person" if build.lift_people == 1 else f"{build.lift_people} people"
-    yield f"PARTS  ({build.weight_lb:g} lb in all; {people} for the heaviest lift)"
+    yield f"PARTS  ({writing.weight(build.weight_lb)} in all; {people} for the heaviest lift)"
     names = max((len(part.name) for part in build.parts), default=0) + 2
     places = max((len(part.where) for part in build.parts), default=0) + 2
     for part in build.parts:
@@ -65,7 +69,7 @@ def _what(build: Build, tape: Tape) -> Iterator[str]:
     yield "\nPICK UP"
     for place in build.pick_list:
         items = ", ".join(str(item) for item in place.items)
-        yield f"  {place.where}: items {items} ({place.weight_lb:g} lb)"
+        yield f"  {place.where}: items {items} ({writing.weight(place.weight_lb)})"
     if build.cuts:
         yield "\nCUT"
         for cut in build.cuts:
@@ -91,7 +95,7 @@ def _setting(one: Setting, tape: Tape) -> str:
     return f"{said}\n      {pieces}: closed {tape(one.closed)}, open {tape(one.open)}, {left}"
 
 
-def _how(build: Build, tape: Tape) -> Iterator[str]:
+def _how(build: Build, tape: Tape, writing: Writing) -> Iterator[str]:
     yield "\nPOSITIONS"
     for place in build.positions:
         yield f"  {place.name}: {place.text}" + (f", {tape(place.at)}" if place.at is not None else "")
@@ -107,8 +111,7 @@ def _how(build: Build, tape: Tape) -> Iterator[str]:
     yield from (f"  {what}" for what in build.watch)
     yield "\nLOADS (working estimates)" + (f", governed by: {build.governs}" if build.governs else "")
     for figure in build.loads:
-        unit = "" if figure.unit == "1" else f" {figure.unit}"
-        yield f"  {figure.name}: {figure.value:,g}{unit}  [{figure.grade}] {figure.source}"
+        yield f"  {figure.name}: {writing.figure(figure.value, figure.unit)}  [{figure.grade}] {figure.source}"
     yield "\nNOTES"
     yield from (f"  {note}" for note in build.notes)
     yield "\nSOURCES"

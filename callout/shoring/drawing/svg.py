@@ -51,7 +51,7 @@ def _view(scene: Scene, left: float) -> list[str]:
     def paper(point: Point) -> Point:
         return left + _WIDTH / 2 + (point[0] - (x0 + x1) / 2) * scale, _HEIGHT - _MARGIN / 2 - (point[1] - y0) * scale
 
-    found = [_text((left + _MARGIN, 54), f"{scene.title}  (1 ft = {12 * scale:.0f} px)", 13, "start")]
+    found = [_text((left + _MARGIN, 54), f"{scene.title}  ({_scale(scene, scale)})", 13, "start")]
     for stroke in scene.strokes:
         path = " ".join(f"{x:.1f},{y:.1f}" for x, y in map(paper, stroke.points))
         title = f"<title>{escape(stroke.name)}</title>" if stroke.name else ""
@@ -59,6 +59,11 @@ def _view(scene: Scene, left: float) -> list[str]:
     for dimension in scene.dimensions:
         found += _dimension(dimension, paper(dimension.a), paper(dimension.b))
     return found
+
+
+def _scale(scene: Scene, scale: float) -> str:
+    """How large a foot or a metre is on this paper; `scale` is pixels an inch."""
+    return f"1 m = {1000 / 25.4 * scale:.0f} px" if scene.writing.metric else f"1 ft = {12 * scale:.0f} px"
 
 
 def _dimension(dimension: Dimension, a: Point, b: Point) -> list[str]:

@@ -114,14 +114,13 @@ def hopeless(grouped: Grouped) -> list[Missing]:
 
 def _no_such_span(wish: Wish, need: SpanNeed) -> Missing:
     length = need.wanted - need.deduct
-    left = f"{need.slack_in.text} left to shorten and {need.slack_out.text} to lengthen"
-    reason = f"nothing in the stock sets a {need.family} to {length.text} with {left}"
+    reason = f"nothing in the stock sets a {need.family} to that with thread left both ways"
     return Missing(label=wish.label, part=need.family, quantity=wish.count, length=length, reason=reason)
 
 
 def _no_such_piece(wish: Wish, need: PieceNeed) -> Missing:
     part = need.part if need.variant is None else f"{need.variant} {need.part}"
-    least = f" of {need.min_length.text} or more" if need.min_length is not None else ""
+    least = " that long" if need.min_length is not None else ""
     reason = f"the stock has no line for {part}{least}"
     return Missing(label=wish.label, part=part, quantity=wish.count, length=need.min_length, reason=reason)
 

@@ -1,0 +1,59 @@
+"""What a raker's heel bears on: a pad of planks in two crossed layers that spreads the load to what the ground bears.
+
+The bearing is presumptive (IBC); the usual pad is from memory; that planks side by side share the load evenly is our
+step, and the bending of the planks is not checked.
+"""
+
+from __future__ import annotations
+
+import math
+
+from callout.shoring.draft import Draft
+from callout.shoring.loads import inches, pad_side
+from callout.shoring.quantity import Quantity, q
+from callout.values import Length
+
+_PLANK = "2x6"
+_LAYERS = 2
+
+
+def heel_pad(draft: Draft, load: Quantity, label: str = "heel pad") -> None:
+    """Size the pad under each heel for `load`, and put it into the cut list, the nails, the steps and the checks.
+
+    On pavement a heel needs none, unless it stands in a trough whose base it is.
+    """
+    book, work = draft.book, draft.work
+    key = "bearing_pavement" if work.ground == "pavement" else _bearing(work.soil)
+    draft.quote("presumptive bearing of the ground", key)
+    needed = pad_side(load, book.quantity(key))
+    draft.figure("pad needed under the heel, square", needed, "in")
+    if work.ground == "pavement" and label == "heel pad":
+        least = draft.text(_whole(draft, needed))
+        draft.checks.append(f"the heel bears on {least} square or more of sound pavement: look for voids beneath")
+        return
+    usual, wide = book.length("pad_side"), q(max(book.rule(f"dressed_{_PLANK}").value), "in")
+    side = max(usual, _whole(draft, needed))
+    planks = max(book.count("pad_planks"), math.ceil(float(needed**2 / (wide * inches(side))) - 1e-9))
+    draft.utilisation["ground under the heel pad"] = float(needed**2 / (planks * wide * inches(side)))
+    draft.pair("heel_pad", exact=side)
+    each, pads = planks * _LAYERS, work.rakers
+    draft.cut(label, _PLANK, side, each * pads)
+    nails = book.count("pad_nails")
+    draft.piece(f"{label}s", "nail", nails * each * pads, variant="16d")
+    draft.joint(f"{label}, each plank", nails, "16d nails")
+    size = f"{draft.text(side)} square, two crossed layers of {planks} planks {_PLANK}"
+    draft.place(label, f"{size}, its middle under the heel")
+    draft.say(pad=size)
+    if side > usual:
+        draft.checks.append(f"the usual {draft.text(usual)} pad is too small: {draft.text(side)} square")
+
+
+def _whole(draft: Draft, side: Quantity) -> Length:
+    """Up to the next inch, or the next centimetre."""
+    step = Length.mm(10) if draft.work.writing.metric else Length.imperial(inches=1)
+    return Length.nearest(side.to("in")).round_up(step)
+
+
+def _bearing(soil: str) -> str:
+    """The table has no loam, which is part clay and silt: it takes the lowest value, that of clay and silt."""
+    return {"sand": "bearing_sand", "gravel": "bearing_gravel"}.get(soil, "bearing_clay")

@@ -1,0 +1,54 @@
+"""What one build is written in: feet, inches and pounds, or metres, kilonewtons and kilograms; never both on one sheet.
+
+The names of stock lines and nominal sections ("2x4 timber, 12 ft") are names: they stay as they are on the rack.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+
+from callout.shoring.quantity import Quantity, q
+from callout.values import Length
+from callout.values.length import PER_MM, PER_SIXTEENTH
+
+_KG_PER_LB = 0.45359237  # International Yard and Pound agreement, 1959
+#: unit of a figure -> what it is written in on a metric sheet
+_METRIC = {"lb": "kN", "in": "mm", "ft": "mm", "psf": "kPa", "psi": "kPa", "pcf": "kN/m3"}
+
+
+@dataclass(frozen=True)
+class Writing:
+    """`metric`, or feet and pounds."""
+
+    metric: bool
+
+    def mark(self, length: Length) -> Length:
+        """The nearest mark of the tape: a millimetre or a sixteenth of an inch."""
+        each = PER_MM if self.metric else PER_SIXTEENTH
+        return Length(round(Fraction(length.eightieths, each)) * each)
+
+    def length(self, length: Length) -> str:
+        return length.text_in_metres if self.metric else length.text_in_feet
+
+    def size(self, sides: Iterable[float]) -> str:
+        """A true section, its sides in inches: "3 1/2 x 5 1/2 in", "89 x 140 mm"."""
+        if self.metric:
+            return " x ".join(f"{side * 25.4:.0f}" for side in sides) + " mm"
+        return " x ".join(Length.nearest(side).text_in_feet.removesuffix(" in") for side in sides) + " in"
+
+    def force(self, force: Quantity) -> str:
+        return self.figure(force.to("lb"), "lb")
+
+    def weight(self, pounds: float) -> str:
+        return f"{pounds * _KG_PER_LB:.4g} kg" if self.metric else f"{pounds:g} lb"
+
+    def figure(self, value: float, unit: str) -> str:
+        """A figure with its unit; "1" is a bare number."""
+        if self.metric and unit in _METRIC:
+            value, unit = float(f"{q(value, unit).to(_METRIC[unit]):.4g}"), _METRIC[unit]
+        return f"{float(f'{value:.4g}'):,g}" + ("" if unit == "1" else f" {unit}")
+
+
+IN_FEET = Writing(metric=False)

@@ -1,0 +1,131 @@
+"""A sheet and its drawings are written in feet and pounds, or in metres and kilonewtons: never in both."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from callout.shoring.build import Build
+from callout.shoring.drawing import sheet, svg_drawing, terminal_drawing
+from callout.shoring.holdings import Holdings
+from callout.shoring.plan import ShorePlanner
+from callout.shoring.quantity import q
+from callout.shoring.request import Site
+from callout.shoring.stock import Stock
+from callout.shoring.writing import Writing
+from callout.values import Callout, Length
+from callout.values.length import PER_SIXTEENTH
+from tests.checks_shoring import ft
+from tests.test_shoring_kinds import KINDS
+from tests.test_shoring_practice import STOCK
+
+STOCKS = {
+    share: STOCK.with_quantities({line.name: line.quantity * share // 100 for line in STOCK.lines})
+    for share in (0, 8, 100)
+}
+
+#: A figure with a unit of the other kind. "1 in in" and "1 m out" are directions of a screw: the figure comes first.
+FEET = re.compile(r"\d(?:/\d+)? ?(?:ft|in|inch|inches|feet|foot|lb|psf|psi|pcf)\b")
+METRES = re.compile(r"\d ?(?:mm|cm|m|kg|kN|kN/m3|kPa|MPa)\b")
+
+
+def papers(build: Build) -> str:
+    """All that is printed of a build but the names of stock lines, which stand on the rack."""
+    names = {line.name for line in STOCK.lines}
+    text = sheet(build) + terminal_drawing(build) + svg_drawing(build)
+    for name in sorted(names, key=len, reverse=True):
+        text = text.replace(name, "NAME")
+    return text
+
+
+def planned(said: dict[str, object], insertion: Length, site: Site, stock: Stock = STOCK) -> Build:
+    request = Callout.model_validate(said | {"insertion": insertion})
+    return ShorePlanner(sites={1: site}).plan(1, request, stock, Holdings.of(stock))
+
+
+SITES = st.builds(
+    Site,
+    uneven=st.sampled_from([None, Length.mm(120), Length.mm(-127)]), wall_length=st.sampled_from([None, ft(20)]),
+    curb=st.sampled_from([None, Length.mm(127)]), curb_at=st.just(ft(4)), span=st.sampled_from([None, ft(4)]),
+    timber_beside=st.booleans(), soil=st.sampled_from([None, "clay", "sand"]),
+)  # fmt: skip
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.sampled_from(KINDS), st.integers(600, 5200), SITES, st.sampled_from([*STOCKS]),
+    st.sampled_from([None, "soil", "pavement"]), st.sampled_from([None, ft(12)]),
+)  # fmt: skip
+def test_a_metric_sheet_is_wholly_metric(
+    said: dict[str, object], mm: int, site: Site, share: int, ground: str | None, wall: Length | None
+) -> None:
+    insertion = Length.mm(mm if mm % 127 else mm + 1)
+    more = {"ground": ground, "wall_height": wall, "wall_thickness": wall and ft(1)}
+    found = FEET.search(text := papers(planned(said | more, insertion, site, STOCKS[share])))
+    assert found is None, text[max(0, found.start() - 80) : found.end() + 20]
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.sampled_from(KINDS), st.integers(2 * 192, 17 * 192), st.booleans(), st.sampled_from([*STOCKS]),
+    st.sampled_from([None, ft(20)]),
+)  # fmt: skip
+def test_a_sheet_in_feet_is_wholly_in_feet(
+    said: dict[str, object], sixteenths: int, beside: bool, share: int, wall: Length | None
+) -> None:
+    site = Site(timber_beside=beside, wall_length=wall)
+    found = METRES.search(text := papers(planned(said, Length.imperial(sixteenths=sixteenths), site, STOCKS[share])))
+    assert found is None, text[max(0, found.start() - 80) : found.end() + 20]
+
+
+@pytest.mark.parametrize("units", ["feet", "metres"])
+@pytest.mark.parametrize("insertion", [Length.mm(2540), Length.mm(2541), ft(9)], ids=str)
+def test_what_the_site_says_wins(units: str, insertion: Length) -> None:
+    """100 in are 2.54 m: the length does not show what it was given in, so that it can be said."""
+    text = papers(planned({"angle_deg": 60}, insertion, Site.model_validate({"units": units})))
+    assert (FEET.search(text) is None) == (units == "metres")
+    assert (METRES.search(text) is None) == (units == "feet")
+
+
+def test_one_length_in_millimetres_makes_the_sheet_metric() -> None:
+    found = planned({"angle_deg": 60, "spacing": Length.mm(2000)}, ft(9), Site())
+    assert FEET.search(papers(found)) is None
+
+
+def test_a_scale_in_metres_or_in_feet() -> None:
+    metric, feet = (svg_drawing(planned({"angle_deg": 60}, one, Site())) for one in (Length.mm(3000), ft(9)))
+    assert len(re.findall(r"1 m = \d+ px", metric)) == 2
+    assert len(re.findall(r"1 ft = \d+ px", feet)) == 2
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "feet", "metres"),
+    [
+        (2500, "lb", "2,500 lb", "11.12 kN"), (20.39, "in", "20.39 in", "517.9 mm"),
+        (1500, "psf", "1,500 psf", "71.82 kPa"), (125, "pcf", "125 pcf", "19.64 kN/m3"), (0.893, "1", "0.893", "0.893"),
+    ],
+)  # fmt: skip
+def test_figures_in_both_writings(value: float, unit: str, feet: str, metres: str) -> None:
+    """Converted by hand with 4.44822 N a pound-force and 25.4 mm an inch."""
+    assert Writing(metric=False).figure(value, unit) == feet
+    assert Writing(metric=True).figure(value, unit) == metres
+
+
+def test_weights_sizes_and_forces() -> None:
+    metric = Writing(metric=True)
+    assert metric.weight(100) == "45.36 kg"
+    assert metric.size([1.5, 5.5]) == "38 x 140 mm"
+    assert Writing(metric=False).size([1.5, 5.5]) == "1 1/2 x 5 1/2 in"
+    assert metric.force(q(1, "kip")) == "4.448 kN"
+
+
+@given(st.integers(-(10**7), 10**7))
+def test_a_length_is_marked_to_the_nearest_it_can_show(eightieths: int) -> None:
+    length = Length(eightieths)
+    for writing, half in ((Writing(metric=True), 40), (Writing(metric=False), PER_SIXTEENTH / 2)):
+        marked = writing.mark(length)
+        assert abs(marked.eightieths - eightieths) <= half
+        assert writing.length(marked) == writing.length(length)
