@@ -77,6 +77,10 @@ def test_memory_is_said_to_be_memory_once(said: dict[str, object]) -> None:
     notes = [note for note in found.notes if note.startswith("from memory, check your field guide")]
     assert len(notes) == bool(found.from_memory)
     assert found.from_memory  # timber strengths and pads are from memory in every kind
+    for name in found.from_memory:
+        assert " " in name, name  # plain words, no key
+        assert name in notes[0]
+    assert len(set(found.from_memory)) == len(found.from_memory)
 
 
 def cuts(**said: object) -> dict[str, tuple[int, str, str]]:

@@ -63,6 +63,33 @@ def test_a_faulty_figure_is_one_line_that_says_what_to_do(tmp_path: Path, text: 
     assert "\n" not in str(wrong.value)
 
 
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ('anchor_allowable_brick = { value = 900, unit = "in", source = "x", grade = "A" }', "a value in lb"),
+        ('anchor_allowable_brick = { value = "900", unit = "lb", source = "x", grade = "A" }', "a value in lb"),
+        ('anchor_allowable_brick = { value = 0, unit = "lb", source = "x", grade = "A" }', "a load over zero"),
+        ('anchor_allowable_brick = { value = 900, unit = "lb", grade = "A" }', "needs a source"),
+        ('anchor_allowable_glass = { value = 900, unit = "lb", source = "x", grade = "A" }', "no rule"),
+        ('tie_section = { value = "3x5", unit = "text", source = "x", grade = "P" }', "a timber section like 2x6"),
+    ],
+)
+def test_a_figure_that_only_a_team_can_give_is_checked_like_any_other(tmp_path: Path, text: str, says: str) -> None:
+    file = tmp_path / "ours.toml"
+    file.write_text(text)
+    with pytest.raises(BadInput, match=says):
+        team_rules(file)
+
+
+def test_every_figure_from_memory_has_plain_words() -> None:
+    for rule in packaged_rules().table.values():
+        assert bool(rule.called) == (rule.grade == "M"), rule.key
+        assert "_" not in rule.called
+    for unit, called in packaged_rules().wanted.values():
+        assert unit in UNITS
+        assert "_" not in called
+
+
 def test_a_missing_file_is_a_bad_input(tmp_path: Path) -> None:
     with pytest.raises(BadInput, match="cannot read the rules"):
         team_rules(tmp_path / "nowhere.toml")

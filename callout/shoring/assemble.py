@@ -21,6 +21,7 @@ from callout.shoring.needs import PieceNeed, SpanNeed
 from callout.shoring.procedures import procedure, procedures
 from callout.shoring.quantity import q
 from callout.shoring.request import Site
+from callout.shoring.rules import Rule
 from callout.values import Callout, Length
 
 
@@ -36,7 +37,7 @@ def assemble(build_id: int, request: Callout, site: Site, draft: Draft, chosen: 
     parts = _parts(draft, chosen)
     _say_how_to_set(draft, chosen)
     words = procedure(draft)
-    memory = tuple(rule.key.replace("_", " ") for rule in draft.book.used.values() if rule.grade == "M")
+    memory = tuple(dict.fromkeys(_called(rule) for rule in draft.book.used.values() if rule.grade == "M"))
     notes = (f"{words.memory_note}: {', '.join(memory)}",) if memory else ()
     heaviest = _heaviest(draft, chosen)
     share = draft.book.quantity("lift_for_one").to("lb")
@@ -51,6 +52,11 @@ def assemble(build_id: int, request: Callout, site: Site, draft: Draft, chosen: 
         notes=(*notes, *draft.notes), weight_lb=chosen.weight_lb,
         lift_people=max(1, math.ceil(heaviest / share)),
     )  # fmt: skip
+
+
+def _called(rule: Rule) -> str:
+    """A figure in plain words; one that a team graded so without words keeps its key's."""
+    return rule.called or rule.key.replace("_", " ")
 
 
 def _say_how_to_set(draft: Draft, chosen: Allocation) -> None:

@@ -181,7 +181,7 @@ class Build(_Value):
     missing: tuple[Missing, ...] = ()
     remedies: tuple[Remedy, ...] = ()
     sources: tuple[str, ...] = ()
-    from_memory: tuple[str, ...] = ()  # figures of grade M that were used
+    from_memory: tuple[str, ...] = ()  # figures of grade M that were used, in plain words
     notes: tuple[str, ...] = ()
     weight_lb: float = 0.0
     lift_people: int = 0

@@ -5,7 +5,7 @@ A `Book` is opened for one build and remembers which figures were used, so that 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from importlib import resources
 from pathlib import Path
@@ -19,11 +19,13 @@ from callout.values import Length
 #: A seen in a primary source, B restated, M from memory, D worked here, P common practice without a source.
 Grade = Literal["A", "B", "M", "D", "P"]
 FILES = ("geometry", "practice", "loads", "materials", "shores")
+#: Rules whose text names a timber section.
+_SECTIONS = ("waler", "tie_section")
 
 
 @dataclass(frozen=True)
 class Rule:
-    """One figure. `value` is a number, a text, a list or a table, as the key demands."""
+    """One figure. `value` is a number, a text, a list or a table, as the key demands. `called`: in plain words."""
 
     key: str
     value: Any
@@ -32,13 +34,15 @@ class Rule:
     edition: str
     grade: Grade
     note: str = ""
+    called: str = ""
 
 
 @dataclass(frozen=True)
 class Rules:
-    """All figures by key."""
+    """All figures by key. `wanted`: the unit of each figure that only a team can give, and what it is called."""
 
     table: dict[str, Rule]
+    wanted: dict[str, tuple[str, str]] = field(default_factory=dict)
 
     def opened(self) -> Book:
         return Book(self)
@@ -87,7 +91,7 @@ def _parse(text: str, where: str) -> dict[str, Any]:
 def _rule(key: str, entry: Any, sources: dict[str, Any], where: str) -> Rule:
     if not isinstance(entry, dict) or "value" not in entry:
         raise BadInput(f'{where}: {key} needs value, unit, source and grade: {{ value = 14, unit = "in/ft", ... }}')
-    known = {"value", "unit", "source", "edition", "grade", "note"}
+    known = {"value", "unit", "source", "edition", "grade", "note", "called"}
     if extra := sorted(set(entry) - known):
         raise BadInput(f"{where}: {key} has an unknown field {extra[0]!r}; the fields are {', '.join(sorted(known))}")
     unit, grade, source = entry.get("unit"), entry.get("grade"), entry.get("source")
@@ -101,6 +105,7 @@ def _rule(key: str, entry: Any, sources: dict[str, Any], where: str) -> Rule:
     return Rule(
         key, entry["value"], str(unit), known_source.get("title", source),
         entry.get("edition", known_source.get("edition", "-")), grade, entry.get("note", ""),
+        entry.get("called", ""),
     )  # fmt: skip
 
 
@@ -116,7 +121,8 @@ def packaged_rules() -> Rules:
             if key in table:
                 raise CalloutError(f"the rule {key} stands in two files; keep one")
             table[key] = _rule(key, entry, sources, where)
-    return Rules(table)
+    wanted = _parse((folder / "wanted.toml").read_text("utf-8"), "wanted.toml")
+    return Rules(table, {key: (entry["unit"], entry["called"]) for key, entry in wanted.items()})
 
 
 def team_rules(file: Path) -> Rules:
@@ -125,12 +131,19 @@ def team_rules(file: Path) -> Rules:
         text = file.read_text("utf-8")
     except (OSError, UnicodeDecodeError) as wrong:
         raise BadInput(f"cannot read the rules {file}: {wrong}") from None
-    table = dict(packaged_rules().table)
+    packaged = packaged_rules()
+    table = dict(packaged.table)
     for key, entry in _parse(text, str(file)).items():
-        if key not in table:
+        old = packaged.table.get(key)
+        if old is None and key not in packaged.wanted:
             raise BadInput(f"{file}: there is no rule {key!r}; the keys stand in docs/shoring-proof.md")
+        unit, called = (old.unit, old.called) if old is not None else packaged.wanted[key]
         rule = _rule(key, entry, {}, str(file))
-        if rule.unit != table[key].unit or not isinstance(rule.value, type(table[key].value) | int | float):
-            raise BadInput(f"{file}: {key} is a value in {table[key].unit}; write it the same way")
-        table[key] = rule
-    return Rules(table)
+        if rule.unit != unit or not isinstance(rule.value, (float if old is None else type(old.value)) | int | float):
+            raise BadInput(f"{file}: {key} is a value in {unit}; write it the same way")
+        if key in _SECTIONS and f"dressed_{rule.value}" not in table:
+            raise BadInput(f"{file}: {key} is a timber section like 2x6, not {rule.value!r}")
+        if key in packaged.wanted and not rule.value > 0:
+            raise BadInput(f"{file}: {key} is a load over zero; leave the line out where it is not known")
+        table[key] = replace(rule, called=rule.called or called)
+    return Rules(table, packaged.wanted)

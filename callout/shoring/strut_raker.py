@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 
+from callout.shoring.anchors import plate_anchors
 from callout.shoring.build import EndCuts
 from callout.shoring.draft import Draft
 from callout.shoring.geometry import Pair, Raker, bay, mid_brace, raker_geometry
@@ -37,9 +38,7 @@ def strut_raker(work: Work, book: Book, kit: Kit) -> Draft:
     numbers = range(1, work.rakers + 1)
     draft.lifted = ("wall plates", *(f"{what} {n}" for what in ("raker", "mid brace") for n in numbers))
     draft.lifts = work.rakers
-    anchors = max(book.count("anchors_least"), kit.anchor_holes, plates)
-    draft.piece("wall plates", "anchor", anchors * work.rakers, variant=book.rule("anchor_by_wall").value[work.wall])
-    _loads(draft, raker, kit)
+    _loads(draft, raker, kit, max(book.count("anchors_least"), kit.anchor_holes, plates))
     if work.timber_beside:
         _waler(draft)
     return draft
@@ -179,13 +178,14 @@ def _bay(draft: Draft, raker: Raker, kit: Kit) -> None:
     draft.say(spacing=work.spacing, seat=seat, bay=", ".join(order))
 
 
-def _loads(draft: Draft, raker: Raker, kit: Kit) -> None:
+def _loads(draft: Draft, raker: Raker, kit: Kit, anchors: int) -> None:
     force = wall_force(draft, "design_load_4x4_raker")
     draft.notes.append("the design load is that of a 4x4 timber raker, for comparison: the kit's own rating decides")
     above = raker.exact("raker") - draft.pairs["mid_brace_up_raker"].best
     braced = max(above, draft.pairs["mid_brace_up_raker"].best)
     draft.pairs["braced_length"] = Pair(exact=braced)
     found = raker_loads(draft, force, raker.exact("raker"), braced, None)
+    plate_anchors(draft, found.uplift, anchors)
     pickets = holdfast(draft, found.thrust, draft.book.count("pickets_start"))
     draft.piece("bases", "picket", pickets * draft.work.rakers)
     heel_pad(draft, found.uplift)

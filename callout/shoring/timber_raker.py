@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 
+from callout.shoring.anchors import plate_anchors
 from callout.shoring.build import EndCuts
 from callout.shoring.draft import Draft
 from callout.shoring.geometry import Pair, Raker, hypotenuse, raker_geometry
@@ -48,8 +49,7 @@ def timber_raker(work: Work, book: Book) -> Draft:
     heel_pad(draft, found.uplift, "heel pad" if sole == "solid" else "trough base")
     nail_check(draft, cleat, found.uplift)
     _anchorage(draft, found.thrust, section)
-    anchors = book.count("anchors_least") * work.rakers
-    draft.piece("wall plates", "anchor", anchors, variant=book.rule("anchor_by_wall").value[work.wall])
+    plate_anchors(draft, found.uplift, book.count("anchors_least"))
     draft.say(
         raker=cut, base=raker.exact("base"), spacing=work.spacing, gap=book.length("wedge_gap"),
         top_cut=f"{raker.top_cut:.0f}", bottom_cut=f"{raker.bottom_cut:.0f}", return_cut=return_cut, wall=work.wall,
@@ -213,10 +213,11 @@ def _ties(draft: Draft, raker: Raker, section: str) -> None:
     draft.pair("spacing", exact=work.spacing)
     draft.pair("lateral", exact=tie)
     draft.pair("diagonal", exact=diagonal)
+    two_by = book.text("tie_section")
     for name in names:
-        draft.cut(name, "2x6", tie, bays)
-    draft.cut("diagonal", "2x6", diagonal, 2 * bays)
-    nails = book.count("nails_brace_end")
+        draft.cut(name, two_by, tie, bays)
+    draft.cut("diagonal", two_by, diagonal, 2 * bays)
+    nails = book.count("nails_tie_end_2x4" if two_by == "2x4" else "nails_brace_end")
     draft.piece("ties and diagonals", "nail", 2 * nails * (len(names) + 2) * bays, variant="16d")
     draft.joint("tie or diagonal, each end", nails, "16d nails")
     draft.say(ties=", ".join(names))

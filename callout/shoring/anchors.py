@@ -1,0 +1,36 @@
+"""The anchors that keep a wall plate from sliding up: what each would have to hold, and the check where that is known.
+
+No print was found that gives what an anchor holds in a damaged wall; it depends on the anchor and on the wall. So the
+value must come from a team, out of the anchor's own data. Without one nothing is assumed and nothing is called checked.
+"""
+
+from __future__ import annotations
+
+import math
+
+from callout.shoring.draft import Draft
+from callout.shoring.quantity import Quantity
+
+
+def plate_anchors(draft: Draft, uplift: Quantity, each_raker: int) -> None:
+    """Put the anchors of all wall plates on the list, and set the uplift against what a team says that one holds.
+
+    The anchors are taken to share the whole uplift alike (statics); friction, cleats and gussets are left out."""
+    book, work = draft.book, draft.work
+    kind = str(book.rule("anchor_by_wall").value[work.wall])
+    draft.piece("wall plates", "anchor", each_raker * work.rakers, variant=kind)
+    each = uplift / each_raker
+    draft.figure(f"uplift on one wall-plate anchor, {each_raker} a raker", each, "lb", "as if the anchors took it all")
+    key = f"anchor_allowable_{kind}"
+    if not book.has(key):
+        draft.checks.append(
+            f"not checked: the wall-plate anchors, {work.writing.force(each)} of uplift each; give the anchor's "
+            f"allowable load from its own data ({key} in your rules file)"
+        )
+        return
+    draft.quote(f"allowable load of a {kind} anchor, as your rules file gives it", key)
+    allowable = book.quantity(key)
+    draft.utilisation["wall-plate anchors"] = float(each / allowable)
+    if allowable < each:
+        needed = math.ceil(float(uplift / allowable))
+        draft.checks.append(f"NOT ENOUGH: each wall plate would need {needed} anchors for the uplift, as given")
