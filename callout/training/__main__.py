@@ -63,11 +63,26 @@ def gather_kokoro(tables: Path, out: Path) -> None:
 @steps.command("kit")
 @click.argument("name")
 @click.argument("out", type=click.Path(path_type=Path))
-def kit(name: str, out: Path) -> None:
-    """Make the test recordings NAME (development or heldout) in OUT."""
+@click.option("--digits", type=click.Path(exists=True, path_type=Path), help="people: a folder of single digits.")
+@click.option("--prompts", type=click.Path(exists=True, path_type=Path), help="people: the prompts' folder digits/.")
+@click.option("--pack", type=click.Path(path_type=Path), help="learners: the pack, without its ending.")
+def kit(name: str, out: Path, digits: Path | None, prompts: Path | None, pack: Path | None) -> None:
+    """Make the test recordings NAME in OUT: a kit of data/kits.toml, or people or learners (they spoke the numbers)."""
+    from callout.errors import BadInput
+    from callout.training import people
     from callout.training.kit import build
 
-    click.echo(f"{build(name, out)} recordings", err=True)
+    if name == "people":
+        if digits is None or prompts is None:
+            raise BadInput("the kit people needs --digits FOLDER and --prompts FOLDER (docs/training.md)")
+        made = people.build_people(digits, prompts, out)
+    elif name == "learners":
+        if pack is None:
+            raise BadInput("the kit learners needs --pack PACK (docs/training.md)")
+        made = people.build_learners(pack, out)
+    else:
+        made = build(name, out)
+    click.echo(f"{made} recordings", err=True)
 
 
 @steps.command("fit")

@@ -19,12 +19,15 @@ from callout.errors import BadInput
 from callout.training.packs import Pcm, pack_files, read_audio
 from callout.training.voices import RATE
 
-CHOOSING = ("af_nova", "am_echo", "bm_daniel", "fl:awb", "fl:rms", "flite:awb", "flite:rms", "hdev")
-"""Voices for choosing among runs and settings: in the corpus, never trained on."""
+CHOOSING = (
+    "af_nova", "am_echo", "bm_daniel", "fl:awb", "fl:rms", "flite:awb", "flite:rms", "hdev",
+    "espeak:en-us+announcer", "espeak:en-gb+Mr", "espeak:en-029+croak", "espeak:en-gb-x-rp+whisper",
+)  # fmt: skip
+"""Voices for choosing among runs and settings: never trained on, also where they lie in the corpus."""
 
 HELD = (
     "af_heart", "am_fenrir", "bf_lily", "bm_george", "af_sky", "hibari", "ked", "gbcwmd", "+Andy", "+Annie", "+steph",
-    "+belinda",
+    "+belinda", "espeak1:", "mespeak", "gnuspeech",
 )  # fmt: skip
 """Marks of voices kept for testing: a corpus that holds one is refused. (steph2 and steph3 are other voices.)"""
 

@@ -1,9 +1,10 @@
 """Test kits: recordings of unseen voices, clean, with a manifest of what was said.
 
-    python -m callout.training kit development OUT
-    python -m callout.training kit heldout OUT
+    python -m callout.training kit development_wide OUT
+    python -m callout.training kit heldout_wide OUT
 
-OUT gets `audio/*.wav` (16 kHz, 16 bit) and `manifest.jsonl`, one object a line:
+The wide kits draw their callouts evenly over every form of the language (`forms.py`); `development` and `heldout` are
+the first, plainer ones. OUT gets `audio/*.wav` (16 kHz, 16 bit) and `manifest.jsonl`, one object a line:
 {"file", "words", "speaker", "kind", "voice"}; kind is callout, command, other (stock, corrections,
 more than the plain callout) or chatter (no part of the language).
 """
@@ -19,6 +20,7 @@ import numpy as np
 
 from callout.errors import BadInput
 from callout.toml import tomllib
+from callout.training.forms import Forms
 from callout.training.text import Talker
 from callout.training.voices import RATE, Manner, Samples, Speech
 
@@ -45,11 +47,24 @@ def sentences(counts: list[int], rng: random.Random) -> list[tuple[str, str]]:
     )
 
 
+def wide_sentences(counts: list[int], forms: Forms) -> list[tuple[str, str]]:
+    """Draw (kind, text) rows over every form of the language: callouts, commands, others, chatter."""
+    kinds = {"callout": forms.callout, "command": forms.command, "other": forms.other, "chatter": forms.chatter}
+    return [(kind, make()) for count, (kind, make) in zip(counts, kinds.items(), strict=True) for _ in range(count)]
+
+
 def write_wav(path: Path, x: Samples) -> None:
     """Write 16 kHz, 16 bit, clipped rather than wrapped."""
     import soundfile
 
     soundfile.write(path, (np.clip(x, -1, 1) * 32767).astype(np.int16), RATE, subtype="PCM_16")
+
+
+def drawn_manner(rng: random.Random, wide: bool) -> Manner:
+    """Pace and pitch of one sentence."""
+    if wide:
+        return Manner(rng.uniform(0.85, 1.25), rng.uniform(0.85, 1.2), rng.randrange(1 << 30))
+    return Manner(rng.uniform(0.9, 1.15), 1.0, rng.randrange(1 << 30))
 
 
 def build(name: str, out: Path, lead: float = 0.4, tail: float = 0.6) -> int:
@@ -59,13 +74,13 @@ def build(name: str, out: Path, lead: float = 0.4, tail: float = 0.6) -> int:
         raise BadInput(f"no kit is called {name!r}; there are {', '.join(kits())}")
     speech = Speech()
     (out / "audio").mkdir(parents=True, exist_ok=True)
-    done = 0
+    forms, wide, done = Forms(random.Random(table["seed"])), table.get("wide", False), 0
     with open(out / "manifest.jsonl", "w", encoding="utf-8") as manifest:
         for k, (voice, *counts) in enumerate(table["voices"]):
             rng = random.Random(table["seed"] + k)
-            rows = sentences(counts, rng)
+            rows = wide_sentences(counts, forms) if wide else sentences(counts, rng)
             for i, (kind, text) in enumerate(rows):
-                manner = Manner(rng.uniform(0.9, 1.15), 1.0, rng.randrange(1 << 30))
+                manner = drawn_manner(rng, wide)
                 said = speech.say(voice, text, manner)
                 quiet = [np.zeros(int(s * RATE), np.float32) for s in (lead, tail)]
                 file = f"{k:02d}_{i:03d}.wav"

@@ -8,6 +8,7 @@ import json
 import os
 import random
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -100,9 +101,9 @@ class Kokoro:
         mine = [v for v in self.styles if v not in HELD + CHOOSING]
         return [v for v in mine for _ in range(3 if v[0] in "ab" else 1)]
 
-    def say(self, letters: str, name: str, pace: float = 1.0) -> Samples:
-        """Say phoneme letters in one named voice."""
-        return self.speak(letters, self.styles[name].astype(np.float32), pace)
+    def say(self, letters: str, names: Sequence[str], pace: float = 1.0) -> Samples:
+        """Say phoneme letters in a named voice, or in the even mixture of several."""
+        return self.speak(letters, np.mean([self.styles[n].astype(np.float32) for n in names], axis=0), pace)
 
     def speak(self, letters: str, table: npt.NDArray[Any], pace: float, shift: int = 0) -> Samples:
         """Say phoneme letters with a style table; `shift` moves the row, which changes the prosody."""

@@ -213,11 +213,14 @@ class Talker:
 
     def english(self) -> str:
         """Radio talk that is no callout."""
-        s = self.pick("english", "templates")
+        return self.filled(self.pick("english", "templates"))
+
+    def filled(self, template: str) -> str:
+        """A template with its gaps filled: `{n}` with a number, `{thing}` and so on from the lists."""
         fill = lambda m: (  # noqa: E731
             number(self.rng.randint(0, 99), self.rng) if m[1] == "n" else self.pick("english", m[1])
         )
-        return re.sub(r"\{(\w+)\}", fill, s)
+        return re.sub(r"\{(\w+)\}", fill, template)
 
     def numbers(self) -> str:
         """Numbers with nothing around them."""

@@ -1,7 +1,9 @@
 """Speech from voices that a package manager brings, as 16 kHz float arrays.
 
 A voice is named `engine:name`: `espeak:en-us+f3`, `flite:slt`, `festival:kal_diphone`, `piper:joe`, `hibari:heart`,
-`kokoro:af_nova`, or `command:PROGRAM` (called as PROGRAM TEXT OUT.wav). docs/training.md says which packages hold them.
+`kokoro:af_nova`, `kokoro:af_nova+am_echo` (their even mixture), `espeak1:en-sc` (espeak before espeak-ng),
+`node:gnuspeech:male` (an npm package), `warp:0.84:hibari:heart` (pitch and formants times 0.84: a longer throat), or
+`command:PROGRAM` (called as PROGRAM TEXT OUT.wav). docs/training.md says which packages hold them.
 """
 
 import os
@@ -9,8 +11,9 @@ import random
 import subprocess
 import tempfile
 from collections.abc import Callable
-from dataclasses import dataclass, field
-from functools import cache
+from dataclasses import dataclass, field, replace
+from functools import cache, partial
+from importlib.resources import files
 from math import gcd
 from pathlib import Path
 from typing import Any
@@ -75,10 +78,10 @@ def _program(args: list[str], stdin: str | None, out: Path) -> Samples:
     return to_rate(x if x.ndim == 1 else x.mean(1), rate)
 
 
-def _espeak(name: str, text: str, m: Manner, out: Path) -> Samples:
+def _espeak(name: str, text: str, m: Manner, out: Path, program: str = "espeak-ng") -> Samples:
     pitch = int(np.clip(50 * m.pitch, 15, 90))
     return _program(
-        ["espeak-ng", "-v", name, "-s", str(int(160 * m.pace)), "-p", str(pitch), "-w", str(out), text], None, out
+        [program, "-v", name, "-s", str(int(160 * m.pace)), "-p", str(pitch), "-w", str(out), text], None, out
     )
 
 
@@ -94,6 +97,24 @@ def _flite(name: str, text: str, m: Manner, out: Path) -> Samples:
 def _festival(name: str, text: str, m: Manner, out: Path) -> Samples:
     stretch = f"(Parameter.set 'Duration_Stretch {1 / m.pace:.2f})"
     return _program(["text2wave", "-eval", f"(voice_{name})", "-eval", stretch, "-o", str(out)], text, out)
+
+
+def _node(name: str, text: str, m: Manner, out: Path) -> Samples:
+    folder = os.environ.get("CALLOUT_NODE_VOICES")
+    if not folder:
+        raise BadInput("set CALLOUT_NODE_VOICES to the folder where npm put the voices (docs/training.md)")
+    script = str(files("callout.training").joinpath("data/say.mjs"))
+    engine, _, voice = name.partition(":")
+    return _program(
+        ["node", script, folder, engine, voice, f"{m.pace:.2f}", f"{m.pitch:.2f}", text, str(out)], None, out
+    )
+
+
+def _warp(name: str, text: str, m: Manner, out: Path) -> Samples:
+    factor, _, inner = name.partition(":")
+    engine, _, voice = inner.partition(":")
+    x = _ENGINES[engine](voice, text, replace(m, pace=m.pace / float(factor)), out)
+    return to_rate(x, round(RATE * float(factor)))
 
 
 def _command(name: str, text: str, m: Manner, out: Path) -> Samples:
@@ -136,7 +157,7 @@ def _piper(name: str, text: str, m: Manner, out: Path) -> Samples:
 def _kokoro(name: str, text: str, m: Manner, out: Path) -> Samples:
     from callout.training.kokoro import speaker
 
-    return speaker().say(spoken_letters(text), name, m.pace)
+    return speaker().say(spoken_letters(text), name.split("+"), m.pace)
 
 
 def spoken_letters(text: str) -> str:
@@ -146,6 +167,9 @@ def spoken_letters(text: str) -> str:
 
 _ENGINES: dict[str, Callable[[str, str, Manner, Path], Samples]] = {
     "espeak": _espeak,
+    "espeak1": partial(_espeak, program="espeak"),
+    "node": _node,
+    "warp": _warp,
     "flite": _flite,
     "festival": _festival,
     "command": _command,
