@@ -202,6 +202,12 @@ def _posts() -> Iterator[Check]:
             lambda s=side, f=feet: columns.field_rule(q(1.6e6, "psi"), s**2, float(q(f, "ft") / s)).to("lb"),
             pounds, "lb", 0.6, WORKED, "D",
         )  # fmt: skip
+    for kind, height, post in (("t", 8, 83.5), ("double_t", 10, 107.5), ("laced_post", 8, 83.5)):
+        yield Check(
+            f"{kind} post cut, void {height} ft, 6x6 header and sole and wedges",
+            lambda k=kind, h=height: inch(draft(Site(post="6x6"), insertion=h, kind=k).pairs["post"].rule), post, "in",
+            0, SLIDES_T, "B",
+        )  # fmt: skip
     for section, limit, expected in (("4x4", 25, 87.5), ("4x4", 50, 175), ("6x6", 25, 137.5), ("6x6", 50, 275)):
         side = q(3.5 if section == "4x4" else 5.5, "in")
         yield Check(f"length at L/d {limit}, {section}", lambda s=side, n=limit: (n * s).to("in"), expected, "in", 0,
@@ -325,6 +331,10 @@ def _cribs_and_soil() -> Iterator[Check]:
     cards = "trade article, Shoring Systems Part 1; study cards, Rescue Systems block III"
     contact = book().quantity("crib_contact_load")
     yield Check("4x4 crib, 4 contacts", lambda: (contact * 4).to("lb"), 24000, "lb", 0, cards, "B")
+    larger = book().quantity("crib_contact_load_6x6")
+    yield Check("6x6 crib, 4 contacts", lambda: (larger * 4).to("lb"), 60000, "lb", 0, cards, "B")
+    yield Check("6x6: 4 contacts at 500 psi", lambda: (4 * q(5.5, "in") ** 2 * q(500, "psi")).to("lb"), 60500, "lb", 0,
+                cards, "B")  # fmt: skip
     yield Check("4x4 crib, 9 contacts", lambda: (contact * 9).to("lb"), 54000, "lb", 0, cards, "B")
     yield Check("4 contacts at 500 psi", lambda: (4 * q(3.5, "in") ** 2 * q(500, "psi")).to("lb"), 24500, "lb", 0,
                 cards, "B")  # fmt: skip
@@ -351,7 +361,8 @@ def _figures_as_data() -> Iterator[Check]:
         ("post_deduct_4x4", 8.5, "in", SLIDES_T, "B"), ("post_deduct_6x6", 12.5, "in", SLIDES_T, "B"),
         ("double_t_load_low", 16000, "lb", SLIDES_T, "B"), ("double_t_load_high", 10000, "lb", SLIDES_T, "B"),
         ("double_t_posts_out", 24, "in", SLIDES_T, "B"), ("double_t_height_most", 144, "in", SLIDES_T, "B"),
-        ("laced_load", 32000, "lb", SLIDES_LACED, "B"), ("laced_height_most", 156, "in", SLIDES_LACED, "B"),
+        ("laced_load", 32000, "lb", SLIDES_LACED, "B"), ("laced_load_6x6", 80000, "lb", SLIDES_LACED, "B"),
+        ("laced_height_most", 156, "in", SLIDES_LACED, "B"),
         ("t_header", 36, "in", "course page, T-Post Shore Construction Guide (metric)", "B"),
         ("masonry", 125, "pcf", "FEMA Rescue Specialist manual 06/98", "A"),
         ("wood", 35, "pcf", "FEMA Rescue Specialist manual 06/98", "A"),
@@ -363,6 +374,10 @@ def _figures_as_data() -> Iterator[Check]:
         ("slenderness_warn", 25, "1", "structural-collapse exam item", "B"),
         ("slenderness_most", 50, "1", "NDS 3.7.1, from memory", "M"),
         ("strut_spacing", 72, "in", "common practice, no source", "P"),
+        ("wedge_room", 1.5, "in", SLIDES_T, "B"),
+        ("horizontal_load_share", 0.10, "1", "FEMA Rescue Specialist manual 06/98", "A"),
+        ("collapse_zone_times_height", 1.5, "1", "from memory", "M"),
+        ("pad_side", 18, "in", "from memory", "M"), ("pad_planks", 3, "1", "from memory", "M"),
         ("setting_step", 12, "in", "common practice, no source", "P"),
         ("screw_gives", 24, "in", "common practice, no source", "P"),
         ("pickets_start", 2, "1", "common practice, no source", "P"),

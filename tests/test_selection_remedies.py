@@ -7,6 +7,7 @@ import pytest
 from callout.shoring.holdings import Held, Holdings
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.remedies import remedies
+from callout.shoring.request import Site
 from callout.shoring.stock import Stock
 from callout.shoring.stockfile import load_stock
 from callout.values import Callout, Length
@@ -64,7 +65,28 @@ def test_a_standing_shore_is_offered_for_relocation() -> None:
     ledger = Holdings.of(stock)
     ledger = Holdings(on_hand={**ledger.on_hand, "eight foot strut": 0}, builds={7: {"eight foot strut": standing}})
     found = PLANNER.plan(1, ELEVEN, stock, ledger).remedies
-    assert "relocate build 7, once its wall is held by other means" in [remedy.text for remedy in found]
+    (moved,) = (remedy for remedy in found if remedy.relocates is not None)
+    assert moved.relocates == 7
+    assert moved.text == (
+        "take down build 7: planned again with its pieces this build is whole; first hold its wall by other means"
+    )
+    assert PLANNER.plan(1, ELEVEN, stock, ledger.give_back_all(7)).possible  # what it says is so
+    fewer = Holdings(on_hand=ledger.on_hand, builds={7: {"eight foot strut": Held(0, 0, 1)}})
+    assert all(one.relocates is None for one in PLANNER.plan(1, ELEVEN, stock, fewer).remedies)
+
+
+def test_posts_of_the_other_size() -> None:
+    """A laced post of 11 ft takes four posts of 10 ft 3 1/2 in: without 4x4 of that length, 6x6 does it."""
+    long = [line.name for line in STOCK.timber if line.section in ("4x4", "4x6") and line.length > Length.imperial(8)]
+    stock = without(*long)
+    request = Callout(kind="laced_post", insertion=Length.imperial(11))
+    build = PLANNER.plan(1, request, stock, Holdings.of(stock))
+    (remedy,) = (one for one in build.remedies if one.site is not None)
+    assert remedy.text == "6x6 posts instead of 4x4"
+    assert remedy.site is not None
+    again = ShorePlanner(sites={1: remedy.site}).plan(1, request, stock, Holdings.of(stock))
+    assert again.possible
+    assert {cut.section for cut in again.cuts if cut.label in ("post", "header", "sole")} == {"6x6"}
 
 
 def test_the_pieces_of_builds_planned_beside_are_not_counted_on() -> None:
@@ -93,11 +115,11 @@ def test_every_remedy_holds_when_it_is_planned(seed: int) -> None:
 def test_changes_are_tried_nearest_first_and_only_as_far_as_needed() -> None:
     tried: list[Callout] = []
 
-    def works(changed: Callout, ledger: Holdings) -> bool:
+    def works(changed: Callout, site: Site, ledger: Holdings) -> bool:
         tried.append(changed)
         return changed.insertion == Length.imperial(10, 9)
 
-    found = remedies(1, ELEVEN, Holdings.of(STOCK), works)
+    found = remedies(1, ELEVEN, Site(), "4x4", Holdings.of(STOCK), works)
     assert [remedy.text for remedy in found] == ["insertion 3 in lower, at 10 ft 9 in"]
     lowered = [t.insertion for t in tried if t.insertion != ELEVEN.insertion]
     assert lowered == [Length.imperial(10, 11), Length.imperial(10, 10), Length.imperial(10, 9)]

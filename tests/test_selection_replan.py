@@ -97,7 +97,7 @@ def test_a_build_short_of_one_piece_keeps_the_others() -> None:
     needs: list[Need] = [EITHER, PieceNeed("pickets", "picket", 4)]
     plan = allocate({1: needs}, STOCK, ledger)[1]
     assert member(plan) == "long"
-    assert [(m.name, m.quantity, m.reason) for m in plan.missing] == [("picket", 2, "only 2 of 4 left")]
+    assert [(m.name, m.quantity, m.reason) for m in plan.missing] == [("picket", 2, "4 wanted, 2 left to take")]
 
 
 def test_two_builds_promised_the_same_piece_after_a_corrected_count() -> None:

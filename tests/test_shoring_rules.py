@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
 from callout.errors import BadInput
+from callout.shoring.practice import work_out
 from callout.shoring.quantity import UNITS
-from callout.shoring.rules import packaged_rules, team_rules
+from callout.shoring.request import Site
+from callout.shoring.rules import Book, Rule, Rules, packaged_rules, team_rules
+from callout.shoring.stockfile import load_stock
+from callout.values import Callout, Length
+from callout.values.meaning import Kind
+from tests.checks_shoring import ft
+from tests.test_shoring_practice import build
 
 
 def test_every_figure_has_a_source_a_grade_and_a_unit() -> None:
@@ -88,6 +97,49 @@ def test_every_figure_from_memory_has_plain_words() -> None:
     for unit, called in packaged_rules().wanted.values():
         assert unit in UNITS
         assert "_" not in called
+
+
+def test_no_figure_is_there_that_nobody_reads(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every kind of shore, small and large, on every ground and before every wall; and what comes near its limits."""
+    read: set[str] = set()
+    plain = Book.rule
+
+    def noted(book: Book, key: str) -> Rule:
+        read.add(key)
+        return plain(book, key)
+
+    monkeypatch.setattr(Book, "rule", noted)
+    table = packaged_rules().table
+    light = Rules({**table, "tie_section": dataclasses.replace(table["tie_section"], value="2x4")})
+    curb = {"timber_beside": True, "curb": ft(1), "curb_at": ft(5)}
+    rakers = [
+        (Site.model_validate({"wall": wall, "soil": soil} | curb), said)
+        for wall in ("brick", "concrete", "timber") for soil in ("loam", "clay", "sand", "gravel")
+        for said in (
+            *({"angle_deg": a, "sole": s, "insertion": h} for a in (45, 60) for s in (None, "solid", "split")
+              for h in (8, 11, 14)),
+            {"kind": "flying_raker", "insertion": 6}, {"angle_deg": 30, "insertion": 4},
+            {"angle_deg": 60, "insertion": 9, "sole": "split", "ground": "pavement", "lean": Length.imperial(0, 3)},
+        )
+    ]  # fmt: skip
+    standing = [
+        (Site.model_validate({"post": post, "span": ft(span)}), {"kind": kind, "insertion": height})
+        for post in ("4x4", "6x6") for kind in ("t", "double_t", "laced_post", "vertical_post", "cribbing")
+        for height in (4, 7, 9.5, 10.5, 11.8) for span in (4, 9)
+    ] + [
+        (Site(span=ft(span)), {"kind": kind, "insertion": 7})
+        for kind in ("window", "door", "horizontal") for span in (4, 6, 8, 10)
+    ]  # fmt: skip
+    for site, said in rakers + standing:
+        for height in (None, ft(12)):
+            more = {"wall_height": height, "wall_thickness": height and ft(1)} if "angle_deg" in said else {}
+            request = Callout.model_validate(said | more | {"insertion": ft(said["insertion"])})
+            work_out(request, load_stock().kit, site, light if said.get("sole") == "split" else None)
+    for height in (3, 17, 30):
+        for kind in get_args(Kind):
+            work_out(Callout(kind=kind, insertion=ft(height), angle_deg=None), load_stock().kit)
+    build(insertion=11, angle_deg=60)  # the people for a lift
+    assert set(table) - read == set()
 
 
 def test_a_missing_file_is_a_bad_input(tmp_path: Path) -> None:

@@ -52,11 +52,11 @@ def test_letting_go_frees_what_is_promised_and_nothing_else() -> None:
 
 def test_no_piece_is_promised_twice() -> None:
     ledger = ok(Holdings.of(STOCK).reserve(1, plan_of(1, {"picket": 4})))
-    assert ledger.reserve(2, plan_of(2, {"picket": 2})) == Refused("only 1 of picket left to promise, 2 wanted")
+    assert ledger.reserve(2, plan_of(2, {"picket": 2})) == Refused("2 picket wanted, 1 left to promise")
     together = ok(ledger.reserve_all({1: plan_of(1, {"picket": 1}), 2: plan_of(2, {"picket": 4})}))
     assert {build: held["picket"] for build, held in together.builds.items()} == {1: Held(1), 2: Held(4)}
     one_too_many = ledger.reserve_all({1: plan_of(1, {"picket": 2}), 2: plan_of(2, {"picket": 4})})
-    assert one_too_many == Refused("only 3 of picket left to promise, 4 wanted")
+    assert one_too_many == Refused("4 picket wanted, 3 left to promise")
 
 
 @pytest.mark.parametrize(("lying", "over"), [(5, {}), (4, {"picket": (1, 4)}), (0, {"picket": (1, 4)})])

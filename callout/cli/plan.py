@@ -63,6 +63,9 @@ LENGTH = _LengthOption()
 @click.option("--curb-at", type=LENGTH, help="How far the curb is from the wall.")
 @click.option("--sole-thickness", type=LENGTH, help="Of a solid sole.")
 @click.option("--span", type=LENGTH, help="Width of an opening, or length of a header.")
+@click.option("--post", type=click.Choice(["4x4", "6x6"]), help="Timber of a standing shore or a crib.")
+@click.option("--load", "load_lb", type=click.FloatRange(1, 1_000_000), help="Pounds that come down on the shore.")
+@click.option("--units", type=click.Choice(["feet", "metres"]), help="What is printed; else as the lengths were given.")
 @click.option("--timber-beside", is_flag=True, default=None, help="Timber rakers will stand beside: a waler is added.")
 @click.option("--position", type=click.IntRange(1, 99))
 @click.option("--stock", type=click.Path(path_type=Path), help="Your stock file; without it the invented stock.")
@@ -81,6 +84,7 @@ def plan(
     callout plan --insertion "11 ft" --angle 60
     callout plan --insertion "8 ft 6 1/2 in" --angle 45 --sole solid --rakers 3
     callout plan --insertion "3.35 m" --angle 60 --lean "4 in" --svg shore.svg
+    callout plan --insertion "9 ft" --kind laced_post --load 40000
     """
     from callout.shoring.drawing import sheet, svg_drawing
     from callout.shoring.holdings import Holdings

@@ -139,10 +139,13 @@ class Missing(_Value):
 
 
 class Remedy(_Value):
-    """A change that works, found by the solver. `callout` is the changed request, where the change is one."""
+    """A change that works, found by the solver. `callout` is the changed request, `site` the changed site, `relocates`
+    the standing build whose pieces do it, whichever the change is."""
 
     text: str
     callout: Callout | None = None
+    site: Site | None = None
+    relocates: int | None = None
 
 
 class Refused(_Value):

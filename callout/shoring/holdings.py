@@ -94,7 +94,7 @@ class Holdings(BaseModel):
                 others = self.promised.get(name, 0) - old.reserved
                 left = max(0, self.on_hand.get(name, 0) - others)
                 if new.reserved > left:
-                    return Refused(f"only {left} of {name} left to promise, {new.reserved} wanted")
+                    return Refused(f"{new.reserved} {name} wanted, {left} left to promise")
             if new.total:
                 mine[name] = new
         return self._with(build, mine)

@@ -6,6 +6,7 @@ The callout itself stays understood: this is the planner's word, spoken with the
 from __future__ import annotations
 
 from callout.shoring.build import Refused
+from callout.shoring.posts import OF_POSTS, depth
 from callout.shoring.request import RAKERS, Site, writing_of
 from callout.shoring.rules import Book
 from callout.shoring.writing import Writing
@@ -46,6 +47,8 @@ def refusal(request: Callout, site: Site, book: Book) -> Refused | None:
     if request.kind in RAKERS:
         if request.angle_deg is None and request.kind == "raker":
             return Refused(reason="angle not said")
+        if site.post is not None or site.load_lb is not None:
+            return Refused(reason=f"{name} is sized by its height and its wall, not by a post or a load")
         refused = _angle(request, name, book) or _row(request, book, writing)
         if refused:
             return refused
@@ -54,7 +57,19 @@ def refusal(request: Callout, site: Site, book: Book) -> Refused | None:
             return _no(request, f"{name} has no angle", angle_deg=None)
         if request.sole is not None:
             return _no(request, f"{name} has no raker's sole", sole=None)
+        if refused := _posts(request, site, name, book):
+            return refused
     return _strange(request, site, writing) or _height(request, site, name, book, writing)
+
+
+def _posts(request: Callout, site: Site, name: str, book: Book) -> Refused | None:
+    """A choice of post where there is none, or one that the void has no room for."""
+    if site.post is None:
+        return None
+    if request.kind not in OF_POSTS:
+        return Refused(reason=f"{name} has no choice of post")
+    low = request.insertion is not None and request.insertion < depth(site.post, book) * 2
+    return Refused(reason=f"two layers of {site.post} do not go into that void") if low else None
 
 
 def _strange(request: Callout, site: Site, writing: Writing) -> Refused | None:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from callout.shoring.columns import Tube, Wood, aluminium_stress, field_rule
 from callout.shoring.draft import Draft
 from callout.shoring.quantity import Quantity, q
+from callout.shoring.rules import Book
 from callout.values import Length
 
 
@@ -112,16 +113,16 @@ def _member(draft: Draft, section: str | None, braced: Length) -> tuple[str, flo
         stress = aluminium_stress(book.quantity("strut_fcy"), book.quantity("strut_e"), slender)
         draft.figure("slenderness KL/r of the strut", slender, "1")
         return "strut tube of the kit", slender, stress * tube.area / book.number("strut_omega")
-    wood = timber(draft, section)
+    wood = timber(book, section)
     slender = wood.slenderness(inches(braced))
     draft.figure("slenderness L/d of the raker", slender, "1")
     slenderness_check(draft, slender, section)
     return f"{section} timber", slender, wood.capacity(inches(braced), book.number("load_duration_column"))
 
 
-def timber(draft: Draft, section: str) -> Wood:
+def timber(book: Book, section: str) -> Wood:
     """The column values of a timber section: those of 4x4, or of posts and timbers from 5x5 up."""
-    book, graded = draft.book, strength_class(section)
+    graded = strength_class(section)
     sides = sorted(book.rule(f"dressed_{section}").value)
     return Wood(
         q(sides[0], "in"), q(sides[1], "in"),
@@ -150,6 +151,17 @@ def slenderness_check(draft: Draft, slender: float, section: str) -> None:
     warn = draft.book.number("slenderness_warn")
     if slender > warn:
         draft.checks.append(f"L/d is {slender:.1f}, over {warn:g}: buckling may come before the wood warns by crushing")
+
+
+def against_load(draft: Draft, takes: Quantity) -> None:
+    """What comes down on the shore, where somebody said so, against what it is taken to carry."""
+    if draft.work.load_lb is None:
+        draft.checks.append("the load above is not known here: compare it with the figures before relying on the shore")
+        return
+    load = q(draft.work.load_lb, "lb")
+    draft.utilisation["load on the shore"] = float(load / takes)
+    if takes < load:
+        draft.checks.append("NOT ENOUGH: the shore is not taken to carry the load; ask the specialist")
 
 
 def nail_check(draft: Draft, nails: int, uplift: Quantity) -> None:

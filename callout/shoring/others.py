@@ -5,20 +5,21 @@ from __future__ import annotations
 from callout.shoring.draft import Draft
 from callout.shoring.geometry import hypotenuse
 from callout.shoring.limits import crib_tallest
-from callout.shoring.loads import inches, slenderness_check, timber
+from callout.shoring.loads import against_load, inches, slenderness_check, timber
+from callout.shoring.posts import CONTACTS, carried, depth
 from callout.shoring.request import Work
 from callout.shoring.rules import Book
 from callout.values import Length
 
-_LAYER = Length.nearest(3.5)  # true depth of a 4x4
 _INCH = Length.imperial(inches=1)
 
 
 def cribbing(work: Work, book: Book) -> Draft:
-    """A two-member crib of 4x4: whole layers, wedges and shims for the rest."""
-    draft = Draft(work, book, "cribbing", "cribbing, two 4x4 a layer")
-    layers = work.insertion.eightieths // _LAYER.eightieths
-    rest = work.insertion - _LAYER * layers
+    """A two-member crib of 4x4 or 6x6: whole layers, wedges and shims for the rest."""
+    section, layer = work.post, depth(work.post, book)
+    draft = Draft(work, book, "cribbing", f"cribbing, two {section} a layer")
+    layers = work.insertion.eightieths // layer.eightieths
+    rest = work.insertion - layer * layers
     overhang = book.length("crib_overhang")
     needed = Length(-(-work.insertion.eightieths // book.count("crib_height_times_width"))) + overhang * 2
     piece = max(book.length("crib_piece_least"), needed.round_up(_INCH))
@@ -26,14 +27,15 @@ def cribbing(work: Work, book: Book) -> Draft:
     draft.pair("piece", exact=piece)
     draft.pair("rest", exact=rest)
     draft.pair("tallest", exact=crib_tallest(book))
-    draft.cut("crib piece", "4x4", piece, 2 * layers)
-    draft.piece("top of the crib", "wedge pair", 4, variant="4x4")
-    contact = book.quantity("crib_contact_load")
-    draft.quote("one contact of 4x4", "crib_contact_load")
-    draft.figure("published load, 4 contacts", contact * 4, "lb")
+    draft.pair("timber_depth", exact=layer)
+    draft.cut("crib piece", section, piece, 2 * layers)
+    draft.piece("top of the crib", "wedge pair", CONTACTS, variant=section)
+    takes = carried(work, book, section)
+    draft.quote(f"one contact of {section}", str(takes.key))
+    draft.figure(f"published load, {CONTACTS} contacts", takes.load, "lb")
     draft.quote("greatest height over width", "crib_height_times_width")
     draft.place("overhang", "past each crossing, at every corner", overhang)
-    draft.checks.append("the load above is not known here: compare it with the figures before relying on the shore")
+    against_load(draft, takes.load)
     draft.say(layers=str(layers), piece=piece, rest=rest, void=work.insertion)
     draft.lifted, draft.lifts = ("crib piece",), 2 * layers
     return draft
@@ -61,11 +63,14 @@ def horizontal(work: Work, book: Book) -> Draft:
     draft.joint("strut gusset, each", gusset, "8d nails")
     draft.joint("diagonal, each end", brace, "16d nails")
     draft.place("struts", "from each end of the wall plates", setback)
-    wood = timber(draft, "4x4")
+    wood = timber(book, "4x4")
     slenderness_check(draft, wood.slenderness(inches(strut)), "4x4")
     capacity = wood.capacity(inches(strut), book.number("load_duration_column"))
     draft.figure(f"column capacity of one strut 4x4 of {draft.text(strut)}", capacity, "lb", by="fc_4x4")
-    draft.checks.append("the push between the walls is not known here: compare it with the figures")
+    if work.load_lb is None:
+        draft.checks.append("the push between the walls is not known here: compare it with the figures")
+    else:
+        against_load(draft, capacity * 2)
     draft.say(strut=strut, plate=plate, gap=work.insertion)
     draft.lifted, draft.lifts = ("wall plate",), 2
     return draft
@@ -77,12 +82,13 @@ def opening(work: Work, book: Book) -> Draft:
     clear = book.length("opening_clear")
     headers = {name: Length.nearest(most) for name, most in book.rule("opening_header").value.items()}
     section = next(name for name, most in headers.items() if work.span <= most)
-    depth = Length.nearest(max(book.rule(f"dressed_{section}").value))
+    high = depth(section, book)
     width = work.span - clear
-    post = work.insertion - clear - depth - _LAYER
+    post = work.insertion - high - depth("4x4", book) - book.length("wedge_room")
     draft.pair("insertion", exact=work.insertion)
     draft.pair("span", exact=work.span)
     draft.pair("header", exact=width)
+    draft.pair("header_depth", exact=high)
     draft.pair("post", exact=post)
     draft.pair("sole", exact=width)
     draft.cut("header", section, width)
@@ -95,18 +101,18 @@ def opening(work: Work, book: Book) -> Draft:
     draft.piece("corner gussets", "nail", gussets * nails, variant="8d")
     draft.joint("corner gusset, each", nails, "8d nails")
     if work.kind == "window":
-        diagonal = hypotenuse(width - _LAYER * 2, post)
+        diagonal = hypotenuse(width - depth("4x4", book) * 2, post)
         draft.pair("diagonal", exact=diagonal)
         draft.cut("diagonal", "2x6", diagonal, 2)
         draft.piece("diagonals", "nail", 4 * book.count("nails_brace_end"), variant="16d")
         draft.joint("diagonal, each end", book.count("nails_brace_end"), "16d nails")
     else:
         draft.notes.append("no diagonals: people pass through a door shore; its corners are braced by the gussets")
-    wood = timber(draft, "4x4")
+    wood = timber(book, "4x4")
     slenderness_check(draft, wood.slenderness(inches(post)), "4x4")
     capacity = wood.capacity(inches(post), book.number("load_duration_column"))
     draft.figure(f"column capacity of two posts 4x4 of {draft.text(post)}", capacity * 2, "lb", by="fc_4x4")
-    draft.checks.append("the load above is not known here: compare it with the figures before relying on the shore")
+    against_load(draft, capacity * 2)
     draft.say(header=section, width=width, post=post)
     draft.lifted = ("header",)
     return draft

@@ -18,7 +18,7 @@ from callout.shoring.needs import Need
 from callout.shoring.practice import EVERYDAY, needs_of, why_not, work_out
 from callout.shoring.relocation import Relocation, pressing, relocation
 from callout.shoring.remedies import remedies
-from callout.shoring.request import Site, writing_of
+from callout.shoring.request import Site
 from callout.shoring.rules import Rules
 from callout.shoring.stock import Stock
 from callout.values import Callout
@@ -78,25 +78,26 @@ class ShorePlanner:
                 builds[build] = assemble(build, requests[build], site, draft, chosen[build])
         short = [build for build, allocation in chosen.items() if not allocation.complete][:REMEDIED]
         for build in short:
-            found = self._remedies(build, requests[build], chosen, stock, holdings)
+            found = self._remedies(build, requests[build], drafts[build].work.post, chosen, stock, holdings)
             builds[build] = builds[build].model_copy(update={"remedies": found})
         return builds
 
     def _remedies(
-        self, build: int, request: Callout, chosen: Mapping[int, Allocation], stock: Stock, holdings: Holdings
-    ) -> tuple[Remedy, ...]:
+        self, build: int, request: Callout, post: str, chosen: Mapping[int, Allocation], stock: Stock,
+        holdings: Holdings,
+    ) -> tuple[Remedy, ...]:  # fmt: skip
         """The nearest changes that work, while the other builds keep what this plan gives them."""
         from callout.shoring.selection.allocate import can_make
 
         others = holdings.reserve_all({other: mine for other, mine in chosen.items() if other != build})
 
-        def works(changed: Callout, ledger: Holdings) -> bool:
-            needs = needs_of(changed, stock.kit, self.sites.get(build, EVERYDAY), self.rules)
+        def works(changed: Callout, site: Site, ledger: Holdings) -> bool:
+            needs = needs_of(changed, stock.kit, site, self.rules)
             return needs is not None and can_make(needs, stock, ledger, build)
 
         if not isinstance(others, Holdings):
             return ()
-        return remedies(build, request, others, works, writing_of(request, self.sites.get(build, EVERYDAY)))
+        return remedies(build, request, self.sites.get(build, EVERYDAY), post, others, works)
 
     def relocate(self, standing: Build, request: Callout, stock: Stock, holdings: Holdings) -> Relocation:
         """The standing shore measured again at a new place: the same build number, so its own pieces serve first, but

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from callout.shoring.build import Refused
 from callout.shoring.draft import Draft
 from callout.shoring.kit import Kit
 from callout.shoring.limits import refusal
 from callout.shoring.needs import Need
 from callout.shoring.others import cribbing, horizontal, opening
-from callout.shoring.request import RAKERS, Site, Work, settle, writing_of
+from callout.shoring.posts import OF_POSTS, section_for
+from callout.shoring.request import RAKERS, Chosen, Site, Work, settle, writing_of
 from callout.shoring.rules import Book, Rules, packaged_rules
 from callout.shoring.strut_raker import strut_raker
 from callout.shoring.timber_raker import timber_raker
@@ -72,12 +75,20 @@ def needs_of(request: Callout, kit: Kit, site: Site = EVERYDAY, rules: Rules | N
 def _draft(request: Callout, kit: Kit | None, site: Site, rules: Rules) -> Draft:
     """The draft of a request that exists. Only struts need the kit."""
     book = rules.opened()
-    work = settle(request, site, book)
+    work = _with_posts(settle(request, site, book), site, rules)
     draft = _of_kind(work, book, kit)
     if work.kind in RAKERS:
         _along_the_wall(draft)
         _clear_of_the_curb(draft, site)
     return draft
+
+
+def _with_posts(work: Work, site: Site, rules: Rules) -> Work:
+    """The timber of a standing shore, by what is said of it. What was only tried is no source of the build."""
+    if work.kind not in OF_POSTS or site.post is not None:
+        return work
+    section, why = section_for(work, rules.opened())
+    return replace(work, post=section, chosen=(*work.chosen, Chosen(part="post", value=section, why=why)))
 
 
 def _clear_of_the_curb(draft: Draft, site: Site) -> None:

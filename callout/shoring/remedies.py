@@ -1,7 +1,7 @@
 """The nearest changes that make a build possible, each tried on the stock itself; nothing is guessed.
 
 In this order: another angle, an insertion a few inches lower, timber instead of struts (or struts instead of timber),
-the pieces of a shore that stands already. The one that changes least is the first of its sort.
+posts of the other size, the pieces of a shore that stands already. The one that changes least is the first of its sort.
 """
 
 from __future__ import annotations
@@ -10,11 +10,13 @@ from collections.abc import Callable, Iterator
 
 from callout.shoring.build import Remedy
 from callout.shoring.holdings import Holdings
-from callout.shoring.writing import IN_FEET, Writing
+from callout.shoring.posts import OF_POSTS
+from callout.shoring.request import Site, writing_of
+from callout.shoring.writing import Writing
 from callout.values import Callout, Length
 
-#: (request, ledger) -> can it be built whole? The planner gives this: it knows practice and asks the stock.
-Works = Callable[[Callout, Holdings], bool]
+#: (request, site, ledger) -> can it be built whole? The planner gives this: it knows practice and asks the stock.
+Works = Callable[[Callout, Site, Holdings], bool]
 
 ANGLES = (45, 60)  # the two standard builds
 #: How far down at a time, and what it is called: an inch, or 25 mm where the build is written in metres.
@@ -24,21 +26,23 @@ ENOUGH = 4  # remedies offered at most
 
 
 def remedies(
-    build_id: int, request: Callout, holdings: Holdings, works: Works, writing: Writing = IN_FEET
+    build_id: int, request: Callout, site: Site, post: str, holdings: Holdings, works: Works
 ) -> tuple[Remedy, ...]:
-    """Changes under which `works` says yes, nearest first, at most ENOUGH; empty if none does."""
+    """Changes under which `works` says yes, nearest first, at most ENOUGH; empty if none does. `post`: see `Work`."""
+
+    def first(changes: Iterator[Remedy]) -> list[Remedy]:
+        """The nearest of one sort of change that works, if any."""
+        tried = ((change, change.callout or request, change.site or site) for change in changes)
+        return next(([change] for change, asked, place in tried if works(asked, place, holdings)), [])
+
     found = [
-        *_first(_other_angles(request), holdings, works),
-        *_first(_lower(request, writing), holdings, works),
-        *_first(_other_material(request), holdings, works),
-        *_standing(build_id, request, holdings, works),
+        *first(_other_angles(request)),
+        *first(_lower(request, writing_of(request, site))),
+        *first(_other_material(request)),
+        *first(_other_posts(request, site, post)),
+        *_standing(build_id, request, site, holdings, works),
     ]
     return tuple(found[:ENOUGH])
-
-
-def _first(changes: Iterator[Remedy], holdings: Holdings, works: Works) -> list[Remedy]:
-    """The nearest of one sort of change that works, if any."""
-    return next(([change] for change in changes if change.callout and works(change.callout, holdings)), [])
 
 
 def _other_angles(request: Callout) -> Iterator[Remedy]:
@@ -74,13 +78,21 @@ def _other_material(request: Callout) -> Iterator[Remedy]:
         yield Remedy(text="adjustable struts instead of timber", callout=changed)
 
 
-def _standing(build_id: int, request: Callout, holdings: Holdings, works: Works) -> list[Remedy]:
-    """The pieces of one shore already placed. Relocation has its own rules; this only says that it would suffice."""
+def _other_posts(request: Callout, site: Site, post: str) -> Iterator[Remedy]:
+    """`post` is what the build was planned with."""
+    if request.kind in OF_POSTS:
+        other = "6x6" if post == "4x4" else "4x4"
+        thing = "pieces" if request.kind == "cribbing" else "posts"
+        yield Remedy(text=f"{other} {thing} instead of {post}", site=Site(**{**dict(site), "post": other}))
+
+
+def _standing(build_id: int, request: Callout, site: Site, holdings: Holdings, works: Works) -> list[Remedy]:
+    """One shore that stands already, with whose pieces this build was planned again and is whole."""
     for other in sorted(holdings.builds):
         held = holdings.builds[other]
         if other == build_id or not any(pieces.placed for pieces in held.values()):
             continue
-        if works(request, holdings.give_back_all(other)):
-            text = f"relocate build {other}, once its wall is held by other means"
-            return [Remedy(text=text, callout=None)]
+        if works(request, site, holdings.give_back_all(other)):
+            text = f"take down build {other}: planned again with its pieces this build is whole; first hold its wall"
+            return [Remedy(text=f"{text} by other means", relocates=other)]
     return []

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field
 
 from callout.shoring.rules import Book
 from callout.shoring.writing import Writing
@@ -17,6 +17,7 @@ from callout.values.written import WrittenLength
 Wall = Literal["brick", "block", "concrete", "timber"]
 Soil = Literal["loam", "clay", "sand", "gravel"]
 MadeOf = Literal["struts", "timber"]
+Post = Literal["4x4", "6x6"]
 
 RAKERS: tuple[Kind, ...] = ("raker", "flying_raker")
 
@@ -26,7 +27,8 @@ class Site(BaseModel):
 
     `uneven`: how much higher (lower when negative) the ground is at the heel than at the wall. `curb`: a drop of that
     height, `curb_at` from the wall. `span`: the width of an opening, or of the gap that a horizontal shore fills.
-    `units`: what the build is written in; None: as the callout was given.
+    `units`: what the build is written in; None: as the callout was given. `post`: the timber of a shore of posts or of
+    a crib. `load_lb`: what comes down on a standing shore, in pounds.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -41,6 +43,8 @@ class Site(BaseModel):
     span: WrittenLength | None = None
     timber_beside: bool | None = None
     units: Literal["feet", "metres"] | None = None
+    post: Post | None = None
+    load_lb: float | None = Field(default=None, gt=0, le=1_000_000, allow_inf_nan=False)
 
 
 class Chosen(BaseModel):
@@ -75,6 +79,8 @@ class Work:
     wall_length: Length | None
     span: Length
     timber_beside: bool
+    post: str  # section of the posts of a standing shore
+    load_lb: float | None
     position: int | None
     for_whom: str | None
     writing: Writing
@@ -145,8 +151,8 @@ def settle(request: Callout, site: Site, book: Book) -> Work:
         rakers=rakers, spacing=spacing, lean=request.lean or Length(0), heel_rise=_heel_rise(request, site),
         sole_thickness=sole_thickness, ground=ground, soil=soil, wall=wall, wall_height=request.wall_height,
         wall_thickness=request.wall_thickness, wall_length=site.wall_length, span=span, timber_beside=beside,
-        position=request.position, for_whom=request.for_whom, writing=writing,
-        chosen=tuple(chosen),
+        post=site.post or "4x4", load_lb=site.load_lb, position=request.position, for_whom=request.for_whom,
+        writing=writing, chosen=tuple(chosen),
     )  # fmt: skip
 
 

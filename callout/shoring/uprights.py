@@ -6,63 +6,56 @@ from dataclasses import dataclass
 
 from callout.shoring.draft import Draft
 from callout.shoring.geometry import hypotenuse
-from callout.shoring.loads import inches, older_rule, slenderness_check, timber
+from callout.shoring.loads import against_load, inches, older_rule, slenderness_check, timber
+from callout.shoring.posts import carried, depth, post_length, posts_of, vertical_header
+from callout.shoring.quantity import Quantity, q
 from callout.shoring.request import Work
 from callout.shoring.rules import Book
 from callout.values import Length
 
 _SIX_FEET = Length.imperial(feet=6)
+_DIAGONALS = 2  # that act together: an X, or one on either side
 
 
 @dataclass(frozen=True)
 class _Shape:
-    """What differs between the standing shores. `posts` and `headers` are counts of one shore."""
+    """What differs between the standing shores. `headers` is the count of one shore."""
 
     title: str
     header_key: str
-    posts: int
     headers: int
-    load_key: str | None
 
 
 _SHAPES = {
-    "t": _Shape("T shore", "t_header", 1, 1, "t_load"),
-    "double_t": _Shape("double T shore", "double_t_header", 2, 1, "double_t_load_low"),
-    "laced_post": _Shape("laced post shore", "laced_header", 4, 2, "laced_load"),
-    "vertical_post": _Shape("vertical shore", "vertical_header_usual", 2, 1, None),
+    "t": _Shape("T shore", "t_header", 1),
+    "double_t": _Shape("double T shore", "double_t_header", 1),
+    "laced_post": _Shape("laced post shore", "laced_header", 2),
+    "vertical_post": _Shape("vertical shore", "vertical_header_usual", 1),
 }
 
 
 def upright(work: Work, book: Book) -> Draft:
-    shape = _SHAPES[work.kind]
-    draft = Draft(work, book, work.kind, shape.title)
-    header = book.length(shape.header_key)
-    posts = shape.posts
-    if work.kind == "vertical_post":
-        header = max(header, work.span)
-        posts = _posts_under(header, book)
-    post = work.insertion - book.length("post_deduct_4x4")
+    shape, section = _SHAPES[work.kind], work.post
+    draft = Draft(work, book, work.kind, shape.title if section == "4x4" else f"{shape.title} of {section}")
+    header = vertical_header(work, book) if work.kind == "vertical_post" else book.length(shape.header_key)
+    posts, post = posts_of(work, book), post_length(work, book, section)
     draft.pair("insertion", exact=work.insertion)
     draft.pair("post", exact=post, rule=post)
     draft.pair("header", exact=header)
     draft.pair("sole", exact=header)
-    draft.cut("post", "4x4", post, posts)
-    draft.cut("header", "4x4", header, shape.headers)
-    draft.cut("sole", "4x4", header, shape.headers)
-    draft.piece("under the posts", "wedge pair", posts, variant="4x4")
+    draft.pair("timber_depth", exact=depth(section, book))
+    draft.cut("post", section, post, posts)
+    draft.cut("header", section, header, shape.headers)
+    draft.cut("sole", section, header, shape.headers)
+    draft.piece("under the posts", "wedge pair", posts, variant=section)
     draft.piece("wedges", "nail", 2 * posts, variant="16d")
     draft.joint("behind each wedge pair, both sides", 2, "16d toenails")
     _fix(draft, work.kind, post, header, posts)
-    _capacity(draft, work.kind, post, posts, shape.load_key)
-    draft.say(post=post, header=header, posts=str(posts), void=work.insertion)
+    _capacity(draft, post, posts)
+    draft.say(post=post, header=header, posts=str(posts), void=work.insertion, section=section)
     draft.lifted = ("post", "header") if work.kind != "vertical_post" else ("header",)
     draft.lifts = shape.headers
     return draft
-
-
-def _posts_under(header: Length, book: Book) -> int:
-    between = header - book.length("vertical_overhang") * 2
-    return max(2, -(-between.eightieths // book.length("vertical_post_spacing").eightieths) + 1)
 
 
 def _fix(draft: Draft, kind: str, post: Length, header: Length, posts: int) -> None:
@@ -103,12 +96,13 @@ def _laced(draft: Draft, post: Length) -> None:
         middles = 2 if post > book.length("laced_two_mid_gussets_over") else 1
         _gussets(draft, "middle", 4 * middles, "24x24", 2 * book.count("gusset_nails_laced"))
     _gussets(draft, "bottom", 8, "half", book.count("gusset_nails_half"))
-    lace = pair_apart + Length.nearest(3.5)
+    lace = pair_apart + depth(draft.work.post, book)
     bays = middles + 1
     panel = Length(post.eightieths // bays)
     diagonal = hypotenuse(pair_apart, panel)
     draft.pair("lace", exact=lace)
     draft.pair("diagonal", exact=diagonal)
+    draft.pair("diagonal_run", exact=pair_apart)
     draft.cut("lace", "2x6", lace, 2 * (bays + 1))
     draft.cut("diagonal", "2x6", diagonal, 2 * bays)
     nails = book.count("nails_brace_end")
@@ -124,6 +118,7 @@ def _vertical(draft: Draft, post: Length, header: Length, posts: int) -> None:
     diagonal = hypotenuse(header - overhang * 2, post)
     draft.pair("post_spacing", exact=between)
     draft.pair("diagonal", exact=diagonal)
+    draft.pair("diagonal_run", exact=header - overhang * 2)
     draft.cut("diagonal", "2x6", diagonal, 2)
     nails = book.count("nails_brace_end")
     draft.piece("diagonals", "nail", 2 * 2 * nails, variant="16d")
@@ -141,25 +136,48 @@ def _gussets(draft: Draft, where: str, count: int, variant: str, nails: int) -> 
     draft.joint(f"{where} gusset, each", nails, "8d nails")
 
 
-def _capacity(draft: Draft, kind: str, post: Length, posts: int, load_key: str | None) -> None:
-    """The published figure of the system beside the column check of its posts; the load itself is not known."""
-    book = draft.book
-    wood = timber(draft, "4x4")
-    length = inches(post)
-    one = wood.capacity(length, book.number("load_duration_column"))
-    slender = wood.slenderness(length)
+def _capacity(draft: Draft, post: Length, posts: int) -> None:
+    """The published figure of the system beside the column check of its posts."""
+    book, work = draft.book, draft.work
+    wood = timber(book, work.post)
+    slender = wood.slenderness(inches(post))
+    found = carried(work, book, work.post)
+    assert found.columns is not None
     draft.figure("slenderness L/d of a post, not braced", slender, "1")
-    slenderness_check(draft, slender, "4x4")
+    slenderness_check(draft, slender, work.post)
     many = "1 post" if posts == 1 else f"{posts} posts"
-    draft.figure(f"column capacity of {many} 4x4 of {draft.text(post)}", one * posts, "lb", by="fc_4x4")
-    older_rule(draft, "4x4", slender, posts)
-    if kind == "double_t" and post > book.length("double_t_load_to"):
-        load_key = None
+    name = f"column capacity of {many} {work.post} of {draft.text(post)}"
+    draft.figure(name, found.columns, "lb", by=f"fc_{work.post}")
+    older_rule(draft, work.post, slender, posts)
+    if found.key is not None:
+        published = book.rule(found.key).grade != "M"
+        draft.quote("published load of the system" if published else "load of the system", found.key)
+    elif work.kind == "double_t" and work.post == "4x4":
         longest = draft.text(book.length("double_t_load_to"))
         draft.checks.append(f"no published load for posts over {longest}: ask the specialist")
-    elif kind == "double_t" and post >= Length.imperial(feet=8):
-        load_key = "double_t_load_high"
-    if load_key is not None:
-        published = book.rule(load_key).grade != "M"
-        draft.quote("published load of the system" if published else "load of the system", load_key)
-    draft.checks.append("the load above is not known here: compare it with the figures before relying on the shore")
+    elif work.kind != "vertical_post":
+        draft.checks.append(f"no published load for a {draft.title}: only its columns are reckoned; ask the specialist")
+    against_load(draft, found.load)
+    _sideways(draft, found.load if work.load_lb is None else q(work.load_lb, "lb"))
+
+
+def _sideways(draft: Draft, vertical: Quantity) -> None:
+    """The sideways load to allow for where aftershocks are expected, and what is there to take it."""
+    book, work = draft.book, draft.work
+    share = book.number("horizontal_load_share")
+    draft.quote("share of the vertical load to allow for sideways, with aftershocks", "horizontal_load_share")
+    demand = vertical * share
+    draft.figure("sideways load to allow for", demand, "lb", "of the load said, else of what the shore carries")
+    asked = work.writing.force(demand)
+    if "diagonal" not in draft.pairs:
+        across = " across its plane" if work.kind == "double_t" else ""
+        draft.checks.append(f"nothing here is reckoned to take {asked} sideways{across}: tie it to something sound")
+        return
+    length, run = draft.pairs["diagonal"].best, draft.pairs["diagonal_run"].best
+    nails = book.count("nails_brace_end")
+    holds = _DIAGONALS * nails * float(run.inches / length.inches) * book.quantity("nail_16d")
+    holds = holds * book.number("load_duration")
+    note = "plausibility only: two diagonals, the nails of one end each, no gussets"
+    draft.figure("nails of the diagonals, sideways", holds, "lb", note, "nail_16d")
+    if holds < demand:
+        draft.checks.append(f"the diagonals' nails alone do not take {asked} sideways: gussets or more ties must help")

@@ -49,6 +49,3 @@ class Writing:
         if self.metric and unit in _METRIC:
             value, unit = float(f"{q(value, unit).to(_METRIC[unit]):.4g}"), _METRIC[unit]
         return f"{float(f'{value:.4g}'):,g}" + ("" if unit == "1" else f" {unit}")
-
-
-IN_FEET = Writing(metric=False)

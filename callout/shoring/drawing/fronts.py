@@ -8,6 +8,10 @@ from callout.shoring.drawing.scene import Scene, inch, written
 _DEPTH = 3.5  # a 4x4 on edge
 
 
+def _depth(build: Build) -> float:
+    return inch(build, "timber_depth") or _DEPTH
+
+
 def front(build: Build) -> Scene:
     if build.request.kind == "cribbing":
         return _crib(build)
@@ -19,18 +23,19 @@ def front(build: Build) -> Scene:
 def _posts(build: Build) -> Scene:
     scene = Scene("front view", written(build))
     height, width = inch(build, "insertion") or 0.0, inch(build, "header") or 0.0
-    post = inch(build, "post") or 0.0
+    post, depth = inch(build, "post") or 0.0, _depth(build)
+    deep = inch(build, "header_depth") or depth
     scene.line("ground", (-18, 0), (width + 18, 0))
-    scene.line("plate", (0, _DEPTH / 2), (width, _DEPTH / 2), name="sole")
-    top = height - _DEPTH / 2
-    scene.line("plate", (0, top), (width, top), name="header")
-    low = top - _DEPTH / 2 - post
+    scene.line("plate", (0, depth / 2), (width, depth / 2), name="sole")
+    top = height - deep
+    scene.line("plate", (0, top + deep / 2), (width, top + deep / 2), name="header")
+    low = top - post
     for x in _post_places(build, width):
         scene.line("member", (x, low), (x, low + post), name="post")
-        scene.line("mark", (x - 4, _DEPTH), (x + 4, low), name="wedges")
+        scene.line("mark", (x - 4, depth), (x + 4, low), name="wedges")
     if "diagonal" in build.geometry and build.request.kind != "laced_post":
         places = _post_places(build, width)
-        inset = _DEPTH / 2 if build.request.kind == "window" else 0.0  # from corner to corner of a window's opening
+        inset = depth / 2 if build.request.kind == "window" else 0.0  # from corner to corner of a window's opening
         left, right = places[0] + inset, places[-1] - inset
         scene.line("tie", (left, low), (right, low + post), name="diagonal")
         scene.line("tie", (right, low), (left, low + post), name="diagonal")
@@ -46,7 +51,7 @@ def _post_places(build: Build, width: float) -> list[float]:
     if kind == "t":
         return [width / 2]
     if kind in ("double_t", "laced_post"):
-        apart = (inch(build, "posts_out_to_out") or width) - _DEPTH
+        apart = (inch(build, "posts_out_to_out") or width) - _depth(build)
         return [(width - apart) / 2, (width + apart) / 2]
     if kind == "vertical_post":
         posts = sum(cut.quantity for cut in build.cuts if cut.label == "post")
@@ -58,16 +63,17 @@ def _post_places(build: Build, width: float) -> list[float]:
 
 def _crib(build: Build) -> Scene:
     scene = Scene("front view", written(build))
+    depth = _depth(build)
     height, piece = inch(build, "insertion") or 0.0, inch(build, "piece") or 0.0
     scene.line("ground", (-12, 0), (piece + 12, 0))
     layers = sum(cut.quantity for cut in build.cuts if cut.label == "crib piece") // 2
     for layer in range(layers):
-        low, high = layer * _DEPTH, (layer + 1) * _DEPTH
+        low, high = layer * depth, (layer + 1) * depth
         if layer % 2 == 0:
             scene.line("member", (0, low), (piece, low), (piece, high), (0, high), (0, low), name="crib piece")
         else:
-            for x in (4.0, piece - 4 - _DEPTH):
-                scene.line("member", (x, low), (x + _DEPTH, low), (x + _DEPTH, high), (x, high), (x, low))
+            for x in (4.0, piece - 4 - depth):
+                scene.line("member", (x, low), (x + depth, low), (x + depth, high), (x, high), (x, low))
     scene.line("wall", (-12, height), (piece + 12, height), (piece + 12, height + 8), (-12, height + 8), (-12, height))
     scene.measure((0, 0), (0, height), build.geometry["insertion"].best, "left", "void")
     scene.measure((0, 0), (piece, 0), build.geometry["piece"].best, "below", "piece")

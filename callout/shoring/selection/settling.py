@@ -302,7 +302,7 @@ class Settling:
 
     def _missing(self, label: str, line: int, wanted: int, got: int) -> Missing:
         piece, number = self.stock.lines[line], wanted - got
-        reason = f"only {got} of {wanted} left" if got else "none left"
+        reason = f"{wanted} wanted, {got} left to take" if got else "none left"
         return Missing(
             label=label, part=piece.kind, quantity=number, length=piece.size, name=piece.name, reason=reason
         )
