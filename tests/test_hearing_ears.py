@@ -12,10 +12,13 @@ import numpy as np
 import pytest
 import soundfile
 
+from callout.channel.radio import simulate
 from callout.data import data_folder
 from callout.errors import BadInput, CalloutError
+from callout.hearing import judge
 from callout.hearing.audio import read_audio
 from callout.hearing.ears import Ears, open_ears
+from callout.hearing.evidence import Evidence
 from callout.hearing.live import utterances
 from callout.hearing.remote import EarsProcess
 from callout.hearing.sources import FileSource, MemorySource
@@ -101,6 +104,18 @@ def test_without_the_second_ear_no_releasing_word_is_taken(ears: Ears) -> None:
     assert ears.hear(samples).resolution.outcome == "understood"
 
 
+def test_an_ear_that_is_not_asked_is_a_deaf_one() -> None:
+    alone = Ears(second=False)
+    found = alone.evidence(read_audio(DEMO / "whole_clean.flac"))
+    assert found.deaf
+    assert found.vosk == ()
+    assert found.encoder
+    alone.begin()
+    alone.feed(read_audio(DEMO / "affirm_clean.flac"))
+    assert "only one ear heard it" in alone.finish().resolution.reasons
+    alone.close()
+
+
 def test_a_missing_network_is_a_broken_set_up(tmp_path: Path) -> None:
     with pytest.raises(CalloutError, match="install callout again"):
         Ears(tmp_path)
@@ -142,6 +157,76 @@ def test_ears_that_die_in_mid_utterance_are_started_again_and_hear_it(process: E
     process.feed(samples[20000:])
     assert process.finish().resolution.outcome == "understood"
     assert process.restarts == before + 1
+
+
+LATE, ON_TIME = 150.0, 0.0  # milliseconds of speech lost
+
+
+@pytest.fixture
+def evidence(monkeypatch: pytest.MonkeyPatch) -> list[Evidence]:
+    """What the ears had before them, in the order of the utterances."""
+    seen: list[Evidence] = []
+    decide = judge.judge
+
+    def noting(found: Evidence, context: Context) -> judge.Answer:
+        seen.append(found)
+        return decide(found, context)
+
+    monkeypatch.setattr("callout.hearing.ears.judge", noting)
+    return seen
+
+
+def as_if_live(place: Path, *pieces: np.ndarray) -> FileSource:
+    soundfile.write(place / "live.wav", np.concatenate(pieces), 16000)
+    return FileSource(place / "live.wav")
+
+
+@pytest.mark.parametrize("late", [LATE, ON_TIME])
+@pytest.mark.parametrize("opening", ["file", "squelch", "vox", "key"])
+@pytest.mark.parametrize("noise", [None, "jackhammer"])
+def test_speech_under_way_when_the_channel_opens_is_a_late_key(
+    ears: Ears, evidence: list[Evidence], tmp_path: Path, opening: str, late: float, noise: str | None
+) -> None:
+    """Through the simulated radio; "vox": the far side's, which leaves no squelch tail."""
+    tail, snr = (0.0 if opening == "vox" else 180.0), (10.0 if noise else None)
+    clean = read_audio(DEMO / "whole_clean.flac")
+    sent = simulate(clean, 16000, snr, noise or "", late_ms=late, tail_ms=tail, seed=1)
+    silence, steps = np.zeros(20000, np.float32), iter(range(10**6))
+    if opening == "file":
+        heard = ears.hear(sent)
+    else:
+        key = (lambda: 20000 <= 320 * next(steps) < 20000 + len(sent)) if opening == "key" else None
+        source = as_if_live(tmp_path, silence, sent, silence)
+        (segment,) = utterances(source, ears, lambda: EVERYTHING, key=key)
+        heard = segment.heard
+    assert evidence[0].late_key is bool(late)
+    if late and heard.resolution.outcome != "understood":
+        assert judge.LATE_KEY in heard.resolution.reasons
+
+
+@pytest.mark.parametrize("name", [row["file"] for row in ROWS if row["file"].endswith("_clean.flac")])
+def test_speech_out_of_silence_into_an_open_microphone_is_no_late_key(
+    ears: Ears, evidence: list[Evidence], tmp_path: Path, name: str
+) -> None:
+    """Cut to the first sample of the word, in a stream that is silent or quiet around it."""
+    samples, silence = read_audio(DEMO / name), np.zeros(24000, np.float32)
+    spoken = np.flatnonzero(np.abs(samples) > 0.01 * np.abs(samples).max())
+    stream = np.concatenate([silence, samples[spoken[0] :], silence])
+    quiet = np.random.default_rng(0).normal(0, 1e-3, len(stream)).astype(np.float32)
+    for sound in (stream, stream + quiet):
+        assert list(utterances(as_if_live(tmp_path, sound), ears, lambda: EVERYTHING))
+    assert not any(found.late_key for found in evidence)
+
+
+def test_a_key_pressed_late_beside_an_open_microphone_loses_nothing(ears: Ears, evidence: list[Evidence]) -> None:
+    samples = read_audio(DEMO / "whole_clean.flac")
+    began = int(np.flatnonzero(np.abs(samples) > 0.01 * np.abs(samples).max())[0])
+    stream = np.concatenate([np.zeros(16000, np.float32), samples])
+    stream += np.random.default_rng(0).normal(0, 1e-3, len(stream)).astype(np.float32)
+    for lost, late in ((2400, False), (16000, True)):  # 150 ms are in the lead; a second is not
+        pressed, steps = 16000 + began + lost, iter(range(10**6))
+        list(utterances(MemorySource(stream), ears, lambda: EVERYTHING, key=lambda: 320 * next(steps) >= pressed))
+        assert evidence[-1].late_key is late
 
 
 def hear(*arguments: str, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:

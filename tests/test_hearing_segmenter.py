@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from callout.hearing.level import STEP, measure, padded
-from callout.hearing.segmenter import Segmenter, Sense
+from callout.hearing.segmenter import LEAD, Segmenter, Sense
 
 
 def sound(db: float, seconds: float, seed: int = 0) -> np.ndarray:
@@ -68,6 +68,63 @@ def test_a_noise_gate_that_silences_the_pauses_is_no_squelch() -> None:
     stream = np.concatenate([np.zeros(32000, np.float32), word, word, word, np.zeros(32000, np.float32)])
     ((_, _, why),) = run(stream)
     assert why == "quiet"
+
+
+SILENCE = np.zeros(32000, np.float32)
+FADE = np.linspace(1, 0, 8000).astype(np.float32) ** 3
+
+
+def channel(stream: np.ndarray, press: float | None = None, release: float | None = None) -> float | None:
+    """Where the channel of the first utterance opened."""
+    segmenter = Segmenter(held=press is not None)
+    for start in range(0, len(stream) - STEP + 1, STEP):
+        if press is not None and release is not None:
+            if not segmenter.open and press <= start / 16000 < release:
+                segmenter.press()
+            elif segmenter.open and start / 16000 >= release:
+                segmenter.release()
+                break
+        segmenter.step(stream[start : start + STEP])
+        if segmenter.ended("nothing"):
+            break
+    return segmenter.channel
+
+
+@pytest.mark.parametrize("tail", [0.0, 0.18])
+def test_a_squelch_or_the_far_sides_vox_opens_a_channel(tail: float) -> None:
+    heard = [sound(-20, 1.5), sound(-50, 0.3), sound(-25, tail)]
+    assert channel(np.concatenate([SILENCE, *heard, SILENCE])) == pytest.approx(2.0, abs=0.03)
+    assert channel(np.concatenate([SILENCE, sound(-50, 0.4), *heard, SILENCE])) == pytest.approx(2.0, abs=0.03)
+    assert channel(np.concatenate([SILENCE, *heard])) == pytest.approx(2.0, abs=0.03)  # the recording ends in it
+
+
+@pytest.mark.parametrize("floor", [-70.0, -50.0])
+def test_a_microphone_that_was_open_all_along_opens_no_channel(floor: float) -> None:
+    stream = np.concatenate([SILENCE, sound(-20, 1.5), SILENCE])
+    assert channel(stream + sound(floor, len(stream) / 16000, 1)) is None
+
+
+def test_a_voice_out_of_perfect_silence_is_no_carrier() -> None:
+    voice = np.concatenate([sound(-20, 1.0), sound(-20, 0.5, 1) * FADE])
+    assert channel(np.concatenate([SILENCE, voice, SILENCE])) is None
+    gap = np.zeros(1600, np.float32)
+    assert channel(np.concatenate([SILENCE, sound(-20, 0.5), gap, sound(-20, 0.5), SILENCE])) is None
+
+
+def test_a_stream_that_begins_with_speech_was_opened_there() -> None:
+    assert channel(np.concatenate([sound(-50, 0.3), sound(-20, 1.0), sound(-50, 1.5)])) == 0.0
+
+
+def test_a_key_opens_its_channel_when_it_is_pressed() -> None:
+    sent = np.concatenate([SILENCE, sound(-20, 1.5), SILENCE])
+    assert channel(sent, press=2.0, release=3.4) == pytest.approx(2.0, abs=0.03)
+    assert channel(sent, press=1.9, release=3.6) == pytest.approx(2.0, abs=0.03)  # the radio's own delay
+    assert channel(sent, press=1.0, release=3.4) is None  # silence was sent for a second: no channel of the key's
+
+
+def test_with_an_open_microphone_the_lead_saves_what_was_said_before_the_key() -> None:
+    yard = np.concatenate([sound(-50, 2), sound(-20, 1.5), sound(-50, 1)])
+    assert channel(yard, press=2.15, release=3.6) == pytest.approx(2.15 - LEAD, abs=0.03)
 
 
 def test_clicks_and_a_silent_line_open_nothing() -> None:

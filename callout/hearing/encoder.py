@@ -68,6 +68,12 @@ class EncoderEar:
         return scores
 
 
+def first_phone(scores: Scores) -> float:
+    """Seconds to the first phone; infinite where there is none."""
+    spoken = np.flatnonzero(scores.argmax(axis=1) != BLANK)
+    return float(spoken[0]) * FRAME if len(spoken) else float("inf")
+
+
 def free_path(scores: Scores) -> tuple[float, list[str]]:
     """The best score without any grammar, and its phones: what was said, whatever it means."""
     best = scores.argmax(axis=1)

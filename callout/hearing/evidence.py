@@ -13,7 +13,8 @@ class Evidence:
     """`encoder` and `vosk` are readings, best first; either may be empty.
 
     `free` are the phones heard without a grammar; `vosk_lacks` are words of the state that Vosk cannot hear;
-    `deaf` is True when Vosk did not answer at all; `late_key` when speech is already under way at the first sample.
+    `deaf` is True when Vosk did not answer at all; `late_key` when speech was already under way when the
+    channel opened, so that its beginning is lost.
     """
 
     encoder: tuple[Reading, ...]

@@ -1,4 +1,4 @@
-"""How loud, how quiet, and where: decides on silence, on padding and on a key that was pressed late."""
+"""How loud, how quiet, and where: decides on silence and on padding."""
 
 from __future__ import annotations
 
@@ -68,7 +68,7 @@ def padded(samples: Samples, level: Level) -> tuple[Samples, Samples]:
     peak = float(np.abs(samples).max()) if len(samples) else 0.0
     gain = np.float32(0.3 / peak) if 0.0 < peak < 0.1 else np.float32(1.0)
     samples = samples * gain
-    before, after = _missing(level)
+    before, after = missing(level)
     encoder = np.pad(samples, (before, after))
     if level.quiet or not before + after:
         return encoder, encoder
@@ -78,8 +78,8 @@ def padded(samples: Samples, level: Level) -> tuple[Samples, Samples]:
     return encoder, np.concatenate([noise[:before], samples, noise[before:]])
 
 
-def _missing(level: Level) -> tuple[int, int]:
-    """Samples of lead and tail to add."""
+def missing(level: Level) -> tuple[int, int]:
+    """Samples of lead and tail that `padded` adds."""
     before, after = max(0.0, LEAD - level.lead), max(0.0, TAIL - level.tail)
     if not level.quiet:
         before = before if level.lead < TIGHT_LEAD else 0.0

@@ -11,7 +11,7 @@ import numpy as np
 from callout.hearing.audio import RATE, Samples
 from callout.hearing.ears import Glance, Heard, Recognizer
 from callout.hearing.level import STEP
-from callout.hearing.segmenter import BEFORE, Ending, Segmenter, Sense
+from callout.hearing.segmenter import LEAD, Ending, Segmenter, Sense
 from callout.hearing.sources import Source
 from callout.language.context import Context
 
@@ -28,7 +28,7 @@ class StreamingEars(Protocol):
 
     def glance(self) -> Glance: ...
 
-    def finish(self) -> Heard: ...
+    def finish(self, opened: float | None = None) -> Heard: ...
 
 
 @dataclass(frozen=True)
@@ -110,8 +110,7 @@ class _Listener:
             if ending:
                 yield self._finish(ending)
         else:
-            longest = int((BEFORE + 0.1) * RATE)
-            self._lead = np.concatenate([self._lead, step])[-longest:]
+            self._lead = np.concatenate([self._lead, step])[-int(LEAD * RATE) :]
             if opened:
                 self._begin()
 
@@ -147,6 +146,8 @@ class _Listener:
 
     def _finish(self, ending: Ending) -> Segment:
         samples = np.concatenate(self._pieces)
-        heard = self._streaming.finish() if self._streaming else self._ears.hear(samples, self._said or Context())
+        channel = self.segmenter.channel
+        opened = None if channel is None else channel - self._start
+        heard = self._streaming.finish(opened) if self._streaming else self._ears.hear(samples, self._said or Context())
         self.segmenter.opened = None
         return Segment(self._start, self._start + len(samples) / RATE, samples, ending, heard)

@@ -41,11 +41,11 @@ class EarsProcess:
     def prepare(self, context: Context = EVERYTHING) -> None:
         self._post(("prepare", context))
 
-    def hear(self, samples: Samples, context: Context = EVERYTHING) -> Heard:
+    def hear(self, samples: Samples, context: Context = EVERYTHING, opened: float | None = 0.0) -> Heard:
         began = time.perf_counter()
         for _ in range(2):
             try:
-                heard: Heard = self._helper.ask(("hear", samples, context), PATIENCE)
+                heard: Heard = self._helper.ask(("hear", samples, context, opened), PATIENCE)
                 return heard
             except HelperDied:
                 continue
@@ -71,14 +71,15 @@ class EarsProcess:
                 self._whole = False
         return Glance((), "nothing")
 
-    def finish(self) -> Heard:
+    def finish(self, opened: float | None = None) -> Heard:
         if self._alive():
             try:
-                heard: Heard = self._helper.ask(("finish",), PATIENCE)
+                heard: Heard = self._helper.ask(("finish", opened), PATIENCE)
                 return heard
             except (HelperDied, HelperFailed):
                 pass
-        return self.hear(np.concatenate(self._pieces) if self._pieces else np.zeros(0, np.float32), self._context)
+        sound = np.concatenate(self._pieces) if self._pieces else np.zeros(0, np.float32)
+        return self.hear(sound, self._context, opened)
 
     def _alive(self) -> bool:
         """A fresh process knows nothing of the utterance that the old one was hearing."""

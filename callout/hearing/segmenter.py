@@ -15,14 +15,15 @@ Ending = Literal["quiet", "meaning", "squelch", "key", "length", "end"]
 Sense = Literal["complete", "half", "nothing"]
 
 STEP_SECONDS = STEP / RATE
-BEFORE = 0.5  # seconds kept before the level rises: the ears want a lead
 OPEN_DB, CLOSE_DB = 6.0, 4.0  # above the floor
 HUSH_DB = -62.0  # below this nothing opens, however quiet the room
 OPEN_STEPS = 4  # loud steps among the last six
+LEAD = 0.5 + OPEN_STEPS * STEP_SECONDS  # seconds kept from before an utterance opens: the ears want half a second
 CARRIER_GONE_DB = -75.0  # a closed squelch is as silent as this
 SQUELCH_STEPS = 6  # 0.12 s
 TAIL_STEPS, TAIL_SPREAD_DB = 5, 6.0  # a carrier ends in a stretch of level noise; a voice fades
 LEARN_STEPS = 10  # the floor of a new stream is not known before 0.2 s of it
+KEYED = 0.25  # seconds from the press of a key within which a channel that it opens is there
 LONGEST = 30.0
 #: Seconds of quiet that end an utterance, by what has been heard: a complete callout sooner than half of one.
 WAIT: dict[Sense, float] = {"complete": 0.6, "half": 1.2, "nothing": 0.9}
@@ -45,13 +46,28 @@ class Segmenter:
     now: float = 0.0
     _recent: deque[float] = field(default_factory=lambda: deque(maxlen=150))
     _loud: deque[bool] = field(default_factory=lambda: deque(maxlen=6))
-    _levels: deque[float] = field(default_factory=lambda: deque(maxlen=TAIL_STEPS))
+    _levels: deque[float] = field(default_factory=lambda: deque(maxlen=TAIL_STEPS + 1))
     _cut: bool = False  # the last fall into silence was a carrier's
-    _gone: int = 0
+    _faded: bool = False  # it was a voice's, or there was too little before it to tell
+    _gone: int = 0  # steps of silence
+    _came: float = 0.0  # when the sound last came out of silence; a stream begins with it
+    _channel: float | None = None
+    _pressed: float | None = None  # a key went down in silence, and nothing has come yet
 
     @property
     def open(self) -> bool:
         return self.opened is not None
+
+    @property
+    def channel(self) -> float | None:
+        """When the channel opened in which the utterance is said, or the last one was: the stream began, a squelch
+        opened (also by the far side's VOX), or a key was pressed. What was said before is lost, so speech that is under
+        way then lacks its beginning. In seconds from the start of the stream; None where the sound was there all along.
+
+        A carrier is there from then to the end and goes at once. A voice in perfect silence comes out of it as
+        suddenly, but it has gaps, and fades.
+        """
+        return None if self._gone and self._faded else self._channel
 
     def step(self, samples: Samples) -> bool:
         """One step of 320 samples; True when it opened an utterance."""
@@ -66,23 +82,38 @@ class Segmenter:
         self._watch_carrier()
         learnt = self.now >= LEARN_STEPS * STEP_SECONDS
         if learnt and not self.open and not self.held and sum(self._loud) >= OPEN_STEPS:
-            self._begin(BEFORE + OPEN_STEPS * STEP_SECONDS)
+            self._begin()
             return True
         return False
 
     def _watch_carrier(self) -> None:
         if self.level >= CARRIER_GONE_DB:
-            self._gone, self._cut = 0, False
+            if self._gone:
+                self._come(self.now - STEP_SECONDS)
+            self._gone, self._cut, self._faded = 0, False, False
             self._levels.append(self.level)
             return
         if self._gone == 0:
-            last = self._levels
-            self._cut = len(last) == TAIL_STEPS and min(last) > HUSH_DB and max(last) - min(last) < TAIL_SPREAD_DB
+            last = list(self._levels)[:-1]  # the carrier went somewhere in the last step
+            self._faded = len(last) < TAIL_STEPS or min(last) <= HUSH_DB
+            self._cut = not self._faded and max(last) - min(last) < TAIL_SPREAD_DB
             self._levels.clear()
         self._gone += 1
 
+    def _come(self, when: float) -> None:
+        """Sound out of silence. Within an utterance it shows that no carrier holds it, unless a key has just opened
+        the channel."""
+        self._came = when
+        if self.open:
+            keyed = self._pressed is not None and when - self._pressed < KEYED
+            self._channel, self._pressed = when if keyed else None, None
+
     def press(self) -> None:
-        self._begin(BEFORE)
+        self._begin()
+        if self._gone:
+            self._channel, self._pressed = None, self.now
+        elif self._channel is None:  # the microphone was open before, as far as the lead reaches
+            self._channel = self.opened
 
     def release(self) -> Ending:
         self._end()
@@ -103,8 +134,9 @@ class Segmenter:
             self._end()
         return why
 
-    def _begin(self, lead: float) -> None:
-        self.opened = max(0.0, self.now - lead)
+    def _begin(self) -> None:
+        self.opened = max(0.0, self.now - LEAD)
+        self._channel, self._pressed = self._came if self._came >= self.opened else None, None
         self.quiet = 0.0
 
     def _end(self) -> None:
