@@ -127,7 +127,69 @@ def test_a_callout_in_millimetres_is_drawn_and_written_in_millimetres() -> None:
     assert raker.endswith(" 3.868 m")
 
 
-@pytest.mark.parametrize(("kind", "span"), [("window", 4), ("vertical_post", 6)])
+@pytest.mark.parametrize("post", ["4x4", "6x6"])
+def test_posts_are_drawn_between_header_and_sole_of_their_own_depth(post: str) -> None:
+    """The void of 96 in: sole and header 3 1/2 or 5 1/2 in, wedges 1 1/2 in, and the post between (B)."""
+    deep = {"4x4": 3.5, "6x6": 5.5}[post]
+    (scene,) = scenes(build(Site.model_validate({"post": post}), kind="double_t", insertion=8))
+    (_, low), (_, high) = stroke(scene, "post")
+    assert (low, high) == (pytest.approx(deep + 1.5), pytest.approx(96 - deep))
+    assert stroke(scene, "header")[0][1] == pytest.approx(96 - deep / 2)
+
+
+def test_a_deep_header_is_drawn_deep() -> None:
+    """An opening 6 ft wide takes a 4x6: 84 in less 5 1/2, less sole 3 1/2 and wedges 1 1/2."""
+    (scene,) = scenes(build(Site(span=ft(6)), kind="window", insertion=7))
+    (_, low), (_, high) = stroke(scene, "post")
+    assert (low, high) == (pytest.approx(5), pytest.approx(84 - 5.5))
+
+
+def _dimensions(found: Build) -> list[str]:
+    return [dimension.text for scene in scenes(found) for dimension in scene.dimensions]
+
+
+@pytest.mark.parametrize("site", [Site(), Site(uneven=ft(-1))], ids=["level", "uneven"])
+@pytest.mark.parametrize("said", KINDS, ids=NAMES)
+def test_every_member_is_dimensioned_as_it_is_cut_or_set(said: dict[str, object], site: Site) -> None:
+    """What is drawn exactly and cut by rule, or with an allowance, has both lengths on the drawing."""
+    found = build(site, **said)
+    texts = _dimensions(found)
+    members = {
+        "raker", "wall plate", "sole plate", "mid brace", "bottom brace", "diagonal", "lower tie", "post", "header",
+        "strut", "lace", "crib piece",
+    }  # fmt: skip
+    made = {cut.label: cut.length for cut in found.cuts if cut.label in members}
+    made |= {one.label: one.setting for one in found.setting}
+    assert made
+    for name, length in made.items():
+        assert any(text.endswith(f" {length.text}") for text in texts), (name, length.text, texts)
+    if "sole" in said and said["sole"] == "solid":
+        assert any(text.startswith("sole plate ") for text in texts)
+
+
+def test_a_raker_by_rule_is_drawn_exactly_and_both_are_said() -> None:
+    """11 ft at 60 degrees: exactly 152.42 in; by 14 in a foot 12 ft 10 in (B)."""
+    texts = _dimensions(build(insertion=11, angle_deg=60, sole="split"))
+    assert "raker 12 ft 8 7/16 in" in texts
+    assert "raker: cut to 12 ft 10 in" in texts
+    assert "raker: set to 13 ft" in _dimensions(build(insertion=11, angle_deg=60))
+
+
+@pytest.mark.parametrize("said", KINDS, ids=NAMES)
+def test_no_words_leave_the_paper(said: dict[str, object]) -> None:
+    """A letter is taken as six tenths of its size wide."""
+    root = ElementTree.fromstring(svg_drawing(build(**said)))
+    _, _, width, height = (float(n) for n in root.attrib["viewBox"].split())
+    for text in root.iter("{http://www.w3.org/2000/svg}text"):
+        long = len(text.text or "") * 0.6 * float(text.attrib["font-size"])
+        before = {"start": 0.0, "middle": long / 2}[text.attrib["text-anchor"]]
+        turn = math.radians(float(re.findall(r"rotate\(([-\d.]+)", text.attrib.get("transform", "rotate(0"))[0]))
+        for along in (-before, long - before):
+            assert 0 <= float(text.attrib["x"]) + along * math.cos(turn) <= width, text.text
+            assert 0 <= float(text.attrib["y"]) + along * math.sin(turn) <= height, text.text
+
+
+@pytest.mark.parametrize(("kind", "span"), [("window", 4), ("vertical_post", 6), ("horizontal", 3)])
 def test_a_diagonal_is_drawn_as_long_as_it_is_cut(kind: str, span: int) -> None:
     found = build(Site(span=ft(span)), kind=kind, insertion=7)
     drawn = math.dist(*stroke(scenes(found)[0], "diagonal"))

@@ -52,6 +52,7 @@ def horizontal(work: Work, book: Book) -> Draft:
     draft.pair("wall_plate", exact=plate)
     diagonal = hypotenuse(plate - setback * 2, strut)
     draft.pair("diagonal", exact=diagonal)
+    draft.pair("setback", exact=setback)
     draft.cut("wall plate", "4x4", plate, 2)
     draft.cut("strut", "4x4", strut, 2)
     draft.cut("diagonal", "2x6", diagonal, 2)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from callout.shoring.build import Build
-from callout.shoring.drawing.scene import Scene, inch, written
+from callout.shoring.drawing.scene import Scene, cut_of, inch, written
 
 _DEPTH = 3.5  # a 4x4 on edge
 
@@ -39,6 +39,11 @@ def _posts(build: Build) -> Scene:
         left, right = places[0] + inset, places[-1] - inset
         scene.line("tie", (left, low), (right, low + post), name="diagonal")
         scene.line("tie", (right, low), (left, low + post), name="diagonal")
+        made = cut_of(build, "diagonal")
+        scene.measure((left, low), (right, low + post), build.geometry["diagonal"].best, "along", "diagonal", made)
+    if build.request.kind == "laced_post":  # between the two frames, so that they are not seen from here
+        for name in ("lace", "diagonal"):
+            scene.measure((0, 0), (0, 0), build.geometry[name].best, "note", f"{name} between the frames")
     scene.line("wall", (-18, height), (width + 18, height), (width + 18, height + 8), (-18, height + 8), (-18, height))
     scene.measure((0, 0), (0, height), build.geometry["insertion"].best, "left", "void")
     scene.measure((0, 0), (width, 0), build.geometry["header"].best, "below", "header")
@@ -87,10 +92,17 @@ def _horizontal(build: Build) -> Scene:
         scene.line("wall", (x, -12), (x, plate + 12), (x + thick, plate + 12), (x + thick, -12), (x, -12))
     for x in (_DEPTH / 2, gap - _DEPTH / 2):
         scene.line("plate", (x, 0), (x, plate), name="wall plate")
-    for y in (12.0, plate - 12):
-        scene.line("member", (_DEPTH, y), (gap - _DEPTH, y), name="strut")
-    scene.line("tie", (_DEPTH, 12), (gap - _DEPTH, plate - 12), name="diagonal")
-    scene.line("tie", (_DEPTH, plate - 12), (gap - _DEPTH, 12), name="diagonal")
-    scene.measure((0, 0), (gap, 0), build.geometry["insertion"].best, "below", "gap")
-    scene.measure((gap, 0), (gap, plate), build.geometry["wall_plate"].best, "right", "wall plate")
+    strut, end = inch(build, "strut") or 0.0, inch(build, "setback") or 12.0
+    far = _DEPTH + strut  # the wedges fill the rest
+    for y in (end, plate - end):
+        scene.line("member", (_DEPTH, y), (far, y), name="strut")
+        scene.line("mark", (far, y - 4), (gap - _DEPTH, y + 4), name="wedges")
+    scene.line("tie", (_DEPTH, end), (far, plate - end), name="diagonal")
+    scene.line("tie", (_DEPTH, plate - end), (far, end), name="diagonal")
+    geometry = build.geometry
+    scene.measure((0, 0), (gap, 0), geometry["insertion"].best, "below", "gap")
+    scene.measure((gap, 0), (gap, plate), geometry["wall_plate"].best, "right", "wall plate")
+    scene.measure((_DEPTH, plate - end), (far, plate - end), geometry["strut"].best, "along", "strut")
+    made = cut_of(build, "diagonal")
+    scene.measure((_DEPTH, end), (far, plate - end), geometry["diagonal"].best, "along", "diagonal", made)
     return scene

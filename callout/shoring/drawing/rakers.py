@@ -7,7 +7,7 @@ from collections.abc import Callable
 from itertools import pairwise
 
 from callout.shoring.build import Build
-from callout.shoring.drawing.scene import Point, Scene, inch, written
+from callout.shoring.drawing.scene import Point, Scene, cut_of, inch, written
 
 
 def side(build: Build) -> Scene:
@@ -44,9 +44,15 @@ def side(build: Build) -> Scene:
     left = min(0.0, lean)
     scene.measure((left, 0), (left, height), geometry["insertion"].best, "left", "insertion")
     ends = up_wall(start), up_wall(start + plate)
-    scene.measure((left, ends[0][1]), (left, ends[1][1]), geometry["wall_plate"].best, "far left", "wall plate")
-    scene.measure((0, min(0.0, rise)), (base, min(0.0, rise)), geometry["base"].best, "below", "base")
-    scene.measure(foot, insertion, geometry["raker_on_sole" if sole else "raker"].best, "along", "raker")
+    made = cut_of(build, "wall plate")
+    scene.measure((left, ends[0][1]), (left, ends[1][1]), geometry["wall_plate"].best, "far left", "wall plate", made)
+    low = min(0.0, rise)
+    scene.measure((0, low), (base, low), geometry["base"].best, "below", "base")
+    if sole:
+        made, drawn = cut_of(build, "sole plate"), geometry["sole_plate"].best
+        scene.measure((0, low), (float(drawn.inches), low), drawn, "far below", "sole plate", made)
+    made = cut_of(build, "raker")
+    scene.measure(foot, insertion, geometry["raker_on_sole" if sole else "raker"].best, "along", "raker", made)
     return scene
 
 
@@ -73,11 +79,14 @@ def _braces(build: Build, scene: Scene, foot: Point, up_wall: Callable[[float], 
         from_plate = inch(build, "mid_brace_up_wall")
         a, b = up_wall(from_plate or 0.0), up_raker(min(brace, length))
         scene.line("tie", a, b, name="mid brace")
-        scene.measure(a, b, build.geometry["mid_brace"].best, "leader", "mid brace")
+        made = cut_of(build, "mid brace")
+        scene.measure(a, b, build.geometry["mid_brace"].best, "leader", "mid brace", made)
     if any(cut.label == "bottom brace" for cut in build.cuts):
         low = up_wall(start + 4)
         end = foot if start == 0 else up_raker(length * (low[1] - foot[1]) / (insertion[1] - foot[1]))
         scene.line("tie", low, end, name="bottom brace")
+        made = cut_of(build, "bottom brace")
+        scene.measure(low, end, build.geometry["bottom_brace"].best, "note", "bottom brace", made)
     for name, pair in build.geometry.items():
         if name.endswith("_lateral_up_raker"):
             x, y = up_raker(float(pair.best.inches))
@@ -98,6 +107,8 @@ def row(build: Build) -> Scene:
     for n in range(count):
         scene.line("member", (n * spacing, rise), (n * spacing, height), name=f"raker {n + 1}")
     ties = _tie_heights(build, rise, height)
+    if count > 1:
+        _measure_the_bay(build, scene, ties, spacing)
     for n in range(count - 1):
         left, right = n * spacing, (n + 1) * spacing
         for at in ties:
@@ -113,6 +124,20 @@ def row(build: Build) -> Scene:
         scene.measure((0, rise), (spacing, rise), build.geometry["spacing"].best, "below", "on centre")
     scene.measure((0, 0), (0, height), build.geometry["insertion"].best, "left", "insertion")
     return scene
+
+
+def _measure_the_bay(build: Build, scene: Scene, ties: list[float], spacing: float) -> None:
+    """Laterals and diagonals in their true lengths, along the rakers: seen from the front they look shorter."""
+    if not ties:
+        return
+    made = cut_of(build, "lower tie")
+    scene.measure((0, ties[-1]), (spacing, ties[-1]), build.geometry["lateral"].best, "note", "lateral", made)
+    for name, low, high in (("diagonal", 0, -1), ("lower_diagonal", 0, 1), ("upper_diagonal", 1, 2)):
+        if name in build.geometry:
+            across = (0.0, spacing) if name != "upper_diagonal" else (spacing, 0.0)
+            a, b = (across[0], ties[low]), (across[1], ties[high])
+            words, length = name.replace("_", " "), build.geometry[name].best
+            scene.measure(a, b, length, "note", words, cut_of(build, words))
 
 
 def _tie_heights(build: Build, rise: float, height: float) -> list[float]:

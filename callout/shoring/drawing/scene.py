@@ -13,7 +13,7 @@ from callout.values import Length
 Point = tuple[float, float]
 #: wall and ground are hatched; a member bears, a tie is lighter, a mark is a fixing, a plate is the heaviest line.
 Ink = Literal["wall", "ground", "plate", "member", "tie", "mark"]
-Side = Literal["left", "far left", "right", "below", "along", "leader"]
+Side = Literal["left", "far left", "right", "below", "far below", "along", "leader", "note"]
 
 
 @dataclass(frozen=True)
@@ -25,7 +25,8 @@ class Stroke:
 
 @dataclass(frozen=True)
 class Dimension:
-    """A measured distance with its text, drawn off to a `side` of the line from a to b; a leader points at b."""
+    """A measured distance with its text, drawn off to a `side` of the line from a to b; a leader points at b, a note
+    stands under the title of the drawing."""
 
     a: Point
     b: Point
@@ -43,9 +44,14 @@ class Scene:
     def line(self, ink: Ink, *points: Point, name: str = "") -> None:
         self.strokes.append(Stroke(ink, points, name))
 
-    def measure(self, a: Point, b: Point, length: Length, side: Side, what: str = "") -> None:
-        text = f"{what} {self.writing.length(length)}".strip()
-        self.dimensions.append(Dimension(a, b, text, side))
+    def measure(
+        self, a: Point, b: Point, length: Length, side: Side, what: str = "", made: tuple[str, Length] | None = None
+    ) -> None:
+        """`made`: how the member is made, where that is not the length that is drawn: ("cut", 12 ft 10 in)."""
+        drawn = self.writing.length(length)
+        self.dimensions.append(Dimension(a, b, f"{what} {drawn}".strip(), side))
+        if made is not None and (other := self.writing.length(made[1])) != drawn:
+            self.dimensions.append(Dimension(a, b, f"{what}: {made[0]} to {other}", "note"))
 
     @property
     def box(self) -> tuple[float, float, float, float]:
@@ -64,6 +70,13 @@ def inch(build: Build, name: str) -> float | None:
     """A length of the geometry in inches: exact, or by rule where only that exists. None where the shore has none."""
     pair = build.geometry.get(name)
     return None if pair is None else float(pair.best.inches)
+
+
+def cut_of(build: Build, label: str) -> tuple[str, Length] | None:
+    """How the member of that name is made: cut to a length, or set to one. A rule or an allowance makes it longer."""
+    lengths = [("cut", cut.length) for cut in build.cuts if cut.label == label]
+    lengths += [("set", one.setting) for one in build.setting if one.label == f"{label} 1"]
+    return lengths[0] if lengths else None
 
 
 def scenes(build: Build) -> tuple[Scene, ...]:

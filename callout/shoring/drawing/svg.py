@@ -10,6 +10,7 @@ from callout.shoring.drawing.scene import Dimension, Ink, Point, Scene, scenes
 
 _WIDTH, _HEIGHT, _MARGIN, _HEAD = 600.0, 600.0, 92.0, 70.0
 _LEAST_WIDTH = 720.0
+_NOTE_LINES = 3
 _STROKES: dict[Ink, str] = {
     "wall": 'fill="url(#wall)" stroke="black" stroke-width="1.2"',
     "ground": 'fill="none" stroke="black" stroke-width="2.2" stroke-dasharray="14 4 3 4"',
@@ -23,7 +24,9 @@ _PATTERN = (
     '<path d="M0 0V9" stroke="black" stroke-width="0.8"/></pattern></defs>'
 )
 #: How far off a dimension line runs from what it measures.
-_AWAY: dict[str, Point] = {"left": (-36, 0), "far left": (-66, 0), "right": (36, 0), "below": (0, 30)}
+_AWAY: dict[str, Point] = {
+    "left": (-36, 0), "far left": (-66, 0), "right": (36, 0), "below": (0, 30), "far below": (0, 60),
+}  # fmt: skip
 
 
 def svg_drawing(build: Build) -> str:
@@ -56,9 +59,17 @@ def _view(scene: Scene, left: float) -> list[str]:
         path = " ".join(f"{x:.1f},{y:.1f}" for x, y in map(paper, stroke.points))
         title = f"<title>{escape(stroke.name)}</title>" if stroke.name else ""
         found.append(f'<polyline points="{path}" {_STROKES[stroke.ink]}>{title}</polyline>')
+    for number, line in enumerate(_notes(scene)):
+        found.append(_text((left + _MARGIN, 71 + 16 * number), line, 13, "start"))
     for dimension in scene.dimensions:
         found += _dimension(dimension, paper(dimension.a), paper(dimension.b))
     return found
+
+
+def _notes(scene: Scene) -> list[str]:
+    """The notes, in the few lines that there is room for over the drawing."""
+    notes = [dimension.text for dimension in scene.dimensions if dimension.side == "note"]
+    return ["; ".join(notes[line::_NOTE_LINES]) for line in range(min(_NOTE_LINES, len(notes)))]
 
 
 def _scale(scene: Scene, scale: float) -> str:
@@ -68,6 +79,8 @@ def _scale(scene: Scene, scale: float) -> str:
 
 def _dimension(dimension: Dimension, a: Point, b: Point) -> list[str]:
     """A thin line with slashes at its ends beside what it measures; the text along it."""
+    if dimension.side == "note":
+        return []
     if dimension.side == "leader":
         line = f"M{b[0]:.1f} {b[1]:.1f}l26 14h12"
         found = [f'<path d="{line}" fill="none" stroke="black" stroke-width="0.9"/>']
@@ -86,7 +99,7 @@ def _dimension(dimension: Dimension, a: Point, b: Point) -> list[str]:
         slash = f"M{x - 4:.1f} {y + 4:.1f}L{x + 4:.1f} {y - 4:.1f}"
         found.append(f'<path d="{slash}" stroke="black" stroke-width="1.6"/>')
     middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
-    if dimension.side == "below":
+    if dimension.side in ("below", "far below"):
         found.append(_text((middle[0], middle[1] + 17), dimension.text, 15, "middle"))
     else:
         shift = 17 if dimension.side == "right" else -8

@@ -31,7 +31,7 @@ def _view(scene: Scene) -> str:
 
 
 def _note(dimension: Dimension) -> str:
-    arrow = {"left": "|", "far left": "|", "right": "|", "below": "-", "leader": "-", "along": "/"}[dimension.side]
+    arrow = {"along": "/", "below": "-", "far below": "-", "leader": "-", "note": " "}.get(dimension.side, "|")
     return f"  {arrow} {dimension.text}"
 
 
