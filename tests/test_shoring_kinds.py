@@ -10,7 +10,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from callout.shoring.build import Build, Refused
-from callout.shoring.draft import Draft
 from callout.shoring.needs import CutNeed, PieceNeed, SpanNeed
 from callout.shoring.practice import work_out
 from callout.shoring.request import Site
@@ -339,98 +338,6 @@ def test_a_solid_sole_says_that_its_design_load_is_a_split_soles() -> None:
     said = "the published design load is that of a split-sole raker; for a solid sole read your guide"
     assert said in solid.notes
     assert said not in split.notes
-
-
-class TestSixBySix:
-    """Posts, headers and soles of 6x6: asked for, or by the load; training slides and a trade article (B)."""
-
-    @staticmethod
-    def of(kind: str, feet: float, **site: object) -> Draft:
-        return draft(Site.model_validate(site), kind=kind, insertion=feet)
-
-    @pytest.mark.parametrize("kind", ["t", "double_t", "laced_post", "vertical_post"])
-    def test_the_post_is_the_void_less_twelve_and_a_half_inches(self, kind: str) -> None:
-        """Header and sole 11 in, wedges 1 1/2 in (B)."""
-        found = self.of(kind, 8, post="6x6")
-        cut = {c.label: c for c in found.cuts}
-        assert {cut[name].section for name in ("post", "header", "sole")} == {"6x6"}
-        assert cut["post"].length == Length.imperial(inches=83, sixteenths=8)
-        assert {n.variant for n in found.needs if isinstance(n, PieceNeed) and n.part == "wedge pair"} == {"6x6"}
-        assert found.title.endswith("of 6x6")
-        assert work_out(Callout(kind=kind, insertion=ft(8)), STOCK.kit, Site(post="4x4")) is not None
-
-    @pytest.mark.parametrize(
-        ("pounds", "section"), [(None, "4x4"), (500, "4x4"), (32000, "4x4"), (32001, "6x6"), (80000, "6x6")]
-    )
-    def test_a_laced_post_by_its_load(self, pounds: float | None, section: str) -> None:
-        """Low enough for short posts: 32,000 lb of 4x4, 80,000 lb of 6x6 (training slides, plywood laced post, B).
-
-        At 5 ft 4x4 posts are 51.5 in: four carry over 32,000 lb by NDS 3.7 (strengths from memory)."""
-        found = self.of("laced_post", 5, load_lb=pounds)
-        assert next(c.section for c in found.cuts if c.label == "post") == section
-        assert next(c for c in found.work.chosen if c.part == "post").value == section
-
-    def test_more_than_either_carries_is_not_enough(self) -> None:
-        found = build(Site(load_lb=90000), kind="laced_post", insertion=5)
-        assert any(check.startswith("NOT ENOUGH") for check in found.checks)
-        assert any(c.why.startswith("the largest there is") for c in found.chosen)
-        assert next(f.value for f in found.loads if f.name == "share used: load on the shore") > 1
-
-    def test_an_unknown_load_is_said_to_be_unknown_and_a_known_one_is_not(self) -> None:
-        unknown, known = (build(Site(load_lb=load), kind="double_t", insertion=9) for load in (None, 6000))
-        words = "the load above is not known here"
-        assert any(words in check for check in unknown.checks)
-        assert not any(words in check for check in known.checks)
-        assert known.governs == "load on the shore"
-
-    @pytest.mark.parametrize(("post", "layers", "pounds"), [("4x4", 13, 24000), ("6x6", 8, 60000)])
-    def test_a_crib_of_either(self, post: str, layers: int, pounds: float) -> None:
-        """24,000 and 60,000 lb at four contacts (trade article, B); 48 in hold 13 layers of 3 1/2 or 8 of 5 1/2."""
-        found = self.of("cribbing", 4, post=post)
-        (piece,) = found.cuts
-        assert (piece.section, piece.quantity) == (post, 2 * layers)
-        assert next(f.value for f in found.loads if f.name == "published load, 4 contacts") == pounds
-
-    def test_by_load_a_crib_takes_six_by_six(self) -> None:
-        assert self.of("cribbing", 4, load_lb=30000).cuts[0].section == "6x6"
-        low = self.of("cribbing", 0.8, load_lb=30000)  # no room for two layers of 6x6
-        assert low.cuts[0].section == "4x4"
-        assert any(check.startswith("NOT ENOUGH") for check in low.checks)
-
-    @pytest.mark.parametrize(
-        ("said", "site", "reason"),
-        [
-            ({"insertion": 8, "angle_deg": 60}, {"post": "6x6"}, "sized by its height"),
-            ({"insertion": 8, "angle_deg": 60}, {"load_lb": 100.0}, "sized by its height"),
-            ({"insertion": 5, "kind": "window"}, {"post": "6x6"}, "no choice of post"),
-            ({"insertion": 0.8, "kind": "cribbing"}, {"post": "6x6"}, "two layers of 6x6 do not go"),
-        ],
-    )
-    def test_where_there_is_no_choice_it_is_refused(
-        self, said: dict[str, object], site: dict[str, object], reason: str
-    ) -> None:
-        refused = build(Site.model_validate(site), **said).refused
-        assert refused is not None
-        assert reason in refused.reason
-
-    @pytest.mark.parametrize("kind", ["t", "double_t", "laced_post", "vertical_post", "cribbing"])
-    def test_it_comes_whole_from_the_packaged_stock(self, kind: str) -> None:
-        found = build(Site(post="6x6"), kind=kind, insertion=4 if kind == "cribbing" else 9)
-        assert found.possible, found.missing
-
-
-def test_sideways_a_tenth_of_the_vertical_load() -> None:
-    """FEMA manual 06/98 (A): 10 percent where aftershocks are expected. 32,000 lb: 3,200 lb."""
-    found = build(kind="laced_post", insertion=5)
-    figures = {f.name: f for f in found.loads}
-    assert figures["sideways load to allow for"].value == 3200
-    assert figures["share of the vertical load to allow for sideways, with aftershocks"].grade == "A"
-    # posts of 51.5 in take a middle gusset (B): two panels 48 in wide; 2 x 5 nails x 141 lb x 1.6 (NDS, arithmetic)
-    holds = 2256 * 48 / math.hypot(48, 51.5 / 2)
-    assert figures["nails of the diagonals, sideways"].value == pytest.approx(holds, rel=1e-3)
-    assert any("diagonals' nails alone do not take 3,200 lb" in check for check in found.checks)
-    for kind in ("t", "double_t"):
-        assert any("nothing here is reckoned to take" in check for check in build(kind=kind, insertion=8).checks)
 
 
 @pytest.mark.parametrize("said", KINDS, ids=lambda s: f"{s.get('kind', 'raker')} {s.get('sole', '')}")

@@ -84,8 +84,11 @@ class Holdings(BaseModel):
 
     def reserve(self, build: int, allocation: Allocation) -> Holdings | Refused:
         """Promise a build what its plan takes, in place of what was promised before. Picked and placed pieces count."""
+        return self.promise(build, allocation.counts)
+
+    def promise(self, build: int, wanted: Mapping[str, int]) -> Holdings | Refused:
+        """The same by the names of the stock's lines."""
         held = self.held(build)
-        wanted = allocation.counts
         mine: dict[str, Held] = {}
         for name in sorted({*wanted, *held}):
             old = held.get(name, _NONE)
@@ -115,6 +118,14 @@ class Holdings(BaseModel):
         """Drop all that is promised to a build and not yet picked: other builds may take it."""
         kept = {name: held._replace(reserved=0) for name, held in self.held(build).items() if held.out}
         return self._with(build, kept)
+
+    def let_go(self, build: int, name: str, quantity: int) -> Holdings | Refused:
+        """Drop `quantity` pieces of one line that are promised to a build and not yet picked: others may take them."""
+        held = self.held(build).get(name, _NONE)
+        if not 0 < quantity <= held.reserved:
+            return Refused(f"build {build} has {held.reserved} {name} to give, {quantity} wanted")
+        kept = {**self.held(build), name: held._replace(reserved=held.reserved - quantity)}
+        return self._with(build, {name: one for name, one in kept.items() if one.total})
 
     def give_back_all(self, build: int) -> Holdings:
         """Everything of a build lies in its place again; nothing stays promised to it."""
