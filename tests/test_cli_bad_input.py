@@ -156,6 +156,29 @@ def test_a_wrong_word_on_the_command_line(arguments: tuple[str, ...], capsys: py
     assert err
 
 
+@pytest.mark.audio
+@pytest.mark.parametrize("command", [["words"], ["demo", "--json"], ["demo"], ["sample", "-n", "3000"]])
+def test_whoever_reads_may_go_away(command: list[str], tmp_path: Path) -> None:
+    """As in `callout words | head -1`: it ends quietly."""
+    import subprocess
+    import sys
+
+    folder = ["--folder", str(tmp_path / "out")] if command[0] == "demo" else []
+    done = subprocess.Popen(
+        [sys.executable, "-m", "callout", *command, *folder], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    )
+    assert done.stdout is not None
+    assert done.stderr is not None
+    assert done.stdout.readline()
+    done.stdout.close()
+    said = done.stderr.read().decode()
+    done.stderr.close()
+    assert done.wait(60) == 0
+    assert "callout:" not in said
+    assert "Traceback" not in said
+    assert "Exception" not in said
+
+
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no device that is always full")
 def test_a_full_disk_is_named_and_is_no_fault_of_the_program() -> None:
     import subprocess

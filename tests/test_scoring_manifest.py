@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
 
+from callout.data import data_folder
 from callout.errors import BadInput
 from callout.scoring.manifest import find_manifest, read_manifest, survey, write_template
 from callout.values import Length
@@ -66,6 +68,7 @@ def test_a_table_says_the_same(tmp_path: Path) -> None:
         ('{"file": "a", "words": "x", "meaning": {"angle": 3}}', "no callout and no command"),
         ('{"file": "a", "words": "x", "meaning": "sixty"}', "no callout and no command"),
         ('{"file": "a", "words": "x", "meaning": {}}', "'meaning' is empty"),
+        ('{"file": "a", "words": "x", "meaning": {"command": "afirm"}}', "1: no command is called 'afirm'.*affirm"),
         ("[" * 100_000, "line 1: not JSON"),
         ('{"file": "a\\ud800", "words": "x"}', "half a letter"),
         ('{"file": "a", "words": "x", "speaker": "\\udfff"}', "half a letter"),
@@ -74,6 +77,15 @@ def test_a_table_says_the_same(tmp_path: Path) -> None:
 def test_a_line_that_is_no_recording_is_named(tmp_path: Path, text: str, what: str) -> None:
     with pytest.raises(BadInput, match=what):
         list(read_manifest(written(tmp_path, text)))
+
+
+def test_every_command_of_the_language_may_be_meant(tmp_path: Path) -> None:
+    """The names as they stand in the grammar files: {command NAME}."""
+    grammars = data_folder("grammars").glob("*.grammar")
+    names = {name for file in grammars for name in re.findall(r"{command (\w+)}", file.read_text("utf-8"))}
+    assert {"affirm", "digits", "stock_out"} <= names
+    lines = [f'{{"file": "a", "words": "x", "meaning": {{"command": "{name}"}}}}' for name in sorted(names)]
+    assert len(list(read_manifest(written(tmp_path, "\n".join(lines))))) == len(names)
 
 
 def test_a_table_that_is_not_text(tmp_path: Path) -> None:

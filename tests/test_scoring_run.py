@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+import functools
 import io
 import json
 import xml.etree.ElementTree as ElementTree
@@ -14,11 +16,13 @@ import soundfile
 
 from callout.errors import BadInput
 from callout.journal.lock import WriterLock
+from callout.language.context import Context
 from callout.scoring.conditions import Condition, babble_voices, conditions
-from callout.scoring.evaluation import ROWS_NAME, score, write_files
+from callout.scoring.evaluation import ROWS_NAME, meant, score, write_files
 from callout.scoring.manifest import find_manifest
 from callout.scoring.report import merge_reports, text_lines, write_report
 from callout.scoring.run import RowFile, Task, run
+from callout.scoring.trial import Booth
 from tests.scripted_ears import booth_for, write_set
 
 AFFIRM = {"command": "affirm"}
@@ -203,6 +207,40 @@ def test_a_stopped_run_goes_on_where_it_was(folder: Path, tmp_path: Path) -> Non
     assert [line["verdict"] for line in files] == VERDICTS
     assert without_times(report) == without_times(scored(folder)[0])
     assert not rows.exists()
+
+
+def test_a_report_that_could_not_be_finished_leaves_the_last_one(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    out = tmp_path / "out"
+    with score(folder, AS_RECORDED, out=out, booth=booth_for(folder)) as result:
+        write_files(result, out, folder, AS_RECORDED)
+        before = {path.name: path.read_bytes() for path in out.glob("*.*") if path.name.startswith(("score", "junit"))}
+        assert len(before) == 3
+
+        def full(*_: Any, **__: Any) -> None:
+            raise OSError(28, "No space left on device")
+
+        monkeypatch.setattr("callout.whole_file.os.fsync", full)
+        with pytest.raises(BadInput, match=r"score.json \(No space left on device\); make room"):
+            write_files(result, out, folder, AS_RECORDED)
+        assert {name: (out / name).read_bytes() for name in before} == before
+        assert not list(out.glob("*.part"))
+
+
+def test_a_callout_that_the_scored_state_has_no_words_for_was_missed(tmp_path: Path) -> None:
+    """Scored in the state of digits, nothing heard: a callout was said all the same, and chatter was not."""
+    write_set(
+        tmp_path, [(0, {"words": "insertion eleven feet sixty"}), (0, {"words": "six"}), (0, {"words": "put it down"})]
+    )
+    in_digits = functools.partial(deaf_booth, tmp_path, "digits")
+    with score(tmp_path, AS_RECORDED, state="digits", booth=in_digits) as result:
+        assert [line["verdict"] for line in result.files()] == ["not_heard", "not_heard", "right"]
+
+
+def deaf_booth(folder: Path, state: str) -> Booth:
+    """A booth whose ears hear nothing; what the words mean is worked out as in any other."""
+    return dataclasses.replace(booth_for(folder)(), resolve=functools.partial(meant, Context(state=state)))
 
 
 def test_bottomless_brackets_are_no_report(tmp_path: Path) -> None:

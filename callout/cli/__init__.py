@@ -75,8 +75,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except CalloutError as broken:
         click.echo(f"callout: {broken}", err=True)
         code = broken.exit_code
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (BrokenPipeError, SystemExit):  # click answers a broken pipe by SystemExit(1); nothing else here raises it
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
         code = 0
     except Exception as bug:
         if isinstance(bug, OSError) and bug.errno == errno.ENOSPC:

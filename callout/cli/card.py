@@ -18,6 +18,7 @@ from callout.language.context import Context
 from callout.language.outcome import Understood
 from callout.language.resolve import resolve_text
 from callout.values import Callout, Meaning, meaning_json
+from callout.whole_file import whole_file
 
 
 @click.command()
@@ -38,7 +39,8 @@ def card(page: Path | None, state: str | None) -> None:
         click.echo(cribsheet.as_text())
         return
     try:
-        page.write_text(cribsheet.as_html(), "utf-8")
+        with whole_file(page) as file:
+            file.write(cribsheet.as_html())
     except OSError as wrong:
         raise BadInput(f"cannot write {page}: {wrong.strerror}; name a file in a folder that is there") from None
     say(f"wrote {page}")

@@ -93,7 +93,9 @@ def _first_half(folder: Path, aloud: bool, timings: bool, as_json: bool) -> None
             child.wait()
             return
         sys.stderr.write(line)
-    raise CalloutError(f"the first half ended by itself (exit {child.wait()}); run: callout check")
+    if child.wait() == 0:  # it could not print any more: whoever read it has gone
+        raise BrokenPipeError
+    raise CalloutError(f"the first half ended by itself (exit {child.returncode}); run: callout check")
 
 
 def _perform(acts: list[dict[str, Any]], choices: Choices, aloud: bool, timings: bool) -> None:

@@ -16,6 +16,7 @@ from callout.cli.output import emit, say
 from callout.console.lines import Lines, parts_of
 from callout.dialogue.events import EventName, Record
 from callout.errors import BadInput, CalloutError
+from callout.whole_file import whole_file
 
 if TYPE_CHECKING:
     from callout.journal import Journal
@@ -201,10 +202,9 @@ def _activity(journal: Journal, out: Path, events: tuple[EventName, ...], as_csv
 
     page = activity_log(journal.records(), frozenset(events) or NOTABLE, **given)
     text = csv_of(page) if as_csv or out.suffix.lower() == ".csv" else as_html(page)
-    part = out.with_name(out.name + ".part")
     try:
-        part.write_text(text, encoding="utf-8", newline="")
-        part.replace(out)
+        with whole_file(out) as file:
+            file.write(text)
     except OSError as failed:
         raise BadInput(f"cannot write {out} ({failed.strerror}); name a file in another folder") from failed
     say(f"{len(page.activities)} activities written to {out}")

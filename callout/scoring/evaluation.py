@@ -9,11 +9,12 @@ import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 from callout.errors import BadInput
 from callout.journal.lock import WriterLock
 from callout.language.context import Context
+from callout.language.outcome import Resolution
 from callout.scoring.conditions import Condition
 from callout.scoring.manifest import Entry, find_manifest, survey
 from callout.scoring.page import address, page, write_junit
@@ -22,6 +23,7 @@ from callout.scoring.report import build_report, compare, file_line, write_repor
 from callout.scoring.run import RowFile, Task, run
 from callout.scoring.tally import Tally
 from callout.scoring.trial import Booth
+from callout.whole_file import whole_file
 
 ROWS_NAME = "rows.jsonl"
 
@@ -30,8 +32,6 @@ def open_booth(folder: Path, state: str | None, model: Path | None = None) -> Bo
     """The ears of `callout hear`, and its way of reading files. Raises CalloutError where they cannot be opened."""
     from callout.hearing.audio import read_audio
     from callout.hearing.ears import open_ears
-    from callout.language.resolve import resolve_text
-
     context = Context(state=state)
     ears = open_ears(model)
     return Booth(
@@ -39,9 +39,19 @@ def open_booth(folder: Path, state: str | None, model: Path | None = None) -> Bo
         folder=folder,
         context=context,
         read=read_audio,
-        resolve=lambda words: resolve_text(words, context),
+        resolve=functools.partial(meant, context),
         close=ears.close,
     )
+
+
+def meant(context: Context, words: str) -> Resolution:
+    """What the words of the manifest mean in the state that is scored; where they mean nothing there, what they mean at
+    all: a callout is a callout that was missed, though the state has no words for it.
+    """
+    from callout.language.resolve import resolve_text
+
+    here = resolve_text(words, context)
+    return here if here.outcome == "understood" else resolve_text(words)
 
 
 @dataclass
@@ -146,9 +156,9 @@ def write_files(scored: Scored, out: Path, folder: Path | None, conditions: Sequ
     `folder` holds the recordings, which the page plays; None when they are not at hand.
     """
     json_path, html_path, junit_path = out / "score.json", out / "score.html", out / "junit.xml"
-    with json_path.open("w", encoding="utf-8") as file:
+    with _written(json_path) as file:
         write_report(scored.report, scored.files(), file, indent=True)
-    with junit_path.open("w", encoding="utf-8") as file:
+    with _written(junit_path) as file:
         write_junit(scored.report, scored.files(), file)
     by_label = {condition.label: condition for condition in conditions}
 
@@ -159,8 +169,18 @@ def write_files(scored: Scored, out: Path, folder: Path | None, conditions: Sequ
             return address(folder / row["file"], out)
         return _as_heard(row, folder, by_label[row["condition"]], out)
 
-    html_path.write_text(page(scored.report, sound), encoding="utf-8")
+    with _written(html_path) as file:
+        file.write(page(scored.report, sound))
     return [json_path, html_path, junit_path]
+
+
+@contextlib.contextmanager
+def _written(path: Path) -> Iterator[TextIO]:
+    try:
+        with whole_file(path) as file:
+            yield file
+    except OSError as failed:
+        raise BadInput(f"cannot write {path} ({failed.strerror}); make room, or name another --out") from failed
 
 
 def _as_heard(row: dict[str, Any], folder: Path, condition: Condition, out: Path) -> str:

@@ -15,11 +15,17 @@ from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
+from rapidfuzz import process
 
+from callout.dialogue.commands import KNOWN
 from callout.errors import BadInput
-from callout.values import meaning_from_json, meaning_json
+from callout.values import Command, meaning_from_json, meaning_json
+from callout.whole_file import whole_file
 
 NAMES = ("manifest.jsonl", "manifest.csv")
+
+#: What a meaning may name: whatever the conversation acts on, and what is only scored.
+COMMANDS = KNOWN | {"digits", "bare_number", "bare_length"}
 
 #: Half of a surrogate pair: JSON can hold one alone, a report in UTF-8 cannot.
 _HALF_LETTER = re.compile("[\ud800-\udfff]")
@@ -67,7 +73,8 @@ def write_template(folder: Path) -> Path:
             raise BadInput(f"{folder / name} is already there; edit it, or name another folder")
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        (folder / NAMES[0]).write_text(TEMPLATE, encoding="utf-8")
+        with whole_file(folder / NAMES[0]) as file:
+            file.write(TEMPLATE)
     except OSError as failed:
         raise BadInput(f"cannot write into {folder} ({failed.strerror}); name another folder") from failed
     return folder / NAMES[0]
@@ -151,4 +158,7 @@ def _entry(index: int, row: dict[str, Any], where: str) -> Entry:
         raise BadInput(wrong) from None
     if shape == {}:
         raise BadInput(f"{where}: 'meaning' is empty; leave it out, or write null for no callout")
+    if isinstance(meaning, Command) and meaning.command not in COMMANDS:
+        nearest = ", ".join(name for name, _, _ in process.extract(meaning.command, sorted(COMMANDS), limit=3))
+        raise BadInput(f"{where}: no command is called {meaning.command!r}; the nearest are {nearest}")
     return Entry(index, row["file"], words, meaning_json(meaning), given, **labels)

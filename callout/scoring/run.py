@@ -23,6 +23,7 @@ from callout.errors import BadInput
 from callout.scoring.conditions import Condition
 from callout.scoring.manifest import Entry, read_manifest
 from callout.scoring.trial import Booth, Row, blank_row
+from callout.whole_file import whole_file
 
 #: How many trials wait for each process: enough to keep it busy, few enough to hold.
 _AHEAD = 4
@@ -135,7 +136,8 @@ class RowFile:
         if path.exists():
             self._take_up(head)
         else:
-            path.write_text(head, encoding="utf-8")
+            with whole_file(path) as file:
+                file.write(head)
         self._file = path.open("a", encoding="utf-8")
 
     def _take_up(self, head: str) -> None:
