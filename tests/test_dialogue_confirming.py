@@ -76,9 +76,11 @@ def test_a_no_voids_the_readback(word: Command) -> None:
     assert talk.events == ["heard", "refused"]
 
 
-def test_a_bare_correction_asks_for_the_whole_callout_where_it_made_one_void() -> None:
+def test_a_bare_correction_asks_for_the_part() -> None:
     correction = Command(command="correction")
-    assert Talk.new().say(ELEVEN_SIXTY).say(correction).said == ["not affirmed. say the callout again."]
+    asked = "not affirmed. say the part, or the callout again."
+    assert Talk.new().say(ELEVEN_SIXTY).say(correction).said == [asked]
+    assert Talk.new().say(Callout(insertion=ft(8))).say(correction).said == ["say the part, or the callout again."]
     assert Talk.new().released().say(correction).said == ["say the callout again, or correction and the part."]
 
 
@@ -283,10 +285,28 @@ def test_a_callout_that_cannot_be_voids_and_says_why() -> None:
     talk = Talk.new().say(ELEVEN_SIXTY)
     heard(talk, NotPossible(Callout(insertion=ft(90), angle_deg=60), (), "90 ft is over 40 ft"))
     assert "voided" in talk.events
-    assert talk.said == ["ninety feet is over forty feet."]
+    assert talk.said == ["the callout that waited is void. say it again after this.", "ninety feet is over forty feet."]
     assert talk.say(AFFIRM).count("released") == 0
 
 
-def test_a_callout_beyond_practice_is_not_called_short_of_stock() -> None:
-    talk = Talk.new().released(Callout(insertion=ft(11), angle_deg=40))
-    assert talk.said[0] == "build one is open, and cannot be built so."
+def test_what_cannot_be_built_is_read_back_with_the_nearest_and_never_released() -> None:
+    talk = Talk.new().say(Callout(insertion=ft(11), angle_deg=40))
+    assert talk.said == [
+        "read back. insertion: one one feet, eleven feet; four zero degrees, forty. it cannot be built. no raker is "
+        "built under forty five degrees. the nearest is insertion: one one feet, eleven feet; four five degrees, forty "
+        "five. say correction, or disregard."
+    ]
+    talk.say(AFFIRM)
+    assert talk.said == ["that cannot be built. say correction, or disregard."]
+    assert not talk.now.open
+    talk.say(PATCH).say(AFFIRM)
+    assert talk.count("released") == 1
+    assert talk.count("affirmed") == 1
+
+
+def test_a_change_that_cannot_be_built_leaves_the_build_as_it_was() -> None:
+    talk = Talk.new().released().say(Command(command="correction", patch=Callout(angle_deg=40)))
+    assert "it cannot be built" in talk.said[0]
+    talk.say(AFFIRM)
+    assert talk.now.open[1].request == ELEVEN_SIXTY
+    assert talk.count("released") == 1

@@ -9,7 +9,7 @@ import pytest
 
 from callout.dialogue.ledger import on_hand
 from callout.values import Callout, Command
-from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
+from tests.dialogue_kit import Talk, ft, make_stock
 
 
 def item(number: int) -> Command:
@@ -254,10 +254,3 @@ def test_what_the_stock_lacks_is_said_and_the_build_is_released_all_the_same() -
     talk = Talk.new(make_stock(six=1, eight=1)).released()
     assert talk.count("released") == 1
     assert any("short of two five foot six inch struts" in text for text in talk.said)
-
-
-def test_a_kind_that_practice_refuses_names_the_nearest() -> None:
-    talk = Talk.new().say(ELEVEN_SIXTY.model_copy(update={"angle_deg": 30}))
-    assert "no raker is built under forty five degrees" in " ".join(talk.said)
-    talk.say("affirm")
-    assert any("four five degrees" in text for text in talk.said)

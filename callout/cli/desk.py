@@ -6,12 +6,13 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Protocol
 
 from callout.dialogue.effects import Listen, Say, Silence
 from callout.dialogue.events import Record
-from callout.dialogue.inputs import Heard, Input, Role
+from callout.dialogue.inputs import Heard, Input, Role, Spoken
 from callout.dialogue.listening import ROLES, context
 from callout.dialogue.machine import step
 from callout.dialogue.state import Conversation
@@ -27,7 +28,9 @@ class Mouth(Protocol):
     @property
     def speaking(self) -> bool: ...
 
-    def say(self, text: str, wait: bool = False) -> Path | None: ...
+    def say(
+        self, text: str, wait: bool = False, on_end: Callable[[float], None] | None = None
+    ) -> Path | None: ...
 
     def stop(self) -> None: ...
 
@@ -98,10 +101,12 @@ class Desk:
 
     def heard(
         self, resolution: Resolution, text: str, role: Role, *, certain: bool = False, when: float | None = None,
-        audio: str | None = None,
+        until: float | None = None, audio: str | None = None,
     ) -> list[Record]:  # fmt: skip
-        """One utterance, as it was resolved in `contexts[role]`; `when` its first word began (now, if not given)."""
-        return self.feed(Heard(resolution, text, role, time.monotonic() if when is None else when, certain), audio)
+        """One utterance, as it was resolved in `contexts[role]`; `when` its first word began (now, if not given), and
+        `until` when its last one ended."""
+        begun = time.monotonic() if when is None else when
+        return self.feed(Heard(resolution, text, role, begun, certain, until=until), audio)
 
     @property
     def speaking(self) -> bool:
@@ -111,6 +116,10 @@ class Desk:
         for mouth in self._mouths.all:
             mouth.stop()
 
+    def _spoken(self, text: str, when: float) -> None:
+        """From the voice's own thread: the wait for an answer counts from here."""
+        self.feed(Spoken(text, when))
+
     def _speak(self, say: Say) -> None:
         mouths = self._mouths.for_(say.to)
         if say.urgent:
@@ -118,7 +127,7 @@ class Desk:
                 mouth.stop()
         for mouth in mouths:
             try:
-                path = mouth.say(say.text)
+                path = mouth.say(say.text, on_end=partial(self._spoken, say.text))
             except CalloutError as failed:  # the words are on the disk and on the screen; the work goes on
                 self.faults.append(f"not spoken: {failed}")
                 continue

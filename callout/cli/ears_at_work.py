@@ -14,6 +14,7 @@ from callout.dialogue.inputs import Role, Tick
 from callout.hearing.ears import Recognizer
 from callout.hearing.live import Segment, utterances
 from callout.hearing.remote import EarsProcess
+from callout.hearing.segmenter import WAIT
 from callout.hearing.sources import FileSource, Microphone
 from callout.hearing.sources import Source as Sound
 from callout.journal.audio import AudioStore
@@ -94,13 +95,15 @@ class _Work:
     def utterance(self, segment: Segment) -> None:
         heard = segment.heard
         words = " ".join(heard.readings[0]) if heard.readings else ""
-        if self._spoken_over and not _stops(segment):
+        if self._spoken_over and not stops(segment):
             self._put(lambda: self._console.note(f"not listened to while speaking: {words or 'something'}"))
             return
         sound = self._store.keep(segment.samples) if self._store else None
-        when = self._began + segment.start
+        when, until = self._began + segment.start, self._began + segment.end
+        if segment.ending in ("quiet", "meaning"):
+            until -= min(WAIT.values())  # the pause that ended it
         self._put(
-            lambda: self._desk.heard(heard.resolution, words, self._role, when=when, audio=sound)
+            lambda: self._desk.heard(heard.resolution, words, self._role, when=when, until=until, audio=sound)
         )
 
     def _put_and_forget(self, tick: Tick) -> None:
@@ -112,10 +115,9 @@ class _Work:
         done.wait(30)
 
 
-def _stops(segment: Segment) -> bool:
+def stops(segment: Segment) -> str:
+    """The stop command that an utterance is, "" for anything else."""
     result = segment.heard.resolution
-    return (
-        isinstance(result, Understood)
-        and isinstance(result.meaning, Command)
-        and result.meaning.command in STOP_WORDS
-    )
+    if not isinstance(result, Understood) or not isinstance(result.meaning, Command):
+        return ""
+    return result.meaning.command if result.meaning.command in STOP_WORDS else ""

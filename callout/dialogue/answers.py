@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from callout.dialogue import walking, wording
-from callout.dialogue.asking import missing_parts, question
+from callout.dialogue.asking import next_part, question
 from callout.dialogue.ledger import on_hand
 from callout.dialogue.listening import state_name
 from callout.dialogue.state import Conversation, OpenBuild
 from callout.dialogue.stock_lines import matching
 from callout.dialogue.turn import Turn
 from callout.language.cribsheet import spoken_help
-from callout.values import Callout, Command
+from callout.values import Command
 
 
 def where(turn: Turn, asked: Command) -> None:
@@ -65,7 +65,7 @@ def parts_list(turn: Turn) -> None:
     """What is left to fetch, in one breath; the whole list is on the console."""
     build = turn.now.walked
     if build is None:
-        turn.say("walking.nothing_walked", "refused")
+        walking.no_walk(turn)
         return
     number = wording.count(build.number)
     if not build.open_lines:
@@ -122,7 +122,7 @@ def where_we_were(now: Conversation) -> str:
         if seat.pending is not None:
             said.append(wording.sentence("opening.resumed_pending"))
         if seat.half is not None:
-            part = missing_parts(Callout.model_validate(seat.half))[0]
+            part = next_part(seat.half)
             said.append(wording.sentence("opening.resumed_half", part=wording.part_of_callout(part)))
     walked = now.walked
     if walked is not None:
@@ -139,5 +139,5 @@ def help_(turn: Turn) -> None:
     text = wording.sentence("plain.help", words=words)
     seat = turn.seat
     if seat.half is not None and seat.pending is None:
-        text = f"{question(seat.asked or missing_parts(Callout.model_validate(seat.half))[0])} {text}"
+        text = f"{question(seat.asked or next_part(seat.half))} {text}"
     turn.say_text(text)

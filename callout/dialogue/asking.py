@@ -32,6 +32,12 @@ def missing_parts(request: Callout) -> tuple[str, ...]:
     return tuple(p for p in request.missing if not (p == "angle_deg" and request.kind in SQUARE))
 
 
+def next_part(half: Mapping[str, Any]) -> str:
+    """What is asked for next of a half: what it lacks; after a bare "correction" the part that is to be corrected."""
+    missing = missing_parts(Callout.model_validate(half))
+    return missing[0] if missing else "part"
+
+
 def ask_for_missing(turn: Turn, half: Callout) -> None:
     """Typed, the other half is asked for at once; heard, it may still be on the way, so the clock asks."""
     turn.wait_for_answer(spoken=False)
@@ -74,17 +80,26 @@ def ask_doubtful(turn: Turn, result: Ambiguous) -> None:
     before = Callout() if seat.half is None else Callout.model_validate(seat.half)
     if seat.pending is not None and seat.pending.request is not None:
         before = seat.pending.request
-    fresh = callouts[0].insertion is not None and before.insertion is not None
+    fresh = callouts[0].insertion is not None and before.insertion is not None and not _goes_on(turn)
     kept = callouts[0] if fresh else before.merged(callouts[0])
     unsure = {part.name for part in result.parts if part.agreement not in (None, "agreed")} & REQUIRED
     # "three metres sixty": with the height in doubt, whether the sixty was an angle is in doubt too.
-    unsure |= {name for name in REQUIRED if len({getattr(c, name) for c in callouts if c is not None}) > 1}
-    asked = {result.ask} & (Callout.model_fields.keys() - {"kind"})
-    kept = kept.model_copy(update=dict.fromkeys(unsure | asked))
-    turn.keep_half(kept, fresh=fresh)
+    # So is every other part: it may belong to the reading that the answer rules out.
+    names = Callout.model_fields.keys() - {"kind"}
+    readings = [c.model_copy(update=dict.fromkeys(unsure)) for c in callouts if c is not None]
+    unsure |= {name for name in names if len({getattr(c, name) for c in readings}) > 1}
+    kept = kept.model_copy(update=dict.fromkeys(unsure | ({result.ask} & names)))
+    turn.keep_half(kept, fresh=fresh, readings=readings if len(readings) > 1 else ())
     turn.give_up_waiting(half=False, move=False)
     turn.wait_for_answer(spoken=False)
     ask(turn, result.ask)
+
+
+def _goes_on(turn: Turn) -> bool:
+    """Whether what is heard is about the same thing as before: a move, a change, a part after a bare "correction"."""
+    seat = turn.seat
+    about = seat.pending is not None and seat.pending.kind in ("relocate", "change")
+    return about or seat.changes is not None or seat.patching
 
 
 def _unsure_affirmative(turn: Turn, result: Ambiguous) -> bool:
@@ -121,8 +136,7 @@ def _nearest(turn: Turn, result: NotUnderstood) -> bool:
 
 
 def _first_missing(half: Mapping[str, Any] | None) -> str:
-    missing = () if half is None else missing_parts(Callout.model_validate(half))
-    return missing[0] if missing else "insertion"
+    return "insertion" if half is None else next_part(half)
 
 
 def unclear(turn: Turn, what: str) -> None:
@@ -133,6 +147,6 @@ def unclear(turn: Turn, what: str) -> None:
     if phrase(key, part=part):
         if seat.half is not None and seat.asked is not None:
             ask(turn, seat.asked)
-        elif turn.certain or seat.doubts < turn.now.settings.times_asked:
-            turn.say(key, "asked", part=part)
+        elif turn.certain or what == "two_at_once" or seat.doubts < turn.now.settings.times_asked:
+            turn.say(key, "asked", data={"unclear": what}, part=part)
             turn.set_seat(doubts=seat.doubts + 1)

@@ -70,6 +70,9 @@ def release(turn: Turn, confirmed: Pending) -> None:
         return
     build_id = turn.now.next_id
     build = plan(turn.now, build_id, request, site=confirmed.shape.get("site"))
+    if build.refused is not None:
+        turn.say("confirming.affirmed_refused", "refused", meaning=request)
+        return
     number = request.position or _free_number(turn.now, build_id)
     turn.write(
         "released", build_id=build_id, meaning=request, build=build.to_json(), number=number, role=confirmed.role,
@@ -84,9 +87,7 @@ def release(turn: Turn, confirmed: Pending) -> None:
 
 
 def _outcome(done: str, build: Build) -> str:
-    """The sentence for a build just "affirmed" or "changed": whole, short of pieces, or beyond practice."""
-    if build.refused is not None:
-        return f"confirming.{done}_refused"
+    """The sentence for a build just "affirmed" or "changed": whole, or short of pieces."""
     return f"confirming.{done}_short" if build.missing else f"confirming.{done}"
 
 
@@ -106,6 +107,9 @@ def change(turn: Turn, confirmed: Pending) -> None:
         turn.say("walking.no_such_build", "refused", number=wording.count(confirmed.build_id or 0))
         return
     build = plan(turn.now, before.build_id, request, before.without)
+    if build.refused is not None:
+        turn.say("confirming.changed_refused", "refused", meaning=request, number=wording.count(before.number))
+        return
     turn.write(
         "released", build_id=before.build_id, meaning=request, build=build.to_json(),
         number=request.position or before.number, role=before.role, name=before.name,
@@ -189,7 +193,7 @@ def undo(turn: Turn, number: int | None = None) -> None:
     elif not turn.now.settings.one_source and build.role != turn.role:
         turn.say("walking.undo_not_yours", "refused", who=wording.who(build.name or build.role))
     elif build.picked_any:
-        turn.give_up_waiting()
+        turn.give_up_waiting(aloud=True)
         read_back(
             turn, "confirming.undo_picked", "undo", build_id=build.build_id, number=wording.count(build.number),
             pieces=wording.counted(sum(build.held.values()), "piece"),
@@ -197,7 +201,7 @@ def undo(turn: Turn, number: int | None = None) -> None:
     elif turn.sure:
         _take_back(turn, build)
     else:
-        turn.give_up_waiting()
+        turn.give_up_waiting(aloud=True)
         read_back(
             turn, "confirming.undo", "undo", build_id=build.build_id, number=wording.count(build.number),
             callout=wording.callout(build.request),

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from callout.dialogue import places, relocating, wording
 from callout.dialogue.asking import ask_for_missing, missing_parts
-from callout.dialogue.ports import Site, knowing
+from callout.dialogue.ports import Refused, Site, knowing
 from callout.dialogue.readback import last_released, read_back
-from callout.dialogue.state import Conversation, OpenBuild, Pending
+from callout.dialogue.state import Conversation, OpenBuild, Pending, Seat
 from callout.dialogue.turn import Turn
 from callout.values import Callout
 
@@ -16,22 +16,28 @@ def heard_callout(turn: Turn, said: Callout) -> None:
     seat = turn.seat
     waiting = seat.pending
     half = None if seat.half is None else Callout.model_validate(seat.half)
+    goes_on = seat.patching or seat.changes is not None
     if waiting is not None and waiting.request is not None and said.insertion is None:
         take(turn, waiting.request.merged(said), changes=waiting)
-    elif half is not None and (said.insertion is None or half.insertion is None):
-        take(turn, half.merged(said), joins=True)
+    elif half is not None and (said.insertion is None or half.insertion is None or goes_on):
+        take(turn, half.merged(_settled(seat, said)).merged(said), joins=True)
     else:
         take(turn, said)
 
 
-def corrected(turn: Turn, patch: Callout | None) -> None:
+def _settled(seat: Seat, said: Callout) -> Callout:
+    """What the answer to a doubt brings along: the details of the reading that it agrees with, where one alone does."""
+    readings = [Callout.model_validate(reading) for reading in seat.readings]
+    fit = [r for r in readings if all(r.said.get(name) == value for name, value in said.said.items())]
+    return fit[0] if len(fit) == 1 else Callout()
+
+
+def corrected(turn: Turn, patch: Callout | None, why: str = "") -> None:
     """"Correction": by part, by whole, or alone. With nothing waiting it proposes to change the last released build."""
     seat = turn.seat
     waiting = seat.pending or seat.parked
     if patch is None or not patch.said:
-        void = (waiting is not None and waiting.kind == "callout") or seat.half is not None
-        turn.give_up_waiting()
-        turn.say("confirming.voided" if void else "confirming.correction", "asked")  # a void callout has no parts left
+        _which_part(turn, why)
     elif waiting is not None and waiting.request is not None:
         take(turn, waiting.request.merged(patch), changes=waiting)
     elif seat.half is not None:
@@ -42,15 +48,36 @@ def corrected(turn: Turn, patch: Callout | None) -> None:
         take(turn, patch)
 
 
+def _which_part(turn: Turn, why: str) -> None:
+    """ "Correction" alone: what waits cannot be affirmed any more, and the part that follows takes its place in it."""
+    seat = turn.seat
+    waiting = seat.pending or seat.parked
+    kept = Callout.model_validate(seat.half) if seat.half is not None else None
+    if waiting is not None and waiting.request is not None:
+        kept = waiting.request
+    if kept is None:
+        turn.give_up_waiting()
+        turn.say_text(f"{why} {wording.sentence('confirming.correction')}".strip(), "asked")
+        return
+    turn.keep_half(kept, fresh=seat.half is None, patching=True)
+    turn.give_up_waiting(half=False, move=False)
+    text = wording.sentence("confirming.which_part" if waiting is None else "confirming.void_which_part")
+    turn.say_text(f"{why} {text}".strip(), "asked", data={"asked": "part", "times": 1})
+    turn.wait_for_answer()
+
+
 def propose_change(turn: Turn, build: OpenBuild, request: Callout) -> None:
     """Read back another request for a build that is released already; the yard keeps the old one until then."""
     taken = at_position(turn.now, request.position)
     if taken is not None and taken is not build:
         _refuse_position(turn, request, taken)
         return
+    known = knowing(turn.now.planner, build.build_id, build.build.site)
+    key, reason, nearest = _practice(known.refusal(build.build_id, request), "change")
     read_back(
-        turn, "confirming.change", "change", request, build_id=build.build_id, number=wording.count(build.number),
-        callout=wording.callout(request, turn.stress),
+        turn, key, "change", request, shape={"cannot": bool(reason)}, build_id=build.build_id,
+        number=wording.count(build.number), callout=wording.callout(request, turn.stress), reason=reason,
+        nearest=nearest,
     )  # fmt: skip
 
 
@@ -60,19 +87,24 @@ def take(turn: Turn, request: Callout, *, changes: Pending | None = None, joins:
     `changes` is the readback that it alters, `joins` is true when it completes a half.
     """
     seat = turn.seat
-    relocates = seat.relocates
-    if changes is not None and changes.kind == "relocate":
-        relocates = changes.build_id
+    waiting = seat.pending
+    relocates, change_of = seat.relocates, seat.changes if joins else None
+    if waiting is not None and waiting.kind == "relocate":  # whatever is said of a place now is said of the new one
+        relocates = waiting.build_id
+    if changes is not None and changes.kind == "change":
+        change_of = changes.build_id
+    # A readback of something else is void by this, which the new readback or question does not show.
+    dropped = waiting is not None and changes is None and waiting.kind not in ("callout", "relocate")
     if missing_parts(request):
         turn.keep_half(request, fresh=not joins)
-        turn.give_up_waiting(half=False, move=False)
+        turn.give_up_waiting(half=False, move=dropped, aloud=dropped)
         ask_for_missing(turn, request)
         return
     if seat.pending is not None and seat.pending.kind == "callout" and seat.pending.request == request:
-        _read_back_new(turn, request, "confirming.same")
+        _read_back_new(turn, request, "same")
         return
-    turn.give_up_waiting(half=not joins, move=False)
-    build = turn.now.open.get(changes.build_id or 0) if changes is not None and changes.kind == "change" else None
+    turn.give_up_waiting(half=not joins, move=dropped, aloud=dropped)
+    build = turn.now.open.get(change_of or 0)
     if relocates is not None:
         relocating.propose(turn, request, relocates)
     elif build is not None:
@@ -93,23 +125,23 @@ def _refuse_position(turn: Turn, request: Callout, taken: OpenBuild) -> None:
     turn.say("confirming.position_taken", "refused", meaning=request, number=number, position=number)
 
 
-def _read_back_new(turn: Turn, request: Callout, key: str = "confirming.readback") -> None:
+def _read_back_new(turn: Turn, request: Callout, said: str = "readback") -> None:
     """Read a whole callout back, with what is known of its place; practice speaks here already when no such shore
     exists."""
-    words = places.called(turn, request)
-    planner = knowing(turn.now.planner, turn.now.next_id, Site.model_validate(turn.now.site))
-    refused = planner.refusal(turn.now.next_id, request)
+    known = knowing(turn.now.planner, turn.now.next_id, Site.model_validate(turn.now.site))
+    key, reason, nearest = _practice(known.refusal(turn.now.next_id, request), said)
+    shape, words = {"site": dict(turn.now.site), "cannot": bool(reason)}, places.called(turn, request)
+    read_back(turn, key, "callout", request, shape=shape, callout=words, reason=reason, nearest=nearest)
+
+
+def _practice(refused: Refused | None, said: str) -> tuple[str, str, str]:
+    """The sentence for a readback; why no such shore can be built, and the nearest that can, or nothing."""
     if refused is None:
-        read_back(turn, key, "callout", request, shape={"site": dict(turn.now.site)}, callout=words)
-        return
-    reason = wording.text(refused.reason)
+        return f"confirming.{said}", "", ""
+    said, reason = said if said == "change" else "readback", wording.text(refused.reason)
     if refused.nearest is None:
-        read_back(turn, "confirming.readback_refused", "callout", request, callout=words, reason=reason)
-        return
-    read_back(
-        turn, "confirming.readback_nearest", "callout", request, callout=words, reason=reason,
-        nearest=wording.callout(refused.nearest),
-    )  # fmt: skip
+        return f"confirming.{said}_refused", reason, ""
+    return f"confirming.{said}_nearest", reason, wording.callout(refused.nearest)
 
 
 def twin_build(now: Conversation, request: Callout) -> OpenBuild | None:

@@ -237,5 +237,8 @@ _CONFIRMED: dict[str, Callable[[Turn, Pending], None]] = {
     "move": moving.affirmed,
 }
 
+#: Words of the walk: said while no build is walked, they are answered with why there is none.
+WALKING = frozenset({*_WALK, "parts_list"})
+
 #: Every command that has an act.
 KNOWN = frozenset({*_ANYWHERE, *_WALK, *STOP_WORDS})

@@ -1,7 +1,8 @@
 """The answers to a readback. Nothing is built from a value that was not read back and affirmed.
 
 Only an affirmative that answers the latest readback of exactly that request releases it; "negative" and "disregard"
-void it, "roger" is not a yes, and silence parks it (`callout.dialogue.timing`).
+void it, "roger" is not a yes, and silence parks it (`callout.dialogue.timing`). What cannot be built is read back with
+the reason and the nearest that can, and no affirmative releases it.
 """
 
 from __future__ import annotations
@@ -30,6 +31,9 @@ def answered(turn: Turn, *, long: bool) -> Pending | None:
     if turn.time < seat.since:
         turn.say("confirming.too_early", "refused")
         repeat_readback(turn, waiting)
+        return None
+    if waiting.shape.get("cannot"):
+        turn.say("confirming.cannot", "refused")
         return None
     if not _guarded(turn, long):
         both = turn.now.settings.guard == "agreed_and_long" and long

@@ -11,11 +11,14 @@ What `data` holds, by event (all of it JSON; an item is the name of a stock line
   placed             {"pieces": [[item, quantity], ...]}: what was picked for the build now stands at the wall
   released           {"number": spoken number, "role": who gave it, "replaces": true when a change order replaces the
                      build of the same build_id}
-  voided             {"what": "readback" | "build"}; a voided build gives up what it had reserved
+  voided             {"what": "readback" | "half" | "build"}; a voided build gives up what it had reserved.
+                     {"move": false, "relocates" | "changes": build_id}: what the void readback was about goes on
+  heard              {"seat": whose readback this voids, "half": what is kept of it, "patching", "readings" ...}
   stock_changed      {"changes": [{"item", "delta", "quantity"}, ...]}: quantity is what is on hand afterwards
   site_changed       {"facts": {name of a field of `callout.shoring.request.Site`: value}}: of the build, or without
                      one of what is called next; no facts: all that was said before is forgotten
-  readback, asked    {"seat", "pending" | "half" ...}: what waits for an answer
+  readback, asked    {"seat", "pending" | "half" ...}: what waits for an answer; {"unclear": "two_at_once" | ...}: what
+                     kind of speech was answered
   said               {"seat", ...}: where the walk stands. A `said` with `build` works that build out again from what
                      is left ({"got": how many of each line are picked already}): the new plan replaces the old
 """

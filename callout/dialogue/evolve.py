@@ -13,6 +13,11 @@ from typing import Any
 from callout.dialogue.events import Record
 from callout.dialogue.state import Conversation, OpenBuild, Pending, Pieces, Seat, changed
 
+#: A seat in which no half of a callout waits.
+NO_HALF: Mapping[str, Any] = {
+    "half": None, "asked": None, "times_asked": 0, "changes": None, "patching": False, "readings": (),
+}  # fmt: skip
+
 
 def evolve(now: Conversation, record: Record) -> Conversation:
     """The conversation after `record`. Lines of other programs (without `data`) change nothing they should not."""
@@ -28,7 +33,11 @@ def _heard(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conver
         return now
     changes: dict[str, Any] = {"pending": None}
     if "half" in data:
-        changes["half"] = data["half"]
+        seat = now.seat(data["seat"])
+        changes |= {
+            "half": data["half"], "patching": data.get("patching", False), "readings": tuple(data.get("readings", ())),
+            "changes": None if data["fresh"] else seat.changes,
+        }  # fmt: skip
         if data["fresh"]:
             changes |= {"asked": None, "times_asked": 0}
     return now.with_seat(data["seat"], changed(now.seat(data["seat"]), **changes))
@@ -38,7 +47,7 @@ def _readback(now: Conversation, record: Record, data: Mapping[str, Any]) -> Con
     seat = now.seat(data["seat"])
     pending = Pending(data["pending"], record.text)
     kept = changed(
-        seat, pending=pending, parked=None, half=None, asked=None, times_asked=0, relocates=None, last=record.text
+        seat, pending=pending, parked=None, **NO_HALF, relocates=None, last=record.text
     )
     return now.with_seat(data["seat"], kept)
 
@@ -90,25 +99,33 @@ def _released(now: Conversation, record: Record, data: Mapping[str, Any]) -> Con
         held=before.held if before else {}, begun=before.begun if before else False,
         without=tuple(data.get("without", ())), relocates=data.get("relocates"),
     )  # fmt: skip
-    return changed(now, open={**now.open, build_id: build}, next_id=max(now.next_id, build_id + 1))
+    return changed(
+        now, open={**now.open, build_id: build}, next_id=max(now.next_id, build_id + 1), taken_back=None
+    )
 
 
 def _voided(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
     if data.get("what") == "build" and record.build_id is not None:
         left = {key: value for key, value in now.open.items() if key != record.build_id}
-        return changed(now, open=left, focus=None if now.focus == record.build_id else now.focus)
+        back = now.open.get(record.build_id)
+        focus = None if now.focus == record.build_id else now.focus
+        return changed(now, open=left, focus=focus, taken_back=back.number if back else now.taken_back)
     if "seat" not in data:
         return now
+    now = _keep_last(now, record, data)
     seat = now.seat(data["seat"])
-    changes: dict[str, Any] = {"pending": None, "parked": None, "relocates": None}
+    changes: dict[str, Any] = {"pending": None, "parked": None, "relocates": None, "changes": None}
     if data.get("what") == "half":
-        changes = {"half": None, "asked": None, "times_asked": 0}
+        changes = dict(NO_HALF)
+    elif not data.get("move", True):
+        changes["relocates"] = data.get("relocates", seat.relocates)
+        changes["changes"] = data.get("changes", seat.changes)
     return now.with_seat(data["seat"], changed(seat, **changes))
 
 
 def _parked(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
     seat = now.seat(data["seat"])
-    kept: Seat = changed(seat, parked=seat.pending, pending=None, half=None, asked=None, times_asked=0)
+    kept: Seat = changed(seat, parked=seat.pending, pending=None, **NO_HALF)
     return _keep_last(now.with_seat(data["seat"], kept), record, data)
 
 

@@ -12,7 +12,8 @@ Role = Literal["measurer", "logistics"]
 
 @dataclass(frozen=True)
 class Heard:
-    """One utterance. `time` is when its first word began; `certain` marks typed words, which need no second guard.
+    """One utterance. `time` is when its first word began, `until` when its last one ended, where that is known;
+    `certain` marks typed words, which need no second guard.
 
     `name` is the speaker's own name when they gave one.
     """
@@ -23,6 +24,7 @@ class Heard:
     time: float
     certain: bool = False
     name: str | None = None
+    until: float | None = None
 
 
 @dataclass(frozen=True)
@@ -38,6 +40,15 @@ class Key:
 class Tick:
     """Time went by. Send one about every second; typed conversations send none."""
 
+    time: float
+
+
+@dataclass(frozen=True)
+class Spoken:
+    """The voice is through with `text`: the wait for an answer to it counts from here. Without this event the wait
+    counts from an estimate (`seconds_a_word`)."""
+
+    text: str
     time: float
 
 
@@ -63,4 +74,4 @@ class Resumed:
     time: float
 
 
-Input = Union[Heard, Key, Tick, Fault, Opened, Resumed]
+Input = Union[Heard, Key, Tick, Spoken, Fault, Opened, Resumed]

@@ -8,16 +8,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from callout.dialogue import answers, asking, builds, commands, timing, wording
-from callout.dialogue.callouts import heard_callout
+from callout.dialogue import answers, asking, builds, callouts, commands, timing, walking, wording
 from callout.dialogue.effects import Effect, Listen
-from callout.dialogue.inputs import Fault, Heard, Input, Key, Opened, Resumed, Role, Tick
+from callout.dialogue.inputs import Fault, Heard, Input, Key, Opened, Resumed, Role, Spoken, Tick
 from callout.dialogue.listening import ROLES, context
 from callout.dialogue.ports import Planner, Stock
 from callout.dialogue.readback import repeat_readback
 from callout.dialogue.settings import Settings, load_settings
-from callout.dialogue.state import Conversation
-from callout.dialogue.turn import Turn
+from callout.dialogue.state import Conversation, Utterance
+from callout.dialogue.turn import Turn, is_content
 from callout.language.outcome import Ambiguous, Nothing, NotPossible, NotUnderstood, Understood
 from callout.values import Callout, Command
 
@@ -38,6 +37,8 @@ def step(now: Conversation, event: Input) -> tuple[Conversation, tuple[Effect, .
         commands.obey(turn, Command(command=event.kind))
     elif isinstance(event, Tick):
         turn = timing.ticked(now, event.time)
+    elif isinstance(event, Spoken):
+        turn = Turn(timing.spoken(now, event.text, event.time), "logistics", event.time)
     elif isinstance(event, Fault):
         turn = Turn(now, "logistics", event.time)
         turn.write("error", event.text)
@@ -60,6 +61,8 @@ def _heard(now: Conversation, event: Heard) -> Turn:
         now, event.role, event.time, name=event.name or _own_name(result.words), certain=event.certain,
         resolution=result, text=event.text,
     )  # fmt: skip
+    if _two_at_once(turn, event):
+        return turn
     if isinstance(result, (Understood, Ambiguous)) and turn.seat.standing_by:
         turn.set_seat(standing_by=False, since=event.time, spoken=False)
     if isinstance(result, Understood):
@@ -70,7 +73,7 @@ def _heard(now: Conversation, event: Heard) -> Turn:
             commands.stay_silent(turn)
         else:
             commands.wake(turn)
-            heard_callout(turn, result.meaning)
+            callouts.heard_callout(turn, result.meaning)
     elif now.halted:
         pass
     elif isinstance(result, Ambiguous):
@@ -82,6 +85,27 @@ def _heard(now: Conversation, event: Heard) -> Turn:
     elif isinstance(result, Nothing):
         asking.unclear(turn, "nothing")
     return turn
+
+
+#: Answers and words of the walk that change what is built. (The rest of the walk goes on while the measurer speaks.)
+_DECIDES = frozenset({"affirm", "affirm_insertion", "short", "substitute"})
+
+
+def _two_at_once(turn: Turn, event: Heard) -> bool:
+    """Two sides spoke at the same time, and both would change something: an open microphone may have heard the other
+    side, so the one who is understood last is asked to say it again, and nothing is taken from it."""
+    result, before = event.resolution, turn.now.utterance
+    meaning = result.meaning if isinstance(result, Understood) else None
+    changes = is_content(result) or (isinstance(meaning, Command) and meaning.command in _DECIDES)
+    if event.until is None or turn.now.settings.one_source or not changes:
+        return False
+    said = Utterance(event.role, event.time, event.until)
+    if before is not None and before.role != said.role and before.overlap(said) > turn.now.settings.at_once:
+        turn.take_nothing()
+        asking.unclear(turn, "two_at_once")
+        return True
+    turn.now = replace(turn.now, utterance=said)
+    return False
 
 
 #: Kinds of crew that take two words before their number.
@@ -99,9 +123,16 @@ def _own_name(words: tuple[str, ...]) -> str | None:
 
 def _not_possible(turn: Turn, result: NotPossible) -> None:
     """Heard, and not to be done: the reason is said. A callout that cannot be is new content all the same."""
-    if isinstance(result.meaning, Callout):
-        turn.give_up_waiting(half=False)
-    turn.say_text(wording.whole(result.reason), "refused", meaning=result.meaning)
+    meaning, reason = result.meaning, wording.whole(result.reason)
+    yard = turn.role == "logistics" or turn.now.settings.one_source
+    if isinstance(meaning, Command) and meaning.command == "correction":
+        callouts.corrected(turn, None, why=reason)
+    elif isinstance(meaning, Command) and meaning.command in commands.WALKING and turn.now.walked is None and yard:
+        walking.no_walk(turn)
+    else:
+        if is_content(result):
+            turn.give_up_waiting(half=False, move=not isinstance(meaning, Callout), aloud=True)
+        turn.say_text(reason, "refused", meaning=meaning)
 
 
 def _resumed(now: Conversation, event: Resumed) -> Turn:

@@ -32,4 +32,4 @@ def knowing(planner: Planner, build_id: int, site: Site) -> Planner:
     return replace(planner, sites={**planner.sites, build_id: site})
 
 
-__all__ = ["Build", "Holdings", "Planner", "Site", "Stock", "knowing"]
+__all__ = ["Build", "Holdings", "Planner", "Refused", "Site", "Stock", "knowing"]

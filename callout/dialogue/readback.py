@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from callout.dialogue import wording
-from callout.dialogue.asking import missing_parts, question
+from callout.dialogue.asking import next_part, question
 from callout.dialogue.state import OpenBuild, Pending
 from callout.dialogue.turn import Turn
 from callout.values import Callout
@@ -43,7 +43,7 @@ def say_again(turn: Turn) -> bool:
         repeat_readback(turn, seat.pending)
         return True
     if seat.half is not None:
-        part = seat.asked or missing_parts(Callout.model_validate(seat.half))[0]
+        part = seat.asked or next_part(seat.half)
         turn.say_text(question(part), "asked")
         return True
     return False

@@ -27,6 +27,7 @@ class Settings(BaseModel):
     park_after: float = Field(gt=0)
     half_wait: float = Field(gt=0)
     ask_again: float = Field(gt=0)
+    at_once: float = Field(ge=0)
     times_asked: int = Field(ge=1)
 
 

@@ -78,9 +78,13 @@ class Seat:
     asked: str | None = None  # the part that was asked for last
     times_asked: int = 0
     relocates: int | None = None  # the standing build that the next callout is for
+    changes: int | None = None  # the open build that the half is another request for
+    patching: bool = False  # "correction" was said alone: what comes next takes the place of parts of the half
+    readings: tuple[Mapping[str, Any], ...] = ()  # what it can have been, where the half came out of a doubt
     last: str = ""  # what was said to this side last
     since: float = field(default=0.0, compare=False)  # when the wait for an answer began
     spoken: bool = field(default=False, compare=False)  # the wait began with a sentence, which takes its time
+    ended: float | None = field(default=None, compare=False)  # when the voice was really through with it
     doubts: int = field(default=0, compare=False)  # replies to unclear speech since something was understood
     again: bool = field(default=False, compare=False)  # the readback was said a second time
     told: frozenset[str] = field(default=frozenset(), compare=False)  # what need not be said twice
@@ -141,6 +145,19 @@ class OpenBuild:
 
 
 @dataclass(frozen=True)
+class Utterance:
+    """Who spoke, from when to when."""
+
+    role: Role
+    begun: float
+    ended: float
+
+    def overlap(self, other: Utterance) -> float:
+        """For how many seconds both spoke; negative where one spoke after the other."""
+        return min(self.ended, other.ended) - max(self.begun, other.begun)
+
+
+@dataclass(frozen=True)
 class Conversation:
     """The whole state between two inputs. Make one with `callout.dialogue.machine.start` or `restore`."""
 
@@ -155,9 +172,11 @@ class Conversation:
     changes: Pieces = field(default_factory=dict)  # what people said about the stock, added up
     site: Mapping[str, Any] = field(default_factory=dict)  # what is known of the place of what is called next
     next_id: int = 1
+    taken_back: int | None = None  # the number of the build that was taken back last, until another is released
     confirmed: Pending | None = None  # affirmed, and not carried out yet: only a crash leaves this
     halted: str = ""  # the stop word that silenced the voice
     time: float = field(default=0.0, compare=False)
+    utterance: Utterance | None = field(default=None, compare=False)  # the last that meant a change
 
     def seat_name(self, role: Role) -> Role:
         return "measurer" if self.settings.one_source else role

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from callout.dialogue.asking import ask, missing_parts
+from callout.dialogue.asking import ask, next_part
 from callout.dialogue.inputs import Role
+from callout.dialogue.listening import ROLES
 from callout.dialogue.readback import repeat_readback
-from callout.dialogue.state import Conversation
+from callout.dialogue.state import Conversation, changed
 from callout.dialogue.turn import Turn
-from callout.values import Callout
 
 
 def ticked(now: Conversation, time: float) -> Turn:
@@ -23,12 +23,22 @@ def ticked(now: Conversation, time: float) -> Turn:
     return turn
 
 
+def spoken(now: Conversation, text: str, time: float) -> Conversation:
+    """The voice is through with `text`: whoever is to answer it has all their time from now on."""
+    for role in ROLES:
+        seat = now.seat(role)
+        if seat.spoken and seat.last == text and time >= seat.since:
+            now = now.with_seat(now.seat_name(role), changed(seat, ended=time))
+    return now
+
+
 def _due(turn: Turn) -> None:
     seat, settings = turn.seat, turn.now.settings
     if turn.time < seat.since:  # the clock was set back: start the wait again
-        turn.set_seat(since=turn.time, spoken=False)
+        turn.set_seat(since=turn.time, spoken=False, ended=None)
         return
-    waited = turn.time - seat.since - settings.seconds_a_word * (len(seat.last.split()) if seat.spoken else 0)
+    speaking = settings.seconds_a_word * (len(seat.last.split()) if seat.spoken else 0)
+    waited = turn.time - (seat.since + speaking if seat.ended is None else seat.ended)
     if seat.pending is not None:
         if not seat.again and waited >= settings.readback_again:
             repeat_readback(turn, seat.pending, again=True)
@@ -39,4 +49,4 @@ def _due(turn: Turn) -> None:
             turn.give_up_waiting()
             turn.say("relocating.gave_up")
     elif seat.half is not None and waited >= (settings.ask_again if seat.asked else settings.half_wait):
-        ask(turn, seat.asked or missing_parts(Callout.model_validate(seat.half))[0])
+        ask(turn, seat.asked or next_part(seat.half))

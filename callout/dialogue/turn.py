@@ -6,6 +6,7 @@ clocks and courtesies only. `say` writes its words before it speaks them: nothin
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 
@@ -14,7 +15,7 @@ from callout.dialogue.events import EventName, Record
 from callout.dialogue.evolve import evolve
 from callout.dialogue.inputs import Role
 from callout.dialogue.phrases import phrase
-from callout.dialogue.state import Conversation, Seat
+from callout.dialogue.state import Conversation, Pending, Seat
 from callout.language.outcome import Ambiguous, NotPossible, NotUnderstood, Resolution, Understood
 from callout.language.speak import SITE_FACTS
 from callout.values import Callout, Command, Meaning, meaning_json
@@ -89,7 +90,9 @@ class Turn:
 
     def wait_for_answer(self, *, again: bool = False, spoken: bool = True) -> None:
         """The wait for an answer begins; `spoken`: with the sentence just said."""
-        self.set_seat(since=self.time, again=again, spoken=spoken, doubts=0, told=frozenset(), standing_by=False)
+        self.set_seat(
+            since=self.time, again=again, spoken=spoken, ended=None, doubts=0, told=frozenset(), standing_by=False
+        )
 
     def write(
         self, event: EventName, text: str = "", *, speaker: str = "callout", build_id: int | None = None,
@@ -105,11 +108,22 @@ class Turn:
             data, self._heard = self._heard, None
             self._write("heard", self.text, self.speaker, None, self.resolution.meaning, None, data)
 
-    def keep_half(self, half: Callout, *, fresh: bool) -> None:
-        """Keep half a callout: it stands in the record of what was heard. `fresh`: nothing was asked about it yet."""
+    def take_nothing(self) -> None:
+        """What was heard changes nothing, and leaves a readback standing; it is written all the same."""
+        self._heard = {}
+
+    def keep_half(
+        self, half: Callout, *, fresh: bool, patching: bool = False, readings: Iterable[Callout] = ()
+    ) -> None:  # fmt: skip
+        """Keep half a callout: it stands in the record of what was heard. `fresh`: nothing was asked about it yet.
+        `patching`: the next part takes the place of what is in it. `readings`: what it can have been."""
         if self._heard is None:
             raise RuntimeError("half a callout is kept before anything else is written")
         self._heard = {"seat": self.seat_name, "half": half.model_dump(mode="json"), "fresh": fresh}
+        if patching:
+            self._heard["patching"] = True
+        if kept := [reading.model_dump(mode="json") for reading in readings]:
+            self._heard["readings"] = kept
         self.write_heard()
 
     def _write(
@@ -162,24 +176,33 @@ class Turn:
         return "measurer" if self.role == "measurer" else "yard"
 
     def give_up_waiting(self, *, half: bool = True, move: bool = True, aloud: bool = False) -> None:
-        """Void what waits for an answer in this seat: a readback, with `half` half a callout, with `move` a relocation
-        that waits for its callout. `aloud`: what comes instead does not show that it is void, so that is said."""
+        """Void what waits for an answer in this seat: a readback, with `half` half a callout. With `move` a relocation
+        that waits for its callout too; without, what the readback was about (a move, a change) waits for another.
+        `aloud`: what comes instead does not show that it is void, so that is said."""
         seat = self.seat
         waiting, self._waiting = self._waiting, None
         if waiting is not None:
-            called = waiting.request is not None
-            self._void("called" if called else "other", aloud, "readback", waiting.request, waiting.build_id)
+            about = {} if move else {"move": False, **_about(waiting)}
+            key = "called" if waiting.kind == "callout" else "other"
+            self._void(key, aloud, waiting.request, waiting.build_id, about)
         elif move and seat.relocates is not None:
-            self._void("other", aloud, "readback", None, seat.relocates)
+            self._void("other", aloud, None, seat.relocates, {})
         if half and seat.half is not None:
-            self._void("called", aloud, "half", Callout.model_validate(seat.half), None)
+            self._void("called", aloud, Callout.model_validate(seat.half), None, {"what": "half"})
 
-    def _void(self, key: str, aloud: bool, what: str, meaning: Callout | None, build_id: int | None) -> None:
-        data: dict[str, Any] = {"what": what, "seat": self.seat_name}
+    def _void(
+        self, key: str, aloud: bool, meaning: Callout | None, build_id: int | None, more: dict[str, Any]
+    ) -> None:  # fmt: skip
+        data: dict[str, Any] = {"what": "readback", "seat": self.seat_name, **more}
         if aloud:
             self.say(f"void.{key}", "voided", meaning=meaning, build_id=build_id, data=data)
         else:
             self.write("voided", meaning=meaning, build_id=build_id, **data)
+
+
+def _about(waiting: Pending) -> dict[str, Any]:
+    key = {"relocate": "relocates", "change": "changes"}.get(waiting.kind)
+    return {} if key is None else {key: waiting.build_id}
 
 
 def is_content(result: Resolution) -> bool:

@@ -26,6 +26,21 @@ def by_number(now: Conversation, number: int | None) -> OpenBuild | None:
     return next((build for build in now.open.values() if build.number == number), None)
 
 
+def no_walk(turn: Turn) -> None:
+    """A word of the walk while no build is walked: why there is none, and what to say."""
+    now = turn.now
+    waiting = min(now.open.values(), key=lambda build: build.build_id, default=None)
+    standing = list(now.standing.values())
+    if waiting is not None:
+        turn.say("walking.none_in_walk", "refused", number=wording.count(waiting.number))
+    elif now.taken_back is not None:
+        turn.say("walking.was_taken_back", "refused", number=wording.count(now.taken_back))
+    elif standing:
+        turn.say("walking.stands_already", "refused", number=wording.count(standing[-1].number))
+    else:
+        turn.say("walking.status_nothing", "refused")
+
+
 def begin(turn: Turn, build: OpenBuild) -> None:
     """Open the walk of a build: what it is, its cautions (once a build), what it is short of, the first item."""
     plan = build.build
