@@ -127,6 +127,44 @@ def test_a_wrong_option_is_one_line_that_names_the_fix(options: list[str], fix: 
     assert len(done.stderr.strip().splitlines()) == 1
 
 
+@pytest.mark.parametrize(
+    "options",
+    [
+        ["--from", "notes.wav"],
+        ["--measurer", "notes.wav", "--logistics", "typed"],
+        ["--from", "sound.wav", "--model", "."],
+    ],
+)
+def test_nobody_is_told_ready_before_the_ears_are_open(tmp_path: Path, options: list[str]) -> None:
+    (tmp_path / "notes.wav").write_text("insertion eleven feet sixty")
+    soundfile.write(tmp_path / "sound.wav", np.zeros(16000, np.float32), 16000)
+    done = subprocess.run(
+        [sys.executable, "-m", "callout", "listen", "--mute", "--journal", "j", *options],
+        input="", capture_output=True, text=True, cwd=tmp_path, timeout=60,
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert len(done.stderr.strip().splitlines()) == 1
+    assert not (tmp_path / "j").exists()
+
+
+def test_a_source_that_breaks_in_whatever_way_ends_the_conversation() -> None:
+    """A thread that died alone would leave a conversation that hears nothing and says nothing of it."""
+    import queue
+
+    from callout.cli.sources import Work, _guarded
+
+    def breaks() -> None:
+        raise ValueError("odd sound")
+
+    inbox: queue.SimpleQueue[Work | None] = queue.SimpleQueue()
+    _guarded(inbox, breaks)
+    told = inbox.get_nowait()
+    assert told is not None
+    with pytest.raises(ValueError, match="odd sound"):
+        told()
+
+
 @pytest.mark.audio
 def test_a_recording_as_if_live_is_cut_heard_and_answered(tmp_path: Path) -> None:
     """Half a callout, its other half, chatter, and an affirm of another voice, a pause between each."""

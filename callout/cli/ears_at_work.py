@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -31,34 +33,68 @@ Put = Callable[[Callable[[], object]], None]
 STOP_WORDS = frozenset({"evacuate", "cease_operations", "stop"})
 
 
-def hear_source(
-    desk: Desk, source: Source, console: Console, put: Put, stop: threading.Event,
-    model: Path | None, audio_beside: Path | None, alone: bool,
-) -> None:  # fmt: skip
-    """Hear `source` to its end, or until `stop`. `alone`: a recording that nobody else speaks beside runs as fast as it
-    can be heard, on its own clock.
+@dataclass(frozen=True)
+class Ear:
+    """A source whose sound is open, and what hears it."""
 
-    Raises CalloutError where there is no microphone, no model, no recording.
+    source: Source
+    sound: Sound
+    recognizer: Recognizer
+
+    def close(self) -> None:
+        self.sound.close()
+        self.recognizer.close()
+
+
+def open_ears_of(sources: list[Source], model: Path | None) -> list[Ear]:
+    """The ears of every source that is not typed, opened before anybody is told that callout is ready. A recording
+    that nobody speaks beside runs as fast as it can be heard, on its own clock.
+
+    Raises CalloutError where there is no microphone or no model, BadInput for a recording that cannot be read.
     """
-    sound: Sound = (
-        Microphone(source.name or None) if source.what == "mic" else FileSource(source.name, real_time=not alone)
-    )
-    ears = _ears(model)
+    alone = len(sources) == 1
+    with contextlib.ExitStack() as opened:
+        ears = []
+        for source in sources:
+            if source.what == "typed":
+                continue
+            sound = _sound(source, alone)
+            opened.callback(sound.close)
+            ears.append(Ear(source, sound, _recognizer(model)))
+            opened.callback(ears[-1].recognizer.close)
+        opened.pop_all()
+        return ears
+
+
+def _sound(source: Source, alone: bool) -> Sound:
+    if source.what == "mic":
+        return Microphone(source.name or None)
+    next(FileSource(source.name).blocks(), None)  # a file that is no recording says so now
+    return FileSource(source.name, real_time=not alone)
+
+
+def hear_source(
+    desk: Desk, ear: Ear, console: Console, put: Put, stop: threading.Event, audio_beside: Path | None
+) -> None:
+    """Hear a source to its end, or until `stop`."""
+    source, sound = ear.source, ear.sound
     work = _Work(desk, source.role, console, put, sound.live, audio_beside)
     try:
         console.note(f"listening for {source.role}: {source.name or source.what}")
+        if isinstance(sound, Microphone):
+            sound.skip()  # what came in while the rest was made ready
         for segment in utterances(
-            sound, ears, work.context, partial=lambda words: console.heard_so_far(" ".join(words)), level=work.level
-        ):
+            sound, ear.recognizer, work.context, partial=lambda words: console.heard_so_far(" ".join(words)),
+            level=work.level,
+        ):  # fmt: skip
             if stop.is_set():
                 return
             work.utterance(segment)
     finally:
-        sound.close()
-        ears.close()
+        ear.close()
 
 
-def _ears(model: Path | None) -> Recognizer:
+def _recognizer(model: Path | None) -> Recognizer:
     if model is None:
         return EarsProcess()
     from callout.hearing.ears import open_ears

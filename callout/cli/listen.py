@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from callout.cli.opening import Choices, open_desk, plain_or_json
-from callout.cli.sources import Source, converse, name_source
+from callout.cli.sources import Source, converse, listening, name_source
 from callout.errors import BadInput
 from callout.journal.place import default_path
 
@@ -86,11 +86,12 @@ def listen(
     if screen:
         from callout.cli.on_screen import converse_on_screen
 
-        converse_on_screen(choices, sources, model, keep_audio)
+        with listening(sources, model) as ears:
+            converse_on_screen(choices, sources, ears, keep_audio)
         return
     console = plain_or_json(choices)
-    with open_desk(choices, console) as desk:
-        converse(desk, sources, console, model=model, audio_beside=journal if keep_audio and desk.writes else None)
+    with listening(sources, model) as ears, open_desk(choices, console) as desk:
+        converse(desk, sources, ears, console, audio_beside=journal if keep_audio and desk.writes else None)
 
 
 def _sources(typed: bool, recording: Path | None, measurer: str | None, logistics: str | None) -> list[Source]:

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from callout.cli.desk import Desk
+from callout.cli.ears_at_work import Ear
 from callout.cli.opening import Choices, open_desk
 from callout.cli.sources import Hands, Source, converse
 from callout.console.picture import Picture, picture
 from callout.console.screen import ScreenConsole
 
 
-def converse_on_screen(choices: Choices, sources: list[Source], model: Path | None, keep_audio: bool) -> None:
+def converse_on_screen(choices: Choices, sources: list[Source], ears: list[Ear], keep_audio: bool) -> None:
     """Show the screen until every source is at its end or somebody ends it."""
     desks: list[Desk] = []
     hands = Hands()
@@ -25,6 +24,6 @@ def converse_on_screen(choices: Choices, sources: list[Source], model: Path | No
         with open_desk(choices, console) as desk:
             desks.append(desk)
             beside = choices.journal if keep_audio and desk.writes else None
-            converse(desk, sources, console, model=model, audio_beside=beside, hands=hands)
+            converse(desk, sources, ears, console, audio_beside=beside, hands=hands)
 
     console.run(work)

@@ -7,11 +7,11 @@ import queue
 import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
-from typing import Literal, TypeAlias
+from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from callout.cli.completion import typed_lines
 from callout.cli.desk import Desk
@@ -19,7 +19,10 @@ from callout.cli.opening import tell_faults
 from callout.console import Console
 from callout.console.keys import KeyName, read_keys
 from callout.dialogue.inputs import Key, Role, Tick
-from callout.errors import BadInput, CalloutError
+from callout.errors import BadInput
+
+if TYPE_CHECKING:
+    from callout.cli.ears_at_work import Ear
 
 TICK = 1.0
 
@@ -55,11 +58,28 @@ class Hands:
     lines: queue.SimpleQueue[str] = field(default_factory=queue.SimpleQueue)
 
 
+@contextlib.contextmanager
+def listening(sources: list[Source], model: Path | None) -> Iterator[list[Ear]]:
+    """The ears of `sources`, open; closed at the end. Where all is typed no ear is loaded, and there are none."""
+    if all(source.what == "typed" for source in sources):
+        yield []
+        return
+    from callout.cli.ears_at_work import open_ears_of
+
+    ears = open_ears_of(sources, model)
+    try:
+        yield ears
+    finally:
+        for ear in ears:
+            ear.close()
+
+
 def converse(
-    desk: Desk, sources: list[Source], console: Console, *, model: Path | None = None,
-    audio_beside: Path | None = None, hands: Hands | None = None,
+    desk: Desk, sources: list[Source], ears: list[Ear], console: Console, *, audio_beside: Path | None = None,
+    hands: Hands | None = None,
 ) -> None:  # fmt: skip
-    """Run until every source is at its end or somebody ends it. Typed alone, time stands still.
+    """Run until every source is at its end or somebody ends it. Typed alone, time stands still. `ears`: see
+    `listening`.
 
     Without `hands` keys are read from the terminal, where no source is typed.
     """
@@ -75,7 +95,8 @@ def converse(
     def reader(source: Source) -> Work:
         if source.what == "typed":
             return lambda: _typed_beside(desk, source.role, inbox)
-        return lambda: hear_source(desk, source, console, inbox.put, stop, model, audio_beside, alone)
+        ear = next(ear for ear in ears if ear.source is source)
+        return lambda: hear_source(desk, ear, console, inbox.put, stop, audio_beside)
 
     threads = [
         threading.Thread(target=_guarded, args=(inbox, reader(source)), name=f"source {source.role}", daemon=True)
@@ -145,10 +166,10 @@ def _end() -> None:
 
 
 def _guarded(inbox: Inbox, work: Work) -> None:
-    """A source that breaks ends the conversation with its own error, not in silence."""
+    """A source that breaks, whatever breaks it, ends the conversation with its own error, not in silence."""
     try:
         work()
-    except CalloutError as broken:
+    except Exception as broken:
         failure = broken
 
         def fail() -> None:

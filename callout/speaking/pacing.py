@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
-from callout.errors import CalloutError
+from callout.errors import BadInput, CalloutError
 
 
 def _words(text: str) -> frozenset[str]:
@@ -53,7 +53,7 @@ class Pace:
 
     def __post_init__(self) -> None:
         if not (40 <= self.figures <= 300 and 40 <= self.words <= 300):
-            raise CalloutError("the voice can speak 40 to 300 words a minute; choose a rate in between")
+            raise BadInput("the voice can speak 40 to 300 words a minute; choose a rate in between")
 
 
 @dataclass(frozen=True)

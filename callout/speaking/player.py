@@ -88,8 +88,9 @@ def open_player(name: str | None = None, backends: Sequence[miniaudio.Backend] =
         outputs = output_devices(backends)
         found = [device for device in outputs if name.lower() in device["name"].lower()]
         if not found:
-            known = ", ".join(repr(device["name"]) for device in outputs) or "none is connected"
-            raise BadInput(f"no sound output is called {name!r}; name one of these: {known}")
+            known = ", ".join(repr(device["name"]) for device in outputs)
+            hint = f"name one of these: {known}" if known else "none is connected at all, plug one in"
+            raise BadInput(f"no sound output is called {name!r}; {hint}")
         chosen = found[0]["id"]
     try:
         device = miniaudio.PlaybackDevice(
