@@ -75,6 +75,12 @@ def page(checks: list[Check]) -> str:
         "|---|---|---|---|---|---|---|",
         *(_figure(rule) for rule in packaged_rules().table.values()),
         "",
+        "Wanted: no print was found, so nothing is assumed; a team that has one gives it in its file.",
+        "",
+        "| key | unit | what |",
+        "|---|---|---|",
+        *(f"| `{key}` | {unit} | {called} |" for key, (unit, called) in packaged_rules().wanted.items()),
+        "",
     ]  # fmt: skip
     return "\n".join(lines)
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -70,6 +72,80 @@ def test_a_shore_that_does_not_exist_is_an_answer_not_an_error(capsys: pytest.Ca
     assert "not 25" in json.loads(out)["build"]["refused"]["reason"]
 
 
+def two_struts(tmp_path: Path) -> Path:
+    """The packaged stock with two eight foot struts and no other."""
+    from callout.shoring.stockfile import PACKAGED
+
+    head, *tables = PACKAGED.read_text().split("[[")
+    for number, table in enumerate(tables):
+        if 'family = "strut"' in table:
+            there = 2 if 'name = "eight foot strut"' in table else 0
+            tables[number] = re.sub(r"quantity = \d+", f"quantity = {there}", table)
+    file = tmp_path / "two.toml"
+    file.write_text("[[".join([head, *tables]))
+    return file
+
+
+def builds(out: str) -> dict[int, dict[str, Any]]:
+    return {build["build_id"]: build for build in (json.loads(line)["build"] for line in out.splitlines())}
+
+
+def test_an_earlier_build_keeps_its_pieces_until_they_are_moved(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    said = ["--insertion", "11 ft", "--angle", "60", "--stock", str(two_struts(tmp_path)), "--json"]
+    one = tmp_path / "one.json"
+    one.write_text(run(capsys, *said)[1])
+    code, out, _ = run(capsys, *said, "--after", str(one))
+    assert code == 0
+    assert [(n, build["possible"]) for n, build in builds(out).items()] == [(2, False)]
+    code, out, _ = run(capsys, *said, "--after", str(one), "--move", "2 eight foot strut")
+    assert code == 0
+    assert [(n, build["possible"]) for n, build in builds(out).items()] == [(2, True), (1, False)]
+    assert builds(out)[1]["missing"][0]["part"] == "strut"
+
+
+@pytest.mark.parametrize(
+    ("move", "says"),
+    [
+        ("two eight foot strut", "write it like"),
+        ("0 eight foot strut", "write it like"),
+        ("2 eight foot strut from 7", "no earlier build 7"),
+        ("2 eight foot strut from 2", "no earlier build 2"),
+        ("2 gold bar", "no build was promised a 'gold bar'"),
+        ("3 eight foot strut from 1", "build 1 has 2 eight foot strut to give, 3 wanted"),
+        ("1 wall plate", "build 2 would take no wall plate"),
+    ],
+)
+def test_a_move_that_cannot_be_is_one_line(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, move: str, says: str
+) -> None:
+    said = ["--insertion", "11 ft", "--angle", "60", "--stock", str(two_struts(tmp_path))]
+    one = tmp_path / "one.json"
+    one.write_text(run(capsys, *said, "--json")[1])
+    code, out, err = run(capsys, *said, "--after", str(one), "--move", move)
+    assert (code, out) == (2, "")
+    assert says in err
+    assert err.count("\n") == 1
+
+
+def test_earlier_builds_from_another_stock_are_refused(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    one = tmp_path / "one.json"
+    one.write_text(run(capsys, "--insertion", "15 ft", "--angle", "60", "--json")[1])
+    said = ["--insertion", "11 ft", "--angle", "60", "--stock", str(two_struts(tmp_path)), "--after", str(one)]
+    code, _, err = run(capsys, *said)
+    assert code == 2
+    assert "build 1 was not planned from this stock" in err
+
+
+def test_what_the_shore_carries_and_what_it_is_written_in(capsys: pytest.CaptureFixture[str]) -> None:
+    _, out, _ = run(capsys, "--insertion", "8 ft", "--kind", "laced_post", "--load", "40000", "--units", "metres")
+    assert "post 6x6 (the smallest that is taken to carry 177.9 kN)" in out
+    assert "  insertion                  -                 2.438 m" in out
+    _, out, _ = run(capsys, "--insertion", "8 ft", "--kind", "t", "--post", "6x6")
+    assert out.startswith("BUILD 1: T shore of 6x6")
+
+
 @pytest.mark.parametrize(
     "arguments",
     [
@@ -81,6 +157,10 @@ def test_a_shore_that_does_not_exist_is_an_answer_not_an_error(capsys: pytest.Ca
         ["--insertion", "11 ft", "--angle", "60", "--rules", "/nowhere/rules.toml"],
         ["--insertion", "11 ft", "--angle", "60", "--svg", "/nowhere/shore.svg"],
         ["--insertion", "11 ft", "--angle", "60", "--rakers", "0"],
+        ["--insertion", "8 ft", "--kind", "t", "--load", "0"],
+        ["--insertion", "8 ft", "--kind", "t", "--post", "8x8"],
+        ["--insertion", "11 ft", "--angle", "60", "--after", "/nowhere/one.json"],
+        ["--insertion", "11 ft", "--angle", "60", "--after", __file__],
     ],
 )
 def test_bad_input_is_exit_two_without_a_traceback(capsys: pytest.CaptureFixture[str], arguments: list[str]) -> None:

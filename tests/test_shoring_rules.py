@@ -9,6 +9,7 @@ from typing import get_args
 import pytest
 
 from callout.errors import BadInput
+from callout.shoring.kit import StrutTube
 from callout.shoring.practice import work_out
 from callout.shoring.quantity import UNITS
 from callout.shoring.request import Site
@@ -139,6 +140,12 @@ def test_no_figure_is_there_that_nobody_reads(monkeypatch: pytest.MonkeyPatch) -
         for kind in get_args(Kind):
             work_out(Callout(kind=kind, insertion=ft(height), angle_deg=None), load_stock().kit)
     build(insertion=11, angle_deg=60)  # the people for a lift
+    tube = StrutTube(
+        material="steel", outside=Length.imperial(0, 3), wall=Length.imperial(0, 0, 4), yield_psi=36_000, e_psi=29e6,
+        source="a data sheet", grade="B",
+    )  # fmt: skip
+    steel = load_stock().kit.model_copy(update={"strut": tube})
+    work_out(Callout(insertion=ft(11), angle_deg=60), steel)
     assert set(table) - read == set()
 
 

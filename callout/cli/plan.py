@@ -13,6 +13,7 @@ from callout.errors import BadInput
 from callout.values import Callout, Length
 from callout.values.meaning import Kind
 from callout.values.written import written_length
+from callout.whole_file import whole_file
 
 KINDS = get_args(Kind)
 
@@ -70,10 +71,15 @@ LENGTH = _LengthOption()
 @click.option("--position", type=click.IntRange(1, 99))
 @click.option("--stock", type=click.Path(path_type=Path), help="Your stock file; without it the invented stock.")
 @click.option("--rules", type=click.Path(path_type=Path), help="Your team's own figures, in place of the packaged.")
+@click.option(
+    "--after", "after", type=click.Path(path_type=Path), multiple=True,
+    help="Builds planned before, as --json printed them: their pieces are theirs. May be repeated.",
+)  # fmt: skip
+@click.option("--move", help='Give this build pieces of an earlier one: "2 eight foot strut", or "... from 1".')
 @click.option("--svg", type=click.Path(path_type=Path), help="Also draw the shore to scale into this file.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object on one line.")
 def plan(
-    stock: Path | None, rules: Path | None, svg: Path | None, as_json: bool,
+    stock: Path | None, rules: Path | None, svg: Path | None, as_json: bool, after: tuple[Path, ...], move: str | None,
     insertion: Length, angle: int | None, kind: str, sole: str | None, rakers: int | None, spacing: Length | None,
     wall_height: Length | None, wall_thickness: Length | None, lean: Length | None, ground: str | None,
     position: int | None, **site: object,
@@ -85,9 +91,10 @@ def plan(
     callout plan --insertion "8 ft 6 1/2 in" --angle 45 --sole solid --rakers 3
     callout plan --insertion "3.35 m" --angle 60 --lean "4 in" --svg shore.svg
     callout plan --insertion "9 ft" --kind laced_post --load 40000
+    callout plan --insertion "12 ft" --angle 60 --after one.json --move "2 eight foot strut"
     """
+    from callout.cli.promised import asked, ledger_of, moved, read_builds
     from callout.shoring.drawing import sheet, svg_drawing
-    from callout.shoring.holdings import Holdings
     from callout.shoring.plan import ShorePlanner
     from callout.shoring.request import Site
     from callout.shoring.rules import team_rules
@@ -101,14 +108,23 @@ def plan(
         }
     )  # fmt: skip
     on_hand = load_stock(stock)
-    planner = ShorePlanner(rules=team_rules(rules) if rules else None, sites={1: Site.model_validate(site)})
-    build = planner.plan(1, request, on_hand, Holdings.of(on_hand))
+    earlier = read_builds(after)
+    number = max(earlier, default=0) + 1
+    sites = {number: Site.model_validate(site), **{n: one.site for n, one in earlier.items()}}
+    planner = ShorePlanner(rules=team_rules(rules) if rules else None, sites=sites)
+    ledger = ledger_of(earlier, on_hand)
+    builds = [planner.plan(number, request, on_hand, ledger)]
+    if move is not None:
+        requests = {number: request, **{n: one.request for n, one in earlier.items()}}
+        builds = moved(asked(move), planner, requests, on_hand, ledger, builds[0])
     if svg is not None:
         try:
-            svg.write_text(svg_drawing(build), "utf-8")
+            with whole_file(svg) as file:
+                file.write(svg_drawing(builds[0]))
         except OSError as wrong:
             raise BadInput(f"cannot write the drawing {svg}: {wrong.strerror or wrong}; name another file") from None
-    if as_json:
-        emit({"build": build.to_json()})
-    else:
-        sys.stdout.write(sheet(build))
+    for build in builds:
+        if as_json:
+            emit({"build": build.to_json()})
+        else:
+            sys.stdout.write(sheet(build))

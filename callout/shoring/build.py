@@ -10,8 +10,8 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict
 
 from callout.shoring.geometry import Pair
+from callout.shoring.grade import Grade
 from callout.shoring.request import Chosen, Site
-from callout.shoring.rules import Grade
 from callout.values import Callout, Length
 
 

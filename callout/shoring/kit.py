@@ -5,12 +5,36 @@ A table of the stock file, because another kit has other figures. Practice reads
 
 from __future__ import annotations
 
+from typing import Literal
+
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from callout.shoring.grade import Grade
 from callout.values import Length
 from callout.values.written import WrittenLength
 
 _LONGEST = Length.imperial(feet=40)
+
+
+class StrutTube(BaseModel):
+    """The round tube of the kit's struts, from its maker's data. `k` is the effective-length factor: 1 pin to pin."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    material: Literal["steel", "aluminium"]
+    outside: WrittenLength
+    wall: WrittenLength
+    yield_psi: float = Field(gt=1_000, lt=200_000)
+    e_psi: float = Field(gt=1_000_000, lt=40_000_000)
+    k: float = Field(1.0, ge=0.65, le=2.1)
+    source: str = Field(min_length=1, max_length=200)
+    grade: Grade
+
+    @model_validator(mode="after")
+    def _is_a_tube(self) -> StrutTube:
+        if not Length(0) < self.wall * 2 < self.outside <= Length.imperial(feet=2):
+            raise ValueError("outside must be over twice the wall, and at most 2 ft")
+        return self
 
 
 class Kit(BaseModel):
@@ -30,6 +54,7 @@ class Kit(BaseModel):
     slack_out: WrittenLength  # adjustment left to lengthen (tightening)
     anchor_holes: int = Field(2, ge=1, le=20)  # anchors a wall plate takes at least
     base_picket_holes: int = Field(4, ge=1, le=20)  # picket holes of a base plate
+    strut: StrutTube | None = None  # without it the invented tube of the demonstration stands for the kit's
     waler_gap: WrittenLength  # between the base plate and its pickets, for a waler behind
 
     @model_validator(mode="after")

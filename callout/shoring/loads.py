@@ -10,8 +10,10 @@ from dataclasses import dataclass
 
 from callout.shoring.columns import Tube, Wood, aluminium_stress, field_rule
 from callout.shoring.draft import Draft
+from callout.shoring.kit import StrutTube
 from callout.shoring.quantity import Quantity, q
 from callout.shoring.rules import Book
+from callout.shoring.tubes import tube_capacity
 from callout.values import Length
 
 
@@ -87,37 +89,47 @@ def _against_published(draft: Draft, force: Quantity, published: Quantity) -> No
         draft.checks.append("the raker's force is over the published design load if that is meant along the raker")
 
 
-def raker_loads(draft: Draft, force: Quantity, raker: Length, braced: Length, section: str | None) -> Forces:
-    """State the forces and check the member. `section` of timber, or None for the kit's strut tube."""
+def raker_loads(draft: Draft, force: Quantity, braced: Length, member: str | StrutTube | None) -> Forces:
+    """State the forces and check the member: a timber section, the tube that a stock file gives, or None for the
+    invented tube of the demonstration."""
     found = forces(force, draft.work.angle)
     draft.figure("axial force in the raker", found.axial, "lb")
     draft.figure("uplift on the wall plate", found.uplift, "lb")
     draft.figure("base thrust", found.thrust, "lb")
-    name, slender, capacity = _member(draft, section, braced)
-    strength = "strut_fcy" if section is None else f"fc_{strength_class(section)}"
-    draft.figure(f"column capacity, {name}, braced at {draft.text(braced)}", capacity, "lb", by=strength)
-    if section is not None:
-        older_rule(draft, section, slender)
+    if isinstance(member, str):
+        capacity = _timber_capacity(draft, member, braced)
+    elif member is None:
+        capacity = _invented_capacity(draft, braced)
+    else:
+        capacity = tube_capacity(draft, member, braced)
     draft.utilisation["raker as a column"] = float(found.axial / capacity)
     if capacity < found.axial:
         draft.checks.append("NOT ENOUGH: the raker as a column carries less than its axial force; ask the specialist")
     return found
 
 
-def _member(draft: Draft, section: str | None, braced: Length) -> tuple[str, float, Quantity]:
-    """Its name, its slenderness and what it carries as a column."""
-    book = draft.book
-    if section is None:
-        tube = Tube(book.quantity("strut_outside"), book.quantity("strut_wall"))
-        slender = book.number("strut_k") * float(inches(braced) / tube.gyration)
-        stress = aluminium_stress(book.quantity("strut_fcy"), book.quantity("strut_e"), slender)
-        draft.figure("slenderness KL/r of the strut", slender, "1")
-        return "strut tube of the kit", slender, stress * tube.area / book.number("strut_omega")
-    wood = timber(book, section)
+def _timber_capacity(draft: Draft, section: str, braced: Length) -> Quantity:
+    wood = timber(draft.book, section)
     slender = wood.slenderness(inches(braced))
     draft.figure("slenderness L/d of the raker", slender, "1")
     slenderness_check(draft, slender, section)
-    return f"{section} timber", slender, wood.capacity(inches(braced), book.number("load_duration_column"))
+    capacity = wood.capacity(inches(braced), draft.book.number("load_duration_column"))
+    name = f"column capacity, {section} timber, braced at {draft.text(braced)}"
+    draft.figure(name, capacity, "lb", by=f"fc_{strength_class(section)}")
+    older_rule(draft, section, slender)
+    return capacity
+
+
+def _invented_capacity(draft: Draft, braced: Length) -> Quantity:
+    book = draft.book
+    tube = Tube(book.quantity("strut_outside"), book.quantity("strut_wall"))
+    slender = book.number("strut_k") * float(inches(braced) / tube.gyration)
+    draft.figure("slenderness KL/r of the strut", slender, "1")
+    stress = aluminium_stress(book.quantity("strut_fcy"), book.quantity("strut_e"), slender)
+    capacity = stress * tube.area / book.number("strut_omega")
+    name = f"column capacity, strut tube of the kit, braced at {draft.text(braced)}"
+    draft.figure(name, capacity, "lb", by="strut_fcy")
+    return capacity
 
 
 def timber(book: Book, section: str) -> Wood:

@@ -9,15 +9,14 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 from importlib import resources
 from pathlib import Path
-from typing import Any, Literal, get_args
+from typing import Any, get_args
 
 from callout.errors import BadInput, CalloutError
+from callout.shoring.grade import Grade
 from callout.shoring.quantity import UNITS, Quantity, q
 from callout.toml import tomllib
 from callout.values import Length
 
-#: A seen in a primary source, B restated, M from memory, D worked here, P common practice without a source.
-Grade = Literal["A", "B", "M", "D", "P"]
 FILES = ("geometry", "practice", "loads", "materials", "shores")
 #: Rules whose text names a timber section.
 _SECTIONS = ("waler", "tie_section")

@@ -184,7 +184,7 @@ def _loads(draft: Draft, raker: Raker, kit: Kit, anchors: int) -> None:
     above = raker.exact("raker") - draft.pairs["mid_brace_up_raker"].best
     braced = max(above, draft.pairs["mid_brace_up_raker"].best)
     draft.pairs["braced_length"] = Pair(exact=braced)
-    found = raker_loads(draft, force, raker.exact("raker"), braced, None)
+    found = raker_loads(draft, force, braced, kit.strut)
     plate_anchors(draft, found.uplift, anchors)
     pickets = holdfast(draft, found.thrust, draft.book.count("pickets_start"))
     draft.piece("bases", "picket", pickets * draft.work.rakers)

@@ -29,7 +29,7 @@ def timber_raker(work: Work, book: Book) -> Draft:
     small = work.insertion <= book.length("timber_4x4_insertion_most")
     section, two_by = ("4x4", "2x4") if small else ("6x6", "2x6")
     return_cut = book.length("return_cut")
-    note = "leave out the bottom cut where a U channel takes the heel: cut it square" if sole == "split" else ""
+    note = "" if sole == "solid" else "leave out the bottom cut where a trough takes the heel: cut it square"
     draft.end_cuts = EndCuts(
         top_deg=round(raker.top_cut, 2), bottom_deg=round(raker.bottom_cut, 2), return_cut=return_cut, note=note
     )
@@ -45,7 +45,7 @@ def timber_raker(work: Work, book: Book) -> Draft:
     force = wall_force(draft, _pattern_load(str(sole), small))
     if sole == "solid":
         draft.notes.append("the published design load is that of a split-sole raker; for a solid sole read your guide")
-    found = raker_loads(draft, force, cut, braced, section)
+    found = raker_loads(draft, force, braced, section)
     heel_pad(draft, found.uplift, "heel pad" if sole == "solid" else "trough base")
     nail_check(draft, cleat, found.uplift)
     _anchorage(draft, found.thrust, section)
@@ -71,7 +71,9 @@ def _raker(draft: Draft, section: str) -> Length:
     length = draft.tape(pair.rule if pair.rule is not None else pair.best)
     draft.pairs["raker_cut"] = _like_the_raker(draft, length)
     top, bottom = draft.end_cuts.top_deg if draft.end_cuts else 0, draft.end_cuts.bottom_deg if draft.end_cuts else 0
-    draft.cut("raker", section, length, draft.work.rakers, f"{top:g} deg top, {bottom:g} deg bottom, return cuts")
+    back = f"with a {draft.text(draft.book.length('return_cut'))} return cut"
+    heel = f"{bottom:g} degrees {back}" if draft.work.sole == "solid" else "square, for the trough"
+    draft.cut("raker", section, length, draft.work.rakers, f"top {top:g} degrees {back}, bottom {heel}")
     return length
 
 

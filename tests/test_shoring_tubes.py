@@ -1,0 +1,84 @@
+"""A strut's own tube out of the stock file as a column: steel by AISC 360 chapter E, aluminium by its curve."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from callout.errors import BadInput
+from callout.shoring.build import Build
+from callout.shoring.holdings import Holdings
+from callout.shoring.plan import ShorePlanner
+from callout.shoring.stockfile import PACKAGED, parse_stock
+from callout.values import Callout
+from tests.checks_shoring import ft
+
+TUBE = """
+[kit.strut]
+material = "steel"
+outside = "3 1/2 in"
+wall = "1/4 in"
+yield_psi = 36000
+e_psi = 29000000
+source = "data sheet of the invented kit"
+grade = "B"
+"""
+
+
+def planned(feet: int, **other: str) -> Build:
+    text = TUBE
+    for name, value in other.items():
+        line = next(line for line in TUBE.splitlines() if line.startswith(f"{name} = "))
+        text = text.replace(line, f"{name} = {value}")
+    stock = parse_stock(PACKAGED.read_text().replace("\n# --- Struts:", text + "\n# --- Struts:", 1))
+    return ShorePlanner().plan(1, Callout(insertion=ft(feet), angle_deg=60), stock, Holdings.of(stock))
+
+
+def figure(found: Build, begins: str) -> float:
+    return next(figure.value for figure in found.loads if figure.name.startswith(begins))
+
+
+def test_a_steel_strut_is_checked_by_chapter_e() -> None:
+    """3 1/2 in tube of 1/4 in: A 2.5525 in2, r 1.1524 in. 11 ft at 60 degrees is braced at half, 76.21 in: KL/r 66.13,
+    Fe 65.45 ksi, Fcr 0.658^(36/65.45) x 36 = 28.60 ksi, over 1.67: 43.7 kip (by hand; the formulas are B)."""
+    found = planned(11)
+    assert figure(found, "slenderness KL/r") == pytest.approx(66.13, abs=0.02)
+    assert figure(found, "column capacity, steel strut") == pytest.approx(43_700, rel=0.002)
+    assert figure(found, "share used: raker as a column") == pytest.approx(5000 / 43_700, abs=0.001)
+    given = next(one for one in found.loads if one.name == "strength of the strut's steel")
+    assert (given.source, given.grade) == ("data sheet of the invented kit", "B")
+    assert "safety factor of a steel strut" in found.from_memory
+
+
+def test_a_thin_one_is_slender_and_carries_by_euler() -> None:
+    """1 in tube of 1/8 in, 20 ft at 60 degrees: KL/r over 4.71 sqrt(E/Fy) = 133.7, so 0.877 Fe (AISC 360 E3)."""
+    found = planned(20, outside='"1 in"', wall='"1/8 in"')
+    slender = figure(found, "slenderness KL/r")
+    assert slender > 200
+    area = math.pi / 4 * (1 - 0.75**2)
+    carried = 0.877 * math.pi**2 * 29e6 / slender**2 * area / 1.67
+    assert figure(found, "column capacity, steel strut") == pytest.approx(carried, rel=0.002)
+    assert any("over 200: brace it closer" in check for check in found.checks)
+    assert any(check.startswith("NOT ENOUGH") for check in found.checks)
+
+
+def test_the_same_tube_of_aluminium_is_the_demonstrations_own() -> None:
+    """With the section and alloy of the invented kit the figure is the one without an entry."""
+    given = planned(11, material='"aluminium"', yield_psi="35000", e_psi="10100000")
+    stock = parse_stock(PACKAGED.read_text())
+    usual = ShorePlanner().plan(1, Callout(insertion=ft(11), angle_deg=60), stock, Holdings.of(stock))
+    assert figure(given, "column capacity, aluminium") == figure(usual, "column capacity, strut tube")
+    assert "stiffness of the strut's aluminium" not in given.from_memory
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("material", '"wood"'), ("wall", '"2 in"'), ("wall", '"0 in"'), ("yield_psi", "0"), ("grade", '"Z"'),
+        ("source", '""'),
+    ],
+)  # fmt: skip
+def test_a_faulty_tube_is_a_faulty_stock_file(name: str, value: str) -> None:
+    with pytest.raises(BadInput):
+        planned(11, **{name: value})
