@@ -19,7 +19,7 @@ from callout.hearing.live import Segment
 from callout.hearing.segmenter import Ending
 from callout.journal.memory import MemoryJournal
 from callout.language.outcome import Understood
-from callout.values import Callout
+from callout.values import Callout, Command
 from tests.dialogue_kit import ELEVEN_SIXTY, FakePlanner, ft, make_stock
 
 
@@ -86,3 +86,24 @@ def test_two_sources_at_the_same_time_reach_the_conversation_as_two_at_once(
     utter(desk, "measurer", ELEVEN_SIXTY, begun, 15.0)
     assert (desk.conversation.measurer.pending is None) is at_once
     assert desk.conversation.logistics.pending is not None
+
+
+@pytest.mark.parametrize(
+    ("said", "setting", "counts"),
+    [
+        ("evacuate", True, True), ("cease_operations", True, True), ("stop", True, True), ("evacuate", False, False),
+        ("affirm", True, False), ("affirm_insertion", True, False), ("ready", True, False),
+    ],
+)  # fmt: skip
+def test_while_the_voice_speaks_only_a_stop_word_counts(said: str, setting: bool, counts: bool) -> None:
+    """A voice that is heard back must never confirm itself."""
+    mouth = SlowMouth()
+    desk = make_desk(mouth, stop_words_over_voice=setting)
+    mouth.speaking = True
+    written: list[object] = []
+    console = SimpleNamespace(note=lambda line: None)
+    work = ears_at_work._Work(desk, "measurer", console, lambda do: written.append(do()), True, None)  # type: ignore[arg-type]
+    work.level(-30.0, True)
+    heard = Heard(Understood(Command(command=said), (said,)), ((said,),), 0.9, 0.1, "both")
+    work.utterance(Segment(1.0, 2.0, np.zeros(160, np.float32), "quiet", heard))
+    assert (written != [None]) is counts

@@ -1,6 +1,7 @@
 """The typed conversation, event by event, as another program sees it."""
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -146,6 +147,26 @@ def test_nobody_is_told_ready_before_the_ears_are_open(tmp_path: Path, options: 
     assert done.stdout == ""
     assert len(done.stderr.strip().splitlines()) == 1
     assert not (tmp_path / "j").exists()
+
+
+def test_a_letter_that_is_no_utf_8_costs_one_line_and_no_conversation() -> None:
+    """As a terminal with another alphabet sends it; Python's own reading would end the program."""
+    done = subprocess.run(
+        [sys.executable, "-m", "callout", "listen", "--typed", "--mute", "--json"],
+        input=b"insertion \xff\xfe\ninsertion eleven feet sixty\naffirm\n", capture_output=True, timeout=60,
+        env={**os.environ, "PYTHONIOENCODING": "utf-8:strict"},
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    events = [json.loads(line) for line in done.stdout.splitlines()]
+    assert len(only(events, "released")) == 1
+
+
+def test_a_terminal_without_the_letters_shows_the_rest() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "callout", "read", "eleven feet six ½"], capture_output=True, timeout=60,
+        env={**os.environ, "PYTHONIOENCODING": "ascii:strict", "PYTHONUTF8": "1"},
+    )  # fmt: skip
+    assert (done.returncode, done.stderr) == (0, b"")
 
 
 def test_a_source_that_breaks_in_whatever_way_ends_the_conversation() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import importlib
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -61,6 +62,9 @@ def group() -> None:
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run a command; every failure is one line on standard error and an exit code, never a traceback."""
+    for stream in (sys.stdout, sys.stderr):  # a letter that the terminal cannot show is no reason to stop
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     try:
         result = group.main(args=arguments, prog_name="callout", standalone_mode=False)
         code = result if isinstance(result, int) else 0

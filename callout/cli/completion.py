@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import sys
 from collections.abc import Callable, Iterator
 
@@ -17,7 +18,10 @@ def completions(line: str, context: Context) -> list[str]:
 
 
 def typed_lines(context: Callable[[], Context]) -> Iterator[str]:
-    """Lines from standard input; at a terminal with history and completion."""
+    """Lines from standard input; at a terminal with history and completion. A letter that is no UTF-8 comes as U+FFFD:
+    it makes one line not understood, and never ends a conversation."""
+    if isinstance(sys.stdin, io.TextIOWrapper):
+        sys.stdin.reconfigure(errors="replace")
     if not sys.stdin.isatty():
         yield from sys.stdin
         return

@@ -131,7 +131,7 @@ class _Work:
     def utterance(self, segment: Segment) -> None:
         heard = segment.heard
         words = " ".join(heard.readings[0]) if heard.readings else ""
-        if self._spoken_over and not stops(segment):
+        if self._spoken_over and not (self._desk.conversation.settings.stop_words_over_voice and stops(segment)):
             self._put(lambda: self._console.note(f"not listened to while speaking: {words or 'something'}"))
             return
         sound = self._store.keep(segment.samples) if self._store else None

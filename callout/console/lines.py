@@ -22,6 +22,10 @@ SILENT = {
 }
 
 
+#: A typed line, or another laptop's journal, may hold what a terminal would obey.
+_TAME = {**{code: "\ufffd" for code in (*range(0x20), *range(0x7F, 0xA0))}, 0x09: " "}
+
+
 def time_of(record: Record) -> str:
     """Hours, minutes, seconds of the record's own clock, 24 hours; blanks before it is written."""
     return record.time[11:19] if record.time else " " * 8
@@ -38,7 +42,7 @@ class Lines:
         if record.build_id is not None and "number" in record.data:
             self._numbers[record.build_id] = record.data["number"]
         if record.text and record.event != "affirmed":  # its words stand in the line before, as heard
-            return record.text
+            return record.text.translate(_TAME)
         return SILENT.get(record.event, "").format(
             build="-" if record.build_id is None else self._numbers.get(record.build_id, record.build_id),
             pieces=_pieces(record.data.get("pieces", ())),
@@ -48,7 +52,8 @@ class Lines:
     def line(self, record: Record) -> str:
         """One line: time, who, words. Empty for a record that only the program needs."""
         words = self.words(record)
-        return f"{time_of(record)}  {record.speaker or 'callout':<10}  {words}" if words else ""
+        speaker = (record.speaker or "callout").translate(_TAME)
+        return f"{time_of(record)}  {speaker:<10}  {words}" if words else ""
 
 
 def parts_of(build: dict[str, Any] | None) -> list[str]:
