@@ -23,7 +23,7 @@ SILENT = {
 
 
 #: A typed line, or another laptop's journal, may hold what a terminal would obey.
-_TAME = {**{code: "\ufffd" for code in (*range(0x20), *range(0x7F, 0xA0))}, 0x09: " "}
+_TAME = {**dict.fromkeys((*range(0x20), *range(0x7F, 0xA0)), "\ufffd"), 0x09: " "}
 
 
 def time_of(record: Record) -> str:
