@@ -151,7 +151,10 @@ _LENGTH = re.compile(
     r"|(?P<even>\d+) ?(?:ft|feet|foot)\b"
 )
 _SIGNS = {'"': "", "%": " percent", "&": " and ", "+": " plus ", "°": " degrees", "@": " at ", "/": " ", "-": " "}
-_UNITS = {"mm": "millimetres", "cm": "centimetres", "m": "metres", "lb": "pounds", "kg": "kilograms"}
+_UNITS = {
+    "mm": "millimetres", "cm": "centimetres", "m": "metres", "lb": "pounds", "kg": "kilograms", "kN": "kilonewtons",
+}  # fmt: skip
+_THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}\b)")
 _UNIT = re.compile(rf"(\d) ?({'|'.join(_UNITS)})\b")
 _UNSPEAKABLE = re.compile(r"[^\w\s.,;:?'()]|[_\d]")
 
@@ -168,7 +171,7 @@ def text(written: str) -> str:
         sixteenths = n["over"] * 16 // (n["under"] or 1)
         return speak_length(Length.imperial(n["feet"] + n["even"], n["whole"] + n["inches"], sixteenths))[1]
 
-    words = _LENGTH.sub(spoken, written)
+    words = _LENGTH.sub(spoken, _THOUSANDS.sub("", written))
     words = _UNIT.sub(lambda m: f"{m[1]} {_UNITS[m[2]]}", words)
     words = re.sub(r"\b(\d+)d\b", r"\1 penny", words)
     words = re.sub(r"(\d)x(\d)", r"\1 by \2", words)
