@@ -21,8 +21,8 @@ from callout.dialogue.events import Record
 from callout.errors import BadInput, CalloutError
 from callout.journal import Journal
 from callout.journal.activity import activity_log, as_csv, as_html
-from callout.journal.handover import handover
-from callout.values import Callout
+from callout.journal.handover import as_text, handover
+from callout.values import Callout, Command
 from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
 
 
@@ -232,6 +232,14 @@ def test_the_hand_over_sheet_tells_where_everything_stands():
     assert (stock["six foot strut"]["on_hand"], stock["six foot strut"]["picked"]) == (2, 2)
     assert (stock["brick anchor"]["on_hand"], stock["brick anchor"]["reserved"]) == (12, 4)
     assert "structures specialist" in sheet["caution"]
+
+
+def test_the_next_shift_is_told_what_is_known_of_the_place():
+    talk = a_shift().say(Command(command="site_wall", part="block")).say("affirm")
+    sheet = handover(talk.now, talk.records, counted=True)
+    assert sheet["place"] == "wall block"
+    assert "KNOWN OF THE PLACE\n  wall block\n" in as_text(sheet, "journal")
+    assert any("wall block" in row.text for row in activity_log(talk.records).activities)
 
 
 def test_on_hand_is_not_guessed_without_the_stock_file(shift):

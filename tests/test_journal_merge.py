@@ -174,3 +174,17 @@ def test_whatever_is_merged_into_whatever_each_journal_holds_each_line_once(step
                 assert journal.verify().ok
                 numbers = {(record.text[0], record.build_id) for record in journal.records()}
                 assert len({number for _, number in numbers}) == len(numbers), "no two laptops' builds share a number"
+
+
+def test_a_fact_of_their_build_is_a_fact_of_it_here_and_their_place_is_not_ours(tmp_path):
+    def fact(build_id, **facts):
+        return Record(event="site_changed", build_id=build_id, data={"seat": "measurer", "facts": facts})
+
+    write(tmp_path / "a", released(1))
+    write(tmp_path / "b", released(1), fact(1, timber_beside=False), fact(None, wall="block"))
+    with Journal.open(tmp_path / "a") as a, Journal.open(tmp_path / "b", writer=False) as b:
+        merge(a, b)
+        facts = [record for record in a.records() if record.event == "site_changed"]
+    assert [(record.build_id, record.data) for record in facts] == [
+        (2, {"facts": {"timber_beside": False}}), (None, {}),
+    ]  # fmt: skip

@@ -257,6 +257,7 @@ class Handover(_Shape):
     last: str | None
     lines: int
     silent_since: str | None
+    place: str
     waiting: list[str]
     set_aside: list[str]
     open: list[HandoverBuild]

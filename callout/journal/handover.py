@@ -8,6 +8,7 @@ from typing import Any
 
 from callout.dialogue.events import Record
 from callout.dialogue.ledger import holdings
+from callout.dialogue.places import spoken
 from callout.dialogue.state import Conversation, OpenBuild
 
 CAUTION = "Figures here are working estimates. Nothing is approved until the structures specialist says so."
@@ -26,6 +27,7 @@ def handover(now: Conversation, records: Iterable[Record], counted: bool) -> dic
         "last": every[-1].time if every else None,
         "lines": len(every),
         "silent_since": now.halted or None,
+        "place": spoken(now.site),
         "waiting": [seat.pending.text for seat in seats if seat.pending is not None],
         "set_aside": [seat.parked.text for seat in seats if seat.parked is not None],
         "open": [_build(build) for build in now.open.values()],
@@ -80,6 +82,7 @@ def as_text(sheet: dict[str, Any], source: str) -> str:
     lines = [f"HAND-OVER  {source}", f"{sheet['lines']} lines, {sheet['first'] or '-'} to {sheet['last'] or '-'}", ""]
     if sheet["silent_since"]:
         lines += [f"SILENT SINCE: {sheet['silent_since']}", ""]
+    lines += _section("KNOWN OF THE PLACE", [sheet["place"]] if sheet["place"] else [])
     lines += _section("WAITING FOR AN ANSWER", sheet["waiting"]) + _section("SET ASIDE", sheet["set_aside"])
     for name, title in (("open", "OPEN BUILDS"), ("standing", "STANDING")):
         lines.append(title)
