@@ -75,12 +75,13 @@ def test_a_standing_shore_is_offered_for_relocation() -> None:
     assert all(one.relocates is None for one in PLANNER.plan(1, ELEVEN, stock, fewer).remedies)
 
 
-def test_posts_of_the_other_size() -> None:
+def test_posts_of_the_other_size_where_somebody_said_one() -> None:
     """A laced post of 11 ft takes four posts of 10 ft 3 1/2 in: without 4x4 of that length, 6x6 does it."""
     long = [line.name for line in STOCK.timber if line.section in ("4x4", "4x6") and line.length > Length.imperial(8)]
     stock = without(*long)
     request = Callout(kind="laced_post", insertion=Length.imperial(11))
-    build = PLANNER.plan(1, request, stock, Holdings.of(stock))
+    said = ShorePlanner(sites={1: Site(post="4x4")})
+    build = said.plan(1, request, stock, Holdings.of(stock))
     (remedy,) = (one for one in build.remedies if one.site is not None)
     assert remedy.text == "6x6 posts instead of 4x4"
     assert remedy.site is not None

@@ -7,11 +7,14 @@ import math
 import pytest
 
 from callout.shoring.draft import Draft
+from callout.shoring.holdings import Holdings
+from callout.shoring.moving import pieces_of
 from callout.shoring.needs import PieceNeed
+from callout.shoring.plan import ShorePlanner
 from callout.shoring.request import Site
-from callout.values import Length
-from tests.checks_shoring import draft
-from tests.test_shoring_practice import build
+from callout.values import Callout, Length
+from tests.checks_shoring import draft, ft
+from tests.test_shoring_practice import STOCK, build
 
 
 class TestSixBySix:
@@ -89,6 +92,57 @@ class TestSixBySix:
     def test_it_comes_whole_from_the_packaged_stock(self, kind: str) -> None:
         found = build(Site(post="6x6"), kind=kind, insertion=4 if kind == "cribbing" else 9)
         assert found.possible, found.missing
+
+
+class TestByTheStock:
+    """Without 4x4 long enough for its posts a standing shore is of 6x6, unless somebody said its timber."""
+
+    LONG = tuple(line.name for line in STOCK.timber if line.section in ("4x4", "4x6") and line.length > ft(8))
+    SHORT = STOCK.with_quantities(dict.fromkeys(LONG, 0))
+    REQUEST = Callout(kind="laced_post", insertion=ft(11))
+
+    def test_it_is_of_six_by_six_and_says_why(self) -> None:
+        found = ShorePlanner().plan(1, self.REQUEST, self.SHORT, Holdings.of(self.SHORT))
+        assert found.possible
+        assert found.title == "laced post shore of 6x6"
+        why = next(choice for choice in found.chosen if choice.part == "post")
+        assert (why.value, why.why) == ("6x6", "the stock had no 4x4 that makes it whole")
+        usual = ShorePlanner().plan(1, self.REQUEST, STOCK, Holdings.of(STOCK))
+        assert usual.title == "laced post shore"
+
+    def test_what_was_said_is_not_changed(self) -> None:
+        planner = ShorePlanner(sites={1: Site(post="4x4")})
+        found = planner.plan(1, self.REQUEST, self.SHORT, Holdings.of(self.SHORT))
+        assert not found.possible
+        assert found.title == "laced post shore"
+
+    def test_nor_is_it_where_six_by_six_would_not_do_either(self) -> None:
+        bare = self.SHORT.with_quantities({line.name: 0 for line in STOCK.timber if line.section == "6x6"})
+        found = ShorePlanner().plan(1, self.REQUEST, bare, Holdings.of(bare))
+        assert {lack.part for lack in found.missing} == {"4x4"}
+        assert next(choice for choice in found.chosen if choice.part == "post").value == "4x4"
+
+    def test_planned_again_it_stays_what_it_was(self) -> None:
+        """4x4 came in meanwhile: what is promised to the shore is left as it is."""
+        first = ShorePlanner().plan(1, self.REQUEST, self.SHORT, Holdings.of(self.SHORT))
+        ledger = Holdings.of(STOCK).promise(1, pieces_of(first))
+        assert isinstance(ledger, Holdings)
+        again = ShorePlanner().plan(1, self.REQUEST, STOCK, ledger)
+        assert again.parts == first.parts
+
+    def test_by_its_load_it_says_so_when_it_is_planned_again(self) -> None:
+        planner = ShorePlanner(sites={1: Site(load_lb=40_000)})
+        first = planner.plan(1, Callout(kind="laced_post", insertion=ft(7)), STOCK, Holdings.of(STOCK))
+        ledger = Holdings.of(STOCK).promise(1, pieces_of(first))
+        assert isinstance(ledger, Holdings)
+        assert planner.plan(1, Callout(kind="laced_post", insertion=ft(7)), STOCK, ledger) == first
+
+    def test_a_load_that_only_six_by_six_carries_gets_no_four_by_four_as_a_remedy(self) -> None:
+        none = STOCK.with_quantities({line.name: 0 for line in STOCK.timber if line.section == "6x6"})
+        planner = ShorePlanner(sites={1: Site(load_lb=40_000)})
+        found = planner.plan(1, Callout(kind="laced_post", insertion=ft(7)), none, Holdings.of(none))
+        assert not found.possible
+        assert all(remedy.site is None for remedy in found.remedies)
 
 
 def test_sideways_a_tenth_of_the_vertical_load() -> None:

@@ -15,10 +15,11 @@ from callout.shoring.build import Build, Refused, Remedy
 from callout.shoring.draft import Draft
 from callout.shoring.holdings import Holdings
 from callout.shoring.needs import Need
+from callout.shoring.posts import OF_POSTS
 from callout.shoring.practice import EVERYDAY, needs_of, why_not, work_out
 from callout.shoring.relocation import Relocation, pressing, relocation
 from callout.shoring.remedies import remedies
-from callout.shoring.request import Site
+from callout.shoring.request import Post, Site
 from callout.shoring.rules import Rules
 from callout.shoring.stock import Stock
 from callout.values import Callout
@@ -39,6 +40,12 @@ class Planner(Protocol):
     def relocate(self, standing: Build, request: Callout, stock: Stock, holdings: Holdings) -> Relocation: ...
 
     def refusal(self, build_id: int, request: Callout) -> Refused | None: ...
+
+
+def _post_held(build: int, request: Callout, stock: Stock, holdings: Holdings) -> Post | None:
+    """6x6 where a standing shore holds that and no 4x4: planned again it stays what it was."""
+    kinds = {stock.by_name[name].kind for name in holdings.held(build) if name in stock.by_name}
+    return "6x6" if request.kind in OF_POSTS and "6x6" in kinds and "4x4" not in kinds else None
 
 
 @dataclass(frozen=True)
@@ -63,24 +70,41 @@ class ShorePlanner:
         What a build of `requests` was promised stays its own while it suffices; to let others have it, hand in
         `holdings.release(build)`. Picked and placed pieces never move.
         """
-        worked: dict[int, Draft | Refused] = {
-            build: work_out(request, stock.kit, self.sites.get(build, EVERYDAY), self.rules)
-            for build, request in sorted(requests.items())
-        }
+        worked: dict[int, Draft | Refused] = {}
+        for build, request in sorted(requests.items()):
+            site, post = self.sites.get(build, EVERYDAY), _post_held(build, request, stock, holdings)
+            worked[build] = work_out(request, stock.kit, site, self.rules, post)
         drafts = {build: draft for build, draft in worked.items() if isinstance(draft, Draft)}
-        chosen = self._allocate({build: draft.needs for build, draft in drafts.items()}, stock, holdings)
+        drafts, chosen = self._of_larger_posts(requests, drafts, stock, holdings)
         builds: dict[int, Build] = {}
         for build, draft in worked.items():
             site = self.sites.get(build, EVERYDAY)
             if isinstance(draft, Refused):
                 builds[build] = refused_build(build, requests[build], site, draft)
             else:
-                builds[build] = assemble(build, requests[build], site, draft, chosen[build])
+                builds[build] = assemble(build, requests[build], site, drafts[build], chosen[build])
         short = [build for build, allocation in chosen.items() if not allocation.complete][:REMEDIED]
         for build in short:
             found = self._remedies(build, requests[build], drafts[build].work.post, chosen, stock, holdings)
             builds[build] = builds[build].model_copy(update={"remedies": found})
         return builds
+
+    def _of_larger_posts(
+        self, requests: Mapping[int, Callout], drafts: dict[int, Draft], stock: Stock, holdings: Holdings
+    ) -> tuple[dict[int, Draft], Mapping[int, Allocation]]:
+        """The drafts and what each gets. A standing shore that the stock has no 4x4 for is of 6x6 where that makes it
+        whole and takes nothing from another; not where somebody said its timber."""
+        chosen = self._allocate({build: draft.needs for build, draft in drafts.items()}, stock, holdings)
+        short = [build for build, draft in drafts.items() if draft.work.post == "4x4" and not chosen[build].complete]
+        for build in [one for one in short if requests[one].kind in OF_POSTS][:REMEDIED]:
+            site = self.sites.get(build, EVERYDAY)
+            larger = work_out(requests[build], stock.kit, site, self.rules, "6x6") if site.post is None else None
+            if isinstance(larger, Draft):
+                tried = {**drafts, build: larger}
+                found = self._allocate({one: draft.needs for one, draft in tried.items()}, stock, holdings)
+                if found[build].complete and all(found[one].complete >= chosen[one].complete for one in found):
+                    drafts, chosen = tried, found
+        return drafts, chosen
 
     def _remedies(
         self, build: int, request: Callout, post: str, chosen: Mapping[int, Allocation], stock: Stock,

@@ -11,7 +11,7 @@ from callout.shoring.limits import refusal
 from callout.shoring.needs import Need
 from callout.shoring.others import cribbing, horizontal, opening
 from callout.shoring.posts import OF_POSTS, section_for
-from callout.shoring.request import RAKERS, Chosen, Site, Work, settle, writing_of
+from callout.shoring.request import RAKERS, Chosen, Post, Site, Work, settle, writing_of
 from callout.shoring.rules import Book, Rules, packaged_rules
 from callout.shoring.strut_raker import strut_raker
 from callout.shoring.timber_raker import timber_raker
@@ -22,10 +22,14 @@ from callout.values.length import PER_INCH
 EVERYDAY = Site()
 
 
-def work_out(request: Callout, kit: Kit, site: Site = EVERYDAY, rules: Rules | None = None) -> Draft | Refused:
-    """What the shore needs and says, before any piece is chosen; or why there is no such shore, with the nearest."""
-    refused = why_not(request, site, rules)
-    return refused if refused is not None else _draft(request, kit, site, rules or packaged_rules())
+def work_out(
+    request: Callout, kit: Kit, site: Site = EVERYDAY, rules: Rules | None = None, post: Post | None = None
+) -> Draft | Refused:
+    """What the shore needs and says, before any piece is chosen; or why there is no such shore, with the nearest.
+
+    `post`: the timber of a standing shore, where the stock decides it."""
+    refused = why_not(request, site if post is None else site.model_copy(update={"post": post}), rules)
+    return refused if refused is not None else _draft(request, kit, site, rules or packaged_rules(), post)
 
 
 def why_not(request: Callout, site: Site = EVERYDAY, rules: Rules | None = None) -> Refused | None:
@@ -72,10 +76,10 @@ def needs_of(request: Callout, kit: Kit, site: Site = EVERYDAY, rules: Rules | N
     return None if isinstance(draft, Refused) else tuple(draft.needs)
 
 
-def _draft(request: Callout, kit: Kit | None, site: Site, rules: Rules) -> Draft:
+def _draft(request: Callout, kit: Kit | None, site: Site, rules: Rules, post: Post | None = None) -> Draft:
     """The draft of a request that exists. Only struts need the kit."""
     book = rules.opened()
-    work = _with_posts(settle(request, site, book), site, rules)
+    work = _with_posts(settle(request, site, book), site, rules, post)
     draft = _of_kind(work, book, kit)
     if work.kind in RAKERS:
         _along_the_wall(draft)
@@ -83,11 +87,13 @@ def _draft(request: Callout, kit: Kit | None, site: Site, rules: Rules) -> Draft
     return draft
 
 
-def _with_posts(work: Work, site: Site, rules: Rules) -> Work:
+def _with_posts(work: Work, site: Site, rules: Rules, post: Post | None) -> Work:
     """The timber of a standing shore, by what is said of it. What was only tried is no source of the build."""
     if work.kind not in OF_POSTS or site.post is not None:
         return work
     section, why = section_for(work, rules.opened())
+    if post is not None and post != section:
+        section, why = post, f"the stock had no {section} that makes it whole"
     return replace(work, post=section, chosen=(*work.chosen, Chosen(part="post", value=section, why=why)))
 
 

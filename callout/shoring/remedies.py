@@ -80,7 +80,8 @@ def _other_material(request: Callout) -> Iterator[Remedy]:
 
 def _other_posts(request: Callout, site: Site, post: str) -> Iterator[Remedy]:
     """`post` is what the build was planned with."""
-    if request.kind in OF_POSTS:
+    carried = site.load_lb is not None and post == "6x6"  # 4x4 would not carry what was said
+    if request.kind in OF_POSTS and not carried:
         other = "6x6" if post == "4x4" else "4x4"
         thing = "pieces" if request.kind == "cribbing" else "posts"
         yield Remedy(text=f"{other} {thing} instead of {post}", site=Site(**{**dict(site), "post": other}))
