@@ -301,6 +301,15 @@ class TestRelocation:
         assert moved.added == ()
         assert moved.returned == ()
 
+    def test_the_heel_pads_are_dug_out_and_go_along(self) -> None:
+        request = Callout(insertion=ft(10), angle_deg=60)
+        for ground in ("soil", "pavement"):
+            asked = request.model_copy(update={"ground": ground})
+            moved = PLANNER.relocate(plan(asked), asked, STOCK, Holdings.of(STOCK))
+            dug = [step.text for step in moved.order if "dig out the heel pads" in step.text]
+            assert len(dug) == (ground == "soil")
+            assert moved.added == ()
+
     def test_pieces_balance(self) -> None:
         standing = plan(Callout(insertion=ft(10), angle_deg=60))
         moved = PLANNER.relocate(standing, Callout(insertion=ft(16), angle_deg=45), STOCK, Holdings.of(STOCK))

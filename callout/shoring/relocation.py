@@ -82,6 +82,8 @@ def relocation(standing: Build, planned: Build) -> Relocation:
     added, returned, left = _moved(needs - had), _moved(had - needs), _moved(stay)
     writing = writing_of(planned.request, planned.site)
     said = _words(writing, standing.setting, as_set, resettings, added, returned, left)
+    if any(cut.label == "heel pad" for cut in standing.cuts):
+        said["pads"] = "heel pads"
     kind = "pressed" if pressed else "replacing"
     order = numbered([*words[f"before_{kind}"], *words["down"], *words["up"]], said)
     return Relocation(
