@@ -153,7 +153,7 @@ class Splicer:
         """A voice's words, said once and kept."""
         if words not in self._carried:
             manner = Manner(self.rng.uniform(0.9, 1.15), 1.0, self.rng.randrange(1 << 30))
-            x = trimmed(self.speech.say(self.voice, words, manner))
+            x = trimmed(self.speech.say(self.voice, words, manner), 0.008)  # the f of "feet" is soft
             self._carried[words] = x * (LOUD / (loudness(x) + 1e-6))
         return self._carried[words]
 
@@ -209,8 +209,8 @@ class Splicer:
         return [parts[0], Part("feet even")] if self.rng.random() < 0.1 else parts
 
     def angle(self, forms: Callable[[int], list[str]]) -> list[Part] | None:
-        """One of the trade's angles, four times in five; any other with "angle"."""
-        lead = self.bags.draw("angle lead", ["", "", "", "angle", "at", "any"])
+        """One of the trade's angles, four times in five; any other with "angle". (A lone "at" is no word to hear.)"""
+        lead = self.bags.draw("angle lead", ["", "", "", "angle", "any"])
         numbers = range(30, 61) if lead == "any" else (30, 45, 60)
         turn = self.number("any angle" if lead == "any" else "angle", numbers, forms)
         if turn is None:
