@@ -11,7 +11,9 @@ from dataclasses import dataclass, field
 from functools import partial
 from typing import Any
 
+from callout.language.outcome import Understood
 from callout.language.parse import parse
+from callout.language.resolve import resolve_text
 from callout.training.text import FRACTIONS, ONES, Talker, lists, number
 
 Say = Callable[[int], str]
@@ -38,9 +40,11 @@ class Bags:
 
 
 def meant(text: str) -> str | None:
-    """Return the words as a transcript has them when they have exactly one meaning; None otherwise."""
+    """Return the words as a transcript has them when they have one meaning, within the ranges; None otherwise."""
     words = text.replace(",", " ").lower().split()
-    return " ".join(words) if len(parse(tuple(words))) == 1 else None
+    if len(parse(tuple(words))) != 1 or not isinstance(resolve_text(" ".join(words)), Understood):
+        return None
+    return " ".join(words)
 
 
 @dataclass
