@@ -153,7 +153,8 @@ def test_a_wrong_word_on_the_command_line(arguments: tuple[str, ...], capsys: py
     code, out, err = run(capsys, *arguments)
     assert code == 2
     assert out == ""
-    assert err
+    assert err.startswith("callout: ")
+    assert err.count("\n") == 1
 
 
 @pytest.mark.audio

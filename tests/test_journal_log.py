@@ -95,6 +95,40 @@ def test_filters_by_event_and_by_build(shift):
     assert {json.loads(line)["build_id"] for line in printed.splitlines()} == {1}
 
 
+def test_a_build_is_asked_for_by_the_number_that_people_call_it(tmp_path):
+    """The first build of a day that was called out for position seven."""
+    talk = Talk.new(make_stock()).released(Callout(insertion=ft(11), angle_deg=60, position=7))
+    with Journal.open(tmp_path / "j") as journal:
+        for record in talk.records:
+            journal.append(record)
+    printed, _ = run(tmp_path / "j", "--build", "7")
+    assert "build 7 released" in printed
+    printed, _ = run(tmp_path / "j", "--build", "1")
+    assert printed == ""
+
+
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        (["--handover", "--verify"], "--verify and --handover are two jobs"),
+        (["--merge", "other", "--ics214", "x.html"], "--ics214 and --merge are two jobs"),
+        (["--handover", "--follow"], "--follow does not go with --handover"),
+        (["--ics214", "x.html", "--build", "1"], "--build does not go with --ics214"),
+        (["--verify", "--csv"], "--csv does not go with --verify"),
+        (["--csv", "--json"], "--csv and --json are two shapes"),
+    ],
+)
+def test_nothing_that_is_asked_for_is_passed_over_in_silence(shift, tmp_path, monkeypatch, options, says):
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(BadInput, match=says):
+        run(shift, *options)
+    assert not (tmp_path / "x.html").exists()
+
+
+def test_verify_may_stand_before_or_after_the_file(shift):
+    assert run("verify", shift) == run(shift, "verify") == run(shift, "--verify")
+
+
 def test_follow_prints_what_is_added(shift):
     command = [sys.executable, "-m", "callout", "log", str(shift), "--follow", "--json", "--filter", "error"]
     child = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)

@@ -14,24 +14,24 @@ import click
 from callout import __version__
 from callout.errors import CalloutError
 
-#: name -> "module:function". The module's docstring is not read; the command's own help is.
+#: name -> (module and function, what the list of commands says of it). Each command has a longer help of its own.
 COMMANDS = {
-    "demo": "callout.cli.demo:demo",
-    "hear": "callout.cli.hear:hear",
-    "read": "callout.cli.read:read",
-    "plan": "callout.cli.plan:plan",
-    "listen": "callout.cli.listen:listen",
-    "check": "callout.cli.check:check",
-    "schema": "callout.cli.schema:schema",
-    "card": "callout.cli.card:card",
-    "sample": "callout.cli.card:sample",
-    "words": "callout.cli.card:words",
-    "score": "callout.cli.score:score",
-    "radio": "callout.cli.radio:radio",
-    "record": "callout.cli.record:record",
-    "drill": "callout.cli.drill:drill",
-    "replay": "callout.cli.replay:replay",
-    "log": "callout.cli.log:log",
+    "demo": ("callout.cli.demo:demo", "The whole job on recordings: nothing is needed for it."),
+    "listen": ("callout.cli.listen:listen", "The live conversation; --typed holds it by keyboard."),
+    "check": ("callout.cli.check:check", "What is ready, what is missing, and what mends it."),
+    "card": ("callout.cli.card:card", "The crib sheet: all that may be said, on one page."),
+    "read": ("callout.cli.read:read", "What typed words mean."),
+    "hear": ("callout.cli.hear:hear", "What was heard in recordings, what it means, how sure."),
+    "plan": ("callout.cli.plan:plan", "One build from the stock, without a conversation."),
+    "log": ("callout.cli.log:log", "The journal: read, verify, print, merge, hand over."),
+    "score": ("callout.cli.score:score", "How well a folder of recordings is heard."),
+    "record": ("callout.cli.record:record", "Record your own callouts, for score."),
+    "drill": ("callout.cli.drill:drill", "Practise calling and reading back."),
+    "sample": ("callout.cli.card:sample", "Random callouts to practise with."),
+    "words": ("callout.cli.card:words", "The vocabulary, and which words sound alike."),
+    "radio": ("callout.cli.radio:radio", "A recording through a simulated voice radio."),
+    "replay": ("callout.cli.replay:replay", "Kept audio through today's ears."),
+    "schema": ("callout.cli.schema:schema", "The shape of each JSON output."),
 }
 
 
@@ -42,9 +42,13 @@ class _Lazy(click.Group):
     def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
         if name not in COMMANDS:
             return None
-        module, _, attribute = COMMANDS[name].partition(":")
+        module, _, attribute = COMMANDS[name][0].partition(":")
         command: click.Command = getattr(importlib.import_module(module), attribute)
         return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands (each explains itself with --help)"):
+            formatter.write_dl([(name, says) for name, (_, says) in COMMANDS.items()])
 
 
 @click.command(cls=_Lazy, context_settings={"help_option_names": ["-h", "--help"]})
@@ -70,8 +74,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
         code = result if isinstance(result, int) else 0
     except click.exceptions.Exit as stop:
         code = stop.exit_code
+    except click.exceptions.NoArgsIsHelpError as nothing:
+        nothing.show()
+        code = 2
     except click.ClickException as wrong:
-        wrong.show()
+        at = wrong.ctx.command_path if isinstance(wrong, click.UsageError) and wrong.ctx is not None else "callout"
+        click.echo(f"callout: {' '.join(wrong.format_message().split())} See: {at} --help", err=True)
         code = 2
     except (click.Abort, KeyboardInterrupt):
         click.echo("callout: stopped", err=True)

@@ -37,7 +37,7 @@ _COLUMNS = ("seq", "time", "event", "speaker", "build_id", "text", "meaning", "b
     metavar="EVENT",
     help=f"Only these events; may be given more than once. One of: {', '.join(_EVENTS)}.",
 )
-@click.option("--build", "build_id", type=int, help="Only what belongs to this build.")
+@click.option("--build", type=int, metavar="N", help="Only what belongs to the build that is called N.")
 @click.option("--follow", is_flag=True, help="Go on printing what is added; Ctrl-C ends.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a line (schema: callout schema event).")
 @click.option("--csv", "as_csv", is_flag=True, help="A table with a head line.")
@@ -57,7 +57,7 @@ _COLUMNS = ("seq", "time", "event", "speaker", "build_id", "text", "meaning", "b
 @click.option("--merge", type=click.Path(path_type=Path), metavar="OTHER",
               help="Add what OTHER, a second laptop's journal, has and this one lacks.")  # fmt: skip
 def log(
-    words: tuple[str, ...], events: tuple[EventName, ...], build_id: int | None, follow: bool, as_json: bool,
+    words: tuple[str, ...], events: tuple[EventName, ...], build: int | None, follow: bool, as_json: bool,
     as_csv: bool, ics214: Path | None, incident: str, name: str, position: str, agency: str, handover: bool,
     stock: Path | None, verify: bool, merge: Path | None,
 ) -> int:  # fmt: skip
@@ -79,6 +79,9 @@ def log(
     from callout.journal import Journal
 
     verify, path = _which(words, verify)
+    papers = {"--verify": verify, "--handover": handover, "--ics214": ics214, "--merge": merge}
+    asked = [name for name, given in papers.items() if given]
+    _only_together(asked, {"--follow": follow, "--build": build}, "--csv" if as_csv and ics214 is None else "", as_json)
     if merge is not None:
         return _merge(path, merge, as_json)
     with Journal.open(path, writer=False) as journal:
@@ -91,7 +94,11 @@ def log(
             _activity(journal, ics214, events, as_csv, given)
         else:
             lines = Lines()
-            chosen = (r for r in _records(journal, follow, lines) if _wanted(r[0], events, build_id))
+            chosen = (
+                (record, note)
+                for record, note in _records(journal, follow, lines)
+                if (not events or record.event in events) and build in (None, lines.called(record.build_id))
+            )
             _print(chosen, lines, as_json, as_csv)
     return 0
 
@@ -107,8 +114,15 @@ def _which(words: tuple[str, ...], verify: bool) -> tuple[bool, Path]:
     return verify, Path(words[0]) if words else default_path()
 
 
-def _wanted(record: Record, events: tuple[EventName, ...], build_id: int | None) -> bool:
-    return (not events or record.event in events) and (build_id is None or record.build_id == build_id)
+def _only_together(asked: list[str], narrows: dict[str, object], table: str, as_json: bool) -> None:
+    """Nothing that was asked for is passed over in silence."""
+    if len(asked) > 1:
+        raise BadInput(f"{' and '.join(asked)} are two jobs; ask for one at a time")
+    useless = [name for name, given in {**narrows, table: table}.items() if given]
+    if asked and useless:
+        raise BadInput(f"{useless[0]} does not go with {asked[0]}; leave one out")
+    if table and as_json:
+        raise BadInput("--csv and --json are two shapes; ask for one")
 
 
 def _records(journal: Journal, follow: bool, lines: Lines) -> Iterator[tuple[Record, str]]:

@@ -37,6 +37,10 @@ class Lines:
     def __init__(self) -> None:
         self._numbers: dict[int, int] = {}
 
+    def called(self, build_id: int | None) -> int | None:
+        """The number that a build is called by, its own before its release; None for no build."""
+        return None if build_id is None else self._numbers.get(build_id, build_id)
+
     def words(self, record: Record) -> str:
         """The words that were said or heard; what happened, where there were none."""
         if record.build_id is not None and "number" in record.data:
@@ -44,7 +48,7 @@ class Lines:
         if record.text and record.event != "affirmed":  # its words stand in the line before, as heard
             return record.text.translate(_TAME)
         return SILENT.get(record.event, "").format(
-            build="-" if record.build_id is None else self._numbers.get(record.build_id, record.build_id),
+            build="-" if record.build_id is None else self.called(record.build_id),
             pieces=_pieces(record.data.get("pieces", ())),
             changes=_changes(record.data.get("changes", ())),
         )
