@@ -20,7 +20,7 @@ _MARKS = str.maketrans({
 _UNITS = {
     "'": "feet", "ft": "feet", '"': "inches", "in": "inches", "ins": "inches", "m": "metres", "mtr": "metres",
     "cm": "centimetres", "mm": "millimetres",
-    "deg": "degrees", "degs": "degrees", "°": "degrees", "@": "angle",
+    "d": "penny", "deg": "degrees", "degs": "degrees", "°": "degrees", "@": "angle",
 }  # fmt: skip
 _TOKEN = re.compile(
     r"""(?P<fraction>\d+\s?/\s?\d+)|(?P<number>\d+(?:[.]\d+)?(?:[ -]?\d+\s?/\s?\d+)?|[.]\d+)"""
