@@ -212,6 +212,8 @@ def test_a_pad_as_large_as_the_ground_needs_is_cut(sole: str | None) -> None:
     assert pad(found["gravel"]) == (12, "1 ft 6 in")
     too_small = {soil for soil, one in found.items() if any("too small: 1 ft 9 in square" in c for c in one.checks)}
     assert too_small == {"clay", "loam", None}
+    # planks 1 1/2 in thick, out 8 3/4 in from a 3 1/2 in heel: 3 x 4,330 / 462 x 8.75^2 / 1.5^2 = 957 psi of 1,345
+    assert _share(found["clay"], "bending of the pad's planks") == pytest.approx(957 / 1345, abs=0.002)
     shares = {soil: _share(one, "ground under the heel pad") for soil, one in found.items()}
     assert shares["clay"] == pytest.approx(415.7 / (4 * 5.5 * 21), abs=0.001)
     assert shares["gravel"] == pytest.approx(207.8 / (3 * 5.5 * 18), abs=0.001)
@@ -219,6 +221,20 @@ def test_a_pad_as_large_as_the_ground_needs_is_cut(sole: str | None) -> None:
 
 def _share(found: Build, check: str) -> float:
     return next(figure.value for figure in found.loads if figure.name == f"share used: {check}")
+
+
+def test_a_pad_that_its_planks_cannot_spread_is_not_enough() -> None:
+    """A heavy wall on clay asks for a pad over 4 ft wide: two layers of 2x6 bend too far (statics)."""
+    found = build(insertion=15, angle_deg=60, wall_height=ft(60), wall_thickness=ft(3))
+    assert any(check.startswith("NOT ENOUGH: the pad is too wide") for check in found.checks)
+
+
+def test_the_same_thing_is_missing_once() -> None:
+    planks = {line.name: 0 for line in STOCK.timber if line.section == "2x6"}
+    bare = plan(Callout(insertion=ft(15), angle_deg=60, rakers=10), STOCK.with_quantities(planks))
+    lacking = [lack for lack in bare.missing if lack.need == "heel pad"]
+    assert len(lacking) == len({lack.name for lack in lacking})
+    assert sum(lack.quantity for lack in lacking) > len(lacking)
 
 
 def test_the_pad_is_a_part_like_any_other() -> None:

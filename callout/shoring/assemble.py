@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from callout.shoring.allocation import Allocation, SpanSet, Taken
+from callout.shoring.allocation import Missing as Lack
 from callout.shoring.build import (
     Build,
     Figure,
@@ -145,9 +147,18 @@ def _nesting(build_id: int, chosen: Allocation) -> tuple[Nesting, ...]:
     )  # fmt: skip
 
 
+def _joined(lacking: Sequence[Lack]) -> list[Lack]:
+    """The same thing for the same use, once."""
+    total: dict[Lack, int] = {}
+    for lack in lacking:
+        one = lack.model_copy(update={"quantity": 0})
+        total[one] = total.get(one, 0) + lack.quantity
+    return [one.model_copy(update={"quantity": quantity}) for one, quantity in total.items()]
+
+
 def _missing(draft: Draft, chosen: Allocation) -> tuple[Missing, ...]:
     found = []
-    for lack in chosen.missing:
+    for lack in _joined(chosen.missing):
         size = f" of {draft.text(lack.length)}" if lack.length is not None and lack.name is None else ""
         why = f": {lack.reason}" if lack.reason else ""
         found.append(

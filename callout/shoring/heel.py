@@ -1,7 +1,7 @@
 """What a raker's heel bears on: a pad of planks in two crossed layers that spreads the load to what the ground bears.
 
 The bearing is presumptive (IBC); the usual pad is from memory; that planks side by side share the load evenly is our
-step, and the bending of the planks is not checked.
+step. Each layer bends as a cantilever from the edge of what stands on the pad (statics).
 """
 
 from __future__ import annotations
@@ -17,10 +17,11 @@ _PLANK = "2x6"
 _LAYERS = 2
 
 
-def heel_pad(draft: Draft, load: Quantity, label: str = "heel pad") -> None:
+def heel_pad(draft: Draft, load: Quantity, stands: Quantity, label: str = "heel pad") -> None:
     """Size the pad under each heel for `load`, and put it into the cut list, the nails, the steps and the checks.
 
-    On pavement a heel needs none, unless it stands in a trough whose base it is.
+    `stands`: how wide what bears on the pad is. On pavement a heel needs no pad, unless it stands in a trough whose
+    base it is.
     """
     book, work = draft.book, draft.work
     key = "bearing_pavement" if work.ground == "pavement" else _bearing(work.soil)
@@ -35,6 +36,7 @@ def heel_pad(draft: Draft, load: Quantity, label: str = "heel pad") -> None:
     side = max(usual, _whole(draft, needed))
     planks = max(book.count("pad_planks"), math.ceil(float(needed**2 / (wide * inches(side))) - 1e-9))
     draft.utilisation["ground under the heel pad"] = float(needed**2 / (planks * wide * inches(side)))
+    _bending(draft, load / (planks * wide * inches(side)), (inches(side) - stands) / 2)
     draft.pair("heel_pad", exact=side)
     each, pads = planks * _LAYERS, work.rakers
     draft.cut(label, _PLANK, side, each * pads)
@@ -46,6 +48,18 @@ def heel_pad(draft: Draft, load: Quantity, label: str = "heel pad") -> None:
     draft.say(pad=size)
     if side > usual:
         draft.checks.append(f"the usual {draft.text(usual)} pad is too small: {draft.text(side)} square")
+
+
+def _bending(draft: Draft, pressure: Quantity, out: Quantity) -> None:
+    """A layer of planks that stands out by `out` over ground that presses up against it."""
+    book = draft.book
+    thick = q(min(book.rule(f"dressed_{_PLANK}").value), "in")
+    stress, strength = pressure * out**2 * 3 / thick**2, book.quantity("plank_bending")
+    draft.figure("bending of the pad's planks", stress, "psi", "of the strength below; working estimate")
+    draft.quote("bending strength of the planks, laid flat", "plank_bending")
+    draft.utilisation["bending of the pad's planks"] = float(stress / strength)
+    if strength < stress:
+        draft.checks.append("NOT ENOUGH: the pad is too wide for its planks; thicker timber, or more layers: ask")
 
 
 def _whole(draft: Draft, side: Quantity) -> Length:

@@ -13,7 +13,7 @@ from callout.shoring.draft import Draft
 from callout.shoring.geometry import Pair, Raker, bay, mid_brace, raker_geometry
 from callout.shoring.heel import heel_pad
 from callout.shoring.kit import Kit
-from callout.shoring.loads import holdfast, raker_loads, wall_force
+from callout.shoring.loads import holdfast, inches, raker_loads, wall_force
 from callout.shoring.request import Work
 from callout.shoring.rules import Book
 from callout.values import Length
@@ -188,7 +188,7 @@ def _loads(draft: Draft, raker: Raker, kit: Kit, anchors: int) -> None:
     plate_anchors(draft, found.uplift, anchors)
     pickets = holdfast(draft, found.thrust, draft.book.count("pickets_start"))
     draft.piece("bases", "picket", pickets * draft.work.rakers)
-    heel_pad(draft, found.uplift)
+    heel_pad(draft, found.uplift, inches(kit.strut.outside) if kit.strut else draft.book.quantity("strut_outside"))
     drilled = [hole for hole in draft.book.rule("picket_holes").value if hole <= kit.base_picket_holes]
     first = " and ".join(str(hole) for hole in drilled)
     room = f"{draft.text(kit.waler_gap)} left behind them for a waler"

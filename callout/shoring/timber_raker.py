@@ -13,7 +13,7 @@ from callout.shoring.draft import Draft
 from callout.shoring.geometry import Pair, Raker, hypotenuse, raker_geometry
 from callout.shoring.heel import heel_pad
 from callout.shoring.loads import holdfast, nail_check, raker_loads, wall_force
-from callout.shoring.quantity import Quantity
+from callout.shoring.quantity import Quantity, q
 from callout.shoring.request import Work
 from callout.shoring.rules import Book
 from callout.values import Length
@@ -46,7 +46,8 @@ def timber_raker(work: Work, book: Book) -> Draft:
     if sole == "solid":
         draft.notes.append("the published design load is that of a split-sole raker; for a solid sole read your guide")
     found = raker_loads(draft, force, braced, section)
-    heel_pad(draft, found.uplift, "heel pad" if sole == "solid" else "trough base")
+    stands = q(min(book.rule(f"dressed_{section}").value), "in")
+    heel_pad(draft, found.uplift, stands, "heel pad" if sole == "solid" else "trough base")
     nail_check(draft, cleat, found.uplift)
     _anchorage(draft, found.thrust, section)
     plate_anchors(draft, found.uplift, book.count("anchors_least"))
