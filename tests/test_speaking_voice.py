@@ -149,6 +149,15 @@ def test_without_a_sound_card_every_utterance_is_a_file_whose_name_is_returned(t
         voice.close()
 
 
+def test_a_long_day_without_a_sound_card_does_not_fill_the_disk(process, monkeypatch):
+    monkeypatch.setattr("callout.speaking.voice.KEPT_FILES", 3)
+    with open_voice(play=False, process=Steady()) as voice:
+        paths = [voice.say(words) for words in ("one", "two", "three", "four", "five")]
+        assert voice.wait(20)
+        assert [path.exists() for path in paths] == [False, False, True, True, True]
+        shutil.rmtree(voice.folder)
+
+
 def test_symbols_are_refused_at_once(tmp_path, process):
     voice = open_voice(folder=tmp_path, play=False, process=process)
     for speak in (voice.say, voice.render):

@@ -79,6 +79,24 @@ def _disk() -> str:
     return f"{free // 2**30} GB free here"
 
 
+def _journal() -> str:
+    """The journal that a microphone writes when nobody names one. Nothing is made or changed here."""
+    from callout.journal import Journal
+    from callout.journal.place import default_path
+
+    path = default_path()
+    folder = next(folder for folder in path.absolute().parents if folder.exists())
+    if not os.access(folder, os.W_OK):
+        raise CalloutError(f"{folder} cannot be written")
+    if not path.exists():
+        return f"a new one will be made: {path}"
+    with Journal.open(path, writer=False) as journal:
+        verdict = journal.verify()
+    if not verdict.ok:
+        raise CalloutError(f"{path}: {verdict.problem}")
+    return f"{verdict.lines} lines, the chain is whole: {path}"
+
+
 def _clock() -> str:
     if time.localtime().tm_year < 2024:
         raise CalloutError(f"the clock says {time.strftime('%Y-%m-%d %H:%M')}")
@@ -110,6 +128,7 @@ PROBES: tuple[tuple[str, bool, Callable[[], str], str], ...] = (
     ("voice", True, _voice, _REINSTALL),
     ("stock", True, _stock, _REINSTALL),
     ("disk", True, _disk, "free some space, or change to a folder you may write to: cd ~"),
+    ("journal", True, _journal, "move the file away, or name another: export CALLOUT_JOURNAL=FILE"),
     ("clock", True, _clock, "set the clock: sudo date --set '2030-01-31 14:00'"),
     ("sound out", False, _sound_out, "plug in a loudspeaker; until then the voice goes to WAV files"),
     ("sound in", False, _sound_in, "plug in a microphone; until then use: callout listen --typed"),

@@ -84,7 +84,11 @@ def converse(
     Without `hands` keys are read from the terminal, where no source is typed.
     """
     if [source.what for source in sources] == ["typed"]:
-        _typed_alone(desk, sources[0].role)
+        try:
+            _typed_alone(desk, sources[0].role)
+        except KeyboardInterrupt:
+            desk.hush()  # nobody waits for the end of a long list
+            raise
         return
     from callout.cli.ears_at_work import hear_source
 

@@ -8,6 +8,7 @@ import re
 import tempfile
 import threading
 import time
+from collections import deque
 from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
@@ -24,6 +25,8 @@ from callout.speaking.render import Rendered, Samples, Source, lead_tone, render
 
 #: Told when an utterance is over, on the clock of time.monotonic().
 OnEnd = Callable[[float], None]
+#: How many files are kept in a folder that nobody asked for, on a machine without a sound card: an hour or so of talk.
+KEPT_FILES = 500
 _Job = Union[tuple[str, "Path | None", int, "OnEnd | None"], None]
 
 
@@ -54,6 +57,7 @@ class Voice:
         self._lead = lead
         self._on_trouble = on_trouble or (lambda line: None)
         self._count = 0
+        self._unasked: deque[Path] | None = None  # the files in a folder of our own making
         self._round = 0
         self._lock = threading.Lock()
         self._jobs: queue.SimpleQueue[_Job] = queue.SimpleQueue()
@@ -170,13 +174,17 @@ class Voice:
             write_wav(path, samples)
         except OSError as failed:
             raise CalloutError(f"cannot write {path}: {failed.strerror}; choose another folder") from failed
+        if self._unasked is not None:
+            self._unasked.append(path)
+            if len(self._unasked) > KEPT_FILES:
+                self._unasked.popleft().unlink(missing_ok=True)
 
     def _next_path(self, text: str) -> Path | None:
         if self.folder is None and self._player is not None:
             return None
         with self._lock:
             if self.folder is None:
-                self.folder = Path(tempfile.mkdtemp(prefix="callout-voice-"))
+                self.folder, self._unasked = Path(tempfile.mkdtemp(prefix="callout-voice-")), deque()
             self._count += 1
             words = "-".join(re.findall(r"[a-z]+", text.lower())[:6])[:48]
             return self.folder / f"{self._count:04d}-{words}.wav"

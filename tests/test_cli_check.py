@@ -1,0 +1,54 @@
+"""`callout check`: what is missing is named with what mends it, and nothing that it looks at is changed."""
+
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+from callout.cli import check
+from callout.errors import CalloutError
+from callout.journal import Journal
+
+
+def broken() -> str:
+    raise CalloutError("it is not there")
+
+
+def crashing() -> str:
+    raise RuntimeError("of all things\nthis")
+
+
+def checked(probes: list[tuple[object, ...]], monkeypatch: pytest.MonkeyPatch) -> check.Report:
+    monkeypatch.setattr(check, "PROBES", tuple(probes))
+    return check.run_checks()
+
+
+def test_what_is_needed_and_missing_is_not_ready(monkeypatch: pytest.MonkeyPatch) -> None:
+    report = checked([("voice", True, broken, "install it"), ("disk", True, lambda: "room", "buy")], monkeypatch)
+    assert not report.ready
+    assert [(f.name, f.ready, f.mend) for f in report.findings] == [("voice", False, "install it"), ("disk", True, "")]
+
+
+def test_what_is_only_welcome_may_be_missing_and_a_crash_is_a_finding(monkeypatch: pytest.MonkeyPatch) -> None:
+    report = checked([("sound in", False, crashing, "plug in")], monkeypatch)
+    assert report.ready
+    assert report.findings[0].detail == "of all things"
+
+
+def test_the_usual_journal_is_looked_at_and_left_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "state" / "day.journal"
+    monkeypatch.setenv("CALLOUT_JOURNAL", str(path))
+    assert check._journal() == f"a new one will be made: {path}"
+    assert not path.parent.exists()
+    Journal.open(path).close()
+    assert check._journal().startswith("0 lines, the chain is whole")
+    connection = sqlite3.connect(path)
+    connection.execute("UPDATE fact SET value = 'x' WHERE key = 'head_hash'")
+    connection.commit()
+    connection.close()
+    with pytest.raises(CalloutError, match="the end of the chain was changed"):
+        check._journal()
+    path.write_text("shopping list")
+    with pytest.raises(CalloutError, match="is not a journal"):
+        check._journal()
+    assert path.read_text() == "shopping list"
