@@ -16,5 +16,6 @@ def test_random_abuse_never_releases_what_was_not_confirmed() -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.timeout(3600)  # a time-out inside of hypothesis reads as a flaky failure
 def test_long_random_abuse() -> None:
     run_state_machine_as_test(Abuse, settings=settings(max_examples=1000, stateful_step_count=80, **COMMON))

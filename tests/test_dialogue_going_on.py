@@ -207,6 +207,15 @@ def test_a_move_in_doubt_stays_a_move() -> None:
     assert typed(talk, "insertion eight feet").said[0].startswith("relocate build one. insertion: eight feet")
 
 
+def test_a_move_that_was_set_aside_is_corrected_as_a_move() -> None:
+    talk = moving()
+    for _ in range(2):
+        talk.time += 41.0
+        talk.put(Tick(talk.time))
+    assert talk.now.measurer.parked is not None
+    assert typed(talk, "correction angle four five").said[0].startswith("relocate build one. ")
+
+
 def test_a_stock_line_ends_a_move_and_says_so() -> None:
     talk = typed(moving(), "out of brick anchors")
     assert talk.said[0] == "what waited for its answer is void."

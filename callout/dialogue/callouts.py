@@ -87,14 +87,14 @@ def take(turn: Turn, request: Callout, *, changes: Pending | None = None, joins:
     `changes` is the readback that it alters, `joins` is true when it completes a half.
     """
     seat = turn.seat
-    waiting = seat.pending
+    waiting = changes or seat.pending
     relocates, change_of = seat.relocates, seat.changes if joins else None
     if waiting is not None and waiting.kind == "relocate":  # whatever is said of a place now is said of the new one
         relocates = waiting.build_id
     if changes is not None and changes.kind == "change":
         change_of = changes.build_id
     # A readback of something else is void by this, which the new readback or question does not show.
-    dropped = waiting is not None and changes is None and waiting.kind not in ("callout", "relocate")
+    dropped = waiting is not None and waiting is not changes and waiting.kind not in ("callout", "relocate")
     if missing_parts(request):
         turn.keep_half(request, fresh=not joins)
         turn.give_up_waiting(half=False, move=dropped, aloud=dropped)

@@ -6,25 +6,17 @@ are planned again: the one that receives takes the piece only if it is short of 
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import dataclass
 
 from callout.dialogue import builds, walking, wording
 from callout.dialogue.ledger import holdings
-from callout.dialogue.ports import Build, Holdings
+from callout.dialogue.ports import Build, Holdings, Stock
 from callout.dialogue.readback import read_back
 from callout.dialogue.state import Conversation, OpenBuild, Pending
 from callout.dialogue.stock_lines import ask_which, matching
 from callout.dialogue.turn import Turn
-from callout.shoring.holdings import Held
-from callout.values import Command
-
-
-class _Move(NamedTuple):
-    """`moved` pieces change hands; the two builds as they are planned then."""
-
-    moved: int
-    giver: Build
-    receiver: Build
+from callout.shoring.moving import Move, move_reserved
+from callout.values import Callout, Command
 
 
 def asked_for(turn: Turn, said: Command) -> None:
@@ -75,36 +67,24 @@ def _then(giver: OpenBuild, after: Build) -> str:
     return wording.sentence("moving.then_short", number=number, missing=wording.missing(after.missing))
 
 
-def _work_out(now: Conversation, giver: OpenBuild, receiver: OpenBuild, name: str, quantity: int) -> _Move | None:
+@dataclass(frozen=True)
+class _Open:
+    """Plans open builds as the conversation does: at their place, without what the crew does not want in them."""
+
+    now: Conversation
+
+    def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build:
+        return builds.plan(self.now, build_id, request, self.now.open[build_id].without, ledger=holdings)
+
+
+def _work_out(now: Conversation, giver: OpenBuild, receiver: OpenBuild, name: str, quantity: int) -> Move | None:
     """Both plans after the move; None where the receiver would not take a piece of it."""
-    ledger = holdings(now)
-    lent = _less(ledger, giver.build_id, name, quantity)
-    taking = builds.plan(now, receiver.build_id, receiver.request, receiver.without, ledger=lent)
-    moved = min(quantity, _count(taking, name) - _count(receiver.build, name))
-    if moved <= 0:
-        return None
-    mine = {item: Held(reserved=number) for item, number in _still_to_pick(taking, receiver).items()}
-    for item, number in receiver.held.items():
-        mine[item] = mine.get(item, Held())._replace(picked=number)
-    after = Holdings(on_hand=ledger.on_hand, builds={**lent.builds, receiver.build_id: mine})
-    return _Move(moved, builds.plan(now, giver.build_id, giver.request, giver.without, ledger=after), taking)
-
-
-def _less(ledger: Holdings, build_id: int, name: str, quantity: int) -> Holdings:
-    """The ledger with so many pieces of a line no longer promised to a build."""
-    mine = dict(ledger.held(build_id))
-    held = mine.get(name, Held())
-    mine[name] = held._replace(reserved=max(0, held.reserved - quantity))
-    return Holdings(on_hand=ledger.on_hand, builds={**ledger.builds, build_id: mine})
-
-
-def _count(build: Build, name: str) -> int:
-    return sum(part.quantity for part in build.parts if part.name == name)
-
-
-def _still_to_pick(plan: Build, build: OpenBuild) -> dict[str, int]:
-    wanted = {part.name: _count(plan, part.name) for part in plan.parts}
-    return {name: max(0, number - build.held.get(name, 0)) for name, number in wanted.items()}
+    requests = {build.build_id: build.request for build in (giver, receiver)}
+    found = move_reserved(
+        _Open(now), requests, now.stock, holdings(now), name=name, quantity=min(quantity, _promised(giver, name)),
+        giver=giver.build_id, receiver=receiver.build_id,
+    )  # fmt: skip
+    return found if isinstance(found, Move) else None
 
 
 def affirmed(turn: Turn, confirmed: Pending) -> None:

@@ -6,12 +6,18 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Protocol
 
 from callout.shoring.build import Build
 from callout.shoring.holdings import Holdings, Refused
-from callout.shoring.plan import Planner
 from callout.shoring.stock import Stock
 from callout.values import Callout
+
+
+class Plans(Protocol):
+    """What is asked of a planner here."""
+
+    def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build: ...
 
 
 @dataclass(frozen=True)
@@ -34,7 +40,7 @@ def pieces_of(build: Build) -> Counter[str]:
 
 
 def move_reserved(
-    planner: Planner, requests: Mapping[int, Callout], stock: Stock, holdings: Holdings, *, name: str, quantity: int,
+    planner: Plans, requests: Mapping[int, Callout], stock: Stock, holdings: Holdings, *, name: str, quantity: int,
     giver: int, receiver: int,
 ) -> Move | Refused:  # fmt: skip
     """Move up to `quantity` pieces of the stock's line `name` that are promised to `giver` and not picked.
