@@ -9,7 +9,18 @@ import pytest
 from callout.language.context import Context
 from callout.language.outcome import Understood
 from callout.values import Callout, Length
-from tests.dialogue_simulation import CONDITIONS, TABLE, Dialogue, Ears, simulate, words_for
+from tests.dialogue_simulation import (
+    CALLOUTS,
+    CHANNELS,
+    COMMANDS,
+    CONDITIONS,
+    TABLE,
+    Dialogue,
+    Ears,
+    simulate,
+    words_for,
+)
+from tests.noisy_ear import PAGE, measured, noise, upper
 
 
 @pytest.mark.parametrize("condition", CONDITIONS)
@@ -17,34 +28,46 @@ def test_no_wrong_build_through_two_noisy_ears(condition: str) -> None:
     sums, turns = simulate(25, condition)
     assert sums["wrong"] == 0
     assert sums["unspoken"] == 0
-    assert sums["released"] == sums["wanted"]
-    assert sums["finished"] >= 24
-    assert sum(turns) / len(turns) < 10
+    assert sums["finished"] >= 20
+    assert sums["released"] >= len(turns)
+    if CALLOUTS[condition].right > 0.8:
+        assert sums["finished"] == 25
+        assert sum(turns) / len(turns) < 6
 
 
 def test_the_ears_do_go_wrong() -> None:
-    """Without callouts that both ears hear wrong alike, the slice above would prove nothing.
-
-    Measured: one wrong agreement in 696 callouts under four conditions. The simulated ears are worse than that.
-    """
-    chance, wrong, heard = random.Random(1), 0, 0
+    """Without callouts that are heard wrong and taken, the slice above would prove nothing: there are more of them than
+    were met when the ears were measured."""
+    chance = random.Random(1)
     for condition in CONDITIONS:
-        ears = Ears(condition, chance)
-        for feet in (*range(6, 16),) * 400:
+        ears, wrong = Ears(condition, chance), 0
+        for feet in (*range(6, 16),) * 200:
             want = Callout(insertion=Length.imperial(feet), angle_deg=chance.choice([45, 60]))
             result = ears.hear(tuple(words_for(want, chance).split()), Context())
             wrong += isinstance(result, Understood) and result.meaning != want
-            heard += 1
-    assert 1 / 696 < wrong / heard < 0.02
+        met = CHANNELS[condition]["callouts"]
+        assert met["wrong"] / met["n"] < wrong / 2000 < CALLOUTS[condition].wrong + 0.02
+
+
+def test_the_counts_are_those_of_the_page_on_the_ears() -> None:
+    page, stale = PAGE.read_text("utf-8"), "docs/ears.md is newer: run python -m tests.noisy_ear"
+    for entry, counts in measured(page, TABLE):
+        assert (entry["n"], entry["right"], entry["wrong"]) == counts, stale
+    assert (TABLE["noise"]["n"], TABLE["noise"]["command"], TABLE["noise"]["releasing"]) == noise(page), stale
+
+
+def test_the_upper_end_of_an_interval() -> None:
+    """Wilson (1927), for none of n: z^2 / (n + z^2), with z = 1.96."""
+    for n in (20, 65, 100):
+        assert upper(0, n) == pytest.approx(1.959964**2 / (n + 1.959964**2), rel=1e-6)
 
 
 def test_a_dialogue_is_the_same_again_for_its_seed() -> None:
-    assert Dialogue(3, "radio").run() == Dialogue(3, "radio").run()
+    assert Dialogue(3, CONDITIONS[1]).run() == Dialogue(3, CONDITIONS[1]).run()
 
 
 @pytest.mark.parametrize("condition", CONDITIONS)
-@pytest.mark.parametrize("ear", ["encoder", "vosk"])
-def test_the_table_holds_shares(condition: str, ear: str) -> None:
-    rates = TABLE["condition"][condition][ear]
-    assert 0 < rates["wrong"] < rates["right"]
-    assert rates["right"] + rates["wrong"] <= 1
+def test_the_table_holds_shares(condition: str) -> None:
+    for right, wrong in (CALLOUTS[condition], COMMANDS[condition]):
+        assert 0 < wrong < right
+        assert right + wrong <= 1
