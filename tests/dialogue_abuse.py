@@ -22,7 +22,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 from callout.dialogue.commands import KNOWN
 from callout.dialogue.effects import Effect, Say
 from callout.dialogue.events import Record
-from callout.dialogue.inputs import Fault, Heard, Input, Key, Opened, Resumed, Role, Tick
+from callout.dialogue.inputs import Fault, Heard, Input, Key, Opened, Resumed, Role, Spoken, Tick
 from callout.dialogue.ledger import holdings, on_hand
 from callout.dialogue.listening import context
 from callout.dialogue.machine import start, step
@@ -262,6 +262,11 @@ class Abuse(RuleBasedStateMachine):
         self.time += seconds
         effects = self.put(Tick(self.time))
         assert not any(isinstance(e, Record) and e.event in ("released", "affirmed", "picked") for e in effects)
+
+    @rule(seconds=st.sampled_from([0.5, 5.0, 30.0]), role=roles)
+    def the_voice_ends(self, seconds: float, role: Role) -> None:
+        self.time += seconds
+        assert self.put(Spoken(self.now.seat(role).last, self.time)) == []
 
     @rule()
     def fault(self) -> None:
