@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.inputs import Heard, Opened, Role
+from callout.dialogue.inputs import Heard, Opened, Resumed, Role
 from callout.dialogue.ledger import holdings, on_hand
 from callout.dialogue.listening import context
 from callout.dialogue.machine import start
@@ -18,7 +18,7 @@ from callout.language.resolve import resolve_text
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stockfile import load_stock
 from callout.values import Callout
-from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
+from tests.dialogue_kit import ELEVEN_SIXTY, FakePlanner, Talk, ft, make_stock
 
 
 def proper(**settings: object) -> Talk:
@@ -132,11 +132,15 @@ def test_a_crash_between_the_fact_and_the_new_plan_is_made_good() -> None:
     place = [record.event for record in talk.records].index("site_changed")
     again = Talk(restore(talk.records[: place + 1], load_stock(), ShorePlanner()))
     assert again.now.open[1].stale
-    from callout.dialogue.inputs import Resumed
-
     again.put(Resumed(0.0))
     assert not again.now.open[1].stale
     assert again.now.open[1].build.setting == talk.now.open[1].build.setting
+
+
+def test_after_a_restart_what_is_known_of_the_place_is_said() -> None:
+    talk = said(proper(), "wall block", "affirm", "curb six inches", "affirm")
+    again = Talk(restore(talk.records, load_stock(), ShorePlanner())).put(Resumed(0.0))
+    assert again.said == ["started again. known of the place: wall block; curb six inches."]
 
 
 def test_a_fact_voids_what_waits_and_says_so() -> None:
@@ -168,6 +172,7 @@ def test_timber_beside_keeps_the_waler_where_it_is_when_the_shore_moves() -> Non
     stand(talk)
     assert all(talk.now.standing[1].held[name] == held[name] for name in waler)  # it stays behind, and booked
     assert not any(name in sentence for sentence in talk.said for name in waler if "put back" in sentence)
+    assert said(talk, "status").said == ["build one stands."]
 
 
 def test_without_a_waler_timber_beside_holds_nothing() -> None:
@@ -252,9 +257,6 @@ def test_the_build_in_the_walk_gives_else_the_last_that_can() -> None:
 
 
 def test_a_crash_in_a_move_leaves_no_piece_promised_twice() -> None:
-    from callout.dialogue.inputs import Resumed
-    from tests.dialogue_kit import FakePlanner
-
     talk = said(two_builds(), "move two six foot struts to build two", "affirm")
     stock, records = make_stock(six=2, eight=0), talk.records
     first = next(i for i, r in enumerate(records) if r.event == "affirmed" and r.meaning is None)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from callout.dialogue import walking, wording
+from callout.dialogue import places, walking, wording
 from callout.dialogue.asking import next_part, question
 from callout.dialogue.ledger import on_hand
 from callout.dialogue.listening import state_name
@@ -87,9 +87,9 @@ def status(turn: Turn) -> None:
 
 def status_lines(now: Conversation) -> list[str]:
     """Every build and where it stands, one sentence each."""
+    standing = list(dict.fromkeys(build.number for build in now.standing.values()))
     return [_status(build) for build in now.open.values()] + [
-        wording.sentence("walking.status_standing", number=wording.count(build.number))
-        for build in list(now.standing.values())[-3:]
+        wording.sentence("walking.status_standing", number=wording.count(number)) for number in standing[-3:]
     ]
 
 
@@ -130,6 +130,8 @@ def where_we_were(now: Conversation) -> str:
         said.append(wording.sentence("opening.resumed_walk", card=card, number=number))
     others = [build for build in now.open.values() if build is not walked]
     said += [wording.sentence("opening.resumed_open", number=wording.count(build.number)) for build in others]
+    if facts := places.spoken(now.site):
+        said.append(wording.sentence("opening.resumed_place", facts=facts))
     return ". ".join(said) or wording.sentence("opening.resumed_nothing")
 
 
