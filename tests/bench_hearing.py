@@ -112,8 +112,8 @@ def live(demo: Path, peer: float) -> dict[str, float]:
         delay = float(np.percentile(delays, share))
         figures[f"end of speech to meaning, p{share} of {len(delays)}, ms"] = delay
         figures[f"end of speech to meaning, p{share}, ratio to the encoder"] = delay / peer
-    figures["memory of the ears' process, MB resident"] = memory(ears.pid)
-    figures["memory of the Vosk process, MB resident"] = memory(_child(ears.pid))
+    figures["memory of the ears' process, MB resident"] = memory(ears.helper.pid)
+    figures["memory of the Vosk process, MB resident"] = memory(_child(ears.helper.pid))
     quiet = np.random.default_rng(0).normal(0, 0.001, 60 * RATE).astype(np.float32)
     before = time.process_time()
     assert list(utterances(MemorySource(quiet), ears, lambda: EVERYTHING)) == []

@@ -148,15 +148,15 @@ def test_a_long_file_is_heard_as_if_live(process: EarsProcess, tmp_path: Path) -
 
 
 def test_ears_that_die_in_mid_utterance_are_started_again_and_hear_it(process: EarsProcess) -> None:
-    samples, before = read_audio(DEMO / "whole_clean.flac"), process.restarts
+    samples, before = read_audio(DEMO / "whole_clean.flac"), process.helper.restarts
     process.begin()
     process.feed(samples[:20000])
-    assert process.pid is not None
-    os.kill(process.pid, signal.SIGKILL)
+    assert process.helper.pid is not None
+    os.kill(process.helper.pid, signal.SIGKILL)
     time.sleep(0.1)
     process.feed(samples[20000:])
     assert process.finish().resolution.outcome == "understood"
-    assert process.restarts == before + 1
+    assert process.helper.restarts == before + 1
 
 
 LATE, ON_TIME = 150.0, 0.0  # milliseconds of speech lost

@@ -150,16 +150,16 @@ def test_chatter_is_garbage_and_silence_is_nothing(ear: VoskEar) -> None:
 
 @pytest.mark.audio
 def test_a_dead_process_costs_one_utterance_at_most(ear: VoskEar) -> None:
-    samples, before = demo("affirm_clean.flac"), ear.restarts
+    samples, before = demo("affirm_clean.flac"), ear.helper.restarts
     ear.begin("small")
     ear.feed(samples[:16000])
-    assert ear.pid is not None
-    os.kill(ear.pid, signal.SIGKILL)
+    assert ear.helper.pid is not None
+    os.kill(ear.helper.pid, signal.SIGKILL)
     time.sleep(0.1)
     ear.feed(samples[16000:])
     assert ear.end() == []
     assert ear.hear(samples, "small")[0].words == ("affirm",)
-    assert ear.restarts == before + 1
+    assert ear.helper.restarts == before + 1
 
 
 def test_a_helper_that_cannot_answer_says_so_and_lives() -> None:

@@ -82,7 +82,7 @@ class Ears:
 
     @property
     def vosk_pid(self) -> int | None:
-        return self._vosk.pid
+        return self._vosk.helper.pid
 
     def prepare(self, context: Context = EVERYTHING) -> None:
         """Make a state ready before it is spoken in."""

@@ -18,25 +18,17 @@ PATIENCE = 10.0  # seconds; an answer takes a tenth of one
 
 class EarsProcess:
     """`Ears` behind pipes, with the same methods. Where the process dies it is started again and given the utterance
-    once more; where it dies again, the utterance is not understood and the reasons say so. `restarts` counts."""
+    once more; where it dies again, the utterance is not understood and the reasons say so. `helper` is the process."""
 
     name = "ears"
 
     def __init__(self, weights: Path = WEIGHTS) -> None:
-        self._helper = Helper("callout.hearing.ears_worker", str(weights))
+        self.helper = Helper("callout.hearing.ears_worker", str(weights))
         self._context: Context = EVERYTHING
         self._pieces: list[Samples] = []
         self._whole = True  # one and the same process has had every piece of the utterance
         self._born = 0
-        self._helper.start()
-
-    @property
-    def restarts(self) -> int:
-        return self._helper.restarts
-
-    @property
-    def pid(self) -> int | None:
-        return self._helper.pid
+        self.helper.start()
 
     def prepare(self, context: Context = EVERYTHING) -> None:
         self._post(("prepare", context))
@@ -45,7 +37,7 @@ class EarsProcess:
         began = time.perf_counter()
         for _ in range(2):
             try:
-                heard: Heard = self._helper.ask(("hear", samples, context, opened), PATIENCE)
+                heard: Heard = self.helper.ask(("hear", samples, context, opened), PATIENCE)
                 return heard
             except HelperDied:
                 continue
@@ -56,7 +48,7 @@ class EarsProcess:
     def begin(self, context: Context = EVERYTHING) -> None:
         self._context, self._pieces = context, []
         self._whole = self._post(("begin", context))
-        self._born = self._helper.restarts
+        self._born = self.helper.restarts
 
     def feed(self, samples: Samples) -> None:
         self._pieces.append(samples)
@@ -65,7 +57,7 @@ class EarsProcess:
     def glance(self) -> Glance:
         if self._alive():
             try:
-                seen: Glance = self._helper.ask(("glance",), PATIENCE)
+                seen: Glance = self.helper.ask(("glance",), PATIENCE)
                 return seen
             except (HelperDied, HelperFailed):
                 self._whole = False
@@ -74,7 +66,7 @@ class EarsProcess:
     def finish(self, opened: float | None = None) -> Heard:
         if self._alive():
             try:
-                heard: Heard = self._helper.ask(("finish", opened), PATIENCE)
+                heard: Heard = self.helper.ask(("finish", opened), PATIENCE)
                 return heard
             except (HelperDied, HelperFailed):
                 pass
@@ -83,17 +75,17 @@ class EarsProcess:
 
     def _alive(self) -> bool:
         """A fresh process knows nothing of the utterance that the old one was hearing."""
-        return self._whole and self._helper.running and self._helper.restarts == self._born
+        return self._whole and self.helper.running and self.helper.restarts == self._born
 
     def _post(self, message: tuple[object, ...]) -> bool:
         try:
-            self._helper.post(message)
+            self.helper.post(message)
         except HelperDied:
             return False
         return True
 
     def close(self) -> None:
-        self._helper.close()
+        self.helper.close()
 
 
 def _failed(began: float, why: str) -> Heard:

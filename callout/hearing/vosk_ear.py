@@ -42,7 +42,8 @@ class VoskEar:
     """Hears with a strict grammar for each state. `missing` of a state are words that this ear cannot hear.
 
     One utterance at a time: `begin`, `feed` as the sound comes, `end`; or `hear` for all three. When the process
-    dies the utterance is lost to this ear (an empty list) and the next one is heard by a fresh process.
+    dies the utterance is lost to this ear (an empty list) and the next one is heard by a fresh process. `helper` is the
+    process.
     """
 
     def __init__(self, model: Path) -> None:
@@ -50,20 +51,12 @@ class VoskEar:
         self._words = read_words(model)
         _sweep()
         self._folder = Path(tempfile.mkdtemp(prefix=f"{_FOLDER}{os.getpid()}-"))
-        self._helper = Helper("callout.hearing.vosk_worker", started=self._load_all)
+        self.helper = Helper("callout.hearing.vosk_worker", started=self._load_all)
         self._places: dict[str, Path] = {}
         self._missing: dict[str, tuple[str, ...]] = {}
         self._live = False
-        self.close = weakref.finalize(self, _clear, self._helper, self._folder)
-        self._helper.start()
-
-    @property
-    def restarts(self) -> int:
-        return self._helper.restarts
-
-    @property
-    def pid(self) -> int | None:
-        return self._helper.pid
+        self.close = weakref.finalize(self, _clear, self.helper, self._folder)
+        self.helper.start()
 
     def prepare(
         self, key: str, arcs: Iterable[tuple[int, int, str]], start: int, finals: Iterable[int]
@@ -73,15 +66,15 @@ class VoskEar:
             place = self._folder / str(len(self._places))
             self._missing[key] = tuple(write_gr(model_folder(self._model, place), arcs, start, finals, self._words))
             self._places[key] = place
-            self._load(self._helper, key)
+            self._load(self.helper, key)
         return self._missing[key]
 
     def begin(self, key: str) -> None:
         self._live = False
         for _ in range(2):
             try:
-                self._load(self._helper, key)
-                self._helper.post(("begin", key))
+                self._load(self.helper, key)
+                self.helper.post(("begin", key))
             except HelperDied:
                 continue
             self._live = True
@@ -93,7 +86,7 @@ class VoskEar:
             return
         pcm = np.round(np.clip(samples, -1.0, 1.0) * 32767.0).astype("<i2").tobytes()
         try:
-            self._helper.post(("feed", pcm))
+            self.helper.post(("feed", pcm))
         except HelperDied:
             self._live = False
 
@@ -103,7 +96,7 @@ class VoskEar:
             return []
         self._live = False
         try:
-            ways = self._helper.ask(("end", most), _SECONDS)
+            ways = self.helper.ask(("end", most), _SECONDS)
         except (HelperDied, HelperFailed):
             return []
         return [
@@ -120,7 +113,7 @@ class VoskEar:
     def ready(self) -> bool:
         """Wait until the process has loaded what it was given; False when it cannot."""
         try:
-            return bool(self._helper.ask(("words", next(iter(self._places)), []), _SECONDS) == [])
+            return bool(self.helper.ask(("words", next(iter(self._places)), []), _SECONDS) == [])
         except (HelperDied, HelperFailed):
             return False
 
