@@ -15,7 +15,7 @@ sys.path.insert(0, str(Path(__file__).parent))  # the cases are shared with the 
 from selection_cases import best_plan, random_case
 from selection_plain_model import most_builds_plainly
 
-from callout.shoring.needs import Need
+from callout.shoring.needs import CutNeed, Need
 from callout.shoring.practice import needs_of
 from callout.shoring.selection import choose, nesting
 from callout.shoring.selection.allocate import allocate_all
@@ -103,5 +103,5 @@ def _callouts(seed: int) -> tuple[Stock, dict[int, list[Need]]]:
         insertion = Length.imperial(pick.randint(3, 18), pick.randint(0, 11))
         mine = needs_of(Callout(insertion=insertion, angle_deg=pick.choice((45, 60))), stock.kit)
         if mine is not None:
-            needs[len(needs) + 1] = list(mine)
+            needs[len(needs) + 1] = [need for need in mine if not isinstance(need, CutNeed)]  # the kit alone
     return stock, needs

@@ -115,7 +115,7 @@ def test_no_figure_is_there_that_nobody_reads(monkeypatch: pytest.MonkeyPatch) -
     curb = {"timber_beside": True, "curb": ft(1), "curb_at": ft(5)}
     rakers = [
         (Site.model_validate({"wall": wall, "soil": soil} | curb), said)
-        for wall in ("brick", "concrete", "timber") for soil in ("loam", "clay", "sand", "gravel")
+        for wall, soil in (("brick", "loam"), ("concrete", "clay"), ("timber", "sand"), ("block", "gravel"))
         for said in (
             *({"angle_deg": a, "sole": s, "insertion": h} for a in (45, 60) for s in (None, "solid", "split")
               for h in (8, 11, 14)),
@@ -126,13 +126,13 @@ def test_no_figure_is_there_that_nobody_reads(monkeypatch: pytest.MonkeyPatch) -
     standing = [
         (Site.model_validate({"post": post, "span": ft(span)}), {"kind": kind, "insertion": height})
         for post in ("4x4", "6x6") for kind in ("t", "double_t", "laced_post", "vertical_post", "cribbing")
-        for height in (4, 7, 9.5, 10.5, 11.8) for span in (4, 9)
+        for height in (4, 9.5, 11.8) for span in (4, 9)
     ] + [
         (Site(span=ft(span)), {"kind": kind, "insertion": 7})
         for kind in ("window", "door", "horizontal") for span in (4, 6, 8, 10)
     ]  # fmt: skip
     for site, said in rakers + standing:
-        for height in (None, ft(12)):
+        for height in (None, ft(12)) if "sole" not in said else (ft(12),):
             more = {"wall_height": height, "wall_thickness": height and ft(1)} if "angle_deg" in said else {}
             request = Callout.model_validate(said | more | {"insertion": ft(said["insertion"])})
             work_out(request, load_stock().kit, site, light if said.get("sole") == "split" else None)
