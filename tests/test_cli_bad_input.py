@@ -12,6 +12,7 @@ import soundfile
 import callout.shoring
 from callout.cli import main
 from callout.data import data_folder
+from callout.journal.lock import WriterLock
 
 GOOD = data_folder("audio_fixtures") / "demo" / "whole_clean.flac"
 
@@ -178,6 +179,19 @@ def test_whoever_reads_may_go_away(command: list[str], tmp_path: Path) -> None:
     assert "callout:" not in said
     assert "Traceback" not in said
     assert "Exception" not in said
+
+
+def test_a_second_demonstration_does_not_clear_away_the_first(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "demo.journal").write_text("of the first")
+    first = WriterLock(tmp_path / "demo.lock")
+    assert first.take()
+    code, out, err = run(capsys, "demo", "--folder", str(tmp_path))
+    first.drop()
+    assert (code, out) == (2, "")
+    assert "another demonstration is running" in err
+    assert (tmp_path / "demo.journal").read_text() == "of the first"
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no device that is always full")

@@ -18,6 +18,7 @@ from callout.data import data_folder
 from callout.dialogue.inputs import Key
 from callout.errors import BadInput, CalloutError
 from callout.hearing.ears import Recognizer
+from callout.journal.lock import WriterLock
 from callout.toml import tomllib
 
 #: What the half of the demonstration that is to be killed prints on standard error when its time has come.
@@ -49,6 +50,7 @@ def demo(aloud: bool, folder: Path, timings: bool, as_json: bool, until_killed: 
         say(KILL_ME)
         time.sleep(60)
         return
+    lock = _alone_in(folder)
     _empty(folder)
     if not as_json:
         click.echo(scene["title"])
@@ -61,11 +63,25 @@ def demo(aloud: bool, folder: Path, timings: bool, as_json: bool, until_killed: 
     if not as_json:
         click.echo(f"\nspoken sentences: {folder / 'voice'}\njournal: {folder / 'demo.journal'}")
         click.echo(f'read it with: callout log "{folder / "demo.journal"}"')
+    lock.drop()
 
 
 def _scene() -> dict[str, Any]:
     scene: dict[str, Any] = tomllib.loads((data_folder("audio_fixtures") / "demo" / "scenario.toml").read_text("utf-8"))
     return scene
+
+
+def _alone_in(folder: Path) -> WriterLock:
+    """A second demonstration would clear away the journal of the first."""
+    lock = WriterLock(folder / "demo.lock")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        taken = lock.take()
+    except OSError as failed:
+        raise BadInput(f"cannot write in {folder} ({failed.strerror}); name another with --folder") from failed
+    if not taken:
+        raise BadInput(f"another demonstration is running in {folder}; wait for its end, or name another --folder")
+    return lock
 
 
 def _empty(folder: Path) -> None:
