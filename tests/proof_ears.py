@@ -2,9 +2,10 @@
 
     CALLOUT_HELDOUT=FOLDER python -m tests.proof ears
 
-FOLDER is a kit made by `python -m callout.training kit heldout FOLDER` (each `people*/` in it holds callouts whose
-number words people spoke). CALLOUT_EVERY=9 takes one recording in nine, of people's one in three. Each hearing is kept
-in out/ears-proof.jsonl, so that a run that was stopped goes on; a changed network, grammar or decision starts anew.
+FOLDER is a kit made by `python -m callout.training kit heldout_wide FOLDER` (each `people*/` in it holds callouts whose
+number words people spoke). CALLOUT_EVERY=9 takes one recording in nine, of people's one in three. Two processes hear,
+or CALLOUT_JOBS of them. Each hearing is kept in out/ears-proof.jsonl, so that a run that was stopped goes on; a changed
+network, grammar or decision starts anew.
 Single digits of people lie beside the checkout in ../shared/audio/human_digits, and are left out with a word where
 they do not.
 """
@@ -75,38 +76,68 @@ good as any. A bare "correct" was a cut "correction" to both ears; it is now typ
 Row = dict[str, Any]
 
 
-class Kept:
-    """Hearings on disk, by name; only what this very program heard counts."""
+Task = tuple[str, Callable[[], Samples], Context]
 
-    def __init__(self, ears: Ears) -> None:
-        self._ears = ears
+
+class Kept:
+    """Hearings on disk, by name; only what this very program heard counts.
+
+    The page is written twice: the first time to learn what must be heard (`wanted`), the second with all of it there.
+    """
+
+    def __init__(self) -> None:
         self._mark = _mark()
-        self._rows: dict[str, Row] = {}
-        if ROWS.is_file():
-            for line in ROWS.read_text(encoding="utf-8").splitlines():
-                row = json.loads(line)
-                if row["mark"] == self._mark:
-                    self._rows[row["name"]] = row
-        ROWS.parent.mkdir(exist_ok=True)
-        self._file = ROWS.open("a", encoding="utf-8")
-        self.new = 0
+        self.rows: dict[str, Row] = {}
+        self.wanted: dict[str, Task] = {}
+        self.read()
+
+    def read(self) -> None:
+        for line in ROWS.read_text(encoding="utf-8").splitlines() if ROWS.is_file() else ():
+            row = json.loads(line)
+            if row["mark"] == self._mark:
+                self.rows[row["name"]] = row
 
     def hear(self, name: str, sound: Callable[[], Samples], context: Context = EVERYTHING) -> Row:
-        if name not in self._rows:
+        if name in self.rows:
+            return self.rows[name]
+        self.wanted[name] = (name, sound, context)
+        return {"outcome": "nothing", "meaning": None, "words": [], "seconds": [0.0, 0.0]}
+
+    def catch_up(self, jobs: int) -> None:
+        """Hear all that is wanted, in `jobs` processes, each of which adds its lines to the file."""
+        ROWS.parent.mkdir(exist_ok=True)
+        tasks = list(self.wanted.values())
+        print(f"{len(tasks)} to hear, {len(self.rows)} known", file=sys.stderr, flush=True)
+        children = []
+        for job in range(jobs):
+            child = os.fork()
+            if child == 0:
+                _hear_all(tasks[job::jobs], self._mark)
+                os._exit(0)
+            children.append(child)
+        failed = [child for child in children if os.waitpid(child, 0)[1]]
+        if failed:
+            sys.exit("a process that heard has failed; run the command again, it goes on from what is kept")
+        self.wanted.clear()
+        self.read()
+
+
+def _hear_all(tasks: list[Task], mark: str) -> None:
+    ears = Ears()
+    with ROWS.open("a", encoding="utf-8", buffering=1) as file:
+        for number, (name, sound, context) in enumerate(tasks):
             samples = sound()
-            heard = self._ears.hear(samples, context)
-            self._rows[name] = {
-                "mark": self._mark, "name": name, "outcome": heard.resolution.outcome,
+            heard = ears.hear(samples, context)
+            row = {
+                "mark": mark, "name": name, "outcome": heard.resolution.outcome,
                 "meaning": meaning_json(heard.resolution.meaning), "words": [" ".join(w) for w in heard.readings[:2]],
                 "seconds": [len(samples) / 16000, heard.seconds], "confidence": heard.confidence,
                 "reasons": list(heard.resolution.reasons),
             }  # fmt: skip
-            self._file.write(json.dumps(self._rows[name]) + "\n")
-            self._file.flush()
-            self.new += 1
-            if self.new % 100 == 0:
-                print(f"{self.new} heard ({name})", file=sys.stderr, flush=True)
-        return self._rows[name]
+            file.write(json.dumps(row) + "\n")
+            if number % 100 == 0:
+                print(f"{number} of {len(tasks)} heard ({name})", file=sys.stderr, flush=True)
+    ears.close()
 
 
 def _mark() -> str:
@@ -318,11 +349,21 @@ def noise(kept: Kept, pool: list[Samples]) -> Iterator[str]:
 def prove() -> None:
     kit = Path(os.environ.get("CALLOUT_HELDOUT", "heldout"))
     if not (kit / "manifest.jsonl").is_file():
-        sys.exit(f"no kit in {kit}; make one with: python -m callout.training kit heldout {kit}")
-    ears = Ears()
-    kept, lines = Kept(ears), lines_of(kit)
+        sys.exit(f"no kit in {kit}; make one with: python -m callout.training kit heldout_wide {kit}")
+    kept, lines = Kept(), lines_of(kit)
     rng = random.Random(5)
     pool = [read_audio(line["folder"] / line["file"]) for line in rng.sample(lines, min(40, len(lines)))]
+
+    def sections() -> list[str]:
+        made = (
+            voices(kept, lines, pool), people(kept, kit, pool), digits(kept), learners(kept),
+            chatter(kept, lines, pool), noise(kept, pool),
+        )  # fmt: skip
+        return [line for section in made for line in [*section, ""]]
+
+    sections()
+    if kept.wanted:
+        kept.catch_up(int(os.environ.get("CALLOUT_JOBS", "2")))
     page = [
         "# What the ears hear", "",
         "Made by `python -m tests.proof ears` from recordings that nothing was trained or tuned on. *Right*: outcome "
@@ -331,18 +372,12 @@ def prove() -> None:
         f" Networks, grammar and decisions of this run: {_mark()} (the first letters of their joint SHA-256)."
         + ("" if EVERY == 1 else f" It took one recording in {EVERY}, of people's one in {EVERY_PERSON}."), "",
     ]  # fmt: skip
-    for section in (
-        voices(kept, lines, pool), people(kept, kit, pool), digits(kept), learners(kept),
-        chatter(kept, lines, pool), noise(kept, pool),
-    ):  # fmt: skip
-        page += [*section, ""]
-    page += [*LIMITS, "", *costs(kept)]
-    ears.close()
+    page += [*sections(), *LIMITS, "", *costs(kept)]
     (ROOT / "docs" / "ears.md").write_text("\n".join(page) + "\n", encoding="utf-8")
 
 
 def costs(kept: Kept) -> list[str]:
-    rows = [row["seconds"] for row in kept._rows.values()]
+    rows = [row["seconds"] for row in kept.rows.values()]
     per = [1000 * decode / audio for audio, decode in rows if audio]
     return [
         "## Cost", "",

@@ -9,9 +9,10 @@ torch = pytest.importorskip("torch", reason="torch is not installed: pip install
 
 from callout.hearing.features import log_mel  # noqa: E402
 from callout.training.channel import Channel, Setting  # noqa: E402
+from callout.training.contrast import contrast  # noqa: E402
 from callout.training.corpus import batches, load  # noqa: E402
 from callout.training.distil import carried, divergence  # noqa: E402
-from callout.training.export_kaldi import compressed, export_tdnn, folded  # noqa: E402
+from callout.training.export_kaldi import compressed, export_tdnn, folded, lower_blank  # noqa: E402
 from callout.training.fit import Plan, Trainer, averaged, ctc  # noqa: E402
 from callout.training.networks import CONTEXT, EncoderEar, Tdnn  # noqa: E402
 from callout.training.noise import make_bank  # noqa: E402
@@ -186,3 +187,38 @@ def test_the_encoder_gives_half_as_many_frames():
         out = EncoderEar().eval()(torch.zeros(2, 80, 200))
     assert out.shape == (2, 100, 40)
     assert out.exp().sum(2).allclose(torch.ones(2, 100))
+
+
+def test_the_choice_among_rivals_rewards_the_right_one():
+    right, other = (5, 6, 7), (5, 9, 7)
+    scores = torch.full((1, 12, 40), -8.0)
+    scores[:, :, 0] = -0.1
+    for frame, label in zip((2, 5, 8), right, strict=True):
+        scores[0, frame, label], scores[0, frame, 0] = 4.0, -8.0
+    logp = scores.log_softmax(2)
+    assert contrast(logp, [(0, right, [other])]).item() < 0.01
+    assert contrast(logp, [(0, other, [right])]).item() > 5
+    assert contrast(logp, []).item() == 0
+
+
+def test_sentences_too_long_for_the_frames_teach_nothing():
+    logp = torch.zeros(1, 3, 40).log_softmax(2).requires_grad_()
+    value = contrast(logp, [(0, (1, 2, 3, 4, 5), [(1, 2)])])
+    assert value.item() == 0
+
+
+def test_a_longer_rival_that_cannot_be_is_no_rival():
+    logp = torch.zeros(1, 3, 40).log_softmax(2)
+    assert contrast(logp, [(0, (1, 2), [(1, 2, 3, 4, 5)])]).item() == pytest.approx(0, abs=1e-6)
+
+
+def test_lowering_the_blank_changes_one_number(tmp_path):
+    torch.manual_seed(0)
+    export_tdnn(Tdnn(width=32).eval(), tmp_path)
+    model = tmp_path / "am" / "final.mdl"
+    before = model.read_bytes()
+    first = lower_blank(model, 0.0)
+    assert model.read_bytes() == before
+    assert lower_blank(model, 1.0) == pytest.approx(first - 1.0, abs=1e-6)
+    after = model.read_bytes()
+    assert 1 <= sum(a != b for a, b in zip(before, after, strict=True)) <= 4

@@ -1,8 +1,8 @@
 """Agreement decides: each part of what was heard is agreed, doubtful or contested, and only all agreed is understood.
 
-For each part of the best reading there is a rival: the best reading in which that part is different. Both ears say
-how far ahead of its rival the part is, and how well its words fit the free phones; a logistic turns that into the
-chance that the part is right. Weights and thresholds stand in `decisions.json`, which
+For each part of the best reading there are rivals: the readings in which that part is different. Both ears say how
+far ahead of its rivals the part is, and how well its words fit the free phones; a logistic turns that into the chance
+that the part is right. Weights and thresholds stand in `decisions.json`, which
 `python -m callout.hearing.calibrate` writes from development recordings.
 """
 
@@ -28,8 +28,12 @@ from callout.values import Callout, Meaning
 #: What the words of a reading mean: a list of (meaning, spans of its parts); empty where they mean nothing.
 Meanings = Callable[[tuple[str, ...]], Sequence[tuple[Meaning, tuple[Span, ...]]]]
 
-FEATURES = ("one", "margin", "fit", "fit_all", "vosk_margin", "vosk_same", "vosk_deaf", "late", "vosk_rival")
-_MARGIN = 15.0  # nats; a lead beyond this says no more
+FEATURES = (
+    "one", "lead_to_3", "lead_to_8", "lead_to_15", "fit", "fit_all", "vosk_lead", "vosk_same", "vosk_deaf", "late",
+    "vosk_rival",
+)  # fmt: skip
+_LEADS = (3.0, 8.0, 15.0)  # nats; the first few say most, and a lead beyond the last says no more
+_MARGIN = 15.0
 _FIT = 4.0  # nats a phone; likewise
 
 
@@ -155,17 +159,18 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict |
             key=lambda pair: pair[0], default=(floor, None),
         )  # fmt: skip
         margin = best.score - rival_score
-        vosk_margin, same = _second_ear(theirs, name, value)
+        lead = best.score - _together([score for score, other in ours if other.get(name) != value] or [floor])
+        vosk_lead, same = _second_ear(theirs, name, value)
         # The second ear's first choice is this ear's second: two voices for the rival, one for the part.
         crossed = rival is not None and bool(theirs) and max(theirs, key=lambda pair: pair[0])[1].get(name) == rival
         words = _span(spans, name, best)
         fits = [word.fit for word in best.heard[words]] or [best.fit]
         features = (
             1.0,
-            _clip(margin, 0.0, _MARGIN) / _MARGIN,
+            *(_clip(lead, 0.0, most) / most for most in _LEADS),
             _clip(min(fits), -_FIT, 0.0) / _FIT,
             _clip(best.fit, -_FIT, 0.0) / _FIT,
-            0.0 if evidence.deaf else _clip(vosk_margin, -_MARGIN, _MARGIN) / _MARGIN,
+            0.0 if evidence.deaf else _clip(vosk_lead, -_MARGIN, _MARGIN) / _MARGIN,
             float(same),
             float(evidence.deaf),
             float(evidence.late_key),
@@ -179,6 +184,12 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict |
         parts.append(Weighed(name, value, rival, features, kind, same, log_odds, agreement))
     others = list(dict.fromkeys(other for _, every in heard for other, _ in every if other != meaning))
     return Verdict(best, meaning, tuple(parts), tuple(others[:4]))
+
+
+def _together(scores: Sequence[float]) -> float:
+    """The log of the summed chances: many near rivals weigh more than one."""
+    top = max(scores)
+    return top + math.log(sum(math.exp(score - top) for score in scores))
 
 
 def _agreement(both: bool, log_odds: float, kind: str, margin: float, needs_both: bool, chosen: Settings) -> Agreement:

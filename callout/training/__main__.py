@@ -97,9 +97,13 @@ def kit(name: str, out: Path, digits: Path | None, prompts: Path | None, pack: P
 @click.option("--seconds", default=640.0, help="Buffers a step; fewer for a small GPU.")
 @click.option("--pace", default=1.0, help="Factor on the learning rates; 0.4 when starting from trained weights.")
 @click.option("--noises", default=440, help="Noises in the bank.")
+@click.option("--laid", default=0, help="Callouts to lay out of the corpus's words (after `cut`).")
+@click.option("--contrast", default=0.2, help="Weight of choosing a sentence among its rivals; 0 for CTC alone.")
+@click.option("--smoothing", default=0.0, help="Weight of label smoothing.")
 def fit_ear(
     kind: str, corpus: tuple[Path, ...], checkpoint: Path, minutes: float, total: float, start: Path | None,
-    teacher: Path | None, seed: int, seconds: float, pace: float, noises: int,
+    teacher: Path | None, seed: int, seconds: float, pace: float, noises: int, laid: int, contrast: float,
+    smoothing: float,
 ) -> None:  # fmt: skip
     """Train one ear; prints a line of JSON now and then."""
     from callout.training.fit import Plan, fit
@@ -117,6 +121,9 @@ def fit_ear(
             seconds=seconds,
             pace=pace,
             noises=noises,
+            laid=laid,
+            contrast=contrast,
+            smoothing=smoothing,
         )
     )
 
@@ -138,6 +145,16 @@ def export(kind: str, checkpoints: tuple[Path, ...], out: Path) -> None:
         from callout.training.export_kaldi import export_tdnn
 
         click.echo(f"{export_tdnn(net, out)} bytes", err=True)
+
+
+@steps.command("blank")
+@click.argument("model", type=click.Path(exists=True, path_type=Path))
+@click.option("--less", default=1.0, help="Nats to take off.")
+def blank(model: Path, less: float) -> None:
+    """Make the blank of MODEL (a Vosk folder's am/final.mdl) less likely; not twice on one file."""
+    from callout.training.export_kaldi import lower_blank
+
+    click.echo(f"the blank's bias is now {lower_blank(model, less):.3f}", err=True)
 
 
 @steps.command("card")

@@ -6,10 +6,10 @@
 `collect` plays development recordings to both ears, each clean and in a few conditions drawn from the seed, and
 keeps the evidence. `fit` turns it into a logistic for the chance that a part is right, and chooses the thresholds
 with the least loss: a wrong meaning that is taken costs 50, a right one that must be said again costs 1; of equals,
-the strictest. A string of digits sets nothing in motion (its state serves the scoring of recordings): there a wrong
-one costs 5. A row of a manifest may name the state that it was said in; `callout.training.digits` makes a kit of
-digits. `fit` writes the decisions, and docs/ears-thresholds.md with the table and the curves. Recordings kept for
-reporting are never used.
+the strictest. One row in five is weighed once more as if the second ear had not answered. A string of digits sets
+nothing in motion (its state serves the scoring of recordings): there a wrong one costs 5. A row of a manifest may
+name the state that it was said in; `callout.training.digits` makes a kit of digits. `fit` writes the decisions, and
+docs/ears-thresholds.md with the table and the curves. Recordings kept for reporting are never used.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ import json
 import pickle
 import random
 import sys
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -87,6 +88,11 @@ def truth(words: str, context: Context = EVERYTHING) -> Meaning | None:
     return found[0].meaning if len(found) == 1 else None
 
 
+def deafened(rows: list[Row]) -> list[Row]:
+    """One row in five as it would be had the second ear not answered."""
+    return [{**row, "evidence": replace(row["evidence"], vosk=(), deaf=True)} for row in rows[::5]]
+
+
 def mislabelled(row: Row) -> bool:
     """Whether a transcript is not to be trusted: one of the learners' strings says "four five two zero" where its
     transcript has "four five zero three", and the spliced callouts took their "three" and "zero" from it, too."""
@@ -141,9 +147,11 @@ def part_table(results: list[tuple[Row, Verdict | None, Meaning | None]]) -> dic
 
 def fit(rows: list[Row]) -> tuple[dict[str, Any], str]:
     """The decisions and the page that shows how they were chosen."""
-    start = settings()
-    table = part_table(weighed(rows, start))
-    weights = {kind: [round(float(w), 3) for w in logistic(x, y)] for kind, (x, y) in table.items() if len(x)}
+    start = replace(settings(), weights={kind: [0.0] * len(FEATURES) for kind in KINDS})
+    table = part_table(weighed(rows + deafened(rows), start))
+    weights = dict(start.weights) | {
+        kind: [round(float(w), 3) for w in logistic(x, y)] for kind, (x, y) in table.items() if len(x)
+    }
     chosen = replace(start, weights=weights)
     results = weighed(rows, chosen)
     page = [
@@ -191,7 +199,7 @@ def _curve(rows: list[tuple[float, float, float, int, int]]) -> list[str]:
     ]
 
 
-def _weights(weights: dict[str, list[float]]) -> list[str]:
+def _weights(weights: Mapping[str, Sequence[float]]) -> list[str]:
     lines = ["| | " + " | ".join(FEATURES) + " |", "|---" * (len(FEATURES) + 1) + "|"]
     return lines + [f"| {kind} | " + " | ".join(f"{w:.2f}" for w in ws) + " |" for kind, ws in weights.items()]
 

@@ -33,6 +33,7 @@ SOURCES = (
     (r"es:|espeak:", "espeak-ng"),
     (r"fl:|flite:", "flite"),
     (r"fe:|festival:", "festival"),
+    (r"laid$", "callouts laid out of the words of all these"),
 )
 """What the voices' names in the packs begin with, and what stands in the card for them."""
 
@@ -58,7 +59,10 @@ def card(kind: str, log: Path, hours: list[tuple[str, float]], notes: dict[str, 
     ]
     lines += ["## Trained on", "", "| source | hours |", "|---|---|", *(f"| {s} | {h:.2f} |" for s, h in hours), ""]
     lines += ["## Steps", "", *(f"- {s}" for s in notes["steps"])]
-    lines += [f"- {last['step']} steps in {last['used'] / 60:.1f} minutes of one GPU, 640 s of buffers a step", ""]
+    lines += [
+        f"- {last['step']} steps in {last['used'] / 60:.1f} minutes of one GPU, all pieces of the last run together",
+        "",
+    ]
     lines += ["## Phone errors on the choosing set (averaged weights, training channel)", ""]
     lines += ["| step | voices clean | voices channel | people clean | people channel |", "|---|---|---|---|---|"]
     shown = judged[:: max(1, len(judged) // 6)]

@@ -21,18 +21,22 @@ import torch.nn.functional as F
 from torch import Tensor, nn
 
 from callout.training.channel import Channel, Heard, Setting
+from callout.training.contrast import contrast
 from callout.training.corpus import Batch, Corpus, Utterance, batches, load
 from callout.training.distil import carried, divergence
 from callout.training.judge import report
 from callout.training.networks import EncoderEar, Tdnn, whisper_start
 from callout.training.noise import make_bank
+from callout.training.rivals import Labels, rivals
 from callout.training.spectra import WARPS, LogMel, Mfcc
 from callout.training.whisper import read as read_whisper
+from callout.training.wordbank import enlarged, tokens
 
 
 @dataclass(frozen=True)
 class Plan:
-    """What to train, from what, for how long. The learning rate is laid out over `total` minutes."""
+    """What to train, from what, for how long. The learning rate is laid out over `total` minutes; `laid` callouts are
+    made of the corpus's words (see `wordbank`); `contrast` weighs the choice among `rivals` of each sentence."""
 
     kind: str
     corpus: tuple[Path, ...]
@@ -46,8 +50,11 @@ class Plan:
     noises: int = 440
     pace: float = 1.0
     tight: float = 0.18
-    smoothing: float = 0.01
+    smoothing: float = 0.0
     distil: float = 3.0
+    contrast: float = 0.2
+    rivals: int = 5
+    laid: int = 0
     average: float = 0.9995
     report_every: float = 75.0
 
@@ -129,6 +136,8 @@ class Trainer:
         self.device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
         torch.manual_seed(plan.seed)
         self.corpus: Corpus = load(plan.corpus)
+        if plan.laid:
+            self.corpus = enlarged(self.corpus, list(tokens(plan.corpus)), plan.laid, plan.seed)
         samples = torch.tensor(self.corpus.samples, device=self.device)
         bank = make_bank(self.corpus, samples, plan.noises, plan.seed)
         if self.device.type == "cuda":
@@ -138,6 +147,7 @@ class Trainer:
         fused = self.device.type == "cuda"
         self.optimizer = torch.optim.AdamW(self.ear.groups, lr=1e-3, weight_decay=0.01, fused=fused)
         self.step, self.used = 0, 0.0
+        self.choice = torch.zeros(())
         self.average: dict[str, Tensor] = {}
         self._begin()
         self.teacher: Ear | None = None
@@ -145,6 +155,10 @@ class Trainer:
             self.teacher = make_ear("encoder", 1.0, self.device)
             load_weights(self.teacher.net, plan.teacher, self.device)
             self.teacher.net.eval()
+        rows = self.corpus.training() if plan.contrast else []
+        drawn = random.Random(plan.seed)
+        # Rivals are drawn once (it takes 0.3 ms a sentence), and a few of them used at a time.
+        self.rivals = {id(u): rivals(u.text, u.labels, 3 * plan.rivals, drawn) for u in rows}
         hours = sum(u.seconds for u in self.corpus.training()) / 3600
         self.say(
             hours=round(hours, 2), utterances=len(self.corpus.training()), ready=round(time.time() - self.began, 1)
@@ -190,8 +204,18 @@ class Trainer:
         for group in self.optimizer.param_groups:
             group["lr"] = group["top"] * share
 
+    def near(self, batch: Batch, heard: Heard) -> list[tuple[int, Labels, list[Labels]]]:
+        """The rows of a batch that hold speech and have rivals, with some of these."""
+        out = []
+        for row, (u, speech) in enumerate(zip(batch.utterances, heard.speech.tolist(), strict=True)):
+            others = self.rivals.get(id(u), ())
+            if speech and others:
+                out.append((row, u.labels, self.rng.sample(others, min(len(others), self.plan.rivals))))
+        return out
+
     def loss(self, batch: Batch, setting: Setting) -> Tensor:
-        """CTC, a little smoothing, and where there is a teacher its opinion on the clean speech."""
+        """CTC, the choice among rivals, a little smoothing, and where there is a teacher its opinion on the clean
+        speech."""
         with torch.no_grad():
             heard = self.channel(batch, setting)
             warp = torch.randint(1, len(WARPS) + 1, (len(batch.utterances),), device=self.device)
@@ -199,6 +223,10 @@ class Trainer:
         with torch.autocast(self.device.type, dtype=torch.bfloat16):
             logp = self.ear.net(seen)
         loss = ctc(logp, batch.utterances, heard) - self.plan.smoothing * logp.mean()
+        if self.plan.contrast:
+            told = contrast(logp, self.near(batch, heard))
+            self.choice = told.detach()
+            loss = loss + self.plan.contrast * told
         if self.teacher is not None:
             with torch.no_grad():
                 shown = self.teacher.front(heard.clean / (heard.clean.abs().amax(1, keepdim=True) + 1e-6) * 0.5)
@@ -235,6 +263,7 @@ class Trainer:
         plan, last = self.plan, time.time()
         before, began = self.used, time.time()
         recent: list[float] = []
+        choices: list[float] = []
         self.ear.net.train()
         done = False
         while not done:
@@ -249,9 +278,12 @@ class Trainer:
                 self.update(value)
                 if self.step % 20 == 0:
                     recent = [*recent[-39:], value.item()]
+                    choices = [*choices[-39:], self.choice.item()]
                 if now - last > plan.report_every:
                     mean = sum(recent) / max(len(recent), 1)
-                    self.say(used=round(self.used), step=self.step, loss=round(mean, 4), **self.judged())
+                    choice = sum(choices) / max(len(choices), 1)
+                    figures = {"loss": round(mean, 4), "choice": round(choice, 4), **self.judged()}
+                    self.say(used=round(self.used), step=self.step, **figures)
                     self.save()
                     last = time.time()
         self.say(used=round(self.used), step=self.step, final=True, **self.judged())

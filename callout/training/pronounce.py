@@ -1,6 +1,7 @@
 """From words to phone labels: a dictionary package first, the project's own line where it lacks a word."""
 
 import re
+from collections.abc import Sequence
 from functools import cache
 
 from callout.training.text import lists
@@ -111,3 +112,23 @@ def labels(text: str, spoken: list[str] | None = None) -> list[int] | None:
             best = min(choices, key=lambda p: edit_distance(said, p))
         out += [PHONES.index(p) + 1 for p in best]
     return out
+
+
+@cache
+def phone_labels(text: str) -> tuple[int, ...] | None:
+    """The labels of a text in its most usual pronunciations, kept."""
+    found = labels(text)
+    return None if found is None else tuple(found)
+
+
+def split_labels(words: Sequence[str], wanted: Sequence[int]) -> list[tuple[int, ...]] | None:
+    """Share a text's labels out among its words; None where no pronunciations of the words add up to them."""
+    if not words:
+        return None if wanted else []
+    for said in pronunciations(words[0]):
+        own = tuple(PHONES.index(p) + 1 for p in said)
+        if tuple(wanted[: len(own)]) == own:
+            rest = split_labels(words[1:], wanted[len(own) :])
+            if rest is not None:
+                return [own, *rest]
+    return None
