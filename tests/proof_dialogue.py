@@ -108,8 +108,8 @@ def _page(
         f"builds in {wanted}. Affirmed by noise "
         "counts *right* builds whose affirmative was no person's: noise taken for that word just then. Noise is taken "
         f"for a command {100 * NOISE:.1f} % of the time, the upper end for {TABLE['noise']['command']} of "
-        f"{TABLE['noise']['n']} clips of noise and chatter. A first run took noise without the chatter (0 of 100, 3.7 %) "
-        "and had one wrong build: noise taken for the affirmative while a wrong readback waited.",
+        f"{TABLE['noise']['n']} clips of noise and chatter. A first run took noise without the chatter (0 of 100, "
+        "3.7 %) and had one wrong build: noise taken for the affirmative while a wrong readback waited.",
         "", "The sterner guards, and what they cost:", "", HEAD, *stricter, "",
         "With the planner proper and the packaged stock instead of the stand-in:", "", HEAD, *proper, "",
         "A misheard command is taken for one that shares half of its phones, or is not heard. Were it taken for any "
