@@ -10,6 +10,7 @@ was tuned on them), clean and through the simulated radio with a generator at 10
 
 from __future__ import annotations
 
+import hashlib
 import importlib.util
 import json
 import os
@@ -25,7 +26,7 @@ import numpy as np
 
 from callout.data import data_folder
 from callout.hearing.audio import RATE, Samples, read_audio
-from callout.hearing.ears import Ears
+from callout.hearing.ears import WEIGHTS, Ears
 from callout.language import lexicon
 from callout.language.automaton import word_automaton
 from callout.language.context import EVERYTHING
@@ -184,6 +185,13 @@ def _shares(heard: Iterable[Resolution], meant: Iterable[Any]) -> dict[str, floa
     }
 
 
+def _networks() -> str:
+    digest = hashlib.sha256()
+    for file in ("encoder.onnx", "vosk/am/final.mdl"):
+        digest.update((WEIGHTS / file).read_bytes())
+    return digest.hexdigest()[:12]
+
+
 def _page(rows: dict[tuple[str, str], dict[str, float]]) -> Iterable[str]:
     yield "# The ears beside other recognizers"
     yield ""
@@ -192,8 +200,9 @@ def _page(rows: dict[tuple[str, str], dict[str, float]]) -> Iterable[str]:
         "`audio_fixtures/balanced`, every voice synthetic. *Right*: understood, every part as said; *wrong*: "
         "understood as something else. The ears ask again where they are not sure, and the peers never do, so the "
         "ears' first reading is given, too. *Cost*: processor seconds for each second of sound, all processes and "
-        "threads together, in the same run. PocketSphinx has the same grammar and pronunciations as the ears; Whisper "
-        "writes what it likes, and that is read as if typed."
+        "threads together, in the same run. PocketSphinx has the same grammar (everything that may be said in any "
+        "state) and pronunciations as the ears; Whisper writes what it likes, and that is read as if typed. "
+        f"The ears' networks of this run: {_networks()} (the first letters of their joint SHA-256)."
     )
     yield ""
     yield "| | through | right % | first reading right % | wrong % | chatter taken % | cost |"
