@@ -116,9 +116,7 @@ def test_each_end_of_a_raker_says_how_it_is_cut() -> None:
         sole: next(cut.ends for cut in draft(insertion=8, angle_deg=60, sole=sole).cuts if cut.label == "raker")
         for sole in ("solid", "split")
     }
-    assert ends["solid"] == (
-        "top 60 degrees with a 1 1/2 in return cut, bottom 30 degrees with a 1 1/2 in return cut"
-    )
+    assert ends["solid"] == ("top 60 degrees with a 1 1/2 in return cut, bottom 30 degrees with a 1 1/2 in return cut")
     assert ends["split"] == "top 60 degrees with a 1 1/2 in return cut, bottom square, for the trough"
 
 
@@ -252,3 +250,39 @@ def test_the_officer_has_the_first_step(said: dict[str, object]) -> None:
 def test_a_window_leaves_room_for_its_wedges() -> None:
     """60 in less a 4x4 header, a 4x4 sole and 1 1/2 in for wedges (B): 51 1/2 in."""
     assert cuts(insertion=5, kind="window")["post"][2] == "4 ft 3 1/2 in"
+
+
+@pytest.mark.parametrize(
+    ("said", "slender", "pounds", "enough"),
+    [
+        ({"insertion": 11, "angle_deg": 60, "rakers": 2}, 77 / 3.5, 9910, True),  # a middle tie: half of 154 in
+        ({"insertion": 11, "angle_deg": 60, "rakers": 1}, 154 / 3.5, 2911, False),  # no neighbour to be tied to
+        ({"insertion": 8, "angle_deg": 45, "rakers": 2}, 136 / 3.5, 3690, True),  # two ties only up to 8 ft
+    ],
+)
+def test_a_mid_brace_alone_does_not_hold_a_raker_sideways(
+    said: dict[str, object], slender: float, pounds: float, enough: bool
+) -> None:
+    """A 4x4 buckles the weaker way. NDS 3.7 with Fc 1,350 x 1.15, Emin 580,000 psi, c 0.8, 12.25 in2, by hand:
+    77 in 9,910 lb, 136 in 3,690 lb, 154 in 2,911 lb; the axial force at 60 degrees is 5,000 lb, at 45 3,536 lb."""
+    found = draft(sole="split", **said)
+    figures = {figure.name.split(",")[0]: figure.value for figure in found.loads}
+    assert figures["slenderness L/d of the raker"] == pytest.approx(slender, rel=1e-3)
+    assert figures["column capacity"] == pytest.approx(pounds, rel=1e-3)
+    assert any(check.startswith("NOT ENOUGH: the raker as a column") for check in found.checks) != enough
+    free = any("in its own plane only" in check for check in found.checks)
+    assert free == (found.pairs["braced_length"] == found.pairs["raker_cut"])
+
+
+def test_a_raker_of_struts_that_stands_alone_is_free_sideways_over_its_whole_length() -> None:
+    """11 ft at 60 degrees: 152.4 in (statics); in a pair its laterals hold it, and the mid brace is what counts."""
+    alone, pair = (draft(insertion=11, angle_deg=60, rakers=n) for n in (1, 2))
+    assert alone.pairs["braced_length"].exact == alone.pairs["raker"].exact
+    assert pair.pairs["braced_length"].exact == pair.pairs["mid_brace_up_raker"].exact
+    assert alone.utilisation["raker as a column"] > 3 * pair.utilisation["raker as a column"]
+
+
+def test_a_strut_far_too_slender_is_said_to_be() -> None:
+    """KL/r over 200 (AISC 360, from memory): 40 ft at 60 degrees, 554 in over a gyration of 1.15 in."""
+    said = [one for one in draft(insertion=40, angle_deg=60, rakers=1).checks if "brace it closer" in one]
+    assert said == ["the strut's KL/r is 481, over 200: brace it closer"]

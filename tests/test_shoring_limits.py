@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from callout.shoring.build import Refused
 from callout.shoring.needs import CutNeed, SpanNeed
-from callout.shoring.practice import work_out
+from callout.shoring.practice import why_not, work_out
 from callout.shoring.request import Site
 from callout.values import Callout, Length
 from callout.values.meaning import Kind
@@ -119,3 +119,13 @@ def test_a_very_long_row_is_planned_in_parts() -> None:
 def test_half_a_callout_is_refused_not_raised() -> None:
     found = work_out(Callout(insertion=ft(9)), STOCK.kit)
     assert getattr(found, "reason", "") == "angle not said"
+
+
+def test_a_lone_timber_raker_that_is_too_slender_is_sent_to_the_pair() -> None:
+    """11 ft at 45 degrees: 187 in over 3 1/2 in is 53 (NDS 3.7.1, from memory: at most 50); a pair's tie halves it."""
+    asked = Callout(kind="raker", sole="split", insertion=ft(11), angle_deg=45, rakers=1)
+    refused = why_not(asked)
+    assert refused is not None
+    assert "L/d 53, over 50, with no tie to hold it sideways" in refused.reason
+    assert refused.nearest == asked.model_copy(update={"rakers": 2})
+    assert why_not(refused.nearest) is None

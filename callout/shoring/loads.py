@@ -13,7 +13,7 @@ from callout.shoring.draft import Draft
 from callout.shoring.kit import StrutTube
 from callout.shoring.quantity import Quantity, q
 from callout.shoring.rules import Book
-from callout.shoring.tubes import tube_capacity
+from callout.shoring.tubes import too_slender, tube_capacity
 from callout.values import Length
 
 
@@ -129,6 +129,7 @@ def _invented_capacity(draft: Draft, braced: Length) -> Quantity:
     capacity = stress * tube.area / book.number("strut_omega")
     name = f"column capacity, strut tube of the kit, braced at {draft.text(braced)}"
     draft.figure(name, capacity, "lb", by="strut_fcy")
+    too_slender(draft, slender)
     return capacity
 
 

@@ -62,7 +62,13 @@ def _reason(request: Callout, site: Site, rules: Rules) -> Refused | None:
     shorter = Length(int(draft.work.insertion.eightieths * most / draft.slenderness))
     whole = shorter - Length(shorter.eightieths % PER_INCH)
     reason = f"a {draft.title} of that length would have L/d {draft.slenderness:.0f}, over {most:g}"
-    return Refused(reason=reason, nearest=request.model_copy(update={"insertion": whole}))
+    if request.kind == "raker" and draft.work.rakers == 1:  # a pair is tied at the middle
+        return Refused(reason=f"{reason}, with no tie to hold it sideways", nearest=_with(request, rakers=2))
+    return Refused(reason=reason, nearest=_with(request, insertion=whole))
+
+
+def _with(request: Callout, **change: object) -> Callout:
+    return request.model_copy(update=change)
 
 
 def clear_zone(wall_height: Length, book: Book) -> Length:

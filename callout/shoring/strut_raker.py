@@ -6,6 +6,7 @@ The setting, the plate's holes, the anchors, the pickets and the bay follow `rul
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 from callout.shoring.anchors import plate_anchors
 from callout.shoring.build import EndCuts
@@ -178,11 +179,19 @@ def _bay(draft: Draft, raker: Raker, kit: Kit) -> None:
     draft.say(spacing=work.spacing, seat=seat, bay=", ".join(order))
 
 
+def _braced(draft: Draft, raker: Raker) -> Length:
+    """The longest part of the raker that is free to buckle: the mid brace holds it in the plane of the shore, laterals
+    hold it sideways; a raker that stands alone has none (statics: a tube goes the weaker way)."""
+    length, brace = raker.exact("raker"), draft.pairs["mid_brace_up_raker"].best
+    ties = ties_up_raker(raker, draft.work, draft.book).values() if draft.work.rakers > 1 else ()
+    sideways = pairwise((Length(0), *ties, length))
+    return max(brace, length - brace, *(high - low for low, high in sideways))
+
+
 def _loads(draft: Draft, raker: Raker, kit: Kit, anchors: int) -> None:
     force = wall_force(draft, "design_load_4x4_raker")
     draft.notes.append("the design load is that of a 4x4 timber raker, for comparison: the kit's own rating decides")
-    above = raker.exact("raker") - draft.pairs["mid_brace_up_raker"].best
-    braced = max(above, draft.pairs["mid_brace_up_raker"].best)
+    braced = _braced(draft, raker)
     draft.pairs["braced_length"] = Pair(exact=braced)
     found = raker_loads(draft, force, braced, kit.strut)
     plate_anchors(draft, found.uplift, anchors)

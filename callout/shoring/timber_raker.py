@@ -40,8 +40,9 @@ def timber_raker(work: Work, book: Book) -> Draft:
         _solid_sole(draft, section, two_by)
     else:
         _trough(draft, str(sole))
-    braced = _mid_brace(draft, cut, str(sole))
+    _mid_brace(draft, cut, str(sole))
     _ties(draft, raker, section)
+    braced = _braced(draft, cut)
     force = wall_force(draft, _pattern_load(str(sole), small))
     if sole == "solid":
         draft.notes.append("the published design load is that of a split-sole raker; for a solid sole read your guide")
@@ -172,20 +173,34 @@ def _brace_nails(draft: Draft, label: str) -> None:
     draft.joint(f"{label[:-1]}, each end, each of two", nails, "16d nails")
 
 
-def _mid_brace(draft: Draft, cut: Length, sole: str) -> Length:
-    """From the corner of wall plate and sole to the middle of the raker, over 11 ft; returns the braced length."""
+def _braced(draft: Draft, cut: Length) -> Length:
+    """The longest part of the raker that is free to buckle: half of it where a mid brace holds its middle in the plane
+    of the shore and a middle tie holds it sideways, else the whole (statics; a square post goes the weaker way)."""
+    if "mid_brace" not in draft.pairs:
+        return cut
+    tied = any(one.label == "middle tie" for one in draft.cuts)
+    braced = draft.pairs["mid_brace_up_raker"].best if tied else cut
+    draft.pairs["braced_length"] = _like_the_raker(draft, braced)
+    if not tied:
+        draft.checks.append(
+            f"the mid brace holds the raker in its own plane only: sideways it is free over {draft.text(cut)}"
+        )
+    return braced
+
+
+def _mid_brace(draft: Draft, cut: Length, sole: str) -> None:
+    """From the corner of wall plate and sole to the middle of the raker, over 11 ft."""
     work, book = draft.work, draft.book
     if sole == "flying" or cut <= book.length("midbrace_over_raker"):
-        return cut
+        return
     half = draft.tape(Length(cut.eightieths // 2))
     brace = draft.tape(_corner_to_middle(draft))
     draft.pair("mid_brace", exact=brace)
-    draft.pairs["mid_brace_up_raker"] = draft.pairs["braced_length"] = _like_the_raker(draft, half)
+    draft.pairs["mid_brace_up_raker"] = _like_the_raker(draft, half)
     draft.cut("mid brace", "2x6", brace, 2 * work.rakers)
     _brace_nails(draft, "mid braces")
     draft.place("mid brace", "up the raker from the heel to its centre, both sides", half)
     draft.say(mid_brace=brace)
-    return half
 
 
 def _corner_to_middle(draft: Draft) -> Length:

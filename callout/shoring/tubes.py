@@ -31,6 +31,11 @@ def tube_capacity(draft: Draft, given: StrutTube, braced: Length) -> Quantity:
     )  # fmt: skip
     name = f"column capacity, {given.material} strut of the stock file, braced at {draft.text(braced)}"
     draft.figure(name, capacity, "lb", by=method.key)
-    if slender > (most := book.number("slenderness_metal_most")):
-        draft.checks.append(f"the strut's KL/r is {slender:.0f}, over {most:g}: brace it closer")
+    too_slender(draft, slender)
     return capacity
+
+
+def too_slender(draft: Draft, slender: float) -> None:
+    """A metal member over the usual KL/r is said to be."""
+    if slender > (most := draft.book.number("slenderness_metal_most")):
+        draft.checks.append(f"the strut's KL/r is {slender:.0f}, over {most:g}: brace it closer")
