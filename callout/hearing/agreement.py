@@ -3,7 +3,7 @@
 For each part of the best reading there are rivals: the readings in which that part is different. Both ears say how
 far ahead of its rivals the part is, and how well its words fit the free phones; a logistic turns that into the chance
 that the part is right. Weights and thresholds stand in `decisions.json`, which
-`python -m callout.hearing.calibrate` writes from development recordings.
+`python -m callout.training.calibrate` writes from development recordings.
 """
 
 from __future__ import annotations
@@ -29,11 +29,12 @@ from callout.values import Callout, Meaning
 Meanings = Callable[[tuple[str, ...]], Sequence[tuple[Meaning, tuple[Span, ...]]]]
 
 FEATURES = (
-    "one", "lead_to_3", "lead_to_8", "lead_to_15", "fit", "fit_all", "vosk_lead", "vosk_same", "vosk_deaf", "late",
-    "vosk_rival",
+    "one", "lead_to_3", "lead_to_8", "lead_to_20", "fit", "fit_all", "clear_to_0.1", "clear_to_0.3", "clear_to_1",
+    "vosk_to_4", "vosk_lead", "vosk_same", "vosk_deaf", "late", "vosk_rival", "angle_deg", "rakers", "spacing",
 )  # fmt: skip
-_LEADS = (3.0, 8.0, 15.0)  # nats; the first few say most, and a lead beyond the last says no more
-_MARGIN = 15.0
+_LEADS = (3.0, 8.0, 20.0)  # nats; the first few say most, and a lead beyond the last says no more
+_CLEAR = (0.1, 0.3, 1.0)  # nats a phone that the best path is worse than certain: how noisy it was
+_NEAR, _MARGIN = 4.0, 15.0  # nats between the second ear's readings
 _FIT = 4.0  # nats a phone; likewise
 
 
@@ -170,11 +171,13 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict |
             *(_clip(lead, 0.0, most) / most for most in _LEADS),
             _clip(min(fits), -_FIT, 0.0) / _FIT,
             _clip(best.fit, -_FIT, 0.0) / _FIT,
-            0.0 if evidence.deaf else _clip(vosk_lead, -_MARGIN, _MARGIN) / _MARGIN,
+            *(_clip(best.score / max(len(best.sound), 1), -most, 0.0) / most for most in _CLEAR),
+            *(0.0 if evidence.deaf else _clip(vosk_lead, -most, most) / most for most in (_NEAR, _MARGIN)),
             float(same),
             float(evidence.deaf),
             float(evidence.late_key),
             float(crossed),
+            *(float(name == part) for part in ("angle_deg", "rakers", "spacing")),
         )
         log_odds = sum(w * f for w, f in zip(chosen.weights[kind], features, strict=True))
         away = margin if rival is not None or rival_score > floor else math.inf

@@ -22,7 +22,7 @@ from callout.hearing.helper import Helper, HelperDied, HelperFailed
 from callout.hearing.vosk_graph import GARBAGE, lexicon_mark, model_folder, read_words, write_gr
 
 _FOLDER = "callout-ears-"
-_SECONDS = 10.0  # an answer takes 0.1 s; after this the process is given up
+_SECONDS = 4.0  # an answer takes 0.1 s; after this the process is given up
 
 
 @dataclass(frozen=True)

@@ -26,6 +26,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import minimize
 
 from callout.hearing import agreement
 from callout.hearing.agreement import FEATURES, Settings, Verdict, settings, values, weigh
@@ -45,6 +46,9 @@ SEED = 7
 DECISIONS = Path(agreement.__file__).with_name("decisions.json")
 
 KINDS = tuple(WRONG)
+
+FREE = ("one", "angle_deg", "rakers", "spacing")
+AGAINST = ("vosk_deaf", "late", "vosk_rival")
 
 MISREAD = "four five zero three"
 
@@ -118,17 +122,22 @@ def weighed(rows: list[Row], chosen: Settings) -> list[tuple[Row, Verdict | None
 
 
 def logistic(x: NDArray[np.float64], y: NDArray[np.float64], ridge: float = 0.3) -> NDArray[np.float64]:
-    """Weights of a logistic regression with a small ridge (Newton's method; the first column is the constant)."""
-    w = np.zeros(x.shape[1])
-    keep = ridge * np.eye(x.shape[1])
-    keep[0, 0] = 1e-6
-    for _ in range(50):
-        p = 1 / (1 + np.exp(-np.clip(x @ w, -30, 30)))
-        step = np.linalg.solve((x * (p * (1 - p))[:, None]).T @ x + keep, x.T @ (y - p) - keep @ w)
-        w += step
-        if np.abs(step).max() < 1e-6:
-            break
-    return w
+    """Weights of a logistic regression with a small ridge; the first column is the constant.
+
+    More of what speaks for a part never makes it less sure, and the other way round (`AGAINST`): with few commands to
+    learn from, a free fit takes noise for a sign.
+    """
+    keep = np.full(x.shape[1], ridge)
+    keep[0] = 1e-6
+
+    def loss(w: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
+        z = x @ w
+        slope = x.T @ (1 / (1 + np.exp(-np.clip(z, -30, 30))) - y) + keep * w
+        return float(np.logaddexp(0, z).sum() - y @ z + 0.5 * w @ (keep * w)), slope
+
+    bounds = [(None, None) if f in FREE else (None, 0.0) if f in AGAINST else (0.0, None) for f in FEATURES]
+    found: NDArray[np.float64] = minimize(loss, np.zeros(x.shape[1]), jac=True, method="L-BFGS-B", bounds=bounds).x
+    return found
 
 
 def part_table(results: list[tuple[Row, Verdict | None, Meaning | None]]) -> dict[str, tuple[Any, Any]]:
@@ -228,14 +237,16 @@ def _sweep(
     results: list[tuple[Row, Verdict | None, Meaning | None]], chosen: Settings, kind: str
 ) -> tuple[tuple[float, float], list[str]]:
     """The pair of thresholds with the least loss for callouts or commands, and the curve of the loss."""
-    grid = [round(0.5 * step, 1) for step in range(0, 25)]
+    grid = [round(0.25 * step, 2) for step in range(0, 37)]
     cases = []
     for _, verdict, meant in results:
         if verdict is None or verdict.parts[0].kind != kind or verdict.reading.fit < chosen.least_fit[kind]:
             continue
         odds = np.array([part.log_odds for part in verdict.parts])
         same = np.array([part.both for part in verdict.parts])
-        crossed = np.array([bool(part.features[-1]) and kind != "digits" for part in verdict.parts])
+        crossed = np.array(
+            [bool(part.features[FEATURES.index("vosk_rival")]) and kind != "digits" for part in verdict.parts]
+        )
         releasing = verdict.parts[0].value in chosen.releasing and kind == "command"
         needs_both = crossed | releasing
         cases.append((odds, same, needs_both, verdict.meaning == meant, meant is not None))
@@ -258,7 +269,7 @@ def _sweep(
     seen = sorted(rows)[:3] + [r for r in rows if r[1] == best[1] and -r[2] in (2.0, 4.0, 6.0, 8.0, 10.0, 12.0, 99.0)]
     seen += [r for r in rows if r[2] == best[2] and -r[1] in (0.0, 1.0, 2.0, 3.0, 4.0, 6.0, 8.0)]
     for loss, b, a, wrong, again in dict.fromkeys(seen):
-        lines.append(f"| {-b:.1f} | {'never' if -a == NEVER else f'{-a:.1f}'} | {loss:.0f} | {wrong} | {again} |")
+        lines.append(f"| {-b:.2f} | {'never' if -a == NEVER else f'{-a:.2f}'} | {loss:.0f} | {wrong} | {again} |")
     return (-best[1], -best[2]), [*lines, *_curve(rows)]
 
 
