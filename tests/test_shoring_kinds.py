@@ -286,3 +286,58 @@ def test_a_strut_far_too_slender_is_said_to_be() -> None:
     """KL/r over 200 (AISC 360, from memory): 40 ft at 60 degrees, 554 in over a gyration of 1.15 in."""
     said = [one for one in draft(insertion=40, angle_deg=60, rakers=1).checks if "brace it closer" in one]
     assert said == ["the strut's KL/r is 481, over 200: brace it closer"]
+
+
+def nails(variant: str, use: str, **said: object) -> int:
+    wanted = f"{variant} nail for {use}"
+    return sum(n.quantity for n in draft(**said).needs if isinstance(n, PieceNeed) and n.label == wanted)
+
+
+@pytest.mark.parametrize(
+    ("said", "pairs"),
+    [
+        ({"insertion": 8, "angle_deg": 60, "sole": "solid"}, 4),  # two rakers: at the heel and at the sole anchor
+        ({"insertion": 8, "angle_deg": 60, "sole": "split"}, 4),
+        ({"insertion": 8, "angle_deg": 45, "kind": "flying_raker"}, 2),
+        ({"insertion": 9, "kind": "double_t"}, 2),
+        ({"insertion": 6, "kind": "horizontal"}, 2),
+        ({"insertion": 5, "kind": "window"}, 4),
+        ({"insertion": 7, "kind": "door"}, 4),
+    ],
+)
+def test_every_wedge_pair_is_locked_by_nails(said: dict[str, object], pairs: int) -> None:
+    """A 16d toenail behind each wedge set, both sides (trade article, Shoring Systems Part 1, B)."""
+    found = draft(**said)
+    assert sum(n.quantity for n in found.needs if isinstance(n, PieceNeed) and n.part == "wedge pair") == pairs
+    assert nails("16d", "wedges", **said) == 2 * pairs
+    assert any("toenail behind" in step.text for step in build(**said).steps)
+
+
+def test_the_bottom_gussets_have_nails_for_the_raker_and_for_the_sole() -> None:
+    """5 into the raker (course page, B), the sole side un-nailed until tight; 8 into the sole from memory. Two sides of
+    two rakers: 4 x 13."""
+    assert nails("8d", "bottom gussets", **SOLID) == 4 * (5 + 8)
+    joints = {one.joint: (one.quantity, one.what) for one in draft(**SOLID).fasteners}
+    assert joints["bottom gusset to the raker, each of two sides"] == (5, "8d nails")
+    assert joints["bottom gusset to the sole, each of two sides"] == (8, "8d nails, once the shore is tight")
+    assert "nails of a bottom gusset into the sole" in build(**SOLID).from_memory
+
+
+def test_the_sides_of_a_trough_are_nailed() -> None:
+    """8 a side: common practice, no source. Two sides of each of two rakers."""
+    assert nails("8d", "trough sides", insertion=8, angle_deg=60, sole="split") == 2 * 2 * 8
+
+
+def test_a_flying_raker_is_anchored_before_its_wedges_push_it_up() -> None:
+    """Nothing but its anchors holds the wall plate down (statics: the uplift is F tan(angle))."""
+    steps = [step.text for step in build(insertion=8, angle_deg=45, kind="flying_raker").steps]
+    anchored = next(n for n, text in enumerate(steps) if text.startswith("anchor the wall plate"))
+    wedged = next(n for n, text in enumerate(steps) if "drive the wedges" in text)
+    assert anchored < wedged
+
+
+def test_the_middle_tie_of_a_vertical_shore_is_put_in_its_order_of_work() -> None:
+    for feet, tied in ((6, False), (9, True)):
+        found = build(insertion=feet, kind="vertical_post")
+        assert any(cut.label == "middle tie" for cut in found.cuts) == tied
+        assert any("middle tie" in step.text for step in found.steps) == tied

@@ -66,6 +66,13 @@ class Draft:
             what = f"{variant} {part}" if variant else part
             self.needs.append(PieceNeed(f"{what} for {label}", part, quantity, min_length, variant))
 
+    def wedges(self, label: str, count: int, variant: str) -> None:
+        """Wedge pairs, with the nails that lock them. Once a build."""
+        self.piece(label, "wedge pair", count, variant=variant)
+        nails = self.book.count("wedge_toenails")
+        self.piece("wedges", "nail", nails * count, variant="16d")
+        self.joint("behind each wedge pair, both sides", nails, "16d toenails")
+
     def span(
         self, label: str, family: str, wanted: Length, exact: Length, deduct: Length, slack: tuple[Length, Length]
     ) -> None:

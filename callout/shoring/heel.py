@@ -20,8 +20,8 @@ _LAYERS = 2
 def heel_pad(draft: Draft, load: Quantity, stands: Quantity, label: str = "heel pad") -> None:
     """Size the pad under each heel for `load`, and put it into the cut list, the nails, the steps and the checks.
 
-    `stands`: how wide what bears on the pad is. On pavement a heel needs no pad, unless it stands in a trough whose
-    base it is.
+    `load` acts square to the pad. `stands`: how wide what bears on the pad is. On pavement a heel needs no pad, unless
+    it stands in a trough whose base it is.
     """
     book, work = draft.book, draft.work
     key = "bearing_pavement" if work.ground == "pavement" else _bearing(work.soil)

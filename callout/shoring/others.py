@@ -56,7 +56,7 @@ def horizontal(work: Work, book: Book) -> Draft:
     draft.cut("wall plate", "4x4", plate, 2)
     draft.cut("strut", "4x4", strut, 2)
     draft.cut("diagonal", "2x6", diagonal, 2)
-    draft.piece("ends of the struts", "wedge pair", 2, variant="4x4")
+    draft.wedges("ends of the struts", 2, "4x4")
     draft.piece("strut gussets", "gusset", 8, variant="12x12")
     gusset, brace = book.count("nails_gusset"), book.count("nails_brace_end")
     draft.piece("strut gussets", "nail", 8 * gusset, variant="8d")
@@ -95,7 +95,7 @@ def opening(work: Work, book: Book) -> Draft:
     draft.cut("header", section, width)
     draft.cut("sole", "4x4", width)
     draft.cut("post", "4x4", post, 2)
-    draft.piece("under the posts and at one side", "wedge pair", 4, variant="4x4")
+    draft.wedges("under the posts and at one side", 4, "4x4")
     gussets = 4 if work.kind == "door" else 8
     nails = book.count("gusset_nails_half")
     draft.piece("corner gussets", "gusset", gussets, variant="half")

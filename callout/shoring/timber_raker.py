@@ -48,7 +48,10 @@ def timber_raker(work: Work, book: Book) -> Draft:
         draft.notes.append("the published design load is that of a split-sole raker; for a solid sole read your guide")
     found = raker_loads(draft, force, braced, section)
     stands = q(min(book.rule(f"dressed_{section}").value), "in")
-    heel_pad(draft, found.uplift, stands, "heel pad" if sole == "solid" else "trough base")
+    if sole == "solid":
+        heel_pad(draft, found.uplift, stands)
+    else:  # square to the raker: what presses on it is the whole force along the raker (statics)
+        heel_pad(draft, found.axial, stands, "trough base")
     nail_check(draft, cleat, found.uplift)
     _anchorage(draft, found.thrust, section)
     plate_anchors(draft, found.uplift, book.count("anchors_least"))
@@ -137,10 +140,13 @@ def _solid_sole(draft: Draft, section: str, two_by: str) -> None:
     nails = book.count("nails_sole_cleat")
     draft.piece("sole cleats", "nail", nails * work.rakers, variant="16d")
     draft.joint("sole cleat to sole, each", nails, "16d nails; one only until the shore is pressed to the wall")
-    for name, each in (("corner gussets", "nails_gusset"), ("bottom gussets", "nails_bottom_gusset")):
+    to_raker, to_sole = book.count("nails_bottom_gusset"), book.count("nails_bottom_gusset_sole")
+    for name, each in (("corner gussets", book.count("nails_gusset")), ("bottom gussets", to_raker + to_sole)):
         draft.piece(name, "gusset", 2 * work.rakers, variant="12x12")
-        draft.piece(name, "nail", 2 * book.count(each) * work.rakers, variant="8d")
-        draft.joint(f"{name[:-1]}, each of two sides", book.count(each), "8d nails")
+        draft.piece(name, "nail", 2 * each * work.rakers, variant="8d")
+    draft.joint("corner gusset, each of two sides", book.count("nails_gusset"), "8d nails")
+    draft.joint("bottom gusset to the raker, each of two sides", to_raker, "8d nails")
+    draft.joint("bottom gusset to the sole, each of two sides", to_sole, "8d nails, once the shore is tight")
     draft.place("heel", "along the sole from the wall plate to the toe of the raker", base.best)
     draft.say(sole=length)
 
@@ -148,7 +154,10 @@ def _solid_sole(draft: Draft, section: str, two_by: str) -> None:
 def _trough(draft: Draft, sole: str) -> None:
     """Split sole and flying: a trough base square to the raker, and bottom braces back to the wall plate."""
     work, book = draft.work, draft.book
-    draft.piece("trough sides", "gusset", book.count("channel_sides") * work.rakers, variant="12x12")
+    sides, nails = book.count("channel_sides") * work.rakers, book.count("nails_trough_side")
+    draft.piece("trough sides", "gusset", sides, variant="12x12")
+    draft.piece("trough sides", "nail", nails * sides, variant="8d")
+    draft.joint("trough side, each", nails, "8d nails")
     bottom = draft.pairs["bottom_brace"]
     length = bottom.best if bottom.rule is None else max(bottom.rule, bottom.best)
     if sole == "flying":
@@ -248,5 +257,5 @@ def _anchorage(draft: Draft, thrust: Quantity, section: str) -> None:
     pickets = holdfast(draft, thrust, least)
     draft.cut("sole anchor", "4x4", book.length("sole_anchor"), work.rakers)
     draft.piece("sole anchors", "picket", pickets * work.rakers)
-    draft.piece("heels and sole anchors", "wedge pair", 2 * work.rakers, variant="4x4" if section == "4x4" else "6x6")
+    draft.wedges("heels and sole anchors", 2 * work.rakers, section)
     draft.say(pickets=str(pickets), anchor=book.length("sole_anchor"))

@@ -47,9 +47,7 @@ def upright(work: Work, book: Book) -> Draft:
     draft.cut("post", section, post, posts)
     draft.cut("header", section, header, shape.headers)
     draft.cut("sole", section, header, shape.headers)
-    draft.piece("under the posts", "wedge pair", posts, variant=section)
-    draft.piece("wedges", "nail", 2 * posts, variant="16d")
-    draft.joint("behind each wedge pair, both sides", 2, "16d toenails")
+    draft.wedges("under the posts", posts, section)
     _fix(draft, work.kind, post, header, posts)
     _capacity(draft, post, posts)
     draft.say(post=post, header=header, posts=str(posts), void=work.insertion, section=section)
@@ -126,6 +124,8 @@ def _vertical(draft: Draft, post: Length, header: Length, posts: int) -> None:
     if post > _SIX_FEET:
         draft.cut("middle tie", "2x6", header, 1)
         draft.piece("middle tie", "nail", nails * posts, variant="16d")
+        draft.joint("middle tie, each post", nails, "16d nails")
+        draft.say(tie=header)
     _gussets(draft, "top and bottom", 2 * posts, "12x12", book.count("nails_gusset"))
     draft.place("posts", f"on centre, the first {draft.text(overhang)} from the end of the header", between)
 
