@@ -3,8 +3,8 @@
     CALLOUT_HELDOUT=FOLDER python -m tests.proof ears
 
 FOLDER is a kit made by `python -m callout.training kit heldout_wide FOLDER` (each `people*/` in it holds callouts whose
-number words people spoke). CALLOUT_EVERY=9 takes one recording in nine, of people's one in three. Two processes hear,
-or CALLOUT_JOBS of them. Each hearing is kept in out/ears-proof.jsonl, so that a run that was stopped goes on; a changed
+number words people spoke). CALLOUT_EVERY=9 takes one recording in nine, of people's one in three; with
+CALLOUT_EVERY_CALLOUT=1 all callouts of voices all the same. Two processes hear, or CALLOUT_JOBS of them. Each hearing is kept in out/ears-proof.jsonl, so that a run that was stopped goes on; a changed
 network, grammar or decision starts anew.
 Single digits of people lie beside the checkout in ../shared/audio/human_digits, and are left out with a word where
 they do not.
@@ -37,6 +37,7 @@ ROOT = Path(__file__).resolve().parents[1]
 SHARED = ROOT.parent / "shared" / "audio"
 ROWS = ROOT / "out" / "ears-proof.jsonl"
 EVERY = int(os.environ.get("CALLOUT_EVERY", "1"))
+EVERY_CALLOUT = int(os.environ.get("CALLOUT_EVERY_CALLOUT", str(EVERY)))
 EVERY_PERSON = -(-EVERY // 3)
 NOISE_CLIPS = 500 // EVERY
 DIGITS = Context(state="digits")
@@ -199,14 +200,17 @@ def voices(kept: Kept, lines: list[Row], pool: list[Samples]) -> Iterator[str]:
     yield from HEAD
     seen = []
     for name in CONDITIONS:
-        heard = [(_through(kept, x, name, pool), truth(x["words"])) for x in pick(callouts)]
+        heard = [(_through(kept, x, name, pool), truth(x["words"])) for x in pick(callouts, EVERY_CALLOUT)]
         yield count_row(name, [verdict(*pair) for pair in heard], BARS[name])
         seen += heard
     yield ""
     yield first_readings(seen)
     yield ""
     yield from by_voice(
-        [(line["voice"], *pair) for line, pair in zip(pick(callouts) * len(CONDITIONS), seen, strict=True)]
+        [
+            (line["voice"], *pair)
+            for line, pair in zip(pick(callouts, EVERY_CALLOUT) * len(CONDITIONS), seen, strict=True)
+        ]
     )
     yield ""
     yield "Commands, corrections and lines about the stock that the language has."
@@ -400,7 +404,8 @@ def prove() -> None:
         "`understood` and every part as said. *Wrong*: taken, and not as said. Everything else is asked again. "
         "Intervals are Wilson's at 95 %. The radio is the project's simulator; no network was trained through it."
         f" Networks, grammar and decisions of this run: {_mark()} (the first letters of their joint SHA-256)."
-        + ("" if EVERY == 1 else f" It took one recording in {EVERY}, of people's one in {EVERY_PERSON}."), "",
+        + ("" if EVERY == 1 else f" It took one recording in {EVERY}, of callouts by voices one in {EVERY_CALLOUT}, of "
+           f"people's one in {EVERY_PERSON}, and {NOISE_CLIPS} clips of each noise."), "",
     ]  # fmt: skip
     page += [*sections(), *LIMITS, "", *costs(kept)]
     (ROOT / "docs" / "ears.md").write_text("\n".join(page) + "\n", encoding="utf-8")
