@@ -4,8 +4,9 @@
 
 FOLDER is a kit made by `python -m callout.training kit heldout_wide FOLDER` (each `people*/` in it holds callouts whose
 number words people spoke). CALLOUT_EVERY=9 takes one recording in nine, of people's one in three; with
-CALLOUT_EVERY_CALLOUT=1 all callouts of voices all the same. Two processes hear, or CALLOUT_JOBS of them. Each hearing is kept in out/ears-proof.jsonl, so that a run that was stopped goes on; a changed
-network, grammar or decision starts anew.
+CALLOUT_EVERY_CALLOUT=1 all callouts of voices all the same. Two processes hear, or CALLOUT_JOBS of them. Each hearing
+is kept in out/ears-proof.jsonl, so that a run that was stopped goes on; a changed network, grammar or decision starts
+anew.
 Single digits of people lie beside the checkout in ../shared/audio/human_digits, and are left out with a word where
 they do not.
 """
