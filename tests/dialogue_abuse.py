@@ -6,7 +6,9 @@ The model knows nothing of the machine's insides. It watches what goes in and th
   2. the stock is the seed plus what was said, less what was picked, plus what came back, and never under zero;
   3. nothing is spoken that is not in the record just before it;
   4. a restart from the records, at any line of any step, gives the same conversation;
-  5. from everywhere at most three words lead to where nothing waits.
+  5. from everywhere at most three words lead to where nothing waits;
+  6. what stands at the wall is known to stand there until the shore that takes its place stands;
+  7. no two open builds go by one number.
 """
 
 from __future__ import annotations
@@ -118,6 +120,8 @@ class Model:
     seats: dict[str, Waiting] = field(default_factory=lambda: {"measurer": Waiting(), "logistics": Waiting()})
     confirmed: dict[str, Any] | None = None  # affirmed in the line just before
     lying: Counter[str] = field(default_factory=Counter)
+    standing: set[int | None] = field(default_factory=set)
+    instead: dict[int, int | None] = field(default_factory=dict)  # build -> the standing one whose place it takes
 
     def seat(self, role: str) -> Waiting:
         return self.seats["measurer" if self.one_source else role]
@@ -128,6 +132,8 @@ class Model:
             self.seat(event.role).good = False
         for record in records:
             moves = record.data.get("pieces", ()) if record.event in ("picked", "returned") else ()
+            moves = () if record.data.get("stands") else moves  # these never left the wall
+            self._stands(record)
             for name, quantity in moves:
                 self.lying[name] += -quantity if record.event == "picked" else quantity
             for change in record.data.get("changes", ()):
@@ -145,6 +151,13 @@ class Model:
             if record.event == "readback":
                 side = self._side(record)
                 side.meaning, side.build_id, side.good = record.meaning, record.build_id, True
+
+    def _stands(self, record: Record) -> None:
+        if record.event == "released" and record.build_id is not None:
+            self.instead[record.build_id] = record.data.get("relocates")
+        if record.event == "placed" and record.build_id is not None:
+            self.standing.discard(self.instead.get(record.build_id))
+            self.standing.add(record.build_id)
 
     def _side(self, record: Record) -> Waiting:
         return self.seats[record.data["seat"]]
@@ -248,6 +261,16 @@ class Abuse(RuleBasedStateMachine):
     def a_fact_or_a_move_and_an_answer(self, line: Command, role: Role, answer: str) -> None:
         self.a_stock_line_and_an_answer(line, role, answer)
 
+    @rule(call=whole, role=roles, word=st.sampled_from(["affirm", "affirm", "undo", "ready", "negative"]))
+    def a_shore_stands_and_moves(self, call: Callout, role: Role, word: str) -> None:
+        for meaning in (Command(command="relocate"), call, Command(command="affirm"), Command(command=word)):
+            self.hear(Understood(meaning, ()), role, True)
+
+    @rule(times=st.integers(5, 25))
+    def the_crew_goes_on(self, times: int) -> None:
+        for _ in range(times):
+            self.hear(Understood(Command(command="ready"), ()), "logistics", True)
+
     @rule(result=unclear, role=roles, certain=st.booleans())
     def not_clear(self, result: Resolution, role: Role, certain: bool) -> None:
         self.hear(result, role, certain)
@@ -305,6 +328,15 @@ class Abuse(RuleBasedStateMachine):
         assert lying == {name: self.model.lying[name] for name in lying}
         assert min(lying.values()) >= 0
         assert self.now.halted or not holdings(self.now).overpromised()
+
+    @invariant()
+    def what_stands_is_known(self) -> None:
+        assert self.model.standing <= set(self.now.standing)
+
+    @invariant()
+    def a_number_is_one_build(self) -> None:
+        numbers = [build.number for build in self.now.open.values()]
+        assert len(numbers) == len(set(numbers))
 
     @invariant()
     def there_is_a_way_home(self) -> None:

@@ -56,6 +56,49 @@ def test_the_same_callout_can_be_made_again_after_undo() -> None:
     assert list(talk.now.open) == [2]
 
 
+def test_what_waits_about_a_build_is_void_with_it() -> None:
+    talk = Talk.new().released(Callout(insertion=ft(11), angle_deg=60, position=2))
+    talk.released(Callout(insertion=ft(8), angle_deg=45)).say(TO_TWELVE)
+    assert talk.said[0].startswith("change build three.")
+    talk.say(Command(command="cancel", build=3))
+    assert talk.said == ["build three is taken back.", "what waited for its answer is void."]
+    assert talk.say("affirm").said == ["nothing to affirm."]
+    assert [build.number for build in talk.now.open.values()] == [2]
+
+
+def test_what_waits_about_a_build_is_void_when_it_stands() -> None:
+    talk = Talk.new(one_source=False).released().say(TO_TWELVE)
+    assert talk.said[0].startswith("change build one.")
+    while talk.now.open:
+        talk.key("ready")
+    assert ("measurer", "what waited for its answer is void.") in talk.heard_by
+    assert talk.say("affirm").said == ["nothing to affirm."]
+    assert talk.count("released") == 1
+
+
+def test_a_callout_that_waits_stays_when_another_build_is_taken_back() -> None:
+    talk = Talk.new().released().say(Callout(insertion=ft(8), angle_deg=45)).say(Command(command="cancel", build=1))
+    assert talk.said == ["build one is taken back."]
+    assert talk.say("affirm").events[:3] == ["heard", "affirmed", "released"]
+
+
+def test_two_sides_cannot_release_one_callout_or_one_position_twice() -> None:
+    talk = Talk.new(one_source=False).say(ELEVEN_SIXTY).say(ELEVEN_SIXTY, "logistics").say("affirm")
+    talk.say("affirm", "logistics")
+    assert talk.said == ["that is build one, not a second build. for a second, add its position."]
+    nine, ten = (Callout(insertion=ft(feet), angle_deg=60, position=4) for feet in (9, 10))
+    talk.say(nine).say(ten, "logistics").say("affirm").say("affirm", "logistics")
+    assert talk.said == ["position four is build four. undo it, or say another position."]
+    assert sorted(build.number for build in talk.now.open.values()) == [1, 4]
+
+
+def test_a_new_build_does_not_take_the_number_of_one_that_stands() -> None:
+    talk = Talk.new().released(Callout(insertion=ft(11), angle_deg=60, position=2))
+    while talk.now.open:
+        talk.key("ready")
+    assert talk.released(Callout(insertion=ft(8), angle_deg=45)).said[0] == "build three goes to the yard."
+
+
 # --- Change orders ---
 
 

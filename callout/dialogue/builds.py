@@ -68,12 +68,14 @@ def release(turn: Turn, confirmed: Pending) -> None:
     request = confirmed.request
     if request is None:
         return
+    if refuse_twin(turn, request) or refuse_taken(turn, request):  # the other side may have been quicker
+        return
     build_id = turn.now.next_id
     build = plan(turn.now, build_id, request, site=confirmed.shape.get("site"))
     if build.refused is not None:
         turn.say("confirming.affirmed_refused", "refused", meaning=request)
         return
-    number = request.position or _free_number(turn.now, build_id)
+    number = request.position or free_number(turn.now, build_id)
     turn.write(
         "released", build_id=build_id, meaning=request, build=build.to_json(), number=number, role=confirmed.role,
         name=confirmed.name,
@@ -91,20 +93,53 @@ def _outcome(done: str, build: Build) -> str:
     return f"confirming.{done}_short" if build.missing else f"confirming.{done}"
 
 
-def _free_number(now: Conversation, build_id: int) -> int:
-    """The number a build without a position is called by: its own, or the next that no open build goes by."""
-    taken = {build.number for build in now.open.values()}
-    number = build_id
+def free_number(now: Conversation, wanted: int, *, instead_of: OpenBuild | None = None) -> int:
+    """The number a build without a position is called by: the one `wanted`, or the next that no build goes by (but the
+    one that it takes the place of)."""
+    every = (*now.open.values(), *now.standing.values())
+    taken = {build.number for build in every if build is not instead_of}
+    number = wanted
     while number in taken:
         number += 1
     return number
+
+
+def twin_build(now: Conversation, request: Callout) -> OpenBuild | None:
+    """The open build that this callout was for already, word for word."""
+    return next((build for build in now.open.values() if build.request == request), None)
+
+
+def at_position(now: Conversation, position: int | None) -> OpenBuild | None:
+    return next((build for build in now.open.values() if build.number == position), None)
+
+
+def refuse_taken(turn: Turn, request: Callout, *, apart_from: OpenBuild | None = None) -> bool:
+    """No two open builds go by one number. True after saying which build has it."""
+    taken = at_position(turn.now, request.position)
+    if taken is None or taken is apart_from:
+        return False
+    number = wording.count(taken.number)
+    turn.say("confirming.position_taken", "refused", meaning=request, number=number, position=number)
+    return True
+
+
+def refuse_twin(turn: Turn, request: Callout) -> bool:
+    """The same callout is the same build. True after saying so."""
+    twin = twin_build(turn.now, request)
+    if twin is None:
+        return False
+    number = wording.count(twin.number)
+    turn.say("confirming.twin_build", "refused", number=number, meaning=request, build_id=twin.build_id)
+    return True
 
 
 def change(turn: Turn, confirmed: Pending) -> None:
     """Another request for an open build: a change order that says what to put back and what to fetch."""
     before, request = turn.now.open.get(confirmed.build_id or 0), confirmed.request
     if before is None or request is None:
-        turn.say("walking.no_such_build", "refused", number=wording.count(confirmed.build_id or 0))
+        turn.say("walking.no_change", "refused")
+        return
+    if refuse_taken(turn, request, apart_from=before):
         return
     build = plan(turn.now, before.build_id, request, before.without)
     if build.refused is not None:
@@ -173,12 +208,17 @@ def put_back_surplus(turn: Turn, build_id: int) -> None:
     _put_back(turn, build, surplus)
 
 
-def _put_back(turn: Turn, build: OpenBuild, pieces: list[tuple[str, int]]) -> None:
-    if pieces:
-        turn.say(
-            "walking.put_back", "returned", to="yard", build_id=build.build_id,
-            data={"pieces": [list(piece) for piece in pieces]}, pieces=wording.pieces(pieces),
-        )  # fmt: skip
+def _put_back(turn: Turn, build: OpenBuild, pieces: list[tuple[str, int]], key: str = "walking.leave_standing") -> None:
+    """What was fetched goes back to the stock. What stands at the old place of a relocation holds the wall there: it
+    is left alone, and the sentence `key` says so."""
+    back = [(name, min(quantity, build.fetched.get(name, 0))) for name, quantity in pieces]
+    stand = [(name, quantity - fetched) for (name, quantity), (_, fetched) in zip(pieces, back, strict=True)]
+    for key_of, some, more in (("walking.put_back", back, {}), (key, stand, {"stands": True})):
+        if moved := [piece for piece in some if piece[1]]:
+            turn.say(
+                key_of, "returned", to="yard", build_id=build.build_id, number=wording.count(build.number),
+                data={"pieces": [list(piece) for piece in moved], **more}, pieces=wording.pieces(moved),
+            )  # fmt: skip
 
 
 def undo(turn: Turn, number: int | None = None) -> None:
@@ -192,13 +232,13 @@ def undo(turn: Turn, number: int | None = None) -> None:
         turn.say_once("walking.nothing_to_undo", "refused")
     elif not turn.now.settings.one_source and build.role != turn.role:
         turn.say("walking.undo_not_yours", "refused", who=wording.who(build.name or build.role))
-    elif build.picked_any:
+    elif build.fetched:
         turn.give_up_waiting(aloud=True)
         read_back(
             turn, "confirming.undo_picked", "undo", build_id=build.build_id, number=wording.count(build.number),
-            pieces=wording.counted(sum(build.held.values()), "piece"),
+            pieces=wording.counted(sum(build.fetched.values()), "piece"),
         )  # fmt: skip
-    elif turn.sure:
+    elif turn.sure and not build.lent:
         _take_back(turn, build)
     else:
         turn.give_up_waiting(aloud=True)
@@ -218,11 +258,13 @@ def take_back(turn: Turn, confirmed: Pending) -> None:
 
 
 def _take_back(turn: Turn, build: OpenBuild) -> None:
-    _put_back(turn, build, list(build.held.items()))
+    _put_back(turn, build, list(build.held.items()), "walking.stays_up")
+    key = "walking.undone" if build.relocates is None else "walking.move_undone"
     turn.say(
-        "walking.undone", "voided", to="both", build_id=build.build_id, meaning=build.request,
+        key, "voided", to="both", build_id=build.build_id, meaning=build.request,
         data={"what": "build"}, number=wording.count(build.number),
     )  # fmt: skip
+    turn.void_about(build.build_id)
     walking.name_the_next(turn)
 
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from callout.dialogue import places, relocating, wording
 from callout.dialogue.asking import ask_for_missing, missing_parts
+from callout.dialogue.builds import refuse_taken, refuse_twin
 from callout.dialogue.ports import Refused, Site, knowing
 from callout.dialogue.readback import last_released, read_back
-from callout.dialogue.state import Conversation, OpenBuild, Pending, Seat
+from callout.dialogue.state import OpenBuild, Pending, Seat
 from callout.dialogue.turn import Turn
 from callout.values import Callout
 
@@ -68,9 +69,7 @@ def _which_part(turn: Turn, why: str) -> None:
 
 def propose_change(turn: Turn, build: OpenBuild, request: Callout) -> None:
     """Read back another request for a build that is released already; the yard keeps the old one until then."""
-    taken = at_position(turn.now, request.position)
-    if taken is not None and taken is not build:
-        _refuse_position(turn, request, taken)
+    if refuse_taken(turn, request, apart_from=build):
         return
     known = knowing(turn.now.planner, build.build_id, build.build.site)
     key, reason, nearest = _practice(known.refusal(build.build_id, request), "change")
@@ -109,20 +108,8 @@ def take(turn: Turn, request: Callout, *, changes: Pending | None = None, joins:
         relocating.propose(turn, request, relocates)
     elif build is not None:
         propose_change(turn, build, request)
-    elif (twin := twin_build(turn.now, request)) is not None:
-        turn.say(
-            "confirming.twin_build", "refused", number=wording.count(twin.number), meaning=request,
-            build_id=twin.build_id,
-        )  # fmt: skip
-    elif (taken := at_position(turn.now, request.position)) is not None:
-        _refuse_position(turn, request, taken)
-    else:
+    elif not (refuse_twin(turn, request) or refuse_taken(turn, request)):
         _read_back_new(turn, request)
-
-
-def _refuse_position(turn: Turn, request: Callout, taken: OpenBuild) -> None:
-    number = wording.count(taken.number)
-    turn.say("confirming.position_taken", "refused", meaning=request, number=number, position=number)
 
 
 def _read_back_new(turn: Turn, request: Callout, said: str = "readback") -> None:
@@ -142,12 +129,3 @@ def _practice(refused: Refused | None, said: str) -> tuple[str, str, str]:
     if refused.nearest is None:
         return f"confirming.{said}_refused", reason, ""
     return f"confirming.{said}_nearest", reason, wording.callout(refused.nearest)
-
-
-def twin_build(now: Conversation, request: Callout) -> OpenBuild | None:
-    """The open build that this callout was for already, word for word."""
-    return next((build for build in now.open.values() if build.request == request), None)
-
-
-def at_position(now: Conversation, position: int | None) -> OpenBuild | None:
-    return next((build for build in now.open.values() if build.number == position), None)

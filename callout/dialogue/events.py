@@ -7,10 +7,12 @@ What `data` holds, by event (all of it JSON; an item is the name of a stock line
 
   picked, returned   {"line": index in build.parts, "pieces": [[item, quantity], ...]}; returned without a line: a
                      change of the build puts these pieces back. These and placed also hold {"number": the number
-                     that the build is called by}
+                     that the build is called by}. {"stands": true}: they were not carried, but stand at the old place
+                     of a relocation, and are that shore's again
   placed             {"pieces": [[item, quantity], ...]}: what was picked for the build now stands at the wall
   released           {"number": spoken number, "role": who gave it, "replaces": true when a change order replaces the
-                     build of the same build_id}
+                     build of the same build_id, "relocates": the standing build whose place it takes, "reused":
+                     [[item, quantity], ...]: what it takes along from there}
   voided             {"what": "readback" | "half" | "build"}; a voided build gives up what it had reserved.
                      {"move": false, "relocates" | "changes": build_id}: what the void readback was about goes on
   heard              {"seat": whose readback this voids, "half": what is kept of it, "patching", "readings" ...}

@@ -94,14 +94,26 @@ def _released(now: Conversation, record: Record, data: Mapping[str, Any]) -> Con
         return now
     before = now.open.get(build_id)
     got = tuple(data.get("got") or (0,) * len(plan["parts"]))
+    lent: Pieces = dict(data.get("reused", ())) or (before.lent if before else {})
     build = OpenBuild(
         build_id, data["number"], data["role"], data["name"], record.meaning, plan, got,
-        held=before.held if before else {}, begun=before.begun if before else False,
-        without=tuple(data.get("without", ())), relocates=data.get("relocates"),
+        held=before.held if before else lent, begun=before.begun if before else False,
+        without=tuple(data.get("without", ())), relocates=data.get("relocates"), lent=lent,
     )  # fmt: skip
     return changed(
-        now, open={**now.open, build_id: build}, next_id=max(now.next_id, build_id + 1), taken_back=None
-    )
+        now, open={**now.open, build_id: build}, next_id=max(now.next_id, build_id + 1), taken_back=None,
+        standing=_stands_with(now, build, data.get("reused", ()), -1),
+    )  # fmt: skip
+
+
+def _stands_with(
+    now: Conversation, build: OpenBuild, pieces: Iterable[tuple[str, int]], sign: int
+) -> Mapping[int, OpenBuild]:
+    """The standing shores, after `pieces` of the one that `build` relocates were booked back to it (or over)."""
+    old = now.standing.get(build.relocates or 0)
+    if old is None:
+        return now.standing
+    return {**now.standing, old.build_id: changed(old, held=add(old.held, pieces, sign))}
 
 
 def _voided(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
@@ -149,8 +161,11 @@ def _moved(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conver
     if line is not None:
         quantity = sum(count for _, count in data["pieces"])
         got = (*got[:line], max(0, got[line] + (quantity if picked else -quantity)), *got[line + 1 :])
-    held = add(build.held, data["pieces"], 1 if picked else -1)
-    return changed(now, open={**now.open, build.build_id: changed(build, got=got, held=held)})
+    held, lent = add(build.held, data["pieces"], 1 if picked else -1), build.lent
+    if data.get("stands"):
+        lent = add(lent, data["pieces"], -1)
+        now = changed(now, standing=_stands_with(now, build, data["pieces"], 1))
+    return changed(now, open={**now.open, build.build_id: changed(build, got=got, held=held, lent=lent)})
 
 
 def _taken_down(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conversation:
@@ -170,7 +185,9 @@ def _placed(now: Conversation, record: Record, data: Mapping[str, Any]) -> Conve
     if build_id is None or build_id not in now.open:
         return now
     left = {key: value for key, value in now.open.items() if key != build_id}
-    standing = {**now.standing, build_id: now.open[build_id]}
+    build = changed(now.open[build_id], lent={})
+    standing = {key: shore for key, shore in now.standing.items() if key != build.relocates or shore.held}
+    standing[build_id] = build
     return changed(now, open=left, standing=standing, focus=None if now.focus == build_id else now.focus)
 
 

@@ -147,6 +147,7 @@ def _resumed(now: Conversation, event: Resumed) -> Turn:
         turn.act_as(now.confirmed.role)
         commands.carry_out(turn, now.confirmed)
     if not turn.now.halted:
+        walking.finish_moves(turn)
         builds.stock_moved(turn)  # a count may have reached the disk without what follows from it
     seats: tuple[Role, ...] = ("measurer",) if now.settings.one_source else ROLES
     for role in seats:

@@ -1,8 +1,8 @@
 """Relocation: a shore that stands is measured again at a new place.
 
-Its pieces that are used again are booked over to the new build when that is affirmed; what is left over stays booked to
-the old shore until the new one stands. The order of work comes from `callout.shoring.relocation`: it never leaves the
-wall unsupported.
+Its pieces that are used again are booked over to the new build when that is affirmed, and are the old shore's again
+when that is taken back; what is left over stays booked to the old shore until the new one stands. The order of work
+comes from `callout.shoring.relocation`: it never leaves the wall unsupported.
 """
 
 from __future__ import annotations
@@ -25,7 +25,12 @@ def asked_for(turn: Turn, said: Command) -> None:
     if not standing:
         turn.say("relocating.none", "refused")
         return
-    build = standing[-1]
+    moving = {build.relocates for build in turn.now.open.values()}
+    free = [build for build in standing if build.build_id not in moving]
+    if not free:
+        turn.say("relocating.moving", "refused", number=wording.count(standing[-1].number))
+        return
+    build = free[-1]
     turn.give_up_waiting(aloud=True)
     turn.say(
         "relocating.ask", "asked", build_id=build.build_id, data={"relocates": build.build_id},
@@ -40,16 +45,29 @@ def propose(turn: Turn, request: Callout, build_id: int) -> None:
     if standing is None:
         turn.say("relocating.none", "refused")
         return
-    moved = _work_out(turn, standing, request, turn.now.site)
-    if not moved.possible:
-        turn.give_up_waiting()
-        turn.say("relocating.not_possible", "refused", build_id=build_id, number=wording.count(standing.number))
-        walking.tell_shortage(turn, moved.build, turn.now.next_id)
+    moved = _possible(turn, standing, request, turn.now.site)
+    if moved is None:
         return
     read_back(
         turn, "confirming.relocate", "relocate", request, shape={"site": dict(turn.now.site)}, build_id=build_id,
         number=wording.count(standing.number), callout=places.called(turn, request), stays=wording.text(moved.stays),
     )  # fmt: skip
+
+
+def _possible(
+    turn: Turn, standing: OpenBuild, request: Callout, site: Mapping[str, Any] | None
+) -> Relocation | None:
+    """The move to the new place; None after saying why there is none."""
+    if builds.refuse_taken(turn, request):
+        return None
+    moved = _work_out(turn, standing, request, site)
+    if moved.possible:
+        return moved
+    turn.give_up_waiting()
+    number = wording.count(standing.number)
+    turn.say("relocating.not_possible", "refused", build_id=standing.build_id, number=number)
+    walking.tell_shortage(turn, moved.build, turn.now.next_id)
+    return None
 
 
 def _work_out(turn: Turn, standing: OpenBuild, request: Callout, site: Mapping[str, Any] | None) -> Relocation:
@@ -73,19 +91,17 @@ def affirmed(turn: Turn, confirmed: Pending) -> None:
     if standing is None or request is None:
         turn.say("relocating.none", "refused")
         return
-    moved = _work_out(turn, standing, request, confirmed.shape.get("site"))
-    new, number = turn.now.next_id, request.position or standing.number
+    moved = _possible(turn, standing, request, confirmed.shape.get("site"))
+    if moved is None:
+        return
+    new = turn.now.next_id
+    number = request.position or builds.free_number(turn.now, standing.number, instead_of=standing)
     got = builds.got_already(moved.build, _moving(standing))
     reused = [[line.name, quantity] for line, quantity in zip(moved.build.parts, got, strict=True) if quantity]
     turn.write(
-        "released", build_id=new, meaning=request, number=number, role=confirmed.role, name=confirmed.name,
-        build=builds.in_place_of(standing, moved.build).to_json(), relocates=standing.build_id,
+        "released", build_id=new, meaning=request, number=number, role=confirmed.role, name=confirmed.name, got=got,
+        build=builds.in_place_of(standing, moved.build).to_json(), relocates=standing.build_id, reused=reused,
     )  # fmt: skip
-    turn.write("returned", build_id=standing.build_id, pieces=reused)
-    for line, quantity in enumerate(got):
-        if quantity:
-            pieces = [[moved.build.parts[line].name, quantity]]
-            turn.write("picked", build_id=new, line=line, pieces=pieces)
     turn.say("confirming.affirmed", build_id=new, number=wording.count(number))
     walked = turn.now.walked
     if walked is None:

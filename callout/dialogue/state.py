@@ -112,6 +112,7 @@ class OpenBuild:
     begun: bool = False  # its walk was opened
     stale: bool = False  # something was learnt of its place, and it is not planned again yet
     relocates: int | None = None  # the standing build whose place this one takes
+    lent: Pieces = field(default_factory=dict)  # of what it holds: what stands at the old place until it is moved
     without: tuple[str, ...] = ()  # stock lines that the crew does not want in it
 
     @cached_property
@@ -134,6 +135,11 @@ class OpenBuild:
     @property
     def picked_any(self) -> bool:
         return any(self.held.values())
+
+    @property
+    def fetched(self) -> Pieces:
+        """What was carried here from the stock: all that it holds but what stands at the old place."""
+        return {name: n - self.lent.get(name, 0) for name, n in self.held.items() if n > self.lent.get(name, 0)}
 
     def left(self, line: int) -> int:
         """How many pieces of parts line `line` are still to be picked."""

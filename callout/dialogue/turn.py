@@ -14,6 +14,7 @@ from callout.dialogue.effects import Effect, Listener, Say, Silence
 from callout.dialogue.events import EventName, Record
 from callout.dialogue.evolve import evolve
 from callout.dialogue.inputs import Role
+from callout.dialogue.listening import ROLES
 from callout.dialogue.phrases import phrase
 from callout.dialogue.state import Conversation, Pending, Seat
 from callout.language.outcome import Ambiguous, NotPossible, NotUnderstood, Resolution, Understood
@@ -189,6 +190,17 @@ class Turn:
             self._void("other", aloud, None, seat.relocates, {})
         if half and seat.half is not None:
             self._void("called", aloud, Callout.model_validate(seat.half), None, {"what": "half"})
+
+    def void_about(self, build_id: int) -> None:
+        """The build is no longer open: what waits for an answer about it, on either side, is void, and that is said."""
+        mine, roles = self.role, ROLES[:1] if self.now.settings.one_source else ROLES
+        for role in roles:
+            self.act_as(role)
+            waiting, shape = self._waiting, {} if self._waiting is None else self._waiting.shape
+            about = waiting is not None and waiting.kind != "relocate" and waiting.build_id == build_id
+            if about or shape.get("from") == build_id or self.seat.changes == build_id:
+                self.give_up_waiting(aloud=True)
+        self.act_as(mine)
 
     def _void(
         self, key: str, aloud: bool, meaning: Callout | None, build_id: int | None, more: dict[str, Any]

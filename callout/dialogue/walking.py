@@ -153,20 +153,37 @@ def _book(turn: Turn, build: OpenBuild, line: int) -> None:
 
 def _stands(turn: Turn, build: OpenBuild) -> None:
     pieces = [[name, quantity] for name, quantity in build.held.items()]
+    old = turn.now.standing.get(build.relocates or 0)
     turn.say(
         "walking.placed", "placed", to="both", build_id=build.build_id, data={"pieces": pieces},
         number=wording.count(build.number),
     )  # fmt: skip
-    old = turn.now.standing.get(build.relocates or 0)
     if old is not None:
-        stay = pressing(old.build)  # timber rakers lean on it
-        left = [(name, quantity - stay[name]) for name, quantity in old.held.items() if quantity > stay[name]]
-        turn.say(
-            "walking.put_back" if left else "walking.gone", "returned", to="yard", build_id=old.build_id,
-            data={"pieces": [list(piece) for piece in left]}, pieces=wording.pieces(left),
-            number=wording.count(old.number),
-        )  # fmt: skip
+        _old_is_down(turn, old)
+    turn.void_about(build.build_id)
     name_the_next(turn)
+
+
+def finish_moves(turn: Turn) -> None:
+    """After a restart: a new shore stands by the journal, and what its old one left over was not booked yet."""
+    for build in list(turn.now.standing.values()):
+        old = turn.now.standing.get(build.relocates or 0)
+        if old is not None and _left_over(old):
+            _old_is_down(turn, old)
+
+
+def _old_is_down(turn: Turn, old: OpenBuild) -> None:
+    left = _left_over(old)
+    turn.say(
+        "walking.put_back" if left else "walking.gone", "returned", to="yard", build_id=old.build_id,
+        data={"pieces": [list(piece) for piece in left]}, pieces=wording.pieces(left), number=wording.count(old.number),
+    )  # fmt: skip
+
+
+def _left_over(old: OpenBuild) -> list[tuple[str, int]]:
+    """What comes back from a shore that was relocated."""
+    stay = pressing(old.build)  # timber rakers lean on it
+    return [(name, quantity - stay[name]) for name, quantity in old.held.items() if quantity > stay[name]]
 
 
 def name_the_next(turn: Turn) -> None:
@@ -260,11 +277,12 @@ def put_back_item(turn: Turn, build: OpenBuild) -> bool:
     card = build.at
     if card.kind != "item" or not (got := build.got[card.index]):
         return False
-    name = build.build.parts[card.index].name
-    turn.say(
-        "walking.put_back_one", "returned", to="yard", build_id=build.build_id,
-        data={"line": card.index, "pieces": [[name, got]]}, item=wording.count(card.index + 1),
-    )  # fmt: skip
+    name, item = build.build.parts[card.index].name, wording.count(card.index + 1)
+    fetched = min(got, build.fetched.get(name, 0))
+    for key, quantity, more in (("put_back_one", fetched, {}), ("leave_one", got - fetched, {"stands": True})):
+        if quantity:
+            data = {"line": card.index, "pieces": [[name, quantity]], **more}
+            turn.say(f"walking.{key}", "returned", to="yard", build_id=build.build_id, data=data, item=item)
     return True
 
 

@@ -57,7 +57,7 @@ def _stock(now: Conversation, records: list[Record], counted: bool) -> list[dict
     ledger = holdings(now)
     returned: Counter[str] = Counter()
     for record in records:
-        if record.event == "returned":
+        if record.event == "returned" and not record.data.get("stands"):
             returned.update(dict(record.data.get("pieces", ())))
     rows = []
     names = {line.name for line in now.stock.lines} if counted else set()
