@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.inputs import Heard, Role, Spoken, Tick
+from callout.dialogue.inputs import Heard, Resumed, Role, Spoken, Tick
 from callout.dialogue.listening import context
 from callout.dialogue.restore import restore
 from callout.language.outcome import Ambiguous
@@ -358,3 +358,12 @@ def test_one_after_the_other_or_one_alone_is_no_two_at_once() -> None:
 def test_a_stop_word_is_heard_over_anybody() -> None:
     talk = at_once(Talk.new(one_source=False), "insertion eleven feet sixty", "measurer", 10.0, 13.0)
     assert "alarm" in at_once(talk, "evacuate", "logistics", 11.0, 12.0).events
+
+
+def test_what_was_set_aside_is_told_when_somebody_asks_or_starts_again() -> None:
+    talk = Talk.new().say(ELEVEN_SIXTY).say("evacuate")
+    assert talk.say("go_ahead").said == ["going on.", "a readback was set aside. say read back."]
+    assert talk.say("status").said == ["a readback was set aside. say read back."]
+    talk.put(Resumed(talk.time))
+    assert talk.said == ["started again. a readback was set aside. say read back."]
+    assert talk.say("read_back").events == ["heard", "readback"]

@@ -197,7 +197,7 @@ def test_after_a_stop_word_nothing_is_spoken_booked_or_released_until_go_ahead()
     assert talk.said == []
     assert (talk.count("released"), talk.count("picked")) == (1, 0)
     talk.say("go_ahead")
-    assert talk.said == ["going on.", "item one. two struts, six feet."]
+    assert talk.said == ["going on.", "a readback was set aside. say read back.", "item one. two struts, six feet."]
     assert talk.state() == "walk"
     assert talk.say(AFFIRM).count("released") == 1  # what waited was parked
     assert talk.say("read_back").say(AFFIRM).count("released") == 2

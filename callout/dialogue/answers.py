@@ -79,6 +79,8 @@ def status(turn: Turn) -> None:
     lines = status_lines(turn.now)
     if turn.seat.pending is not None:
         lines.append(wording.sentence("opening.resumed_pending"))
+    if turn.seat.parked is not None:
+        lines.append(wording.sentence("opening.resumed_parked"))
     if lines:
         turn.say("walking.status", lines=". ".join(lines))
     else:
@@ -121,6 +123,8 @@ def where_we_were(now: Conversation) -> str:
     for seat in (now.measurer, now.logistics):
         if seat.pending is not None:
             said.append(wording.sentence("opening.resumed_pending"))
+        if seat.parked is not None:
+            said.append(wording.sentence("opening.resumed_parked"))
         if seat.half is not None:
             part = next_part(seat.half)
             said.append(wording.sentence("opening.resumed_half", part=wording.part_of_callout(part)))

@@ -134,9 +134,11 @@ def _go_ahead(turn: Turn, said: Command) -> None:
     build = turn.now.walked
     if readback.say_again(turn) or turn.now.halted:
         return
+    if turn.seat.parked is not None:
+        turn.say("plain.set_aside")
     if build is not None and (turn.role == "logistics" or turn.now.settings.one_source):
         walking.repeat(turn, build)
-    else:
+    elif turn.seat.parked is None:
         turn.say("plain.go_ahead")
 
 
