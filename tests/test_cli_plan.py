@@ -158,6 +158,7 @@ def test_what_the_shore_carries_and_what_it_is_written_in(capsys: pytest.Capture
         ["--insertion", "11 ft", "--angle", "60", "--svg", "/nowhere/shore.svg"],
         ["--insertion", "11 ft", "--angle", "60", "--rakers", "0"],
         ["--insertion", "8 ft", "--kind", "t", "--load", "0"],
+        ["--insertion", "8 ft", "--kind", "t", "--load", "nan"],
         ["--insertion", "8 ft", "--kind", "t", "--post", "8x8"],
         ["--insertion", "11 ft", "--angle", "60", "--after", "/nowhere/one.json"],
         ["--insertion", "11 ft", "--angle", "60", "--after", __file__],

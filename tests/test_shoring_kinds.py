@@ -341,3 +341,10 @@ def test_the_middle_tie_of_a_vertical_shore_is_put_in_its_order_of_work() -> Non
         found = build(insertion=feet, kind="vertical_post")
         assert any(cut.label == "middle tie" for cut in found.cuts) == tied
         assert any("middle tie" in step.text for step in found.steps) == tied
+
+
+@pytest.mark.parametrize(("inches", "said"), [(84, True), (88, True), (90, False)])
+def test_a_crib_says_when_nothing_is_left_for_wedges(inches: int, said: bool) -> None:
+    """24 layers of 3 1/2 in are 84 in; a wedge pair takes 1 1/2 in (training slides, B): 88 in leave 1/2 in of 25."""
+    found = build(kind="cribbing", insertion=inches / 12)
+    assert any("too thin for wedges" in check for check in found.checks) == said

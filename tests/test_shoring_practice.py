@@ -6,6 +6,7 @@ Each value is data: the tests read what the practice says from the words of the 
 from __future__ import annotations
 
 import dataclasses
+import math
 
 import pytest
 from pydantic import ValidationError
@@ -140,7 +141,7 @@ def test_the_work_order_builds_on_the_ground_stands_up_slides_and_squares_the_br
     order = [
         "on the ground, away from the wall: join", "stand the raker up, slide its top along the wall",
         "hold the foot", "set square to the wall plate", "tighten by hand", "anchor the wall plate",
-        "drive two pickets", "second raker parallel", "tie the bay",
+        "drive 2 pickets", "second raker parallel", "tie the bay",
     ]  # fmt: skip
     at = [steps.find(words) for words in order]
     assert -1 not in at
@@ -163,15 +164,22 @@ def test_the_mid_brace_hangs_in_a_hole_whose_tape_length_is_given() -> None:
 
 
 def test_the_plate_gets_two_anchors_at_least_one_low_one_higher() -> None:
-    for insertion in (3, 8, 12, 20):
-        found = draft(insertion=insertion, angle_deg=60, rakers=2)
+    for said in (
+        {"insertion": 3}, {"insertion": 8}, {"insertion": 12}, {"insertion": 20}, {"insertion": 8, "sole": "solid"},
+        {"insertion": 3, "sole": "split"}, {"insertion": 9, "kind": "flying_raker"},
+    ):  # fmt: skip
+        found = draft(angle_deg=60, rakers=2, **said)
         assert pieces(found, "anchor") >= 4
         low = next(p.at for p in found.positions if p.name == "lower anchor")
         high = next(p.at for p in found.positions if p.name == "upper anchor")
         assert low is not None
         assert high is not None
-        assert low <= high
-    assert low < high
+        assert high - low >= Length.imperial(inches=12), said
+        assert high < found.pairs["insertion_on_plate"].best
+        more = pieces(found, "anchor") // 2 - 2
+        assert any(p.name == "further anchors" and p.text.startswith(f"{more} between") for p in found.positions) == (
+            more > 0
+        )
 
 
 @pytest.mark.parametrize("wall", ["block", "brick", "concrete", "timber"])
@@ -197,7 +205,11 @@ def test_a_waler_when_timber_rakers_stand_beside() -> None:
     walers = [n for n in with_timber.needs if isinstance(n, CutNeed) and n.label == "waler"]
     assert [(n.section, n.length) for n in walers] == [("4x6", ft(8))]  # 6 ft and a foot past each base
     assert pieces(with_timber, "wedge pair") == 2
+    # 4 at a heel (slides, B), two timber rakers that press on the waler; 4 at each base of the pair besides
+    assert pieces(with_timber, "picket") == 2 * 4 + 2 * 4
+    assert "8 pickets of its own behind it" in place(with_timber, "waler")
     steps = [s.text for s in build(Site(timber_beside=True), insertion=11, angle_deg=60).steps]
+    assert any("drive 8 pickets behind it" in s for s in steps)
     assert any("wedges against it press the timber rakers to the wall" in s for s in steps)
     assert not any("waler" in n.label for n in draft(insertion=11, angle_deg=60).needs)
 
@@ -304,3 +316,28 @@ def test_the_heel_keeps_clear_of_the_edge_of_a_curb(feet: int, said: bool) -> No
     curb = Site(curb=Length.imperial(inches=6), curb_at=ft(feet))
     found = draft(curb, insertion=11, angle_deg=60)
     assert any("from the edge of the curb: keep 1 ft clear" in check for check in found.checks) == said
+
+
+def test_pickets_beyond_the_first_are_said_with_their_place_and_only_then() -> None:
+    """2,500 lb over 700 lb a picket: 4; a light wall of 4 in, 8 ft high, needs no more than the first two."""
+    thin = {"wall_height": ft(8), "wall_thickness": Length.imperial(inches=4)}
+    heavy, light = build(insertion=11, angle_deg=60), build(insertion=7, angle_deg=60, **thin)
+    assert any("then 2 more, 4 altogether" in step.text for step in heavy.steps)
+    assert "2 at each base: through its other holes" in place(heavy, "more pickets")
+    assert not any("altogether" in step.text for step in light.steps)
+    assert not any(one.name == "more pickets" for one in light.positions)
+
+
+def test_no_brace_is_listed_that_the_shore_does_not_have() -> None:
+    assert "bottom_brace" not in draft(insertion=11, angle_deg=60).pairs
+    assert "bottom_brace" not in draft(insertion=8, angle_deg=60, sole="solid").pairs
+    leaning = draft(insertion=8, angle_deg=45, sole="split", lean=Length.imperial(inches=4)).pairs
+    assert leaning["bottom_brace"] == leaning["base"]  # from the foot of the plate to the heel, on level ground
+
+
+@pytest.mark.parametrize(("sole", "rise"), [("split", 96), ("solid", 92.5)])
+def test_a_heel_is_dug_in_behind_the_depth_of_the_wall_plate(sole: str, rise: float) -> None:
+    """The raker bears on the face of a 4x4 wall plate, 3 1/2 in off the wall: so its toe is that much farther out."""
+    found = build(insertion=8, angle_deg=60, sole=sole)
+    said = Length.nearest(round((rise / math.tan(math.pi / 3) + 3.5) * 16) / 16).text_in_feet
+    assert any(f"{said} from the wall" in step.text for step in found.steps)

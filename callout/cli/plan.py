@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from pathlib import Path
 from typing import get_args
@@ -45,6 +46,13 @@ def _spoken(text: str) -> Length | None:
 LENGTH = _LengthOption()
 
 
+def _a_number(_ctx: click.Context, _param: click.Parameter, value: float | None) -> float | None:
+    """"nan" passes every range."""
+    if value is not None and math.isnan(value):
+        raise click.BadParameter("write the pounds, like 8000")
+    return value
+
+
 @click.command()
 @click.option("--insertion", type=LENGTH, required=True, help="Height of the insertion above the grade at the wall.")
 @click.option("--angle", type=int, help="Degrees from level, 30 to 60; 45 and 60 are the standard builds.")
@@ -65,7 +73,10 @@ LENGTH = _LengthOption()
 @click.option("--sole-thickness", type=LENGTH, help="Of a solid sole.")
 @click.option("--span", type=LENGTH, help="Width of an opening, or length of a header.")
 @click.option("--post", type=click.Choice(["4x4", "6x6"]), help="Timber of a standing shore or a crib.")
-@click.option("--load", "load_lb", type=click.FloatRange(1, 1_000_000), help="Pounds that come down on the shore.")
+@click.option(
+    "--load", "load_lb", type=click.FloatRange(1, 1_000_000), callback=_a_number,
+    help="Pounds that come down on the shore.",
+)  # fmt: skip
 @click.option("--units", type=click.Choice(["feet", "metres"]), help="What is printed; else as the lengths were given.")
 @click.option("--timber-beside", is_flag=True, default=None, help="Timber rakers will stand beside: a waler is added.")
 @click.option("--position", type=click.IntRange(1, 99))

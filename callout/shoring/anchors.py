@@ -10,6 +10,21 @@ import math
 
 from callout.shoring.draft import Draft
 from callout.shoring.quantity import Quantity
+from callout.values import Length
+
+_APART = Length.imperial(feet=1)  # nearer than this, two anchors do not keep a plate from twisting
+
+
+def place_anchors(draft: Draft, seat: Length, each_raker: int, where: str) -> None:
+    """One anchor low, one higher, on a plate that carries the raker at `seat` up from its foot; more between them."""
+    low = draft.book.length("anchor_low")
+    high = seat - draft.book.length("anchor_high_below_insertion")
+    if high - low < _APART:  # a short plate: a quarter of it from either end
+        low, high = Length(seat.eightieths // 4), Length(seat.eightieths * 3 // 4)
+    draft.place("lower anchor", where, low)
+    draft.place("upper anchor", where, high)
+    if each_raker > 2:
+        draft.place("further anchors", f"{each_raker - 2} between them, one at least in every piece of the wall plate")
 
 
 def plate_anchors(draft: Draft, uplift: Quantity, each_raker: int) -> None:
@@ -19,6 +34,7 @@ def plate_anchors(draft: Draft, uplift: Quantity, each_raker: int) -> None:
     book, work = draft.book, draft.work
     kind = str(book.rule("anchor_by_wall").value[work.wall])
     draft.piece("wall plates", "anchor", each_raker * work.rakers, variant=kind)
+    draft.say(anchors=str(each_raker))
     each = uplift / each_raker
     draft.figure(f"uplift on one wall-plate anchor, {each_raker} a raker", each, "lb", "as if the anchors took it all")
     key = f"anchor_allowable_{kind}"

@@ -14,6 +14,8 @@ from callout.values import Length
 
 #: The source of what follows by arithmetic from the other figures of the build.
 WORKED = "worked here from the figures above"
+#: The figure that says how many of a build's pickets hold its waler: they stay when the shore is moved.
+BEHIND_WALER = "pickets behind the waler"
 
 
 @dataclass

@@ -91,7 +91,6 @@ def raker_geometry(work: Work, book: Book) -> Raker:
             exact=base_exact(on_sole, work.angle) + work.lean,
         )
     pairs["insertion_up_wall"] = Pair(exact=hypotenuse(work.insertion, work.lean))
-    pairs["bottom_brace"] = Pair(rule=base_rule, exact=hypotenuse(base + work.lean, work.heel_rise))
     tilt = math.degrees(math.atan2(work.lean.eightieths, work.insertion.eightieths))
     return Raker(pairs, work.angle - tilt, 90.0 - work.angle, tilt)
 

@@ -36,6 +36,9 @@ def cribbing(work: Work, book: Book) -> Draft:
     draft.quote("greatest height over width", "crib_height_times_width")
     draft.place("overhang", "past each crossing, at every corner", overhang)
     against_load(draft, takes.load)
+    if rest < book.length("wedge_room"):
+        thin = draft.text(rest) if rest else "nothing"
+        draft.checks.append(f"{thin} is left over the top layer, too thin for wedges: shim, or pack in its place")
     draft.say(layers=str(layers), piece=piece, rest=rest, void=work.insertion)
     draft.lifted, draft.lifts = ("crib piece",), 2 * layers
     return draft

@@ -8,6 +8,7 @@ from collections import Counter
 from pydantic import BaseModel, ConfigDict
 
 from callout.shoring.build import Build, Setting, Step
+from callout.shoring.draft import BEHIND_WALER
 from callout.shoring.procedures import numbered, procedures
 from callout.shoring.request import writing_of
 from callout.shoring.writing import Writing
@@ -53,12 +54,17 @@ class Relocation(BaseModel):
 
 
 def pressing(standing: Build) -> Counter[str]:
-    """The waler and its wedges, by name: with timber rakers beside they hold the wall, so they do not move."""
+    """The waler, its wedges and pickets, by name: with timber rakers beside they hold the wall, so they do not move."""
     if not standing.site.timber_beside:
         return Counter()
     found = Counter({part.name: part.quantity for part in standing.parts if part.use == "waler"})
     found.update(bar.name for bar in standing.nesting if "waler" in bar.labels)
-    return found
+    behind = sum(int(figure.value) for figure in standing.loads if figure.name == BEHIND_WALER)
+    for part in standing.parts:
+        if part.part == "picket" and part.use != "waler":
+            found[part.name] += min(behind, part.quantity)
+            behind -= min(behind, part.quantity)
+    return +found
 
 
 def relocation(standing: Build, planned: Build) -> Relocation:

@@ -8,9 +8,9 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
-from callout.shoring.anchors import plate_anchors
+from callout.shoring.anchors import place_anchors, plate_anchors
 from callout.shoring.build import EndCuts
-from callout.shoring.draft import Draft
+from callout.shoring.draft import BEHIND_WALER, Draft
 from callout.shoring.geometry import Pair, Raker, bay, mid_brace, raker_geometry
 from callout.shoring.heel import heel_pad
 from callout.shoring.kit import Kit
@@ -28,7 +28,7 @@ def strut_raker(work: Work, book: Book, kit: Kit) -> Draft:
         top_deg=round(raker.top_cut, 2), bottom_deg=round(raker.bottom_cut, 2), note="the fittings turn to these angles"
     )
     _set_struts(draft, raker, kit)
-    plates = _wall_plate(draft, kit)
+    plates, anchors = _wall_plate(draft, kit)
     _mid_brace(draft, raker, kit, plates)
     _bay(draft, raker, kit)
     for number in range(1, work.rakers + 1):
@@ -39,9 +39,9 @@ def strut_raker(work: Work, book: Book, kit: Kit) -> Draft:
     numbers = range(1, work.rakers + 1)
     draft.lifted = ("wall plates", *(f"{what} {n}" for what in ("raker", "mid brace") for n in numbers))
     draft.lifts = work.rakers
-    _loads(draft, raker, kit, max(book.count("anchors_least"), kit.anchor_holes, plates))
+    pickets = _loads(draft, raker, kit, anchors)
     if work.timber_beside:
-        _waler(draft)
+        _waler(draft, pickets)
     return draft
 
 
@@ -86,8 +86,9 @@ def holes(kit: Kit, plates: int) -> list[Length]:
     return [kit.plate_length * plate + hole for plate in range(plates) for hole in each]
 
 
-def _wall_plate(draft: Draft, kit: Kit) -> int:
-    """How many plates are joined; the head fitting's hole, counted from the top end, which depends on the angle."""
+def _wall_plate(draft: Draft, kit: Kit) -> tuple[int, int]:
+    """How many plates are joined, and how many anchors hold them. The head fitting's hole is counted from the top end;
+    which it is depends on the angle."""
     work, book = draft.work, draft.book
     steep = f"plate_above_insertion_{work.angle}"
     wanted = book.length(steep if book.has(steep) else "plate_above_insertion")
@@ -106,14 +107,12 @@ def _wall_plate(draft: Draft, kit: Kit) -> int:
     draft.piece("wall plates", "plate joint", (plates - 1) * work.rakers)
     draft.place("head fitting", f"hole {hole} of the wall plate, counted from its top end", above)
     draft.place("wall plate", "its foot up the wall from the grade" if foot else "its foot on the grade", foot or None)
-    low = min(book.length("anchor_low"), draft.pairs["insertion_on_plate"].best)
-    high = max(low, total - above - book.length("anchor_high_below_insertion"))
-    draft.place("lower anchor", "up the wall plate from its foot, or the next hole", low)
-    draft.place("upper anchor", "up the wall plate from its foot, or the next hole", high)
+    anchors = max(book.count("anchors_least"), kit.anchor_holes, plates)
+    place_anchors(draft, total - above, anchors, "up the wall plate from its foot, or the next hole")
     if plates > 1:
         draft.say(joined=total)
     draft.say(plate=total, plates=str(plates), hole=str(hole), wall=work.wall)
-    return plates
+    return plates, anchors
 
 
 def _mid_brace(draft: Draft, raker: Raker, kit: Kit, plates: int) -> None:
@@ -176,7 +175,8 @@ def _bay(draft: Draft, raker: Raker, kit: Kit) -> None:
         draft.place(name, "up the raker from the heel, to the clamp's centre", at)
     seat = work.spacing - kit.clamp_takes
     order = [name for name in book.rule("bay_order").value if name in ties or name in diagonals]
-    draft.say(spacing=work.spacing, seat=seat, bay=", ".join(order))
+    following = "second" if work.rakers == 2 else "next"
+    draft.say(spacing=work.spacing, seat=seat, bay=", ".join(order), next=following)
 
 
 def _braced(draft: Draft, raker: Raker) -> Length:
@@ -185,10 +185,12 @@ def _braced(draft: Draft, raker: Raker) -> Length:
     length, brace = raker.exact("raker"), draft.pairs["mid_brace_up_raker"].best
     ties = ties_up_raker(raker, draft.work, draft.book).values() if draft.work.rakers > 1 else ()
     sideways = pairwise((Length(0), *ties, length))
-    return max(brace, length - brace, *(high - low for low, high in sideways))
+    longest: Length = max(brace, length - brace, *(high - low for low, high in sideways))
+    return longest
 
 
-def _loads(draft: Draft, raker: Raker, kit: Kit, anchors: int) -> None:
+def _loads(draft: Draft, raker: Raker, kit: Kit, anchors: int) -> int:
+    """Forces, and what takes them; returns the pickets at each heel."""
     force = wall_force(draft, "design_load_4x4_raker")
     draft.notes.append("the design load is that of a 4x4 timber raker, for comparison: the kit's own rating decides")
     braced = _braced(draft, raker)
@@ -201,15 +203,26 @@ def _loads(draft: Draft, raker: Raker, kit: Kit, anchors: int) -> None:
     drilled = [hole for hole in draft.book.rule("picket_holes").value if hole <= kit.base_picket_holes]
     first = " and ".join(str(hole) for hole in drilled)
     room = f"{draft.text(kit.waler_gap)} left behind them for a waler"
-    draft.place("first pickets", f"{draft.book.count('pickets_start')} at each base, through holes {first}; {room}")
-    draft.say(pickets=str(pickets), picket_holes=first, room=kit.waler_gap)
+    start = draft.book.count("pickets_start")
+    draft.place("first pickets", f"{start} at each base, through holes {first}; {room}")
+    if pickets > start:
+        text = f"{pickets - start} at each base: through its other holes, the rest close behind the first"
+        draft.place("more pickets", text)
+        draft.say(more=f"then {pickets - start} more, {pickets} altogether")
+    draft.say(start=str(start), picket_holes=first, room=kit.waler_gap)
+    return pickets
 
 
-def _waler(draft: Draft) -> None:
+def _waler(draft: Draft, pickets: int) -> None:
+    """The waler holds the timber rakers beside, also while this shore is moved: so it has pickets of its own."""
     work, book = draft.work, draft.book
+    least = book.count("pickets_pavement" if work.ground == "pavement" else "pickets_soil_timber")
+    behind = max(least, pickets) * book.count("waler_rakers")
+    draft.piece("waler", "picket", behind)
+    draft.figure(BEHIND_WALER, float(behind), "1", "as at the heels of the timber rakers beside; order of magnitude")
     over = book.length("waler_overhang")
     section = book.text("waler")
     draft.cut("waler", section, work.spacing * (work.rakers - 1) + over * 2)
     draft.piece("waler", "wedge pair", work.rakers, variant="4x4")
-    draft.say(waler=section)
-    draft.place("waler", "behind the bases, before the pickets that are added", None)
+    draft.say(waler=section, behind=str(behind))
+    draft.place("waler", f"close behind the pickets of the bases, {behind} pickets of its own behind it")

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 
-from callout.shoring.anchors import plate_anchors
+from callout.shoring.anchors import place_anchors, plate_anchors
 from callout.shoring.build import EndCuts
 from callout.shoring.draft import Draft
 from callout.shoring.geometry import Pair, Raker, hypotenuse, raker_geometry
@@ -54,9 +54,11 @@ def timber_raker(work: Work, book: Book) -> Draft:
         heel_pad(draft, found.axial, stands, "trough base")
     nail_check(draft, cleat, found.uplift)
     _anchorage(draft, found.thrust, section)
-    plate_anchors(draft, found.uplift, book.count("anchors_least"))
+    anchors = book.count("anchors_least")
+    place_anchors(draft, draft.pairs["insertion_on_plate"].best, anchors, "up the wall plate from its foot")
+    plate_anchors(draft, found.uplift, anchors)
     draft.say(
-        raker=cut, base=raker.exact("base"), spacing=work.spacing, gap=book.length("wedge_gap"),
+        raker=cut, heel=_heel_off_the_wall(draft, section), spacing=work.spacing, gap=book.length("wedge_gap"),
         top_cut=f"{raker.top_cut:.0f}", bottom_cut=f"{raker.bottom_cut:.0f}", return_cut=return_cut, wall=work.wall,
     )  # fmt: skip
     draft.lifted = ("raker", "wall plate", "wall cleat", "sole plate", "top gussets", "corner gussets")
@@ -158,14 +160,16 @@ def _trough(draft: Draft, sole: str) -> None:
     draft.piece("trough sides", "gusset", sides, variant="12x12")
     draft.piece("trough sides", "nail", nails * sides, variant="8d")
     draft.joint("trough side, each", nails, "8d nails")
-    bottom = draft.pairs["bottom_brace"]
-    length = bottom.best if bottom.rule is None else max(bottom.rule, bottom.best)
     if sole == "flying":
         length = _square_to_raker(draft)
         draft.pair("bottom_brace", exact=length)
+    else:
+        rule, exact = draft.pairs["base"].rule, hypotenuse(draft.pairs["base"].best, work.heel_rise)
+        length = exact if rule is None else max(rule, exact)
+        draft.pair("bottom_brace", rule=rule, exact=exact)
     draft.cut("bottom brace", "2x6", length, 2 * work.rakers)
     _brace_nails(draft, "bottom braces")
-    draft.place("heel", "from the wall to the toe of the raker", draft.pairs["base"].best)
+    draft.place("heel", "from the face of the wall plate to the toe of the raker", draft.pairs["base"].best)
     draft.say(bottom_brace=length)
 
 
@@ -180,6 +184,12 @@ def _brace_nails(draft: Draft, label: str) -> None:
     nails = draft.book.count("nails_brace_end")
     draft.piece(label, "nail", 2 * 2 * nails * draft.work.rakers, variant="16d")
     draft.joint(f"{label[:-1]}, each end, each of two", nails, "16d nails")
+
+
+def _heel_off_the_wall(draft: Draft, section: str) -> Length:
+    """From the wall to the toe of the raker, before any wall plate stands: the base and the plate's own depth."""
+    base = draft.pairs["base_on_sole" if draft.work.sole_thickness else "base"].best
+    return base + Length.nearest(min(draft.book.rule(f"dressed_{section}").value))
 
 
 def _braced(draft: Draft, cut: Length) -> Length:
