@@ -5,6 +5,7 @@ from __future__ import annotations
 from callout.dialogue.inputs import Heard, Resumed, Tick
 from callout.dialogue.ledger import holdings, on_hand
 from callout.dialogue.restore import restore
+from callout.journal.handover import handover
 from callout.language.resolve import resolve_text
 from callout.values import Callout, Command
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft, make_stock
@@ -115,6 +116,15 @@ def test_the_old_shore_is_known_to_stand_until_the_new_one_does() -> None:
         talk.say("next")
     assert "the old shore of build one is down, nothing left over." in talk.said
     assert list(talk.now.standing) == [2]
+
+
+def test_the_next_shift_reads_that_the_shore_stands_and_that_nothing_came_back() -> None:
+    talk = moving()
+    assert [build["build"] for build in handover(talk.now, talk.records, counted=True)["standing"]] == [1]
+    talk.say("undo").say(AFFIRM)
+    sheet = handover(talk.now, talk.records, counted=True)
+    struts = next(row for row in sheet["stock"] if row["name"] == "six foot strut")
+    assert (struts["on_hand"], struts["placed"], struts["returned"]) == (0, 2, 0)
 
 
 def test_a_crash_while_the_new_shore_is_booked_leaves_nothing_over() -> None:
