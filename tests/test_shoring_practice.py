@@ -322,7 +322,7 @@ def test_pickets_beyond_the_first_are_said_with_their_place_and_only_then() -> N
     """2,500 lb over 700 lb a picket: 4; a light wall of 4 in, 8 ft high, needs no more than the first two."""
     thin = {"wall_height": ft(8), "wall_thickness": Length.imperial(inches=4)}
     heavy, light = build(insertion=11, angle_deg=60), build(insertion=7, angle_deg=60, **thin)
-    assert any("then 2 more, 4 altogether" in step.text for step in heavy.steps)
+    assert any("drive 2 more pickets, 4 altogether, at each base" in step.text for step in heavy.steps)
     assert "2 at each base: through its other holes" in place(heavy, "more pickets")
     assert not any("altogether" in step.text for step in light.steps)
     assert not any(one.name == "more pickets" for one in light.positions)
