@@ -206,8 +206,8 @@ def _loads(draft: Draft, raker: Raker, kit: Kit, anchors: int) -> int:
     start = draft.book.count("pickets_start")
     draft.place("first pickets", f"{start} at each base, through holes {first}; {room}")
     if pickets > start:
-        text = f"{pickets - start} at each base: through its other holes, the rest in line behind, clear of the waler's room"
-        draft.place("more pickets", text)
+        where = "through its other holes, the rest in line behind, clear of the waler's room"
+        draft.place("more pickets", f"{pickets - start} at each base: {where}")
         draft.say(more=f"{pickets - start} more pickets, {pickets} altogether")
     draft.say(start=str(start), picket_holes=first, room=kit.waler_gap)
     return pickets
