@@ -101,6 +101,9 @@ def _near(word: str) -> tuple[str, ...]:
     )
 
 
+TRIES = 12
+
+
 @dataclass
 class Ears:
     """The two ears and their judge on one channel: right, wrong or asked again as often as was measured."""
@@ -117,10 +120,18 @@ class Ears:
         if draw < right:
             return _agreed(said)
         if draw < right + wrong:
-            taken = self._wrong(words)
-            return _agreed(understood(taken, where)) if taken else Nothing()
+            return self._taken_wrong(words, said, where)
         if isinstance(said, Understood) and self.chance.random() < TABLE["asked_again"]["in_doubt"]:
             return _in_doubt(said.meaning, words)
+        return Nothing()
+
+    def _taken_wrong(self, words: tuple[str, ...], said: Resolution, where: Context) -> Resolution:
+        """What is taken is understood, and means something else: a swap that means nothing is drawn again."""
+        for _ in range(TRIES):
+            taken = self._wrong(words)
+            heard = understood(taken, where) if taken else Nothing()
+            if isinstance(heard, Understood) and heard.meaning != said.meaning:
+                return _agreed(heard)
         return Nothing()
 
     def _wrong(self, words: tuple[str, ...]) -> tuple[str, ...]:
