@@ -136,7 +136,7 @@ class Model:
             self._stands(record)
             for name, quantity in moves:
                 self.lying[name] += -quantity if record.event == "picked" else quantity
-            for change in record.data.get("changes", ()):
+            for change in record.data["changes"] if record.event == "stock_changed" else ():
                 self.lying[change["item"]] += change["delta"]
                 assert self.lying[change["item"]] == change["quantity"]
             if record.event == "affirmed":
