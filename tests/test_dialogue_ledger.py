@@ -87,14 +87,25 @@ class Day(RuleBasedStateMachine):
     def every_piece_is_in_one_place(self) -> None:
         lying = Counter({line.name: line.quantity for line in SHORT.lines})
         out: dict[int, Counter[str]] = {}
+        moved_from: dict[int, int] = {}  # build -> the standing one whose place it takes
         for record in self.talk.records:
-            for change in record.data.get("changes", ()):
-                lying[change["item"]] += change["delta"]
+            build, pieces = record.build_id or 0, [*record.data.get("pieces", ())]
+            if record.event == "stock_changed":
+                for change in record.data["changes"]:
+                    lying[change["item"]] += change["delta"]
+            if record.event == "released":
+                moved_from[build] = record.data.get("relocates") or moved_from.get(build, 0)
+                for name, quantity in record.data.get("reused", ()):  # taken along: never carried to the racks
+                    out.setdefault(moved_from[build], Counter())[name] -= quantity
+                    out.setdefault(build, Counter())[name] += quantity
             if record.event in ("picked", "returned"):
                 sign = 1 if record.event == "picked" else -1
-                for name, quantity in record.data["pieces"]:
-                    lying[name] -= sign * quantity
-                    out.setdefault(record.build_id or 0, Counter())[name] += sign * quantity
+                for name, quantity in pieces:
+                    out.setdefault(build, Counter())[name] += sign * quantity
+                    if record.data.get("stands"):  # the old shore's again, at the wall
+                        out.setdefault(moved_from[build], Counter())[name] -= sign * quantity
+                    else:
+                        lying[name] -= sign * quantity
         ledger = holdings(self.talk.now)
         assert all(count >= 0 for count in lying.values())
         assert ledger.on_hand == on_hand(self.talk.now) == dict(lying)
