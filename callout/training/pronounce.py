@@ -114,6 +114,11 @@ def labels(text: str, spoken: list[str] | None = None) -> list[int] | None:
     return out
 
 
+def words_of(text: str) -> list[str]:
+    """Return the words of a text in lower case, without its commas."""
+    return re.findall(r"[a-z']+", text.lower())
+
+
 @cache
 def phone_labels(text: str) -> tuple[int, ...] | None:
     """The labels of a text in its most usual pronunciations, kept."""

@@ -6,11 +6,10 @@ from __future__ import annotations
 
 import math
 import random
-import re
 from collections.abc import Sequence
 from functools import cache
 
-from callout.training.pronounce import edit_distance, phone_labels, pronunciations, split_labels
+from callout.training.pronounce import edit_distance, phone_labels, pronunciations, split_labels, words_of
 from callout.training.text import ONES, TENS, lists
 
 Labels = tuple[int, ...]
@@ -42,7 +41,7 @@ def commands() -> tuple[Labels, ...]:
 
 def rivals(text: str, labels: Labels, count: int, rng: random.Random) -> tuple[Labels, ...]:
     """At most `count` label sequences that a sentence may be mistaken for; none where it holds nothing of ours."""
-    words = re.findall(r"[a-z']+", text.lower())
+    words = words_of(text)
     if labels in commands():
         return tuple(rng.sample([c for c in commands() if c != labels], count))
     said = split_labels(words, labels)

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import json
 import random
-import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -23,7 +22,7 @@ import numpy as np
 from callout.training.align import aligned
 from callout.training.corpus import CHOOSING, Corpus, Utterance, speech_bounds
 from callout.training.packs import Pcm, pack_files, read_audio
-from callout.training.pronounce import split_labels
+from callout.training.pronounce import split_labels, words_of
 from callout.training.text import ONES, TENS, Talker
 from callout.training.voices import RATE, Samples
 
@@ -51,7 +50,7 @@ class Token:
 def vocabulary() -> frozenset[str]:
     """The words of the callouts that are laid out."""
     talker = Talker(random.Random(0))
-    return frozenset(w for _ in range(4000) for w in re.findall(r"[a-z']+", talker.core_callout().lower()))
+    return frozenset(w for _ in range(4000) for w in words_of(talker.core_callout()))
 
 
 def cuts(x: Pcm, words: Sequence[str], labels: Sequence[int], scores_of: Scorer) -> list[tuple[str, int, int]]:
@@ -83,7 +82,7 @@ def cut_pack(listing: Path, audio: Path, scores_of: Scorer) -> int:
     """Write the cuts of one pack beside it; return the number of words of ours."""
     x, at, out, count = read_audio(audio), 0, [], 0
     for row in json.loads(listing.read_text(encoding="utf-8")):
-        words = re.findall(r"[a-z']+", row["text"].lower())
+        words = words_of(row["text"])
         found = cuts(x[at : at + row["n"]], words, row["lab"], scores_of)
         found = [c for c in found if c[0] in vocabulary()]
         out.append(found)
@@ -104,7 +103,7 @@ def tokens(folders: Sequence[Path]) -> Iterator[Token]:
             at = base
             rows = json.loads(listing.read_text(encoding="utf-8"))
             for row, found in zip(rows, json.loads(places.read_text(encoding="utf-8")), strict=True):
-                words = re.findall(r"[a-z']+", row["text"].lower())
+                words = words_of(row["text"])
                 said = dict(zip(words, split_labels(words, row["lab"]) or [], strict=False))
                 for word, a, b in found:
                     if row["voice"] not in CHOOSING and word in said:
@@ -176,7 +175,7 @@ def enlarged(corpus: Corpus, found: Sequence[Token], count: int, seed: int) -> C
     audio, rows = [corpus.samples], list(corpus.utterances)
     while len(rows) < len(corpus.utterances) + count:
         text = talker.core_callout() if rng.random() < 0.8 else talker.numbers()
-        words = re.findall(r"[a-z']+", text.lower())
+        words = words_of(text)
         chosen = bank.pick(words, rng) if words else None
         if chosen is None:
             continue
