@@ -1,9 +1,10 @@
-"""The one way to write a file for people: it is there whole, or not at all."""
+"""Files for people: the one way to write one (it is there whole, or not at all), and to try a folder for them."""
 
 from __future__ import annotations
 
 import contextlib
 import os
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TextIO
@@ -28,3 +29,10 @@ def whole_file(path: Path) -> Iterator[TextIO]:
         part.replace(target)
     finally:
         part.unlink(missing_ok=True)
+
+
+def try_folder(folder: Path) -> None:
+    """Make a folder, and write into it to see whether that can be done. Raises OSError."""
+    folder.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryFile(dir=folder):
+        pass

@@ -23,7 +23,7 @@ from callout.scoring.report import build_report, compare, file_line, write_repor
 from callout.scoring.run import RowFile, Task, run
 from callout.scoring.tally import Tally
 from callout.scoring.trial import Booth
-from callout.whole_file import whole_file
+from callout.whole_file import try_folder, whole_file
 
 ROWS_NAME = "rows.jsonl"
 
@@ -143,9 +143,7 @@ def check_out(out: Path, folder: Path | None) -> None:
     if folder is not None and folder.resolve() in (out.resolve(), *out.resolve().parents):
         raise BadInput(f"--out {out} lies among the recordings; name a folder outside {folder}")
     try:
-        out.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryFile(dir=out):
-            pass
+        try_folder(out)
     except OSError as failed:
         raise BadInput(f"cannot write into {out} ({failed.strerror}); name another --out") from failed
 

@@ -22,6 +22,7 @@ from callout.speaking.pacing import Pace, check_words
 from callout.speaking.player import Player, open_player
 from callout.speaking.process import SpeechProcess
 from callout.speaking.render import Rendered, Samples, Source, lead_tone, render, write_wav
+from callout.whole_file import try_folder
 
 #: Told when an utterance is over, on the clock of time.monotonic().
 OnEnd = Callable[[float], None]
@@ -219,8 +220,6 @@ def open_voice(
 
 def _writable(folder: Path) -> None:
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryFile(dir=folder):
-            pass
+        try_folder(folder)
     except OSError as failed:
         raise BadInput(f"cannot write voice files into {folder} ({failed.strerror}); name another folder") from failed
