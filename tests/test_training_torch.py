@@ -12,8 +12,9 @@ from callout.training.channel import Channel, Setting  # noqa: E402
 from callout.training.contrast import contrast  # noqa: E402
 from callout.training.corpus import batches, load  # noqa: E402
 from callout.training.distil import carried, divergence  # noqa: E402
+from callout.training.ear import averaged  # noqa: E402
 from callout.training.export_kaldi import compressed, export_tdnn, folded, lower_blank  # noqa: E402
-from callout.training.fit import Plan, Trainer, averaged, ctc  # noqa: E402
+from callout.training.fit import Plan, Trainer, ctc  # noqa: E402
 from callout.training.networks import CONTEXT, EncoderEar, Tdnn  # noqa: E402
 from callout.training.noise import make_bank  # noqa: E402
 from callout.training.packs import Spoken, write_pack  # noqa: E402

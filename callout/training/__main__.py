@@ -85,6 +85,20 @@ def kit(name: str, out: Path, digits: Path | None, prompts: Path | None, pack: P
     click.echo(f"{made} recordings", err=True)
 
 
+@steps.command("cut")
+@click.argument("folder", type=click.Path(exists=True, path_type=Path))
+def cut(folder: Path) -> None:
+    """Find the words of ours in each pack of FOLDER with the encoder ear; writes X.cuts beside X.json, for --laid."""
+    from callout.hearing.ears import WEIGHTS
+    from callout.hearing.encoder import EncoderEar
+    from callout.training.packs import pack_files
+    from callout.training.wordbank import cut_pack
+
+    ear = EncoderEar(WEIGHTS / "encoder.onnx")
+    for listing, audio in pack_files(folder):
+        click.echo(f"{listing.stem}: {cut_pack(listing, audio, ear.scores)} words", err=True)
+
+
 @steps.command("fit")
 @click.argument("kind", type=click.Choice(["encoder", "tdnn"]))
 @click.option("--corpus", multiple=True, required=True, type=click.Path(exists=True, path_type=Path))
@@ -98,12 +112,13 @@ def kit(name: str, out: Path, digits: Path | None, prompts: Path | None, pack: P
 @click.option("--pace", default=1.0, help="Factor on the learning rates; 0.4 when starting from trained weights.")
 @click.option("--noises", default=440, help="Noises in the bank.")
 @click.option("--laid", default=0, help="Callouts to lay out of the corpus's words (after `cut`).")
+@click.option("--layers", default=5, help="How many of Whisper's layers to start from.")
 @click.option("--contrast", default=0.2, help="Weight of choosing a sentence among its rivals; 0 for CTC alone.")
 @click.option("--smoothing", default=0.0, help="Weight of label smoothing.")
 def fit_ear(
     kind: str, corpus: tuple[Path, ...], checkpoint: Path, minutes: float, total: float, start: Path | None,
-    teacher: Path | None, seed: int, seconds: float, pace: float, noises: int, laid: int, contrast: float,
-    smoothing: float,
+    teacher: Path | None, seed: int, seconds: float, pace: float, noises: int, laid: int, layers: int,
+    contrast: float, smoothing: float,
 ) -> None:  # fmt: skip
     """Train one ear; prints a line of JSON now and then."""
     from callout.training.fit import Plan, fit
@@ -122,6 +137,7 @@ def fit_ear(
             pace=pace,
             noises=noises,
             laid=laid,
+            layers=layers,
             contrast=contrast,
             smoothing=smoothing,
         )
@@ -134,7 +150,7 @@ def fit_ear(
 @click.argument("out", type=click.Path(path_type=Path))
 def export(kind: str, checkpoints: tuple[Path, ...], out: Path) -> None:
     """Write encoder.onnx (OUT is the file) or am/ and conf/ (OUT is the Vosk folder); averages checkpoints."""
-    from callout.training.fit import averaged
+    from callout.training.ear import averaged
 
     net = averaged(kind, checkpoints)
     if kind == "encoder":

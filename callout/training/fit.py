@@ -24,19 +24,20 @@ from callout.training.channel import Channel, Heard, Setting
 from callout.training.contrast import contrast
 from callout.training.corpus import Batch, Corpus, Utterance, batches, load
 from callout.training.distil import carried, divergence
+from callout.training.ear import Ear, ear_from, make_ear
 from callout.training.judge import report
-from callout.training.networks import EncoderEar, Tdnn, whisper_start
+from callout.training.networks import EncoderEar, Tdnn
 from callout.training.noise import make_bank
 from callout.training.rivals import Labels, rivals
-from callout.training.spectra import WARPS, LogMel, Mfcc
-from callout.training.whisper import read as read_whisper
+from callout.training.spectra import WARPS
 from callout.training.wordbank import enlarged, tokens
 
 
 @dataclass(frozen=True)
 class Plan:
     """What to train, from what, for how long. The learning rate is laid out over `total` minutes; `laid` callouts are
-    made of the corpus's words (see `wordbank`); `contrast` weighs the choice among `rivals` of each sentence."""
+    made of the corpus's words (see `wordbank`); `contrast` weighs the choice among `rivals` of each sentence; an
+    encoder that starts from Whisper takes its lowest `layers`."""
 
     kind: str
     corpus: tuple[Path, ...]
@@ -55,55 +56,9 @@ class Plan:
     contrast: float = 0.2
     rivals: int = 5
     laid: int = 0
+    layers: int = 5
     average: float = 0.9995
     report_every: float = 75.0
-
-
-@dataclass
-class Ear:
-    """A network with its front end and the peak learning rate of each group of its parameters."""
-
-    net: nn.Module
-    front: nn.Module
-    groups: list[dict[str, Any]]
-
-    def hear(self, x: Tensor) -> Tensor:
-        """Samples to log-probabilities."""
-        out: Tensor = self.net(self.front(x))
-        return out
-
-
-def make_ear(kind: str, pace: float, device: torch.device) -> Ear:
-    """Make an untrained ear; `pace` scales the learning rates."""
-    if kind == "encoder":
-        net = EncoderEar().to(device)
-        groups = [{"params": net.own(), "top": 1.5e-3 * pace}, {"params": net.borrowed(), "top": 1e-4 * pace}]
-        return Ear(net, LogMel().to(device), groups)
-    tdnn = Tdnn().to(device)
-    return Ear(tdnn, Mfcc().to(device), [{"params": list(tdnn.parameters()), "top": 2.5e-3 * pace}])
-
-
-def load_weights(net: nn.Module, path: Path, device: torch.device) -> None:
-    """Load a checkpoint's averaged weights (its plain ones where there is none), or Whisper's `model.bin`."""
-    if path.suffix == ".bin" and isinstance(net, EncoderEar):
-        whisper_start(net, read_whisper(path))
-        return
-    found = torch.load(path, map_location=device, weights_only=False)
-    net.load_state_dict(found.get("average") or found["net"])
-
-
-def averaged(kind: str, checkpoints: Sequence[Path]) -> Any:
-    """Return an ear's network with the mean of several checkpoints' weights, ready to export."""
-    cpu = torch.device("cpu")
-    nets = []
-    for path in checkpoints:
-        net = make_ear(kind, 1.0, cpu).net
-        load_weights(net, path, cpu)
-        nets.append(net)
-    states = [net.state_dict() for net in nets]
-    mean = {k: torch.stack([s[k].float() for s in states]).mean(0).to(v.dtype) for k, v in states[0].items()}
-    nets[0].load_state_dict(mean)
-    return nets[0].eval()
 
 
 def lengths_of(batch: Sequence[Utterance], heard: Heard) -> tuple[list[int], list[int]]:
@@ -143,7 +98,8 @@ class Trainer:
         if self.device.type == "cuda":
             bank = type(bank)(bank.sounds.half(), bank.talkers)
         self.channel = Channel(samples, bank)
-        self.ear = make_ear(plan.kind, plan.pace, self.device)
+        resumed = plan.checkpoint if plan.checkpoint.is_file() else None
+        self.ear = ear_from(plan.kind, plan.pace, self.device, resumed or plan.start, plan.layers)
         fused = self.device.type == "cuda"
         self.optimizer = torch.optim.AdamW(self.ear.groups, lr=1e-3, weight_decay=0.01, fused=fused)
         self.step, self.used = 0, 0.0
@@ -152,8 +108,7 @@ class Trainer:
         self._begin()
         self.teacher: Ear | None = None
         if plan.teacher:
-            self.teacher = make_ear("encoder", 1.0, self.device)
-            load_weights(self.teacher.net, plan.teacher, self.device)
+            self.teacher = ear_from("encoder", 1.0, self.device, plan.teacher, 0)
             self.teacher.net.eval()
         rows = self.corpus.training() if plan.contrast else []
         drawn = random.Random(plan.seed)
@@ -172,9 +127,7 @@ class Trainer:
             self.optimizer.load_state_dict(found["optimizer"])
             self.step, self.used, self.average = found["step"], found["used"], found["average"]
         else:
-            if plan.start:
-                load_weights(net, plan.start, self.device)
-            elif isinstance(net, Tdnn):
+            if plan.start is None and isinstance(net, Tdnn):
                 self._normalise(net)
             self.average = {k: v.detach().clone() for k, v in net.state_dict().items()}
         torch.manual_seed(plan.seed + self.step)
@@ -226,7 +179,8 @@ class Trainer:
         if self.plan.contrast:
             told = contrast(logp, self.near(batch, heard))
             self.choice = told.detach()
-            loss = loss + self.plan.contrast * told
+            # From a fresh head every choice is a guess: the weight grows over 2,000 steps.
+            loss = loss + self.plan.contrast * min(1.0, self.step / 2000) * told
         if self.teacher is not None:
             with torch.no_grad():
                 shown = self.teacher.front(heard.clean / (heard.clean.abs().amax(1, keepdim=True) + 1e-6) * 0.5)
@@ -253,7 +207,8 @@ class Trainer:
 
     def judged(self) -> dict[str, float]:
         """Phone errors of the averaged weights on the choosing set."""
-        ear = make_ear(self.plan.kind, 1.0, self.device)
+        net = self.ear.net
+        ear = make_ear(self.plan.kind, 1.0, self.device, net.shape if isinstance(net, EncoderEar) else None)
         ear.net.load_state_dict(self.average)
         ear.net.eval()
         return report(ear.hear, self.channel, self.corpus)

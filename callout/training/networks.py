@@ -1,5 +1,10 @@
 """The two networks. Both give log-probabilities of the CTC blank and the 39 phones."""
 
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -13,7 +18,7 @@ LABELS = 40
 class Block(nn.Module):
     """One transformer block, normalised before each part (as Whisper's)."""
 
-    def __init__(self, width: int = 384, heads: int = 6) -> None:
+    def __init__(self, width: int, heads: int) -> None:
         super().__init__()
         self.heads = heads
         self.norm1, self.qkv, self.out = nn.LayerNorm(width), nn.Linear(width, 3 * width), nn.Linear(width, width)
@@ -27,21 +32,36 @@ class Block(nn.Module):
         return x + self.down(F.gelu(self.up(self.norm2(x))))
 
 
+@dataclass(frozen=True)
+class Shape:
+    """Size of the encoder ear: 64 channels a head. Whisper tiny has (384, 4), Whisper base (512, 6)."""
+
+    width: int = 512
+    layers: int = 5
+
+    @staticmethod
+    def of(state: Mapping[str, Any]) -> Shape:
+        """The shape of a network from its state."""
+        layers = 1 + max(int(k.split(".")[1]) for k in state if k.startswith("blocks."))
+        return Shape(int(state["conv1.weight"].shape[0]), layers)
+
+
 class EncoderEar(nn.Module):
-    """Whisper tiny's encoder with a phone head over a learned mixture of its layers.
+    """The lower layers of a Whisper encoder with a phone head over a learned mixture of them.
 
     (b, 80, t) log-mel -> (b, t / 2, 40).
     """
 
-    def __init__(self) -> None:
+    def __init__(self, shape: Shape | None = None) -> None:
         super().__init__()
-        self.conv1, self.conv2 = nn.Conv1d(80, 384, 3, padding=1), nn.Conv1d(384, 384, 3, stride=2, padding=1)
-        self.register_buffer("positions", torch.zeros(1500, 384))
-        self.blocks = nn.ModuleList(Block() for _ in range(4))
-        self.norm = nn.LayerNorm(384)
-        self.mixture = nn.Parameter(torch.zeros(5))
-        self.head_norm = nn.LayerNorm(384)
-        self.head1, self.head2 = nn.Conv1d(384, 256, 5, padding=2), nn.Conv1d(256, 256, 5, padding=2)
+        self.shape = shape or Shape()
+        width = self.shape.width
+        self.conv1, self.conv2 = nn.Conv1d(80, width, 3, padding=1), nn.Conv1d(width, width, 3, stride=2, padding=1)
+        self.blocks = nn.ModuleList(Block(width, width // 64) for _ in range(self.shape.layers))
+        self.norm = nn.LayerNorm(width)
+        self.mixture = nn.Parameter(torch.zeros(self.shape.layers + 1))
+        self.head_norm = nn.LayerNorm(width)
+        self.head1, self.head2 = nn.Conv1d(width, 256, 5, padding=2), nn.Conv1d(256, 256, 5, padding=2)
         self.last = nn.Linear(256, LABELS)
         self.dropout = nn.Dropout(0.1)
 
@@ -55,12 +75,13 @@ class EncoderEar(nn.Module):
         return [self.mixture, *(p for m in parts for p in m.parameters())]
 
     def forward(self, mel: Tensor) -> Tensor:
+        width = (self.shape.width,)
         x = F.gelu(self.conv2(F.gelu(self.conv1(mel)))).transpose(1, 2)
-        x = x + self.positions[: x.shape[1]]
-        layers = [F.layer_norm(x, (384,))]
+        x = x + positions(x.shape[1], self.shape.width, x.device)
+        layers = [F.layer_norm(x, width)]
         for i, block in enumerate(self.blocks):
             x = block(x)
-            layers.append(self.norm(x) if i == 3 else F.layer_norm(x, (384,)))
+            layers.append(self.norm(x) if i == len(self.blocks) - 1 else F.layer_norm(x, width))
         share = self.mixture.softmax(0)
         mixed = sum((a * b for a, b in zip(share, layers, strict=True)), torch.zeros_like(x))
         y = F.gelu(self.head1(self.dropout(self.head_norm(mixed).transpose(1, 2))))
@@ -68,12 +89,20 @@ class EncoderEar(nn.Module):
         return self.last(y.transpose(1, 2)).float().log_softmax(2)
 
 
+def positions(frames: int, width: int, device: torch.device) -> Tensor:
+    """(frames, width) sines, then cosines, of periods from 2 pi frames to 10,000 times that, as Whisper adds them."""
+    half = width // 2
+    rates = torch.exp(torch.arange(half, device=device) * (-math.log(10000.0) / (half - 1)))
+    angles = torch.arange(frames, device=device)[:, None] * rates[None]
+    return torch.cat([angles.sin(), angles.cos()], 1)
+
+
 # Offsets in frames of 10 ms, and on which frames a layer is computed (every one, or every third).
 TDNN_LAYERS: tuple[tuple[tuple[int, ...], int], ...] = (
     ((-2, -1, 0, 1, 2), 1),
     *(((-1, 0, 1), 1),) * 2,
     ((-1, 0, 1), 3),
-    *(((-d, 0, d), 3) for d in (3, 3, 3, 3, 6, 3, 6, 3, 6, 6)),
+    *(((-d, 0, d), 3) for d in (3, 3, 3, 3, 6, 3, 6, 3)),
 )
 CONTEXT = sum(o[-1] for o, _ in TDNN_LAYERS)
 """Frames of 10 ms that the network looks back and ahead."""
@@ -87,7 +116,7 @@ def adds_input(i: int) -> bool:
 class Tdnn(nn.Module):
     """A time-delay network that Kaldi's nnet3 can run. (b, t, 40) MFCC -> (b, ceil(t / 3), 40)."""
 
-    def __init__(self, width: int = 448) -> None:
+    def __init__(self, width: int = 416) -> None:
         super().__init__()
         self.width = width
         self.convs, self.norms = nn.ModuleList(), nn.ModuleList()
@@ -116,12 +145,11 @@ class Tdnn(nn.Module):
 
 
 def whisper_start(net: EncoderEar, weights: dict[str, Any]) -> None:
-    """Copy Whisper tiny's encoder, as `callout.training.whisper.read` gives it, into the network."""
+    """Copy the lower layers of a Whisper encoder, as `callout.training.whisper.read` gives it, into the network."""
 
     def put(target: Tensor, name: str) -> None:
         target.data.copy_(torch.tensor(np.asarray(weights["encoder/" + name], np.float32)))
 
-    put(net.positions, "position_encodings/encodings")
     for module, name in ((net.conv1, "conv1"), (net.conv2, "conv2")):
         put(module.weight, name + "/weight")
         put(module.bias, name + "/bias")

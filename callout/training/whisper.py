@@ -1,4 +1,4 @@
-"""Reads Whisper tiny's encoder out of a CTranslate2 `model.bin`, the form in which a package carries it.
+"""Reads a Whisper encoder out of a CTranslate2 `model.bin`, the form in which packages carry it.
 
 Format: a version, a string with the model's kind, a revision, then each array with its name, shape, type and bytes
 (little endian; read from CTranslate2's published converter).
@@ -43,5 +43,5 @@ def read(path: Path) -> dict[str, npt.NDArray[Any]]:
             out[name] = np.frombuffer(data, kind, size // np.dtype(kind).itemsize, at).reshape(shape)
             at += size
     except (struct.error, KeyError, UnicodeDecodeError, ValueError) as wrong:
-        raise BadInput(f"{path} is not a CTranslate2 model; give the model.bin of Whisper tiny") from wrong
+        raise BadInput(f"{path} is not a CTranslate2 model; give the model.bin of a Whisper") from wrong
     return {k: v for k, v in out.items() if k.startswith("encoder/") and v.ndim}

@@ -168,14 +168,21 @@ def laid(x: Pcm, chosen: Sequence[Token], rng: random.Random) -> Pcm:
     return np.clip(joined / max(1.0, np.abs(joined).max() / 30000), -32768, 32767).astype(np.int16)
 
 
+def drawn(talker: Talker, rng: random.Random) -> str:
+    """What to lay out: callouts mostly, numbers, and single digits, which sentences never teach an ear to hear."""
+    kind = rng.random()
+    if kind < 0.72:
+        return talker.core_callout()
+    return talker.numbers() if kind < 0.85 else rng.choice((*ONES[:10], "niner"))
+
+
 def enlarged(corpus: Corpus, found: Sequence[Token], count: int, seed: int) -> Corpus:
     """The corpus and `count` callouts laid out of its words (voice "laid")."""
     rng, talker = random.Random(seed), Talker(random.Random(seed + 1))
     bank, end = Bank(found), len(corpus.samples)
     audio, rows = [corpus.samples], list(corpus.utterances)
     while len(rows) < len(corpus.utterances) + count:
-        text = talker.core_callout() if rng.random() < 0.8 else talker.numbers()
-        words = words_of(text)
+        words = words_of(drawn(talker, rng))
         chosen = bank.pick(words, rng) if words else None
         if chosen is None:
             continue
