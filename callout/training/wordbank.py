@@ -113,8 +113,8 @@ def tokens(folders: Sequence[Path]) -> Iterator[Token]:
 
 
 def is_person(voice: str) -> bool:
-    """Whether a voice of the released corpus is a person's: the learners'."""
-    return voice.startswith("so:")
+    """Whether a voice is a person: the learners of the released corpus, or one whose name says so."""
+    return voice.startswith(("so:", "person:"))
 
 
 class Bank:
