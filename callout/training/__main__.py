@@ -112,7 +112,7 @@ def cut(folder: Path) -> None:
 @click.option("--pace", default=1.0, help="Factor on the learning rates; 0.4 when starting from trained weights.")
 @click.option("--noises", default=440, help="Noises in the bank.")
 @click.option("--laid", default=0, help="Callouts to lay out of the corpus's words (after `cut`).")
-@click.option("--layers", default=5, help="How many of Whisper's layers to start from.")
+@click.option("--layers", default=4, help="How many of a Whisper's layers to start from.")
 @click.option("--contrast", default=0.2, help="Weight of choosing a sentence among its rivals; 0 for CTC alone.")
 @click.option("--smoothing", default=0.0, help="Weight of label smoothing.")
 def fit_ear(

@@ -56,7 +56,7 @@ class Plan:
     contrast: float = 0.2
     rivals: int = 5
     laid: int = 0
-    layers: int = 5
+    layers: int = 4
     average: float = 0.9995
     report_every: float = 75.0
 

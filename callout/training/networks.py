@@ -36,8 +36,8 @@ class Block(nn.Module):
 class Shape:
     """Size of the encoder ear: 64 channels a head. Whisper tiny has (384, 4), Whisper base (512, 6)."""
 
-    width: int = 512
-    layers: int = 5
+    width: int = 384
+    layers: int = 4
 
     @staticmethod
     def of(state: Mapping[str, Any]) -> Shape:
