@@ -11,6 +11,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from callout.language import grammar
 from callout.toml import tomllib
 
 ONES = [
@@ -133,8 +134,10 @@ class Talker:
 
     def count(self) -> str:
         """How many shores: "two rakers"."""
-        n = self.rng.randint(1, 9)
-        return ONES[n] + " " + self.pick("callout", "rakers") + ("" if n == 1 else "s")
+        n, shore = self.rng.randint(1, 9), self.pick("callout", "rakers")
+        if n == 2 and self.rng.random() < 0.4:
+            return f"a pair of {shore}s"
+        return f"{ONES[n]} {shore}" + ("" if n == 1 else "s")
 
     def core_callout(self) -> str:
         """A callout of which every grammar of the trade knows each form, for test kits.
@@ -247,8 +250,15 @@ class Talker:
         """One to four words of the spelling alphabet."""
         return ", ".join(self.rng.sample(lists()["english"]["alphabet"], self.rng.randint(1, 4)))
 
+    def of_the_grammar(self) -> str:
+        """A sentence that the program itself understands, of any state of the conversation."""
+        whole = grammar.load()
+        state = self.rng.choice([name for name, state in whole.states.items() if not state.only])
+        return " ".join(whole.sample(self.rng, 1, state)[0])
+
     def sentence(self) -> str:
         """One sentence of any sort."""
         kinds = [self.callout, self.correction, self.command, self.stock, self.numbers, self.english, self.mixed]
-        make = self.rng.choices([*kinds, self.alphabet], weights=[36, 6, 14, 9, 12, 9, 11, 3])[0]
+        kinds += [self.alphabet, self.of_the_grammar]
+        make = self.rng.choices(kinds, weights=[32, 6, 12, 6, 12, 9, 11, 3, 9])[0]
         return " ".join(make().split())
