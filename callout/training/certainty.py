@@ -1,0 +1,187 @@
+"""How sure the ears may be: weights for the chance that a part is right, and the threshold from which it is taken.
+
+The weights are a logistic's, learned from development hearings (`calibrate`). Thresholds are judged on recordings that
+the weights were not learned from (five folds): on the very hearings that they were fitted to, weights look surer than
+they are. Whether the second ear says the part is among the features, so one threshold serves with it and without: two
+of them, fitted apart, moved from 3.5 and 3.75 to 4.5 and 5.25 from one division of the data to the next, at the same
+loss. Of well calibrated parts the least loss is at the log of the cost less one: 3.9 for 50, 1.4 for 5.
+"""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import minimize
+
+from callout.hearing.agreement import FEATURES, Settings, Verdict, settings, values, weigh
+from callout.hearing.evidence import Evidence
+from callout.hearing.judge import reader, speech
+from callout.language.context import EVERYTHING, Context
+from callout.language.parse import parse
+from callout.training.people import MISREAD
+from callout.values import Meaning
+
+WRONG = {"callout": 50.0, "command": 50.0, "digits": 5.0}
+AGAIN = 1.0
+KINDS = tuple(WRONG)
+NEVER = 99.0  # log-odds that nothing reaches
+GRID = tuple(0.25 * step for step in range(37))
+
+FREE = ("one", "angle_deg", "rakers", "spacing")
+AGAINST = ("vosk_deaf", "late", "vosk_rival")
+
+FOLDS = 5
+
+Row = dict[str, Any]  # words, kind, voice, condition, evidence, and perhaps state
+Result = tuple[Row, Verdict | None, Meaning | None]
+
+
+def context_of(row: Row) -> Context:
+    """The state of the conversation that a recording was made for."""
+    return Context(state=row.get("state"))
+
+
+def truth(words: str, context: Context = EVERYTHING) -> Meaning | None:
+    """What a transcript means; None where it means nothing, or more than one thing."""
+    found = parse(tuple(words.split()), context)
+    return found[0].meaning if len(found) == 1 else None
+
+
+def deafened(rows: list[Row]) -> list[Row]:
+    """One row in five as it would be had the second ear not answered."""
+    return [{**row, "evidence": replace(row["evidence"], vosk=(), deaf=True)} for row in rows[::5]]
+
+
+def mislabelled(row: Row) -> bool:
+    """Whether a transcript is not to be trusted: one of the learners' strings is not what it says."""
+    return bool(row["words"] == MISREAD)
+
+
+def weighed(rows: list[Row], chosen: Settings) -> list[Result]:
+    """The verdict on each row, with the truth beside it.
+
+    Sentences that are nearly of the language (a callout with a word that it lacks) are left out: some of their parts
+    are right, and nobody knows which. Chatter and noise stay, as sound that means nothing.
+    """
+    out = []
+    for row in rows:
+        context = context_of(row)
+        meant = truth(row["words"], context)
+        if row["kind"] not in ("chatter", "noise") and meant is None:
+            continue
+        evidence: Evidence = row["evidence"]
+        out.append((row, weigh(evidence, reader(context), chosen) if speech(evidence, context) else None, meant))
+    return out
+
+
+def logistic(x: NDArray[np.float64], y: NDArray[np.float64], ridge: float = 0.3) -> NDArray[np.float64]:
+    """Weights of a logistic regression with a small ridge; the first column is the constant.
+
+    More of what speaks for a part never makes it less sure, and the other way round (`AGAINST`): with few commands to
+    learn from, a free fit takes noise for a sign.
+    """
+    keep = np.full(x.shape[1], ridge)
+    keep[0] = 1e-6
+
+    def loss(w: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
+        z = x @ w
+        slope = x.T @ (1 / (1 + np.exp(-np.clip(z, -30, 30))) - y) + keep * w
+        return float(np.logaddexp(0, z).sum() - y @ z + 0.5 * w @ (keep * w)), slope
+
+    bounds = [(None, None) if f in FREE else (None, 0.0) if f in AGAINST else (0.0, None) for f in FEATURES]
+    found: NDArray[np.float64] = minimize(loss, np.zeros(x.shape[1]), jac=True, method="L-BFGS-B", bounds=bounds).x
+    return found
+
+
+def part_table(results: list[Result]) -> dict[str, tuple[Any, Any]]:
+    """kind -> (features, right) of every weighed part."""
+    table: dict[str, tuple[list[Any], list[float]]] = {kind: ([], []) for kind in KINDS}
+    for _, verdict, meant in results:
+        if verdict is None:
+            continue
+        right = values(meant) if meant is not None else {}
+        for part in verdict.parts:
+            x, y = table[part.kind]
+            x.append(part.features)
+            y.append(float(bool(right) and right.get(part.name) == part.value))
+    return {kind: (np.array(x), np.array(y)) for kind, (x, y) in table.items()}
+
+
+def fitted(rows: list[Row]) -> Settings:
+    """The shipped settings with weights learned from these rows."""
+    start = replace(settings(), weights={kind: [0.0] * len(FEATURES) for kind in KINDS})
+    table = part_table(weighed(rows + deafened(rows), start))
+    found = {kind: [round(float(w), 3) for w in logistic(x, y)] for kind, (x, y) in table.items() if len(x)}
+    return replace(start, weights=dict(start.weights) | found)
+
+
+def fold_of(row: Row) -> int:
+    """Which fifth of the data a row is in: all hearings of one recording are in one, noise by its kind."""
+    return zlib.crc32(str(row.get("file", row["voice"])).encode()) % FOLDS
+
+
+def crossed(rows: list[Row]) -> list[Result]:
+    """The verdict on each row by weights that were learned without its recording."""
+    out = []
+    for fold in range(FOLDS):
+        chosen = fitted([row for row in rows if fold_of(row) != fold])
+        out += weighed([row for row in rows if fold_of(row) == fold], chosen)
+    return out
+
+
+@dataclass(frozen=True)
+class Case:
+    """One hearing as a threshold sees it: log-odds of each part, which parts both ears say, which must have both,
+    whether the meaning is right, and whether the sound had one."""
+
+    odds: NDArray[np.float64]
+    same: NDArray[np.bool_]
+    needs_both: NDArray[np.bool_]
+    right: bool
+    meaningful: bool
+
+    def taken(self, both: float, alone: float) -> bool:
+        return bool(np.all((self.same & (self.odds >= both)) | ((self.odds >= alone) & ~self.needs_both)))
+
+
+def cases(results: Sequence[Result], chosen: Settings, kind: str) -> list[Case]:
+    """The hearings that gave a meaning of this kind."""
+    found = []
+    for _, verdict, meant in results:
+        if verdict is None or verdict.parts[0].kind != kind or verdict.reading.fit < chosen.least_fit[kind]:
+            continue
+        parts = verdict.parts
+        rival = np.array([bool(part.features[FEATURES.index("vosk_rival")]) and kind != "digits" for part in parts])
+        releasing = verdict.parts[0].value in chosen.releasing and kind == "command"
+        odds, same = np.array([part.log_odds for part in parts]), np.array([part.both for part in parts])
+        found.append(Case(odds, same, rival | releasing, verdict.meaning == meant, meant is not None))
+    return found
+
+
+@dataclass(frozen=True)
+class Price:
+    """What a threshold costs."""
+
+    loss: float
+    both: float
+    alone: float
+    wrong: int
+    again: int
+
+
+def prices(found: Sequence[Case], kind: str) -> list[Price]:
+    """What each threshold of the grid costs; the best first, of equals the strictest."""
+    out = []
+    for both in GRID:
+        # A bare command needs both ears whatever the data say: noise sounds like one more often than it was recorded.
+        alone = NEVER if kind == "command" else both
+        taken = [case.taken(both, alone) for case in found]
+        wrong = sum(t and not case.right for t, case in zip(taken, found, strict=True))
+        again = sum(not t and case.meaningful for t, case in zip(taken, found, strict=True))
+        out.append(Price(WRONG[kind] * wrong + AGAIN * again, both, alone, wrong, again))
+    return sorted(out, key=lambda price: (price.loss, -price.both))
