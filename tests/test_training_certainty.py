@@ -21,8 +21,8 @@ def hearings(n: int, seed: int = 0) -> list[Case]:
 
 @pytest.mark.parametrize(("kind", "cost"), [("callout", 50), ("command", 50), ("digits", 5)])
 def test_the_threshold_is_that_of_least_expected_loss(kind, cost):
-    """Outside check, the textbooks' decision rule: taking a part of chance p costs (1 - p) cost, asking again costs 1, so
-    they are equal at odds p / (1 - p) = cost - 1."""
+    """Outside check, the textbooks' decision rule: taking a part of chance p costs (1 - p) cost, asking again costs 1,
+    so they are equal at odds p / (1 - p) = cost - 1."""
     best = prices(hearings(60_000), kind)[0]
     assert abs(best.both - math.log(cost - 1)) <= 0.5
     assert best.alone == (NEVER if kind == "command" else best.both)
