@@ -71,6 +71,12 @@ def test_an_ear_takes_over_the_lower_layers_of_any_whisper(tmp_path):
     assert again == net.shape
 
 
+@pytest.mark.parametrize("layers", [0, LAYERS + 1])
+def test_a_whisper_has_only_so_many_layers(tmp_path, layers):
+    with pytest.raises(BadInput, match=f"has {LAYERS} layers"):
+        ear_from("encoder", 1.0, CPU, written(tmp_path / "model.bin"), layers)
+
+
 def test_a_checkpoint_gives_its_own_size_back(tmp_path):
     net = make_ear("encoder", 1.0, CPU, Shape(64, 2)).net
     torch.save({"net": net.state_dict(), "average": {}}, tmp_path / "c.pt")

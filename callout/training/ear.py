@@ -10,6 +10,7 @@ from typing import Any
 import torch
 from torch import Tensor, nn
 
+from callout.errors import BadInput
 from callout.training.networks import EncoderEar, Shape, Tdnn, whisper_start
 from callout.training.spectra import LogMel, Mfcc
 from callout.training.whisper import read as read_whisper
@@ -52,6 +53,9 @@ def ear_from(kind: str, pace: float, device: torch.device, path: Path | None, la
         return make_ear(kind, pace, device, Shape(layers=layers))
     if path.suffix == ".bin":
         weights = read_whisper(path)
+        has = sum(name.endswith("/ffn/linear_0/weight") for name in weights)
+        if not 0 < layers <= has:
+            raise BadInput(f"{path} has {has} layers; name a number from 1 to {has} with --layers")
         ear = make_ear(kind, pace, device, Shape(weights["encoder/conv1/weight"].shape[0], layers))
         whisper_start(ear.net, weights)
         return ear
