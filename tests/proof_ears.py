@@ -43,7 +43,7 @@ EVERY_PERSON = -(-EVERY // 3)
 NOISE_CLIPS = 500
 DIGITS = Context(state="digits")
 RELEASING = ("affirm", "affirm_insertion")
-#: States in which few words may be said, so that chatter has fewer to be told from; the first two await the releasing
+#: States in which fewer words may be said, so that chatter has fewer to be told from; the first two await the releasing
 #: word.
 NARROW = ("confirm", "confirm_walk", "walk", "halted")
 
@@ -81,7 +81,9 @@ Where a bar is not reached, this is what stands in the way:
   development digits after a first figure (78 and 70 %) had been seen. The figures of an earlier page (93.8 % clean and
   radio, people 49 and 38 %, thresholds from a fifth of the recordings) were known when the networks were trained on
   and the development recordings made more; the held-out kit of this page is larger and was made afterwards, with half
-  of its voices new. While this page was being made its first rows were read; nothing was changed after them.
+  of its voices new. An earlier run of this page on the same recordings (91.9 and 91.8 % clean and radio, 17 wrong of
+  7,410; people 68 wrong of 2,480) was known when the grammar got its "a pair rakers" and the thresholds their one
+  rule: both came from development recordings. Nothing was changed after this page was made.
 
 Tried for recordings that are cut tight, on development recordings: silence, noise as loud as the recording's floor or
 softer, noise for both ears, and fading the edges. Silence for the encoder ear and soft noise for the Vosk ear are as
