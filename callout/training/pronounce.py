@@ -4,6 +4,7 @@ import re
 from collections.abc import Sequence
 from functools import cache
 
+from callout.language import lexicon
 from callout.training.text import lists
 
 PHONES = [
@@ -69,13 +70,16 @@ def _dictionary() -> dict[str, list[list[str]]]:
 
 @cache
 def pronunciations(word: str) -> tuple[tuple[str, ...], ...]:
-    """Return the pronunciations of a word, stress taken off, most usual first; () when none is known."""
+    """Return the pronunciations of a word, stress taken off, most usual first; () when none is known.
+
+    A word of the grammar that no dictionary has ("readback") is said as the grammar's own list says it.
+    """
     word = word.lower()
     own = lists()["pronunciations"].get(word)
     if own:
         return (tuple(own.split()),)
     found = [tuple(re.sub(r"\d", "", p) for p in said) for said in _dictionary().get(word, [])]
-    return tuple(dict.fromkeys(found))
+    return tuple(dict.fromkeys(found)) or lexicon.prons(word)
 
 
 def edit_distance(a: list[str] | tuple[str, ...], b: list[str] | tuple[str, ...]) -> int:
