@@ -64,6 +64,7 @@ class Weighed:
     features: tuple[float, ...]
     kind: str  # "callout", "command" or "digits"
     both: bool
+    needs_both: bool  # one ear alone never settles it
     log_odds: float
     agreement: Agreement
 
@@ -184,7 +185,7 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict |
         releasing = name == "command" and value in chosen.releasing
         needs_both = releasing or (crossed and kind != "digits")  # digits set nothing in motion
         agreement = _agreement(same, log_odds, kind, away, needs_both, chosen)
-        parts.append(Weighed(name, value, rival, features, kind, same, log_odds, agreement))
+        parts.append(Weighed(name, value, rival, features, kind, same, needs_both, log_odds, agreement))
     others = list(dict.fromkeys(other for _, every in heard for other, _ in every if other != meaning))
     return Verdict(best, meaning, tuple(parts), tuple(others[:4]))
 

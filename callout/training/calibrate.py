@@ -97,7 +97,7 @@ def fit(rows: list[Row]) -> tuple[dict[str, Any], str]:
     both, alone = {}, {}
     unheard = sum(meant is not None for _, verdict, meant in results if verdict is None)
     for kind in KINDS:
-        found = cases(results, chosen, kind)
+        found = cases(results, kind, start.least_fit[kind])
         swept = prices(found, kind)
         both[kind], alone[kind] = swept[0].both, swept[0].alone
         page += ["", *_prices(kind, found, swept, unheard)]

@@ -149,17 +149,15 @@ class Case:
         return bool(np.all((self.same & (self.odds >= both)) | ((self.odds >= alone) & ~self.needs_both)))
 
 
-def cases(results: Sequence[Result], chosen: Settings, kind: str) -> list[Case]:
+def cases(results: Sequence[Result], kind: str, least_fit: float) -> list[Case]:
     """The hearings that gave a meaning of this kind."""
     found = []
     for _, verdict, meant in results:
-        if verdict is None or verdict.parts[0].kind != kind or verdict.reading.fit < chosen.least_fit[kind]:
+        if verdict is None or verdict.parts[0].kind != kind or verdict.reading.fit < least_fit:
             continue
-        parts = verdict.parts
-        rival = np.array([bool(part.features[FEATURES.index("vosk_rival")]) and kind != "digits" for part in parts])
-        releasing = verdict.parts[0].value in chosen.releasing and kind == "command"
-        odds, same = np.array([part.log_odds for part in parts]), np.array([part.both for part in parts])
-        found.append(Case(odds, same, rival | releasing, verdict.meaning == meant, meant is not None))
+        odds, same, needs_both = zip(*((p.log_odds, p.both, p.needs_both) for p in verdict.parts), strict=True)
+        right = verdict.meaning == meant
+        found.append(Case(np.array(odds), np.array(same), np.array(needs_both), right, meant is not None))
     return found
 
 
