@@ -19,24 +19,21 @@ import os
 import random
 import statistics
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 from callout.hearing.audio import Samples, read_audio
-from callout.hearing.ears import WEIGHTS, Ears
-from callout.hearing.kept import fingerprint
-from callout.language.context import EVERYTHING, Context
+from callout.language.context import Context
 from callout.language.outcome import Understood
 from callout.language.resolve import resolve_text
 from callout.scoring.figures import share
 from callout.training.conditions import CONDITIONS, NOISES, noise_alone, through
 from callout.values import Callout, Command, Meaning, meaning_json
+from tests.kept_hearings import Kept, Row
 
 ROOT = Path(__file__).resolve().parents[1]
 SHARED = ROOT.parent / "shared" / "audio"
-ROWS = ROOT / "out" / "ears-proof.jsonl"
 EVERY = int(os.environ.get("CALLOUT_EVERY", "1"))
 EVERY_CALLOUT = int(os.environ.get("CALLOUT_EVERY_CALLOUT", str(EVERY)))
 EVERY_PERSON = -(-EVERY // 3)
@@ -91,80 +88,6 @@ good as any. A bare "correct" was a cut "correction" to both ears; it is now typ
 sum over all alignments instead of the best one: of 480 development hearings 2 more right, the same leads. Denoising
 before either ear: [no help](hearing.md).
 """.splitlines()
-
-Row = dict[str, Any]
-
-
-Task = tuple[str, Callable[[], Samples], Context]
-
-
-class Kept:
-    """Hearings on disk, by name; only what this very program heard counts.
-
-    The page is written twice: the first time to learn what must be heard (`wanted`), the second with all of it there.
-    """
-
-    def __init__(self) -> None:
-        self._mark = _mark()
-        self.rows: dict[str, Row] = {}
-        self.wanted: dict[str, Task] = {}
-        self.read()
-
-    def read(self) -> None:
-        for line in ROWS.read_text(encoding="utf-8").splitlines() if ROWS.is_file() else ():
-            row = json.loads(line)
-            if row["mark"] == self._mark:
-                self.rows[row["name"]] = row
-
-    def hear(self, name: str, sound: Callable[[], Samples], context: Context = EVERYTHING) -> Row:
-        if name in self.rows:
-            return self.rows[name]
-        self.wanted[name] = (name, sound, context)
-        return {"outcome": "nothing", "meaning": None, "words": [], "seconds": [0.0, 0.0]}
-
-    def catch_up(self, jobs: int) -> None:
-        """Hear all that is wanted, in `jobs` processes, each of which adds its lines to the file."""
-        ROWS.parent.mkdir(exist_ok=True)
-        tasks = list(self.wanted.values())
-        print(f"{len(tasks)} to hear, {len(self.rows)} known", file=sys.stderr, flush=True)
-        children = []
-        for job in range(jobs):
-            child = os.fork()
-            if child == 0:
-                _hear_all(tasks[job::jobs], self._mark)
-                os._exit(0)
-            children.append(child)
-        failed = [child for child in children if os.waitpid(child, 0)[1]]
-        if failed:
-            sys.exit("a process that heard has failed; run the command again, it goes on from what is kept")
-        self.wanted.clear()
-        self.read()
-
-
-def _hear_all(tasks: list[Task], mark: str) -> None:
-    ears = Ears()
-    with ROWS.open("a", encoding="utf-8", buffering=1) as file:
-        for number, (name, sound, context) in enumerate(tasks):
-            samples = sound()
-            heard = ears.hear(samples, context)
-            row = {
-                "mark": mark, "name": name, "outcome": heard.resolution.outcome,
-                "meaning": meaning_json(heard.resolution.meaning), "words": [" ".join(w) for w in heard.readings[:2]],
-                "seconds": [len(samples) / 16000, heard.seconds], "confidence": heard.confidence,
-                "reasons": list(heard.resolution.reasons),
-            }  # fmt: skip
-            file.write(json.dumps(row) + "\n")
-            if number % 100 == 0:
-                print(f"{number} of {len(tasks)} heard ({name})", file=sys.stderr, flush=True)
-    ears.close()
-
-
-def _mark() -> str:
-    digest = hashlib.sha256(fingerprint().encode())
-    for file in (WEIGHTS / "encoder.onnx", WEIGHTS / "vosk" / "am" / "final.mdl", WEIGHTS.parent / "decisions.json"):
-        digest.update(file.read_bytes())
-    return digest.hexdigest()[:12]
-
 
 def lines_of(folder: Path) -> list[Row]:
     lines = (folder / "manifest.jsonl").read_text(encoding="utf-8").splitlines()
@@ -431,7 +354,7 @@ def prove() -> None:
         "Made by `python -m tests.proof ears` from recordings that nothing was trained or tuned on. *Right*: outcome "
         "`understood` and every part as said. *Wrong*: taken, and not as said. Everything else is asked again. "
         "Intervals are Wilson's at 95 %. The radio is the project's simulator; no network was trained through it."
-        f" Networks, grammar and decisions of this run: {_mark()} (the first letters of their joint SHA-256)."
+        f" Networks, grammar and decisions of this run: {kept.mark} (the first letters of their joint SHA-256)."
         + ("" if EVERY == 1 else f" It took one recording in {EVERY}, of callouts by voices one in {EVERY_CALLOUT}, of "
            f"people's one in {EVERY_PERSON}."), "",
     ]  # fmt: skip
