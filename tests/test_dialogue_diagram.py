@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from callout.dialogue.diagram import WAYS, page, transitions
+import pytest
+
+from callout.dialogue.diagram import WAYS, hear, in_state, page, transitions
+from callout.hearing.agreement import settings
 from callout.language import grammar
+from callout.values import Command
 
 PAGE = Path(__file__).parent.parent / "docs" / "states.md"
 
@@ -19,3 +23,13 @@ def test_every_state_of_the_grammar_is_drawn_and_can_be_left_and_reached() -> No
     arrows = {(before, after) for before, _, after in transitions() if before != after}
     assert {before for before, _ in arrows} == set(WAYS)
     assert {after for _, after in arrows} == set(WAYS)
+
+
+@pytest.mark.parametrize("state", sorted(WAYS))
+def test_what_the_ears_take_for_harmless_moves_nothing(state: str) -> None:
+    """One ear is enough for these words (`harmless` in callout/hearing/decisions.json)."""
+    before = in_state(state)
+    for name in settings().harmless:
+        after = hear(before, Command(command=name))
+        for what in ("open", "standing", "focus", "changes", "next_id", "taken_back", "confirmed"):
+            assert getattr(after, what) == getattr(before, what), f"{name} in {state} changes {what}"

@@ -16,13 +16,14 @@ from callout.language.resolve import resolve_text
 from callout.values import Callout, Command, Length
 
 WHOLE = "insertion eleven feet sixty"
+SOUNDS: dict[str, int] = {}  # a number for each word, so that no two sound alike
 FREE = tuple("IH N S ER SH AH N".split())  # noqa: SIM905
 
 
 def encoder(text: str, score: float = -1.0, fit: float = -0.02) -> Reading:
     words = tuple(text.split())
     heard = tuple(HeardWord(word, 0.5 * n, 0.5 * n + 0.4, fit) for n, word in enumerate(words))
-    return Reading(words, score, fit, tuple(hash(word) % 40 for word in words), heard)
+    return Reading(words, score, fit, tuple(SOUNDS.setdefault(word, len(SOUNDS)) for word in words), heard)
 
 
 def vosk(text: str, score: float = -5.0) -> VoskReading:
@@ -65,11 +66,23 @@ def test_the_ears_differ_and_the_part_is_not_taken() -> None:
 
 @pytest.mark.parametrize("word", ["affirm", "yes", "affirm insertion", "that is correct"])
 def test_a_word_that_releases_needs_both_ears(word: str) -> None:
-    both, _, _ = outcome([encoder(word)], [vosk(word)])
+    both, _, _ = outcome([encoder(word, -0.1, 0.0)], [vosk(word)])
     assert both.outcome == "understood"
     for second in ([vosk("negative")], [vosk("[unk]")], []):
         alone, _, _ = outcome([encoder(word, -0.1, 0.0)], second)
         assert alone.outcome != "understood"
+
+
+@pytest.mark.parametrize("word", ["stop", "evacuate", "cease operations", "say again", "help"])
+def test_a_command_that_moves_nothing_needs_one_ear(word: str) -> None:
+    result, _, _ = outcome([encoder(word, -0.1, 0.0)], [vosk("[unk]")])
+    assert result.outcome == "understood"
+
+
+@pytest.mark.parametrize("word", ["next", "skip", "undo", "go ahead", "negative", "build two"])
+def test_a_command_that_moves_something_needs_both(word: str) -> None:
+    result, _, _ = outcome([encoder(word, -0.1, 0.0)], [vosk("[unk]")])
+    assert result.outcome != "understood"
 
 
 def test_a_word_that_the_second_ear_lacks_is_named() -> None:
@@ -158,7 +171,7 @@ def test_a_digit_needs_one_ear_only() -> None:
     heard, _, _ = outcome([encoder("seven")], [vosk("eight", -5.0), vosk("seven", -6.0)], digits)
     assert heard.outcome == "understood"
     assert heard.meaning == Command(command="digits", part="7", quantity=7)
-    commanded, _, _ = outcome([encoder("stop")], [vosk("eight", -5.0), vosk("stop", -6.0)])
+    commanded, _, _ = outcome([encoder("skip")], [vosk("eight", -5.0), vosk("skip", -6.0)])
     assert commanded.outcome == "ambiguous"
 
 

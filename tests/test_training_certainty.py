@@ -5,8 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from callout.hearing.agreement import FEATURES
-from callout.training.certainty import AGAINST, FOLDS, FREE, NEVER, Case, fold_of, logistic, prices
+from callout.hearing.agreement import FEATURES, settings
+from callout.training.certainty import AGAINST, FOLDS, FREE, STAKES, Case, fold_of, logistic, prices, threshold
 
 
 def hearings(n: int, seed: int = 0) -> list[Case]:
@@ -19,13 +19,16 @@ def hearings(n: int, seed: int = 0) -> list[Case]:
     return out
 
 
-@pytest.mark.parametrize(("kind", "cost"), [("callout", 50), ("command", 50), ("digits", 5)])
-def test_the_threshold_is_that_of_least_expected_loss(kind, cost):
+@pytest.mark.parametrize(("stake", "cost"), [("callout", 50), ("command", 50), ("harmless", 5), ("digits", 5)])
+def test_the_threshold_is_that_of_least_expected_loss(stake, cost):
     """Outside check, the textbooks' decision rule: taking a part of chance p costs (1 - p) cost, asking again costs 1,
-    so they are equal at odds p / (1 - p) = cost - 1."""
-    best = prices(hearings(60_000), kind)[0]
-    assert abs(best.both - math.log(cost - 1)) <= 0.5
-    assert best.alone == (NEVER if kind == "command" else best.both)
+    so they are equal at odds p / (1 - p) = cost - 1. Where the odds are true, the losses counted say the same."""
+    assert threshold(stake) == pytest.approx(math.log(cost - 1), abs=0.01)
+    assert abs(prices(hearings(60_000), stake)[0].least - threshold(stake)) <= 0.5
+
+
+def test_the_shipped_thresholds_are_these():
+    assert settings().agreed == {stake: threshold(stake) for stake in STAKES}
 
 
 def test_a_price_counts_what_is_taken_wrongly_and_what_is_asked_again():
@@ -37,13 +40,13 @@ def test_a_price_counts_what_is_taken_wrongly_and_what_is_asked_again():
         Case(unsure, yes, no, False, False),  # nothing was said, nothing is taken
         Case(sure, no, yes, True, True),  # must have both ears and has one
     ]
-    (price,) = [p for p in prices(found, "callout") if p.both == 3.0]
+    (price,) = [p for p in prices(found, "callout") if p.least == 3.0]
     assert (price.wrong, price.again, price.loss) == (1, 2, 52)
 
 
 def test_of_equals_the_strictest_is_best():
     found = [Case(np.array([5.0]), np.array([True]), np.array([False]), True, True)]
-    assert prices(found, "callout")[0].both == 5.0
+    assert prices(found, "callout")[0].least == 5.0
 
 
 def test_weights_keep_their_signs_when_the_data_say_otherwise():

@@ -69,14 +69,14 @@ def _feed(now: Conversation, event: Input) -> Conversation:
     return step(now, event)[0]
 
 
-def _hear(now: Conversation, meaning: Meaning) -> Conversation:
+def hear(now: Conversation, meaning: Meaning) -> Conversation:
     return _feed(now, Heard(Understood(meaning, ()), "", "measurer", now.time + 1.0, True))
 
 
-def _in_state(name: str) -> Conversation:
+def in_state(name: str) -> Conversation:
     now = _feed(start(load_stock(), ShorePlanner()), Opened(0.0))
     for meaning in WAYS[name]:
-        now = _hear(now, meaning)
+        now = hear(now, meaning)
     if state_name(now, "measurer") != name:
         raise RuntimeError(f"the way into {name!r} leads to {state_name(now, 'measurer')!r}")
     return now
@@ -84,7 +84,7 @@ def _in_state(name: str) -> Conversation:
 
 def _after(now: Conversation, word: Meaning | float) -> Conversation:
     if isinstance(word, (Callout, Command)):
-        return _hear(now, word)
+        return hear(now, word)
     if word:
         for _ in range(4):
             now = _feed(now, Tick(now.time + word))
@@ -92,14 +92,14 @@ def _after(now: Conversation, word: Meaning | float) -> Conversation:
     for _ in range(200):  # "ready" through what is left of the build
         if now.walked is None or now.seat("measurer").waits:
             break
-        now = _hear(now, _say("ready"))
+        now = hear(now, _say("ready"))
     return now
 
 
 def transitions() -> Iterator[tuple[str, str, str]]:
     """(state, words, next state) for every state and every entry of WORDS."""
     for name in WAYS:
-        now = _in_state(name)
+        now = in_state(name)
         for words, word in WORDS.items():
             yield name, words, state_name(_after(now, word), "measurer")
 

@@ -40,18 +40,17 @@ _FIT = 4.0  # nats a phone; likewise
 
 @dataclass(frozen=True)
 class Settings:
-    """`weights` are for the features, for the parts of a callout, of a command and of a string of digits. Log-odds
-    from which a part is agreed: `both` where both ears say it, `alone` where one does. `reach`: a rival nearer than
-    this (nats) contests. Below `least_fit` nats a phone nothing in the language was said (a single digit cut tight is
-    all edges, and fits worse). A word of `releasing` needs both ears.
+    """`weights` are for the features, for the parts of a callout, of a command and of a string of digits. `agreed`: the
+    log-odds from which a part is taken, by its stake (`stake_of`). `reach`: a rival nearer than this (nats) contests.
+    Below `least_fit` nats a phone nothing in the language was said (a single digit cut tight is all edges, and fits
+    worse). A command of `harmless` moves nothing: it only makes the voice speak or be silent.
     """
 
     weights: Mapping[str, Sequence[float]]
-    both: Mapping[str, float]
-    alone: Mapping[str, float]
+    agreed: Mapping[str, float]
     reach: float
     least_fit: Mapping[str, float]
-    releasing: frozenset[str]
+    harmless: frozenset[str]
 
 
 @dataclass(frozen=True)
@@ -63,6 +62,7 @@ class Weighed:
     rival: Any
     features: tuple[float, ...]
     kind: str  # "callout", "command" or "digits"
+    stake: str  # the same, or "harmless"
     both: bool
     needs_both: bool  # one ear alone never settles it
     log_odds: float
@@ -105,11 +105,10 @@ def settings(path: Path | None = None) -> Settings:
     table = json.loads((path or Path(__file__).with_name("decisions.json")).read_text(encoding="utf-8"))
     return Settings(
         weights=table["weights"],
-        both=table["both"],
-        alone=table["alone"],
+        agreed=table["agreed"],
         reach=table["reach"],
         least_fit=table["least_fit"],
-        releasing=frozenset(table["releasing"]),
+        harmless=frozenset(table["harmless"]),
     )
 
 
@@ -127,10 +126,17 @@ def values(meaning: Meaning) -> dict[str, Any]:
 
 
 def kind_of(meaning: Meaning) -> str:
-    """Which weights and thresholds a meaning has."""
+    """Which weights a meaning has."""
     if isinstance(meaning, Callout):
         return "callout"
     return "digits" if meaning.command == "digits" else "command"
+
+
+def stake_of(meaning: Meaning, chosen: Settings) -> str:
+    """Which threshold a meaning has: that of its kind, or that of the commands that move nothing."""
+    if isinstance(meaning, Callout) or meaning.command not in chosen.harmless:
+        return kind_of(meaning)
+    return "harmless"
 
 
 def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict | None:
@@ -141,7 +147,7 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict |
     best, found = heard[0]
     meaning, spans = found[0]
     mine = values(meaning)
-    kind = kind_of(meaning)
+    kind, stake = kind_of(meaning), stake_of(meaning, chosen)
     ours = [(reading.score, values(other)) for reading, every in heard for other, _ in every]
     floor = min(best.score - 20.0, *(r.score for r in evidence.encoder)) if len(heard) < 8 else heard[-1][0].score
     theirs: list[tuple[float, dict[str, Any]]] = []
@@ -182,10 +188,11 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict |
         )
         log_odds = sum(w * f for w, f in zip(chosen.weights[kind], features, strict=True))
         away = margin if rival is not None or rival_score > floor else math.inf
-        releasing = name == "command" and value in chosen.releasing
-        needs_both = releasing or (crossed and kind != "digits")  # digits set nothing in motion
-        agreement = _agreement(same, log_odds, kind, away, needs_both, chosen)
-        parts.append(Weighed(name, value, rival, features, kind, same, needs_both, log_odds, agreement))
+        # Noise sounds like a command more often than it was recorded. Digits set nothing in motion.
+        needs_both = stake == "command" or (crossed and kind != "digits")
+        taken = log_odds >= chosen.agreed[stake] and (same or not needs_both)
+        agreement: Agreement = "agreed" if taken else "contested" if away < chosen.reach else "doubtful"
+        parts.append(Weighed(name, value, rival, features, kind, stake, same, needs_both, log_odds, agreement))
     others = list(dict.fromkeys(other for _, every in heard for other, _ in every if other != meaning))
     return Verdict(best, meaning, tuple(parts), tuple(others[:4]))
 
@@ -194,14 +201,6 @@ def _together(scores: Sequence[float]) -> float:
     """The log of the summed chances: many near rivals weigh more than one."""
     top = max(scores)
     return top + math.log(sum(math.exp(score - top) for score in scores))
-
-
-def _agreement(both: bool, log_odds: float, kind: str, margin: float, needs_both: bool, chosen: Settings) -> Agreement:
-    if log_odds >= chosen.both[kind] and both:
-        return "agreed"
-    if log_odds >= chosen.alone[kind] and not needs_both:
-        return "agreed"
-    return "contested" if margin < chosen.reach else "doubtful"
 
 
 def _second_ear(theirs: Sequence[tuple[float, dict[str, Any]]], name: str, value: Any) -> tuple[float, bool]:

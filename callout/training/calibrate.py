@@ -33,8 +33,7 @@ from callout.hearing.audio import read_audio
 from callout.hearing.ears import Ears
 from callout.training.certainty import (
     AGAIN,
-    KINDS,
-    NEVER,
+    STAKES,
     WRONG,
     Case,
     Price,
@@ -46,12 +45,13 @@ from callout.training.certainty import (
     fitted,
     mislabelled,
     prices,
+    threshold,
 )  # fmt: skip
 from callout.training.conditions import CONDITIONS, NOISES, noise_alone, through
 
 SEED = 7
 DECISIONS = Path(agreement.__file__).with_name("decisions.json")
-SHOWN = (0, 1, 2, 2.5, 3, 3.25, 3.5, 3.75, 4, 4.25, 4.5, 5, 5.5, 6, 8)  # thresholds in the table besides the best
+SHOWN = (0, 1, 1.5, 2, 2.5, 3, 3.25, 3.5, 3.75, 4, 4.25, 4.5, 5, 5.5, 6, 8)  # thresholds in the table
 
 
 def collect(manifest: Path, out: Path, share: int = 3, every: int = 1, noises: int = 30) -> int:
@@ -94,16 +94,16 @@ def fit(rows: list[Row]) -> tuple[dict[str, Any], str]:
         "",
         *_reliability(results),
     ]
-    both, alone = {}, {}
+    agreed = {}
     unheard = sum(meant is not None for _, verdict, meant in results if verdict is None)
-    for kind in KINDS:
-        found = cases(results, kind, start.least_fit[kind])
-        swept = prices(found, kind)
-        both[kind], alone[kind] = swept[0].both, swept[0].alone
-        page += ["", *_prices(kind, found, swept, unheard)]
+    for stake in STAKES:
+        found = cases(results, stake, start)
+        swept = prices(found, stake)
+        agreed[stake] = threshold(stake)
+        page += ["", *_prices(stake, found, swept, agreed[stake], unheard)]
     decisions = {
-        "weights": weights, "both": both, "alone": alone, "reach": start.reach, "least_fit": dict(start.least_fit),
-        "releasing": sorted(start.releasing),
+        "weights": weights, "agreed": agreed, "reach": start.reach, "least_fit": dict(start.least_fit),
+        "harmless": sorted(start.harmless),
     }  # fmt: skip
     return decisions, "\n".join(page) + "\n"
 
@@ -114,22 +114,25 @@ def _data(rows: list[Row]) -> list[str]:
     return [
         f"Made by `python -m callout.training.calibrate fit` from {len(rows)} hearings of development recordings "
         f"({', '.join(f'{n} {kind}' for kind, n in kinds.items())}) by the voices {', '.join(voices)}, clean and "
-        f"through the radio. Loss: a wrong meaning taken costs {WRONG['callout']:.0f} "
-        f"({WRONG['digits']:.0f} where it is a string of digits), a right one said again {AGAIN:.0f}. "
+        f"through the radio. Loss: a wrong meaning taken costs {WRONG['callout']:.0f} (a string of digits "
+        f"{WRONG['digits']:.0f}; a command that only makes the voice speak or be silent {WRONG['harmless']:.0f}: "
+        f"a stop word missed matters more than one too many), a right one said again {AGAIN:.0f}. A threshold is the log of "
+        "the cost less one, where taking and asking again cost the same; what others would have cost stands beside it. "
         "Everything below is of five folds: each recording is judged by weights learned without it. "
         "Left out: transcripts known to be wrong (`mislabelled` in `callout/training/certainty.py`)."
     ]
 
 
-def _prices(kind: str, found: Sequence[Case], swept: Sequence[Price], unheard: int) -> list[str]:
+def _prices(stake: str, found: Sequence[Case], swept: Sequence[Price], chosen: float, unheard: int) -> list[str]:
     """The thresholds in a table, and the best that each number of wrong ones buys, drawn as bars of "say again"."""
     lines = [
-        f"## {kind.capitalize()}: {len(found)} hearings; besides, {unheard} of any kind were not heard as anything", "",
-        "| agreed by both from | by one alone from | loss | wrong taken | said again |", "|---|---|---|---|---|",
+        f"## {stake.capitalize()}: {len(found)} hearings; besides, {unheard} of any kind were heard as nothing", "",
+        f"A wrong one costs {WRONG[stake]:.0f}{'; both ears must say it' if stake == 'command' else ''}.", "",
+        "| agreed from | loss | wrong taken | said again | |", "|---|---|---|---|---|",
     ]  # fmt: skip
-    for p in [*swept[:3], *sorted((p for p in swept[3:] if p.both in SHOWN), key=lambda p: p.both)]:
-        alone = "never" if p.alone == NEVER else f"{p.alone:.2f}"
-        lines.append(f"| {p.both:.2f} | {alone} | {p.loss:.0f} | {p.wrong} | {p.again} |")
+    for p in sorted((p for p in swept if p is swept[0] or p.least in (*SHOWN, chosen)), key=lambda p: p.least):
+        why = " and ".join(["chosen"] * (p.least == chosen) + ["the least loss counted"] * (p is swept[0]))
+        lines.append(f"| {p.least:.2f} | {p.loss:.0f} | {p.wrong} | {p.again} | {why} |")
     fewest: dict[int, int] = {}
     for p in swept:
         fewest[p.wrong] = min(p.again, fewest.get(p.wrong, p.again))

@@ -1,14 +1,14 @@
 """How sure the ears may be: weights for the chance that a part is right, and the threshold from which it is taken.
 
-The weights are a logistic's, learned from development hearings (`calibrate`). Thresholds are judged on recordings that
-the weights were not learned from (five folds): on the very hearings that they were fitted to, weights look surer than
-they are. Whether the second ear says the part is among the features, so one threshold serves with it and without: two
-of them, fitted apart, moved from 3.5 and 3.75 to 4.5 and 5.25 from one division of the data to the next, at the same
-loss. Of well calibrated parts the least loss is at the log of the cost less one: 3.9 for 50, 1.4 for 5.
+The weights are a logistic's, learned from development hearings (`calibrate`). A threshold is the textbook's: where
+taking costs as much as asking again, at the log of the cost of a wrong one less one. What each threshold would have
+cost is counted on recordings that the weights were not learned from (five folds). The least loss counted is no better
+a choice: it hangs on the few wrong ones, and moved by a whole unit from one division of the data to the next.
 """
 
 from __future__ import annotations
 
+import math
 import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -26,11 +26,11 @@ from callout.language.parse import parse
 from callout.training.people import MISREAD
 from callout.values import Meaning
 
-WRONG = {"callout": 50.0, "command": 50.0, "digits": 5.0}
+WRONG = {"callout": 50.0, "command": 50.0, "harmless": 5.0, "digits": 5.0}
 AGAIN = 1.0
-KINDS = tuple(WRONG)
-NEVER = 99.0  # log-odds that nothing reaches
-GRID = tuple(0.25 * step for step in range(37))
+STAKES = tuple(WRONG)
+KINDS = ("callout", "command", "digits")
+GRID = tuple(0.25 * step for step in range(37))  # what else is counted
 
 FREE = ("one", "angle_deg", "rakers", "spacing")
 AGAINST = ("vosk_deaf", "late", "vosk_rival")
@@ -145,15 +145,17 @@ class Case:
     right: bool
     meaningful: bool
 
-    def taken(self, both: float, alone: float) -> bool:
-        return bool(np.all((self.same & (self.odds >= both)) | ((self.odds >= alone) & ~self.needs_both)))
+    def taken(self, least: float) -> bool:
+        return bool(np.all((self.odds >= least) & (self.same | ~self.needs_both)))
 
 
-def cases(results: Sequence[Result], kind: str, least_fit: float) -> list[Case]:
-    """The hearings that gave a meaning of this kind."""
+def cases(results: Sequence[Result], stake: str, chosen: Settings) -> list[Case]:
+    """The hearings that gave a meaning of this stake."""
     found = []
     for _, verdict, meant in results:
-        if verdict is None or verdict.parts[0].kind != kind or verdict.reading.fit < least_fit:
+        if verdict is None or verdict.parts[0].stake != stake:
+            continue
+        if verdict.reading.fit < chosen.least_fit[verdict.parts[0].kind]:
             continue
         odds, same, needs_both = zip(*((p.log_odds, p.both, p.needs_both) for p in verdict.parts), strict=True)
         right = verdict.meaning == meant
@@ -166,20 +168,26 @@ class Price:
     """What a threshold costs."""
 
     loss: float
-    both: float
-    alone: float
+    least: float
     wrong: int
     again: int
 
 
-def prices(found: Sequence[Case], kind: str) -> list[Price]:
-    """What each threshold of the grid costs; the best first, of equals the strictest."""
+def prices(found: Sequence[Case], stake: str) -> list[Price]:
+    """What each threshold of the grid, and the one chosen, would have cost; the best first, of equals the strictest."""
     out = []
-    for both in GRID:
-        # A bare command needs both ears whatever the data say: noise sounds like one more often than it was recorded.
-        alone = NEVER if kind == "command" else both
-        taken = [case.taken(both, alone) for case in found]
+    for least in (*GRID, threshold(stake)):
+        taken = [case.taken(least) for case in found]
         wrong = sum(t and not case.right for t, case in zip(taken, found, strict=True))
         again = sum(not t and case.meaningful for t, case in zip(taken, found, strict=True))
-        out.append(Price(WRONG[kind] * wrong + AGAIN * again, both, alone, wrong, again))
-    return sorted(out, key=lambda price: (price.loss, -price.both))
+        out.append(Price(WRONG[stake] * wrong + AGAIN * again, least, wrong, again))
+    return sorted(out, key=lambda price: (price.loss, -price.least))
+
+
+def threshold(stake: str) -> float:
+    """The log-odds of least expected loss where the odds are true: the log of the cost less one.
+
+    Taking a part of chance p costs (1 - p) times the cost of a wrong one, asking again costs 1 (the
+    reject option of Bayesian decision theory; Duda and Hart, Pattern Classification, from memory).
+    """
+    return math.ceil(100 * math.log(WRONG[stake] / AGAIN - 1)) / 100
