@@ -2,6 +2,7 @@
 
 import json
 import random
+from collections import Counter
 from pathlib import Path
 
 import numpy as np
@@ -9,9 +10,10 @@ import pytest
 
 from callout.training.corpus import load
 from callout.training.packs import Spoken, write_pack
-from callout.training.pronounce import PHONES, labels, split_labels
+from callout.training.pronounce import PHONES, labels, split_labels, words_of
 from callout.training.rivals import commands, rivals
-from callout.training.wordbank import Bank, Token, cuts, enlarged, tokens
+from callout.training.text import Talker
+from callout.training.wordbank import CLASSES, Bank, Token, cuts, drawn, enlarged, tokens
 
 RATE = 16000
 
@@ -126,3 +128,13 @@ def test_callouts_are_laid_out_with_their_own_labels(folder):
 def test_a_word_that_nobody_said_gives_no_callout():
     bank = Bank([Token("six", 0, 10, (1,), "a")])
     assert bank.pick(["six", "feet"], random.Random(0)) is None
+
+
+def test_what_follows_angle_must_be_heard_not_guessed():
+    rng = random.Random(5)
+    talker = Talker(rng)
+    said = [words_of(drawn(talker, rng)) for _ in range(4000)]
+    after = Counter(words[at + 2] for words in said for at, word in enumerate(words[:-2]) if word == "angle")
+    digits = {word: n for word, n in after.items() if word in CLASSES[0]}
+    assert set(digits) == set(CLASSES[0])
+    assert max(digits.values()) < 0.4 * sum(digits.values())

@@ -125,9 +125,10 @@ class Talker:
         )
 
     def angle(self) -> str:
-        """An angle: the three of the trade bare or named, any other named."""
+        """An angle: the three of the trade bare or named, as often any other named: what is rare is heard as what is
+        not."""
         r = self.rng
-        if r.random() < 0.9:
+        if r.random() < 0.5:
             a = r.choice([30, 45, 45, 60, 60])
             return self.pick("callout", "angle_leads") + either(a, r) + r.choice(["", "", " degrees"])
         return "angle " + either(r.randint(30, 60), r) + r.choice(["", " degrees"])

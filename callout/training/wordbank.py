@@ -48,9 +48,9 @@ class Token:
 
 @cache
 def vocabulary() -> frozenset[str]:
-    """The words of the callouts that are laid out."""
+    """The words of the callouts that are laid out: all number words, and those around them."""
     talker = Talker(random.Random(0))
-    return frozenset(w for _ in range(4000) for w in words_of(talker.core_callout()))
+    return NUMBERS.union(w for _ in range(4000) for w in words_of(talker.core_callout()))
 
 
 def cuts(x: Pcm, words: Sequence[str], labels: Sequence[int], scores_of: Scorer) -> list[tuple[str, int, int]]:
@@ -168,11 +168,22 @@ def laid(x: Pcm, chosen: Sequence[Token], rng: random.Random) -> Pcm:
     return np.clip(joined / max(1.0, np.abs(joined).max() / 30000), -32768, 32767).astype(np.int16)
 
 
+#: Number words that may stand for each other.
+CLASSES = ((*ONES[:10], "niner"), tuple(ONES[10:]), tuple(t for t in TENS if t))
+
+
+def evened(words: Sequence[str], rng: random.Random) -> str:
+    """Any number word may stand in any place: an ear that only ever heard "angle four five" hears "four seven" so."""
+    own = {word: same for same in CLASSES for word in same}
+    return " ".join(rng.choice(own.get(word, (word,))) for word in words)
+
+
 def drawn(talker: Talker, rng: random.Random) -> str:
     """What to lay out: callouts mostly, numbers, and single digits, which sentences never teach an ear to hear."""
     kind = rng.random()
     if kind < 0.72:
-        return talker.core_callout()
+        callout = talker.core_callout()
+        return callout if rng.random() < 0.3 else evened(words_of(callout), rng)
     return talker.numbers() if kind < 0.85 else rng.choice((*ONES[:10], "niner"))
 
 
