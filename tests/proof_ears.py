@@ -23,6 +23,7 @@ from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
 
+from callout.hearing.agreement import settings
 from callout.hearing.audio import Samples, read_audio
 from callout.language.context import Context
 from callout.language.outcome import Understood
@@ -51,43 +52,9 @@ BARS = {
 }  # fmt: skip
 PEOPLE_BARS = {"radio": "99 %, 0", "10": "97 %, 0.2 %", "5": "92 %, 0.5 %"}
 
-LIMITS = """\
-## What limits the ears, and what was tried
+#: What stands in the way of the bars, and what was tried: the words at the end of the page.
+LIMITS = (ROOT / "tests" / "data" / "ears_limits.md").read_text(encoding="utf-8").splitlines()
 
-Where a bar is not reached, this is what stands in the way:
-
-- **Certainty, more than hearing.** Under each table of callouts stands how many of those asked again had every word
-  right. The thresholds have the least loss (a wrong one costs 50) on development recordings, a third of which are
-  learners' number words in noise and a third odd voices: what is wrongly taken there sets how sure a clear neural voice
-  must be, too. A freer model of certainty (products of features, one model for agreement and one for none, a small
-  network) had no less loss in cross-validation: what is missing is a better second opinion, not a better scale. The
-  same ear hearing the sound again, 5 % slower, is no second opinion (loss 1,119 for 1,123). Another encoder is one
-  (994): it is a quarter trained, and does not fit beside this one into 25 MB ([training](training.md)).
-- **The Vosk ear.** It is the weaker ear in noise; its word counts for little in the weights of callouts. Two later
-  networks had fewer phone errors and got fewer callouts whole in the search ([training](training.md)).
-- **Voices that people would ask to speak up.** Two formant voices, the articulatory one and two of the three stretched
-  ones pull the rows of voices down (the table by voice). They were kept, as bad lines and bad throats exist.
-- **People's callouts are pieced together** from single number words and a voice's words: the joints are heard. Two of
-  the four men of the free digits are heard far worse than the other two; why was not looked into.
-- **Phrases that no training text had.** "A pair of rakers" was asked again for most often of all parts of clear
-  development callouts: said at an ordinary pace its "of" is gone. The grammar now has it without; the networks still
-  have to learn the phrase.
-- **A bare command is short.** It needs both ears, and noise takes one of them away.
-- **Looks at what is reported here.** That one ear never takes what the other names as its rival was prompted by two
-  errors of an earlier run (white 5 dB); no number was fitted to them. The digits' fit floor (-2.5) was set by hand on
-  development digits after a first figure (78 and 70 %) had been seen. The figures of an earlier page (93.8 % clean and
-  radio, people 49 and 38 %, thresholds from a fifth of the recordings) were known when the networks were trained on
-  and the development recordings made more; the held-out kit of this page is larger and was made afterwards, with half
-  of its voices new. An earlier run of this page on the same recordings (91.9 and 91.8 % clean and radio, 17 wrong of
-  7,410; people 68 wrong of 2,480) was known when the grammar got its "a pair rakers" and the thresholds their one
-  rule: both came from development recordings. Nothing was changed after this page was made.
-
-Tried for recordings that are cut tight, on development recordings: silence, noise as loud as the recording's floor or
-softer, noise for both ears, and fading the edges. Silence for the encoder ear and soft noise for the Vosk ear are as
-good as any. A bare "correct" was a cut "correction" to both ears; it is now typed only. Rescoring the readings by the
-sum over all alignments instead of the best one: of 480 development hearings 2 more right, the same leads. Denoising
-before either ear: [no help](hearing.md).
-""".splitlines()
 
 def lines_of(folder: Path) -> list[Row]:
     lines = (folder / "manifest.jsonl").read_text(encoding="utf-8").splitlines()
@@ -150,8 +117,16 @@ def voices(kept: Kept, lines: list[Row], pool: list[Samples]) -> Iterator[str]:
     yield "Commands, corrections and lines about the stock that the language has."
     yield ""
     yield from HEAD
-    for name in ("clean", "radio", "generator 10", "babble 10"):
+    short = ("clean", "radio", "generator 10", "babble 10")
+    for name in short:
         yield count_row(name, [verdict(_through(kept, x, name, pool), truth(x["words"])) for x in pick(commands)])
+    yield ""
+    yield "Those of them that only make the voice speak or be silent; one ear is enough for these."
+    yield ""
+    yield from HEAD
+    harmless = [x for x in pick(commands) if getattr(truth(x["words"]), "command", None) in settings().harmless]
+    for name in short:
+        yield count_row(name, [verdict(_through(kept, x, name, pool), truth(x["words"])) for x in harmless])
 
 
 def by_voice(heard: list[tuple[str, Row, Meaning | None]]) -> Iterator[str]:
@@ -173,7 +148,7 @@ def first_readings(heard: list[tuple[Row, Meaning | None]]) -> str:
     right = sum(bool(row["words"]) and truth(row["words"][0]) == meant for row, meant in asked)
     return (
         f"Of the {len(asked)} asked again in this table, {right} had every word right in the first reading, and were "
-        f"not sure enough to be taken: the thresholds are those of least loss on the development recordings "
+        f"not sure enough to be taken: the thresholds are those of least expected loss "
         f"([how they were chosen](ears-thresholds.md))."
     )
 
