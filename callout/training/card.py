@@ -12,8 +12,8 @@ _WHAT = {
     "encoder": (
         "The encoder of Whisper tiny (MIT licence, 8.2 M parameters) with a phone head of our own (0.8 M), the whole "
         "tuned through a simulated radio. Input `mel` (1, 80, T): log-mel frames of 10 ms; output `logp` (1, T/2, 40): "
-        "natural log-probabilities of 20 ms frames. 8-bit weights in the matrix products; those of the convolutions are "
-        "widened again as they run."
+        "natural log-probabilities of 20 ms frames. 8-bit weights in the matrix products; those of the convolutions "
+        "are widened again as they run."
     ),
     "tdnn": (
         "A time-delay network of our own in Kaldi's nnet3 form, for Vosk 0.3.45: MFCC 40 at 10 ms in, probabilities "
