@@ -114,19 +114,20 @@ def voices(kept: Kept, lines: list[Row], pool: list[Samples]) -> Iterator[str]:
         ]
     )
     yield ""
+    every = pick(commands)
+    harmless = [x for x in every if getattr(truth(x["words"]), "command", None) in settings().harmless]
     yield "Commands, corrections and lines about the stock that the language has."
-    yield ""
-    yield from HEAD
-    short = ("clean", "radio", "generator 10", "babble 10")
-    for name in short:
-        yield count_row(name, [verdict(_through(kept, x, name, pool), truth(x["words"])) for x in pick(commands)])
+    yield from _short_table(kept, every, pool)
     yield ""
     yield "Those of them that only make the voice speak or be silent; one ear is enough for these."
+    yield from _short_table(kept, harmless, pool)
+
+
+def _short_table(kept: Kept, lines: list[Row], pool: list[Samples]) -> Iterator[str]:
     yield ""
     yield from HEAD
-    harmless = [x for x in pick(commands) if getattr(truth(x["words"]), "command", None) in settings().harmless]
-    for name in short:
-        yield count_row(name, [verdict(_through(kept, x, name, pool), truth(x["words"])) for x in harmless])
+    for name in ("clean", "radio", "generator 10", "babble 10"):
+        yield count_row(name, [verdict(_through(kept, x, name, pool), truth(x["words"])) for x in lines])
 
 
 def by_voice(heard: list[tuple[str, Row, Meaning | None]]) -> Iterator[str]:

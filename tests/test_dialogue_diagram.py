@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from callout.cli.ears_at_work import STOP_WORDS
+from callout.dialogue.commands import KNOWN
 from callout.dialogue.diagram import WAYS, hear, in_state, page, transitions
 from callout.hearing.agreement import settings
 from callout.language import grammar
@@ -23,6 +25,10 @@ def test_every_state_of_the_grammar_is_drawn_and_can_be_left_and_reached() -> No
     arrows = {(before, after) for before, _, after in transitions() if before != after}
     assert {before for before, _ in arrows} == set(WAYS)
     assert {after for _, after in arrows} == set(WAYS)
+
+
+def test_what_the_ears_take_for_harmless_is_known_and_holds_the_stop_words() -> None:
+    assert STOP_WORDS <= settings().harmless <= KNOWN
 
 
 @pytest.mark.parametrize("state", sorted(WAYS))

@@ -132,7 +132,8 @@ def _prices(stake: str, found: Sequence[Case], swept: Sequence[Price], chosen: f
         "| agreed from | loss | wrong taken | said again | |", "|---|---|---|---|---|",
     ]  # fmt: skip
     for p in sorted((p for p in swept if p is swept[0] or p.least in (*SHOWN, chosen)), key=lambda p: p.least):
-        why = " and ".join(["chosen"] * (p.least == chosen) + ["the least loss counted"] * (p is swept[0]))
+        facts = (("chosen", p.least == chosen), ("the least loss counted", p is swept[0]))
+        why = " and ".join(said for said, so in facts if so)
         lines.append(f"| {p.least:.2f} | {p.loss:.0f} | {p.wrong} | {p.again} | {why} |")
     fewest: dict[int, int] = {}
     for p in swept:

@@ -19,6 +19,7 @@ from typing import Any
 
 import numpy as np
 
+from callout.training import rivals
 from callout.training.align import aligned
 from callout.training.corpus import CHOOSING, Corpus, Utterance, speech_bounds
 from callout.training.packs import Pcm, pack_files, read_audio
@@ -26,7 +27,7 @@ from callout.training.pronounce import split_labels, words_of
 from callout.training.text import ONES, TENS, Talker
 from callout.training.voices import RATE, Samples
 
-NUMBERS = frozenset((*ONES, *TENS, "niner", "oh", "hundred")) - {""}
+NUMBERS = frozenset(rivals.NUMBERS)
 FRAME = 320  # samples of one of the encoder ear's frames
 LEAD, TAIL = 3200, 8000  # silence that the encoder ear is given around an utterance
 WORDY = 12  # different words that a voice must have to say all but the numbers of a callout
@@ -168,14 +169,14 @@ def laid(x: Pcm, chosen: Sequence[Token], rng: random.Random) -> Pcm:
     return np.clip(joined / max(1.0, np.abs(joined).max() / 30000), -32768, 32767).astype(np.int16)
 
 
-#: Number words that may stand for each other.
+#: Number words that may stand for each other: digits, what ends at nineteen, and tens.
 CLASSES = ((*ONES[:10], "niner"), tuple(ONES[10:]), tuple(t for t in TENS if t))
+_CLASS_OF = {word: same for same in CLASSES for word in same}
 
 
 def evened(words: Sequence[str], rng: random.Random) -> str:
     """Any number word may stand in any place: an ear that only ever heard "angle four five" hears "four seven" so."""
-    own = {word: same for same in CLASSES for word in same}
-    return " ".join(rng.choice(own.get(word, (word,))) for word in words)
+    return " ".join(rng.choice(_CLASS_OF.get(word, (word,))) for word in words)
 
 
 def drawn(talker: Talker, rng: random.Random) -> str:
@@ -184,7 +185,7 @@ def drawn(talker: Talker, rng: random.Random) -> str:
     if kind < 0.72:
         callout = talker.core_callout()
         return callout if rng.random() < 0.3 else evened(words_of(callout), rng)
-    return talker.numbers() if kind < 0.85 else rng.choice((*ONES[:10], "niner"))
+    return talker.numbers() if kind < 0.85 else rng.choice(CLASSES[0])
 
 
 def enlarged(corpus: Corpus, found: Sequence[Token], count: int, seed: int) -> Corpus:
