@@ -209,6 +209,15 @@ def test_a_whole_callout_wakes_the_voice_and_a_half_does_not() -> None:
     assert talk.say(ELEVEN_SIXTY).events == ["heard", "said", "readback"]
 
 
+@pytest.mark.parametrize("typed", [True, False])
+def test_while_the_voice_is_silent_what_means_nothing_is_answered_only_where_it_was_typed(typed: bool) -> None:
+    talk = Talk.new().released().say("evacuate")
+    talk.put(Heard(resolve_text("next", context(talk.now, "logistics")), "next", "logistics", talk.time + 1, typed))
+    assert talk.said == []
+    assert talk.events[1:] == (["refused"] if typed else [])
+    assert talk.state() == "halted"
+
+
 def test_stop_cuts_the_voice_and_stops_the_clock_only() -> None:
     talk = Talk.new().say(ELEVEN_SIXTY).say("stop")
     assert any(isinstance(effect, Silence) for effect in talk.effects)

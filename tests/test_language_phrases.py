@@ -8,6 +8,7 @@ import pytest
 
 from callout.language.grammar import read_toml
 from callout.language.outcome import Ambiguous, NotPossible, NotUnderstood, Resolution, Understood
+from callout.language.parse import parse
 from callout.language.resolve import resolve_text
 from callout.values import Callout, Command, Meaning
 
@@ -61,3 +62,15 @@ def test_row(said: str, wanted: str) -> None:
 
 def test_the_tables_are_big() -> None:
     assert len(ROWS) > 400
+
+
+@pytest.mark.parametrize("said", [
+    "insertion twelve feet three quarters of an inch sixty",
+    "insertion twelve feet half an inch at sixty degrees",
+    "insertion at eleven feet at an angle of forty five degrees",
+    "insertion eleven feet sixty two rakers spaced six feet",
+    "insertion eleven feet angle is five two leaning out two inches on concrete",
+])  # fmt: skip
+def test_what_is_often_said_so_is_in_the_grammar_that_the_ears_search(said: str) -> None:
+    """Common practice, no source: no one of these is a rare way of putting it."""
+    assert parse(said.split())

@@ -75,7 +75,8 @@ def _heard(now: Conversation, event: Heard) -> Turn:
             commands.wake(turn)
             callouts.heard_callout(turn, result.meaning)
     elif now.halted:
-        pass
+        if event.certain and not isinstance(result, Nothing):
+            commands.stay_silent(turn)  # whoever types looks at the console; chatter on the air is answered by nothing
     elif isinstance(result, Ambiguous):
         asking.ask_doubtful(turn, result)
     elif isinstance(result, NotPossible):

@@ -28,6 +28,7 @@ SOURCES = (
     (r"so3_", "people's digits pieced together with a voice"),
     (r"so:", "people: learners of English (speechocean762)"),
     (r"pc$", "people: community wake words"),
+    (r"person:|unclear:", "people's number words and letters, from the sound files of free programs"),
     (r"rh:", "statistical voices of CMU ARCTIC speakers"),
     (r"pc:", "Pico"),
     (r"pi:|piper:", "piper joe"),

@@ -106,7 +106,8 @@ class Talker:
         inches = r.randint(0, 11)
         fraction = r.choice(FRACTIONS) if r.random() < 0.35 else ""
         if inches == 0:
-            return said + unit + (" " + fraction.replace("a ", "one ") + " inch" if fraction else " even")
+            end = r.choice([" inch", " of an inch"])
+            return said + unit + (" " + fraction.replace("a ", "one ") + end if fraction else " even")
         end = ONES[inches] + (" and " + fraction if fraction else " point five" if r.random() < 0.04 else "")
         word = r.choice([" inch" if inches == 1 and not fraction else " inches"] * 3 + [""])
         return said + unit + " " + end + word

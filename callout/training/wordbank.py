@@ -51,7 +51,7 @@ class Token:
 def vocabulary() -> frozenset[str]:
     """The words of the callouts that are laid out: all number words, and those around them."""
     talker = Talker(random.Random(0))
-    return NUMBERS.union(w for _ in range(4000) for w in words_of(talker.core_callout()))
+    return NUMBERS.union(w for _ in range(8000) for w in words_of(talker.callout()))
 
 
 def cuts(x: Pcm, words: Sequence[str], labels: Sequence[int], scores_of: Scorer) -> list[tuple[str, int, int]]:
@@ -183,7 +183,7 @@ def drawn(talker: Talker, rng: random.Random) -> str:
     """What to lay out: callouts mostly, numbers, and single digits, which sentences never teach an ear to hear."""
     kind = rng.random()
     if kind < 0.72:
-        callout = talker.core_callout()
+        callout = talker.core_callout() if rng.random() < 0.5 else talker.callout()
         return callout if rng.random() < 0.3 else evened(words_of(callout), rng)
     return talker.numbers() if kind < 0.85 else rng.choice(CLASSES[0])
 
