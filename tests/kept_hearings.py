@@ -29,7 +29,7 @@ class Kept:
     """
 
     def __init__(self) -> None:
-        self.mark = _mark()
+        self.mark = ears_mark()
         self.rows: dict[str, Row] = {}
         self.wanted: dict[str, Task] = {}
         self.read()
@@ -83,7 +83,7 @@ def _hear_all(tasks: list[Task], mark: str) -> None:
     ears.close()
 
 
-def _mark() -> str:
+def ears_mark() -> str:
     """Networks, grammar and decisions, as the first letters of their joint SHA-256."""
     digest = hashlib.sha256(fingerprint().encode())
     for file in (WEIGHTS / "encoder.onnx", WEIGHTS / "vosk" / "am" / "final.mdl", WEIGHTS.parent / "decisions.json"):
