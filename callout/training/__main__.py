@@ -116,10 +116,11 @@ def cut(folder: Path) -> None:
 @click.option("--contrast", default=0.2, help="Weight of choosing a sentence among its rivals; 0 for CTC alone.")
 @click.option("--smoothing", default=0.0, help="Weight of label smoothing.")
 @click.option("--tight", default=0.18, help="Share of the utterances that are heard once more an epoch, cut tight.")
+@click.option("--revoiced", default=0.3, help="Share of the speech that gets another voice: whisper, buzz, breath.")
 def fit_ear(
     kind: str, corpus: tuple[Path, ...], checkpoint: Path, minutes: float, total: float, start: Path | None,
     teacher: Path | None, seed: int, seconds: float, pace: float, noises: int, laid: int, layers: int,
-    contrast: float, smoothing: float, tight: float,
+    contrast: float, smoothing: float, tight: float, revoiced: float,
 ) -> None:  # fmt: skip
     """Train one ear; prints a line of JSON now and then."""
     from callout.training.fit import Plan, fit
@@ -142,6 +143,7 @@ def fit_ear(
             contrast=contrast,
             smoothing=smoothing,
             tight=tight,
+            revoiced=revoiced,
         )
     )
 

@@ -6,7 +6,7 @@ the simulator that judges the ears is another.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import torch
 import torch.nn.functional as F
@@ -14,14 +14,17 @@ from torch import Tensor
 
 from callout.training.corpus import SLOWEST, Batch, read_between
 from callout.training.noise import LENGTH, Bank
+from callout.training.revoice import revoiced
 from callout.training.signals import RATE, Draw, decibels, filtered, peak, to_16_bits
 
 
 @dataclass(frozen=True)
 class Setting:
-    """How hard the channel is. `strength` scales every chance (0 is clean speech)."""
+    """How hard the channel is. `strength` scales every chance (0 is clean speech); `revoiced` is the share of rows
+    that get another voice before it."""
 
     strength: float = 1.0
+    revoiced: float = 0.0
     no_speech: float = 0.06
     late_key: float = 0.13
     lowest_snr: float = -4.0
@@ -61,7 +64,7 @@ class Channel:
         p = self.place(batch, d, setting)
         if setting.strength == 0:
             return Heard(to_16_bits(p.x / peak(p.x) * 0.7), p.x, p.told)
-        x = self.at_microphone(p, d, setting)
+        x = self.at_microphone(replace(p, x=revoiced(p.x, setting.revoiced)), d, setting)
         x = self.gain_and_clip(x, d)
         x = self.radio(x, p, d)
         level = torch.exp(d.between(math.log(0.03), 0.0))

@@ -36,8 +36,8 @@ from callout.training.wordbank import enlarged, tokens
 @dataclass(frozen=True)
 class Plan:
     """What to train, from what, for how long. The learning rate is laid out over `total` minutes; `laid` callouts are
-    made of the corpus's words (see `wordbank`); `contrast` weighs the choice among `rivals` of each sentence; an
-    encoder that starts from Whisper takes its lowest `layers`."""
+    made of the corpus's words (see `wordbank`); `revoiced` is the share of speech that gets another voice; `contrast`
+    weighs the choice among `rivals` of each sentence; an encoder that starts from Whisper takes its lowest `layers`."""
 
     kind: str
     corpus: tuple[Path, ...]
@@ -51,6 +51,7 @@ class Plan:
     noises: int = 440
     pace: float = 1.0
     tight: float = 0.18
+    revoiced: float = 0.3
     smoothing: float = 0.0
     distil: float = 3.0
     contrast: float = 0.2
@@ -229,7 +230,8 @@ class Trainer:
                     done = True
                     break
                 self.set_rates()
-                value = self.loss(batch, Setting(strength=min(1.0, 0.4 + self.step / 1500)))
+                strength = min(1.0, 0.4 + self.step / 1500)
+                value = self.loss(batch, Setting(strength, plan.revoiced))
                 self.update(value)
                 if self.step % 20 == 0:
                     recent = [*recent[-39:], value.item()]
