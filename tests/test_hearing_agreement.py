@@ -1,10 +1,11 @@
 """What may be taken for certain, on evidence made by hand: each case is a sentence about two ears."""
 
+import math
 from dataclasses import replace
 
 import pytest
 
-from callout.hearing.agreement import same_sound, settings, weigh
+from callout.hearing.agreement import FEATURES, same_sound, settings, together, weigh
 from callout.hearing.evidence import Evidence
 from callout.hearing.judge import judge, reader, sense
 from callout.hearing.search import HeardWord, Reading
@@ -115,6 +116,26 @@ def test_words_of_one_sound_do_not_contest_each_other() -> None:
     verdict = weigh(Evidence((other, one), (vosk("build two"),), FREE), reader(), settings())
     assert verdict is not None
     assert verdict.rivals == ()
+
+
+@pytest.mark.parametrize("chances", [(0.5,), (0.9, 0.9), (0.99, 0.98, 0.999), (0.2, 0.7)])
+def test_parts_together_are_as_sure_as_independent_events(chances: tuple[float, ...]) -> None:
+    """Outside check: the product rule for independent events of every textbook of probability."""
+    whole = math.prod(chances)
+    found = together([math.log(p / (1 - p)) for p in chances])
+    assert found == pytest.approx(math.log(whole / (1 - whole)))
+
+
+@pytest.mark.parametrize(("odds", "agreed"), [(3.8, 0), (4.2, 1), (4.5, 1), (4.7, 2), (6.0, 2)])
+def test_parts_that_are_sure_alone_are_not_all_taken_when_one_of_them_is_likely_wrong(odds: float, agreed: int) -> None:
+    """At 4.5 each of two parts is wrong once in ninety; one of the two is wrong more often than one in fifty."""
+    alike = {kind: [odds] + [0.0] * (len(FEATURES) - 1) for kind in settings().weights}
+    evidence = Evidence((encoder(WHOLE),), (vosk(WHOLE),), FREE)
+    verdict = weigh(evidence, reader(), replace(settings(), weights=alike))
+    assert verdict is not None
+    assert [part.log_odds for part in verdict.parts] == [odds, odds]
+    assert sum(part.agreement == "agreed" for part in verdict.parts) == agreed
+    assert verdict.agreed == (agreed == 2)
 
 
 def test_sounds_alike() -> None:

@@ -15,7 +15,7 @@ def hearings(n: int, seed: int = 0) -> list[Case]:
     out = []
     for odds in rng.uniform(0, 8, n):
         right = bool(rng.random() < 1 / (1 + math.exp(-odds)))
-        out.append(Case(np.array([odds]), np.array([True]), np.array([False]), right, True))
+        out.append(Case(odds, True, right, True))
     return out
 
 
@@ -32,20 +32,18 @@ def test_the_shipped_thresholds_are_these():
 
 
 def test_a_price_counts_what_is_taken_wrongly_and_what_is_asked_again():
-    sure, unsure = np.array([5.0]), np.array([1.0])
-    yes, no = np.array([True]), np.array([False])
     found = [
-        Case(sure, yes, no, False, True),  # taken, wrong
-        Case(unsure, yes, no, True, True),  # asked again
-        Case(unsure, yes, no, False, False),  # nothing was said, nothing is taken
-        Case(sure, no, yes, True, True),  # must have both ears and has one
+        Case(5.0, True, False, True),  # taken, wrong
+        Case(1.0, True, True, True),  # asked again
+        Case(1.0, True, False, False),  # nothing was said, nothing is taken
+        Case(5.0, False, True, True),  # must have both ears and has one
     ]
     (price,) = [p for p in prices(found, "callout") if p.least == 3.0]
     assert (price.wrong, price.again, price.loss) == (1, 2, 52)
 
 
 def test_of_equals_the_strictest_is_best():
-    found = [Case(np.array([5.0]), np.array([True]), np.array([False]), True, True)]
+    found = [Case(5.0, True, True, True)]
     assert prices(found, "callout")[0].least == 5.0
 
 

@@ -2,7 +2,8 @@
 
 For each part of the best reading there are rivals: the readings in which that part is different. Both ears say how
 far ahead of its rivals the part is, and how well its words fit the free phones; a logistic turns that into the chance
-that the part is right. Weights and thresholds stand in `decisions.json`, which
+that the part is right. Parts are agreed as long as all of them are likely right at once: one wrong part makes a wrong
+shore, and a callout has up to six. Weights and thresholds stand in `decisions.json`, which
 `python -m callout.training.calibrate` writes from development recordings.
 """
 
@@ -11,7 +12,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from functools import lru_cache
 from pathlib import Path
@@ -41,9 +42,9 @@ _FIT = 4.0  # nats a phone; likewise
 @dataclass(frozen=True)
 class Settings:
     """`weights` are for the features, for the parts of a callout, of a command and of a string of digits. `agreed`: the
-    log-odds from which a part is taken, by its stake (`stake_of`). `reach`: a rival nearer than this (nats) contests.
-    Below `least_fit` nats a phone nothing in the language was said (a single digit cut tight is all edges, and fits
-    worse). A command of `harmless` moves nothing: it only makes the voice speak or be silent.
+    log-odds from which parts are taken together, by their stake (`stake_of`). `reach`: a rival nearer than this (nats)
+    contests. Below `least_fit` nats a phone nothing in the language was said (a single digit cut tight is all edges,
+    and fits worse). A command of `harmless` moves nothing: it only makes the voice speak or be silent.
     """
 
     weights: Mapping[str, Sequence[float]]
@@ -190,11 +191,27 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict |
         away = margin if rival is not None or rival_score > floor else math.inf
         # Noise sounds like a command more often than it was recorded. Digits set nothing in motion.
         needs_both = stake == "command" or (crossed and kind != "digits")
-        taken = log_odds >= chosen.agreed[stake] and (same or not needs_both)
-        agreement: Agreement = "agreed" if taken else "contested" if away < chosen.reach else "doubtful"
-        parts.append(Weighed(name, value, rival, features, kind, stake, same, needs_both, log_odds, agreement))
+        unsure: Agreement = "contested" if away < chosen.reach else "doubtful"
+        parts.append(Weighed(name, value, rival, features, kind, stake, same, needs_both, log_odds, unsure))
     others = list(dict.fromkeys(other for _, every in heard for other, _ in every if other != meaning))
-    return Verdict(best, meaning, tuple(parts), tuple(others[:4]))
+    return Verdict(best, meaning, _agreed(parts, chosen.agreed[stake]), tuple(others[:4]))
+
+
+def together(log_odds: Sequence[float]) -> float:
+    """The log-odds that all parts are right, as if one had nothing to do with another: never more than the least."""
+    wrong = sum(math.log1p(math.exp(-max(-30.0, min(30.0, odds)))) for odds in log_odds)
+    return math.inf if wrong == 0 else -math.log(math.expm1(wrong))
+
+
+def _agreed(parts: Sequence[Weighed], least: float) -> tuple[Weighed, ...]:
+    """The surest parts agreed, as many as are likely all right at once; the others stay as unsure as they were."""
+    taken: list[Weighed] = []
+    for part in sorted(parts, key=lambda part: -part.log_odds):
+        both = part.both or not part.needs_both
+        if both and together([*(other.log_odds for other in taken), part.log_odds]) >= least:
+            taken.append(part)
+    names = {part.name for part in taken}
+    return tuple(replace(part, agreement="agreed") if part.name in names else part for part in parts)
 
 
 def _together(scores: Sequence[float]) -> float:

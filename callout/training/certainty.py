@@ -1,9 +1,10 @@
-"""How sure the ears may be: weights for the chance that a part is right, and the threshold from which it is taken.
+"""How sure the ears may be: weights for the chance that a part is right, and the threshold from which all are taken.
 
 The weights are a logistic's, learned from development hearings (`calibrate`). A threshold is the textbook's: where
-taking costs as much as asking again, at the log of the cost of a wrong one less one. What each threshold would have
-cost is counted on recordings that the weights were not learned from (five folds). The least loss counted is no better
-a choice: it hangs on the few wrong ones, and moved by a whole unit from one division of the data to the next.
+taking costs as much as asking again, at the log of the cost of a wrong one less one. It is held against the chance that
+all parts are right at once, as the cost is that of the whole. What each threshold would have cost is counted on
+recordings that the weights were not learned from (five folds). The least loss counted is no better a choice: it hangs
+on the few wrong ones, and moved by a whole unit from one division of the data to the next.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from callout.hearing.agreement import FEATURES, Settings, Verdict, settings, values, weigh
+from callout.hearing.agreement import FEATURES, Settings, Verdict, settings, together, values, weigh
 from callout.hearing.evidence import Evidence
 from callout.hearing.judge import reader, speech
 from callout.language.context import EVERYTHING, Context
@@ -136,17 +137,16 @@ def crossed(rows: list[Row]) -> list[Result]:
 
 @dataclass(frozen=True)
 class Case:
-    """One hearing as a threshold sees it: log-odds of each part, which parts both ears say, which must have both,
-    whether the meaning is right, and whether the sound had one."""
+    """One hearing as a threshold sees it: the log-odds that all its parts are right, whether both ears say all that
+    must have both, whether the meaning is right, and whether the sound had one."""
 
-    odds: NDArray[np.float64]
-    same: NDArray[np.bool_]
-    needs_both: NDArray[np.bool_]
+    odds: float
+    both: bool
     right: bool
     meaningful: bool
 
     def taken(self, least: float) -> bool:
-        return bool(np.all((self.odds >= least) & (self.same | ~self.needs_both)))
+        return self.both and self.odds >= least
 
 
 def cases(results: Sequence[Result], stake: str, chosen: Settings) -> list[Case]:
@@ -157,9 +157,9 @@ def cases(results: Sequence[Result], stake: str, chosen: Settings) -> list[Case]
             continue
         if verdict.reading.fit < chosen.least_fit[verdict.parts[0].kind]:
             continue
-        odds, same, needs_both = zip(*((p.log_odds, p.both, p.needs_both) for p in verdict.parts), strict=True)
-        right = verdict.meaning == meant
-        found.append(Case(np.array(odds), np.array(same), np.array(needs_both), right, meant is not None))
+        odds = together([part.log_odds for part in verdict.parts])
+        both = all(part.both or not part.needs_both for part in verdict.parts)
+        found.append(Case(odds, both, verdict.meaning == meant, meant is not None))
     return found
 
 
