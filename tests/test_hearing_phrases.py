@@ -41,12 +41,20 @@ def voice() -> Iterator[SpeechProcess]:
     made.close()
 
 
-@pytest.mark.parametrize("row", CLEAN, ids=[row["file"] for row in CLEAN])
-def test_clean_callouts_of_many_voices_are_understood(ears: Ears, row: dict) -> None:
-    """By twelve voices, of which some were trained on or chosen by; docs/ears.md has the figures of unseen ones."""
-    heard = ears.hear(read_audio(BALANCED / row["file"])).resolution
-    assert heard.outcome == "understood"
-    assert meaning_json(heard.meaning) == row["meaning"]
+def test_clean_callouts_of_many_voices_are_understood_and_never_wrong(ears: Ears) -> None:
+    """By twelve voices, of which some were trained on or chosen by; docs/ears.md has the figures of unseen ones.
+
+    Of 28, at most two may be asked for again: at odds of 49 to 1 for the whole, that is what doubt costs in quiet.
+    """
+    again = []
+    for row in CLEAN:
+        heard = ears.hear(read_audio(BALANCED / row["file"])).resolution
+        if heard.outcome == "understood":
+            assert meaning_json(heard.meaning) == row["meaning"], row["file"]
+        else:
+            again.append((row["file"], heard.outcome, heard.reasons))
+    assert len(CLEAN) == 28
+    assert len(again) <= 2, again
 
 
 @pytest.mark.parametrize("said", OFTEN)
