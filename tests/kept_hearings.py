@@ -83,9 +83,16 @@ def _hear_all(tasks: list[Task], mark: str) -> None:
     ears.close()
 
 
+#: The modules between samples and meaning; graphs and language are in the fingerprint.
+CODE = ("agreement", "audio", "ears", "encoder", "evidence", "features", "judge", "level", "search", "vosk_ear")
+
+
 def ears_mark() -> str:
-    """Networks, grammar and decisions, as the first letters of their joint SHA-256."""
+    """Networks, grammar, decisions and code, as the first letters of their joint SHA-256."""
     digest = hashlib.sha256(fingerprint().encode())
-    for file in (WEIGHTS / "encoder.onnx", WEIGHTS / "vosk" / "am" / "final.mdl", WEIGHTS.parent / "decisions.json"):
+    here = WEIGHTS.parent
+    for file in (WEIGHTS / "encoder.onnx", WEIGHTS / "vosk" / "am" / "final.mdl", here / "decisions.json"):
         digest.update(file.read_bytes())
+    for name in CODE:
+        digest.update((here / f"{name}.py").read_bytes())
     return digest.hexdigest()[:12]

@@ -330,7 +330,7 @@ def prove() -> None:
         "Made by `python -m tests.proof ears` from recordings that nothing was trained or tuned on. *Right*: outcome "
         "`understood` and every part as said. *Wrong*: taken, and not as said. Everything else is asked again. "
         "Intervals are Wilson's at 95 %. The radio is the project's simulator; no network was trained through it."
-        f" Networks, grammar and decisions of this run: {kept.mark} (the first letters of their joint SHA-256)."
+        f" Networks, grammar, decisions and code of this run: {kept.mark} (the first letters of their joint SHA-256)."
         + ("" if EVERY == 1 else f" It took one recording in {EVERY}, of callouts by voices one in {EVERY_CALLOUT}, of "
            f"people's one in {EVERY_PERSON}."), "",
     ]  # fmt: skip

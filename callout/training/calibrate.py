@@ -117,8 +117,8 @@ def _data(rows: list[Row]) -> list[str]:
         f"through the radio. Loss: a wrong meaning taken costs {WRONG['callout']:.0f} (a string of digits "
         f"{WRONG['digits']:.0f}; a command that only makes the voice speak or be silent {WRONG['harmless']:.0f}: "
         f"a stop word missed matters more than one too many), a right one said again {AGAIN:.0f}. A threshold is the "
-        "log of the cost less one, where taking and asking again cost the same; what others would have cost stands "
-        "beside it. "
+        "log of the cost less one, where taking and asking again cost the same, and is held against the chance that "
+        "all parts are right at once; what others would have cost stands beside it. "
         "Everything below is of five folds: each recording is judged by weights learned without it. "
         "Left out: transcripts known to be wrong (`mislabelled` in `callout/training/certainty.py`)."
     ]
