@@ -25,6 +25,7 @@ pytestmark = pytest.mark.audio
 BALANCED = data_folder("audio_fixtures") / "balanced"
 CLEAN = [row for row in read_manifest(BALANCED / "manifest.jsonl").values()
          if (row["group"], row["channel"]) == ("callout", "clean")]  # fmt: skip
+DOUBTED = "c08_af_sky_clean.flac"
 
 
 @pytest.fixture(scope="module")
@@ -41,20 +42,22 @@ def voice() -> Iterator[SpeechProcess]:
     made.close()
 
 
-def test_clean_callouts_of_many_voices_are_understood_and_never_wrong(ears: Ears) -> None:
-    """By twelve voices, of which some were trained on or chosen by; docs/ears.md has the figures of unseen ones.
+@pytest.mark.parametrize("row", [row for row in CLEAN if row["file"] != DOUBTED], ids=lambda row: row["file"])
+def test_clean_callouts_of_many_voices_are_understood(ears: Ears, row: dict) -> None:
+    """By twelve voices, of which some were trained on or chosen by; docs/ears.md has the figures of unseen ones."""
+    heard = ears.hear(read_audio(BALANCED / row["file"])).resolution
+    assert heard.outcome == "understood"
+    assert meaning_json(heard.meaning) == row["meaning"]
 
-    Of 28, at most two may be asked for again: at odds of 49 to 1 for the whole, that is what doubt costs in quiet.
-    """
-    again = []
-    for row in CLEAN:
-        heard = ears.hear(read_audio(BALANCED / row["file"])).resolution
-        if heard.outcome == "understood":
-            assert meaning_json(heard.meaning) == row["meaning"], row["file"]
-        else:
-            again.append((row["file"], heard.outcome, heard.reasons))
-    assert len(CLEAN) == 28
-    assert len(again) <= 2, again
+
+def test_the_one_that_is_not_sure_enough_is_heard_whole_and_its_length_asked_for(ears: Ears) -> None:
+    """Parts are held against the threshold together: of 28 clean callouts that costs this one a question."""
+    (row,) = (row for row in CLEAN if row["file"] == DOUBTED)
+    heard = ears.hear(read_audio(BALANCED / row["file"])).resolution
+    assert (heard.outcome, heard.ask) == ("ambiguous", "insertion")
+    meant = resolve_text(" ".join(heard.words)).meaning
+    assert meant is not None
+    assert meaning_json(meant) == row["meaning"]
 
 
 @pytest.mark.parametrize("said", OFTEN)

@@ -20,13 +20,13 @@ PITCH = 110.0
 KINDS = ("OWN", "BREATHY", "WHISPER", "BUZZ")
 
 
-def vowel(seconds: float = 1.5, scale: float = 1.0) -> np.ndarray:
+def vowel(seconds: float = 1.5) -> np.ndarray:
     """Pulses through three resonances of 60 to 120 Hz width, levelled to 0.3."""
     x = np.zeros(int(seconds * RATE))
     x[:: round(RATE / PITCH)] = 1
     for f, width in zip(FORMANTS, (60, 80, 120), strict=True):
         r = np.exp(-np.pi * width / RATE)
-        x = lfilter([1], [1, -2 * r * np.cos(2 * np.pi * f * scale / RATE), r * r], x)
+        x = lfilter([1], [1, -2 * r * np.cos(2 * np.pi * f / RATE), r * r], x)
     return (0.3 * x / np.abs(x).max()).astype(np.float32)
 
 
