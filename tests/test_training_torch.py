@@ -1,5 +1,8 @@
 """The training room's networks, features, channel and files. Needs torch: pip install 'callout[training]'."""
 
+import re
+from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -7,15 +10,18 @@ import pytest
 
 torch = pytest.importorskip("torch", reason="torch is not installed: pip install 'callout[training]'")
 
+from callout.errors import BadInput  # noqa: E402
 from callout.hearing.features import log_mel  # noqa: E402
 from callout.training.channel import Channel, Setting  # noqa: E402
 from callout.training.contrast import contrast  # noqa: E402
 from callout.training.corpus import batches, load  # noqa: E402
 from callout.training.distil import carried, divergence  # noqa: E402
-from callout.training.ear import averaged  # noqa: E402
-from callout.training.export_kaldi import compressed, export_tdnn, folded, lower_blank  # noqa: E402
+from callout.training.ear import averaged, join  # noqa: E402
+from callout.training.export_kaldi import Part, branches_of, export_tdnn, folded, lower_blank, parts_of  # noqa: E402
 from callout.training.fit import Plan, Trainer, ctc  # noqa: E402
-from callout.training.networks import CONTEXT, EncoderEar, Tdnn  # noqa: E402
+from callout.training.kaldi_file import compressed  # noqa: E402
+from callout.training.lowrank import thinned  # noqa: E402
+from callout.training.networks import EncoderEar, Joined, Tdnn  # noqa: E402
 from callout.training.noise import make_bank  # noqa: E402
 from callout.training.packs import Spoken, write_pack  # noqa: E402
 from callout.training.spectra import LogMel, Mfcc, kaldi_bank  # noqa: E402
@@ -113,28 +119,102 @@ def test_a_spike_of_the_teacher_lands_whole_in_one_frame_of_the_pupil():
     assert divergence(wanted.clamp_min(1e-6).log(), wanted).item() == pytest.approx(0, abs=1e-3)
 
 
-def test_folded_layers_give_what_the_network_gives():
-    """nnet3's own definition: y(t) = relu(W [x(t + o) for o in offsets] + b), every third frame kept at the end."""
-    torch.manual_seed(5)
-    net = Tdnn(16)
+def spread(width: int) -> Tdnn:
+    """An untrained network whose norms are not those of a fresh one."""
+    net = Tdnn(width)
     for norm in net.norms:
         norm.running_mean.normal_()
         norm.running_var.uniform_(0.5, 2)
         norm.weight.data.normal_(1, 0.2)
     net.mean.normal_()
     net.deviation.uniform_(1, 3)
-    net.eval()
-    f = torch.randn(1, 90, 40)
-    h = f[0].double().numpy()[np.clip(np.arange(-CONTEXT, 90 + CONTEXT), 0, 89)]
-    for layer in folded(net):
-        low, high = min(layer.offsets), max(layer.offsets)
-        m = len(h) - (high - low)
-        y = np.concatenate([h[o - low : o - low + m] for o in layer.offsets], 1) @ layer.weights.T + layer.bias
-        y = np.maximum(y, 0) if layer.relu else y
-        h = y + h[-low : -low + m] if layer.adds_input else y
-    logp = h[::3] - np.log(np.exp(h[::3]).sum(1, keepdims=True))
+    return net.eval()
+
+
+def computed(parts: list[Part], f: np.ndarray) -> np.ndarray:
+    """What nnet3 computes from the nodes' own words (kaldi-asr.org/doc/dnn3_code_data_types.html, from memory): Append,
+    Offset and Sum of nodes' frames, then the component. Every third frame is asked for; frames outside are the edge's.
+    """
+    nodes = {part.name: part for part in parts}
+
+    @cache
+    def at(name: str, t: int) -> np.ndarray:
+        if name == "input":
+            return f[min(max(t, 0), len(f) - 1)]
+        part = nodes[name]
+        x, layer = given(part.given, t), part.layer
+        if part.kind in ("affine", "exact"):
+            return layer.weights @ x + layer.bias
+        if part.kind == "RectifiedLinearComponent":
+            return np.maximum(x, 0)
+        return x - np.log(np.exp(x).sum()) if part.kind == "LogSoftmaxComponent" else x
+
+    def given(words: str, t: int) -> np.ndarray:
+        whole = re.fullmatch(r"(Append|Sum)\((.*)\)", words)
+        if whole:
+            xs = [given(one, t) for one in re.findall(r"Offset\([^)]*\)|\w+", whole[2])]
+            return np.concatenate(xs) if whole[1] == "Append" else np.sum(xs, 0)
+        shifted = re.fullmatch(r"Offset\((\w+), (-?\d+)\)", words)
+        return at(shifted[1], t + int(shifted[2])) if shifted else at(words, t)
+
+    return np.stack([at(parts[-1].name, t) for t in range(0, len(f), 3)])
+
+
+@pytest.mark.parametrize("widths", [(16,), (16, 24), (16, 8, 12)])
+def test_the_written_nodes_give_what_the_network_gives(widths):
+    torch.manual_seed(5)
+    net = spread(16) if len(widths) == 1 else Joined(widths)
+    if isinstance(net, Joined):
+        net.branches = torch.nn.ModuleList(spread(width) for width in widths)
+    f = torch.randn(1, 20, 40)
     with torch.no_grad():
-        assert np.abs(net(f)[0].numpy() - logp).max() < 1e-3
+        told = net.eval()(f)[0].numpy()
+    assert np.abs(computed(parts_of(branches_of(net)), f[0].numpy()) - told).max() < 1e-3
+
+
+def test_joined_networks_say_what_the_surest_of_them_says():
+    torch.manual_seed(6)
+    net = Joined((16, 24)).eval()
+    f = torch.randn(2, 30, 40)
+    with torch.no_grad():
+        one, other, both = (branch(f) for branch in (*net.branches, net))
+    largest = torch.maximum(one, other)
+    assert both.exp().sum(2).allclose(torch.ones(2, 10))
+    assert torch.allclose(both - both[:, :, :1], largest - largest[:, :, :1], atol=1e-5)
+
+
+def test_the_networks_that_are_kept_do_not_change(folder, tmp_path):
+    torch.manual_seed(8)
+    for name, width in (("a", 16), ("b", 24)):
+        torch.save({"net": Tdnn(width).state_dict()}, tmp_path / name)
+    assert join([tmp_path / "a", tmp_path / "b"], tmp_path / "ab") == (16, 24)
+    plan = Plan("tdnn", (folder,), tmp_path / "c", 0.0, 1.0, start=tmp_path / "ab", kept=1, seconds=4, noises=11)
+    run = Trainer(plan)
+    before = {k: v.clone() for k, v in run.ear.net.state_dict().items()}
+    run.set_rates()
+    run.ear.net.train()
+    run.update(run.loss(run._epoch()[0], Setting(strength=0.1)))
+    changed = {k.split(".")[1] for k, v in run.ear.net.state_dict().items() if not torch.equal(v, before[k])}
+    assert changed == {"1"}
+    with pytest.raises(BadInput, match="joined already"):
+        join([tmp_path / "ab", tmp_path / "b"], tmp_path / "abb")
+
+
+def test_layers_made_thin_are_the_nearest_of_their_rank():
+    """A layer that has that rank already stays what it is; of others the error falls as the rank grows."""
+    torch.manual_seed(9)
+    whole = folded(spread(24))
+    speech = [np.random.default_rng(i).normal(0, 2, (60, 40)).astype(np.float32) for i in range(12)]
+    want = computed(parts_of([whole]), speech[0])
+    far = [np.abs(computed(parts_of([thinned(whole, speech, rank)]), speech[0]) - want).mean() for rank in (4, 12, 24)]
+    assert far[0] > far[1] > far[2]
+    assert far[2] < 1e-3
+    thin = thinned(whole, speech, 6)
+    product = [replace(one, weights=one.weights @ one.narrow, narrow=None) if i in range(1, 12) else one
+               for i, one in enumerate(thin)]  # fmt: skip
+    assert np.abs(computed(parts_of([thin]), speech[0]) - computed(parts_of([product]), speech[0])).max() < 1e-3
+    again = thinned(product, speech, 6)
+    assert np.abs(computed(parts_of([again]), speech[0]) - computed(parts_of([thin]), speech[0])).max() < 1e-2
 
 
 def test_one_byte_an_element_is_near_enough():
@@ -158,11 +238,17 @@ def test_vosk_loads_the_model_we_write(tmp_path):
 
     shutil.copytree(WEIGHTS / "vosk", tmp_path / "vosk")
     torch.manual_seed(7)
-    export_tdnn(Tdnn().eval(), tmp_path / "vosk")
+    one, other = branches_of(Joined((64, 48)).eval())
     vosk.SetLogLevel(-1)
-    ear = vosk.KaldiRecognizer(vosk.Model(str(tmp_path / "vosk")), RATE)
-    ear.AcceptWaveform(np.random.default_rng(0).integers(-2000, 2000, RATE, dtype=np.int16).tobytes())
-    assert "text" in json.loads(ear.FinalResult())
+    heard = []
+    for branches in ([one], [one, one], [one, other]):
+        export_tdnn(branches, tmp_path / "vosk")
+        ear = vosk.KaldiRecognizer(vosk.Model(str(tmp_path / "vosk")), RATE)
+        ear.SetMaxAlternatives(3)
+        ear.AcceptWaveform(np.random.default_rng(0).integers(-2000, 2000, RATE, dtype=np.int16).tobytes())
+        heard.append([way["confidence"] for way in json.loads(ear.FinalResult())["alternatives"]])
+    assert heard[1] == pytest.approx(heard[0], abs=1e-3)  # the larger of a thing and itself
+    assert heard[2] != pytest.approx(heard[0], abs=1e-3)
 
 
 @pytest.mark.parametrize("kind", ["tdnn", "encoder"])
@@ -215,7 +301,7 @@ def test_a_longer_rival_that_cannot_be_is_no_rival():
 
 def test_lowering_the_blank_changes_one_number(tmp_path):
     torch.manual_seed(0)
-    export_tdnn(Tdnn(width=32).eval(), tmp_path)
+    export_tdnn(branches_of(Joined((32, 24)).eval()), tmp_path)
     model = tmp_path / "am" / "final.mdl"
     before = model.read_bytes()
     first = lower_blank(model, 0.0)

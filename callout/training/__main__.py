@@ -116,11 +116,12 @@ def cut(folder: Path) -> None:
 @click.option("--contrast", default=0.2, help="Weight of choosing a sentence among its rivals; 0 for CTC alone.")
 @click.option("--smoothing", default=0.0, help="Weight of label smoothing.")
 @click.option("--tight", default=0.18, help="Share of the utterances that are heard once more an epoch, cut tight.")
+@click.option("--kept", default=0, help="How many of the networks that `join` put together stay as they are.")
 @click.option("--revoiced", default=0.3, help="Share of the speech that gets another voice: whisper, buzz, breath.")
 def fit_ear(
     kind: str, corpus: tuple[Path, ...], checkpoint: Path, minutes: float, total: float, start: Path | None,
     teacher: Path | None, seed: int, seconds: float, pace: float, noises: int, laid: int, layers: int,
-    contrast: float, smoothing: float, tight: float, revoiced: float,
+    contrast: float, smoothing: float, tight: float, kept: int, revoiced: float,
 ) -> None:  # fmt: skip
     """Train one ear; prints a line of JSON now and then."""
     from callout.training.fit import Plan, fit
@@ -143,16 +144,29 @@ def fit_ear(
             contrast=contrast,
             smoothing=smoothing,
             tight=tight,
+            kept=kept,
             revoiced=revoiced,
         )
     )
+
+
+@steps.command("join")
+@click.argument("checkpoints", nargs=-1, required=True, type=click.Path(exists=True, path_type=Path))
+@click.argument("out", type=click.Path(path_type=Path))
+def join_networks(checkpoints: tuple[Path, ...], out: Path) -> None:
+    """Join time-delay networks in one that says what the surest says; OUT is a checkpoint, to export or to train."""
+    from callout.training.ear import join
+
+    click.echo(f"{len(checkpoints)} networks, {' and '.join(map(str, join(checkpoints, out)))} wide", err=True)
 
 
 @steps.command("export")
 @click.argument("kind", type=click.Choice(["encoder", "tdnn"]))
 @click.argument("checkpoints", nargs=-1, required=True, type=click.Path(exists=True, path_type=Path))
 @click.argument("out", type=click.Path(path_type=Path))
-def export(kind: str, checkpoints: tuple[Path, ...], out: Path) -> None:
+@click.option("--rank", default=0, help="tdnn only: make the layers so thin; 0 leaves them whole.")
+@click.option("--corpus", multiple=True, type=click.Path(exists=True, path_type=Path), help="What --rank looks at.")
+def export(kind: str, checkpoints: tuple[Path, ...], out: Path, rank: int, corpus: tuple[Path, ...]) -> None:
     """Write encoder.onnx (OUT is the file) or am/ and conf/ (OUT is the Vosk folder); averages checkpoints."""
     from callout.training.ear import averaged
 
@@ -162,9 +176,16 @@ def export(kind: str, checkpoints: tuple[Path, ...], out: Path) -> None:
 
         click.echo(export_encoder(net, out), err=True)
     else:
-        from callout.training.export_kaldi import export_tdnn
+        from callout.training.export_kaldi import branches_of, export_tdnn
 
-        click.echo(f"{export_tdnn(net, out)} bytes", err=True)
+        branches = branches_of(net)
+        if rank:
+            from callout.training.corpus import load
+            from callout.training.lowrank import some_speech, thinned
+
+            speech = some_speech(load(corpus))
+            branches = [thinned(layers, speech, rank) for layers in branches]
+        click.echo(f"{export_tdnn(branches, out)} bytes", err=True)
 
 
 @steps.command("blank")

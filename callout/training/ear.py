@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -11,7 +11,7 @@ import torch
 from torch import Tensor, nn
 
 from callout.errors import BadInput
-from callout.training.networks import EncoderEar, Shape, Tdnn, whisper_start
+from callout.training.networks import EncoderEar, Joined, Shape, Tdnn, whisper_start
 from callout.training.spectra import LogMel, Mfcc
 from callout.training.whisper import read as read_whisper
 
@@ -36,8 +36,20 @@ def make_ear(kind: str, pace: float, device: torch.device, shape: Shape | None =
         net = EncoderEar(shape).to(device)
         groups = [{"params": net.own(), "top": 1.5e-3 * pace}, {"params": net.borrowed(), "top": 1e-4 * pace}]
         return Ear(net, LogMel().to(device), groups)
-    tdnn = Tdnn().to(device)
-    return Ear(tdnn, Mfcc().to(device), [{"params": list(tdnn.parameters()), "top": 2.5e-3 * pace}])
+    return tdnn_ear(Tdnn(), pace, device)
+
+
+def tdnn_ear(net: nn.Module, pace: float, device: torch.device) -> Ear:
+    """An ear with a time-delay network, or several joined."""
+    net = net.to(device)
+    free = [p for p in net.parameters() if p.requires_grad]
+    return Ear(net, Mfcc().to(device), [{"params": free, "top": 2.5e-3 * pace}])
+
+
+def tdnn_of(state: Mapping[str, Tensor], kept: int = 0) -> nn.Module:
+    """An untrained network like the one that a state is of: its widths, and how many are joined."""
+    widths = [int(v.shape[1]) for k, v in state.items() if k.endswith("last.weight")]
+    return Joined(widths, kept) if any(k.startswith("branches.") for k in state) else Tdnn(*widths)
 
 
 def kept_weights(path: Path, device: torch.device) -> dict[str, Tensor]:
@@ -47,8 +59,11 @@ def kept_weights(path: Path, device: torch.device) -> dict[str, Tensor]:
     return {k: v for k, v in state.items() if k != "positions"}  # once kept, now computed
 
 
-def ear_from(kind: str, pace: float, device: torch.device, path: Path | None, layers: int) -> Ear:
-    """Make an ear and start it from a checkpoint, or from the lower `layers` of a Whisper's `model.bin`."""
+def ear_from(kind: str, pace: float, device: torch.device, path: Path | None, layers: int, kept: int = 0) -> Ear:
+    """Make an ear and start it from a checkpoint, or from the lower `layers` of a Whisper's `model.bin`.
+
+    Of joined networks the first `kept` are not trained.
+    """
     if path is None:
         return make_ear(kind, pace, device, Shape(layers=layers))
     if path.suffix == ".bin":
@@ -60,7 +75,10 @@ def ear_from(kind: str, pace: float, device: torch.device, path: Path | None, la
         whisper_start(ear.net, weights)
         return ear
     state = kept_weights(path, device)
-    ear = make_ear(kind, pace, device, Shape.of(state) if kind == "encoder" else None)
+    if kind == "encoder":
+        ear = make_ear(kind, pace, device, Shape.of(state))
+    else:
+        ear = tdnn_ear(tdnn_of(state, kept), pace, device)
     ear.net.load_state_dict(state)
     return ear
 
@@ -73,3 +91,16 @@ def averaged(kind: str, checkpoints: Sequence[Path]) -> Any:
     mean = {k: torch.stack([s[k].float() for s in states]).mean(0).to(v.dtype) for k, v in states[0].items()}
     nets[0].load_state_dict(mean)
     return nets[0].eval()
+
+
+def join(checkpoints: Sequence[Path], out: Path) -> tuple[int, ...]:
+    """Write a checkpoint of several time-delay networks joined in one; return their widths."""
+    nets = [ear_from("tdnn", 1.0, torch.device("cpu"), path, 0).net for path in checkpoints]
+    if not all(isinstance(net, Tdnn) for net in nets):
+        raise BadInput("one of the checkpoints is joined already; give the networks that it was joined of")
+    widths = tuple(net.width for net in nets if isinstance(net, Tdnn))
+    whole = Joined(widths)
+    for branch, net in zip(whole.branches, nets, strict=True):
+        branch.load_state_dict(net.state_dict())
+    torch.save({"net": whole.state_dict(), "kind": "tdnn"}, out)
+    return widths

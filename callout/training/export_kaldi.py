@@ -9,16 +9,14 @@ them: one for silence, one for anything, four by place in the word for each soun
 import struct
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from callout.errors import BadInput
 from callout.hearing.build_vosk import topology, transitions
-from callout.training.networks import LABELS, TDNN_LAYERS, Tdnn, adds_input
-
-Matrix = npt.NDArray[np.float32]
+from callout.training.kaldi_file import Matrix, Writer
+from callout.training.networks import LABELS, TDNN_LAYERS, Joined, Tdnn, adds_input
 
 FRONT = """--use-energy=false
 --sample-frequency=16000
@@ -43,13 +41,23 @@ SEARCH = """--min-active=200
 
 @dataclass(frozen=True)
 class Layer:
-    """Folded weights: W (out, len(offsets) * in), blocks in the order of the offsets (frames of 10 ms)."""
+    """Folded weights: W (out, len(offsets) * in), blocks in the order of the offsets (frames of 10 ms).
+
+    Of a thin layer W is weights (out, rank) times `narrow` (rank, len(offsets) * in).
+    """
 
     offsets: tuple[int, ...]
     weights: Matrix
     bias: Matrix
     relu: bool
     adds_input: bool
+    narrow: Matrix | None = None
+
+
+def branches_of(net: Tdnn | Joined) -> list[list[Layer]]:
+    """The folded layers of a network, or of each that was joined in it."""
+    nets: list[Any] = list(net.branches) if isinstance(net, Joined) else [net]
+    return [folded(one) for one in nets]
 
 
 def folded(net: Tdnn) -> list[Layer]:
@@ -70,55 +78,6 @@ def folded(net: Tdnn) -> list[Layer]:
         out.append(Layer(offsets, flat.float().numpy(), b.float().numpy(), True, adds_input(i)))
     last = net.last.weight.detach()[:, :, 0].float().cpu().numpy(), net.last.bias.detach().float().cpu().numpy()
     return [*out, Layer((0,), *last, False, False)]
-
-
-class Writer:
-    """Kaldi's binary streams: tokens, numbers with their size before them, vectors, matrices."""
-
-    def __init__(self, file: BinaryIO) -> None:
-        self.file = file
-        file.write(b"\0B")
-
-    def token(self, *names: str) -> None:
-        for name in names:
-            self.file.write(name.encode() + b" ")
-
-    def integer(self, *values: int) -> None:
-        for value in values:
-            self.file.write(b"\4" + struct.pack("<i", value))
-
-    def real(self, value: float) -> None:
-        self.file.write(b"\4" + struct.pack("<f", value))
-
-    def integers(self, values: list[int]) -> None:
-        self.file.write(b"\4" + struct.pack("<i", len(values)) + np.asarray(values, "<i4").tobytes())
-
-    def vector(self, values: Any) -> None:
-        self.token("FV")
-        self.integer(len(values))
-        self.file.write(np.asarray(values, "<f4").tobytes())
-
-    def matrix(self, m: Matrix) -> None:
-        """One byte an element: piecewise linear between the quantiles 0, 1/4, 3/4 and 1 of each column."""
-        low, span = float(m.min()), float(np.ptp(m)) or 1.0
-        head, codes = compressed(m, low, span)
-        self.token("CM")
-        self.file.write(struct.pack("<ffii", low, span, *m.shape) + head.T.astype("<u2").tobytes())
-        self.file.write(codes.T.tobytes())
-
-
-def compressed(m: Matrix, low: float, span: float) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.uint8]]:
-    """Return each column's four quantiles as 16-bit codes (4, columns), and the bytes (rows, columns)."""
-    order, quarter = np.sort(m, 0), len(m) // 4
-    heads = np.round((order[[0, quarter, 3 * quarter, -1]] - low) / span * 65535).astype(np.int64)
-    heads[0] = np.minimum(heads[0], 65532)
-    for r in (1, 2, 3):
-        heads[r] = np.minimum(np.maximum(heads[r], heads[r - 1] + 1), 65532 + r)
-    points = low + heads * (span / 65535)
-    codes = np.empty(m.shape, np.uint8)
-    for c in range(m.shape[1]):
-        codes[:, c] = np.clip(np.round(np.interp(m[:, c], points[:, c], [0, 64, 192, 255])), 0, 255)
-    return heads, codes
 
 
 def _transitions(k: Writer) -> None:
@@ -164,67 +123,116 @@ def _nonlinear(k: Writer, kind: str, size: int) -> None:
     k.token(f"</{kind}>")
 
 
-def _network(k: Writer, layers: list[Layer], inputs: int) -> None:
-    lines, parts, current = [f"input-node name=input dim={inputs}"], [], "input"
+@dataclass(frozen=True)
+class Part:
+    """One component, which is the node of its name, too; `given` is the node's input in nnet3's words."""
+
+    name: str
+    kind: str
+    given: str
+    layer: Layer
+
+    @property
+    def node(self) -> str:
+        return f"component-node name={self.name} component={self.name} input={self.given}"
+
+
+def _branch(layers: list[Layer], mark: str) -> list[Part]:
+    """The parts of one network, from `input` to its log-probabilities; `mark` ends their names."""
+    parts, current = [], "input"
     for i, layer in enumerate(layers):
         seen = [current if o == 0 else f"Offset({current}, {o})" for o in layer.offsets]
         given = seen[0] if len(seen) == 1 else f"Append({', '.join(seen)})"
-        out = f"a{i}"
-        lines.append(f"component-node name={out} component={out} input={given}")
-        parts.append((out, "affine", layer))
+        if layer.narrow is not None:
+            none = np.zeros(len(layer.narrow), np.float32)
+            parts.append(Part(f"n{i}{mark}", "affine", given, Layer(layer.offsets, layer.narrow, none, False, False)))
+            given = parts[-1].name
+        parts.append(Part(f"a{i}{mark}", "affine", given, layer))
         if layer.relu:
-            lines.append(f"component-node name=r{i} component=r{i} input={out}")
-            parts.append((f"r{i}", "RectifiedLinearComponent", layer))
-            out = f"r{i}"
+            parts.append(Part(f"r{i}{mark}", "RectifiedLinearComponent", parts[-1].name, layer))
         if layer.adds_input:
-            lines.append(f"component-node name=s{i} component=s{i} input=Sum({current}, {out})")
-            parts.append((f"s{i}", "sum", layer))
-            out = f"s{i}"
-        current = out
-    lines += [
-        f"component-node name=logp component=logp input={current}",
-        "output-node name=output input=logp objective=linear",
+            parts.append(Part(f"s{i}{mark}", "sum", f"Sum({current}, {parts[-1].name})", layer))
+        current = parts[-1].name
+    return [*parts, Part(f"logp{mark}", "LogSoftmaxComponent", current, layers[-1])]
+
+
+def _larger(one: str, other: str, mark: str) -> list[Part]:
+    """The larger of two nodes' outputs, of each label: one + relu(other - one). Ends in an affine layer, whose bias
+    `lower_blank` finds."""
+    same, none = np.eye(LABELS, dtype=np.float32), np.zeros(LABELS, np.float32)
+    less = Layer((0,), np.concatenate([-same, same], 1), none, True, False)
+    return [
+        Part(f"d{mark}", "exact", f"Append({one}, {other})", less),
+        Part(f"rd{mark}", "RectifiedLinearComponent", f"d{mark}", less),
+        Part(f"m{mark}", "exact", f"Sum({one}, rd{mark})", Layer((0,), same, none, False, False)),
     ]
-    parts.append(("logp", "LogSoftmaxComponent", layers[-1]))
+
+
+def parts_of(branches: list[list[Layer]]) -> list[Part]:
+    """The components of one network, or of several joined, in the order in which they are computed."""
+    parts = _branch(branches[0], "")
+    for i, layers in enumerate(branches[1:]):
+        before, mark = parts[-1].name, f"_{i + 1}"
+        parts += _branch(layers, mark)
+        parts += _larger(before, parts[-1].name, mark)
+    if len(branches) > 1:  # the largest of several do not sum to one
+        parts.append(Part("logp_all", "LogSoftmaxComponent", parts[-1].name, parts[-1].layer))
+    return parts
+
+
+def _network(k: Writer, branches: list[list[Layer]], inputs: int) -> None:
+    parts = parts_of(branches)
+    lines = [
+        f"input-node name=input dim={inputs}",
+        *(part.node for part in parts),
+        f"output-node name=output input={parts[-1].name} objective=linear",
+    ]
     k.token("<Nnet3>")
     k.file.write(("\n" + "\n".join(lines) + "\n\n").encode())
     k.token("<NumComponents>")
     k.integer(len(parts))
-    for name, kind, layer in parts:
-        k.token("<ComponentName>", name)
-        if kind == "affine":
-            k.token("<FixedAffineComponent>", "<LinearParams>")
-            k.matrix(layer.weights)
-            k.token("<BiasParams>")
-            k.vector(layer.bias)
-            k.token("</FixedAffineComponent>")
-        elif kind == "sum":  # Vosk 0.3.45 refuses one without a backprop scale
-            k.token("<NoOpComponent>", "<Dim>")
-            k.integer(len(layer.bias))
-            k.token("<BackpropScale>")
-            k.real(1.0)
-            k.token("</NoOpComponent>")
-        else:
-            _nonlinear(k, kind, len(layer.bias))
+    for part in parts:
+        k.token("<ComponentName>", part.name)
+        _component(k, part)
     k.token("</Nnet3>")
     for name, side in (("<LeftContext>", min), ("<RightContext>", max)):
         k.token(name)
-        k.integer(abs(sum(side(layer.offsets) for layer in layers)))
+        k.integer(max(abs(sum(side(layer.offsets) for layer in layers)) for layers in branches))
     k.token("<Priors>")
     k.vector([])
 
 
-def export_tdnn(net: Tdnn, folder: Path) -> int:
+def _component(k: Writer, part: Part) -> None:
+    layer = part.layer
+    if part.kind in ("affine", "exact"):
+        k.token("<FixedAffineComponent>", "<LinearParams>")
+        (k.matrix if part.kind == "affine" else k.whole)(layer.weights)
+        k.token("<BiasParams>")
+        k.vector(layer.bias)
+        k.token("</FixedAffineComponent>")
+    elif part.kind == "sum":  # Vosk 0.3.45 refuses one without a backprop scale
+        k.token("<NoOpComponent>", "<Dim>")
+        k.integer(len(layer.bias))
+        k.token("<BackpropScale>")
+        k.real(1.0)
+        k.token("</NoOpComponent>")
+    else:
+        _nonlinear(k, part.kind, len(layer.bias))
+
+
+def export_tdnn(branches: list[list[Layer]], folder: Path) -> int:
     """Write `am/final.mdl` and `conf/` into a Vosk model folder; return the size of the model in bytes.
 
-    The graph beside them comes from the words: `python -m callout.hearing.build_vosk`.
+    `branches` are a network's folded layers, or those of several networks: joined, they say of each label what the
+    surest of them says, as they do in training. The graph beside them comes from the words: `python -m
+    callout.hearing.build_vosk`.
     """
     (folder / "am").mkdir(parents=True, exist_ok=True)
     (folder / "conf").mkdir(exist_ok=True)
     with open(folder / "am" / "final.mdl", "wb") as file:
         k = Writer(file)
         _transitions(k)
-        _network(k, folded(net), 40)
+        _network(k, branches, 40)
     (folder / "conf" / "mfcc.conf").write_text(FRONT)
     (folder / "conf" / "model.conf").write_text(SEARCH)
     return (folder / "am" / "final.mdl").stat().st_size

@@ -7,6 +7,7 @@ Every random choice follows from the seed and the step at which a piece began. A
 beside them and is what gets judged and exported.
 """
 
+import copy
 import json
 import math
 import random
@@ -24,9 +25,9 @@ from callout.training.channel import Channel, Heard, Setting
 from callout.training.contrast import contrast
 from callout.training.corpus import Batch, Corpus, Utterance, batches, load
 from callout.training.distil import carried, divergence
-from callout.training.ear import Ear, ear_from, make_ear
+from callout.training.ear import Ear, ear_from
 from callout.training.judge import report
-from callout.training.networks import EncoderEar, Tdnn
+from callout.training.networks import Tdnn
 from callout.training.noise import make_bank
 from callout.training.rivals import Labels, rivals
 from callout.training.spectra import WARPS
@@ -37,7 +38,8 @@ from callout.training.wordbank import enlarged, tokens
 class Plan:
     """What to train, from what, for how long. The learning rate is laid out over `total` minutes; `laid` callouts are
     made of the corpus's words (see `wordbank`); `revoiced` is the share of speech that gets another voice; `contrast`
-    weighs the choice among `rivals` of each sentence; an encoder that starts from Whisper takes its lowest `layers`."""
+    weighs the choice among `rivals` of each sentence; an encoder that starts from Whisper takes its lowest `layers`;
+    of joined networks the first `kept` stay as they are."""
 
     kind: str
     corpus: tuple[Path, ...]
@@ -58,6 +60,7 @@ class Plan:
     rivals: int = 5
     laid: int = 0
     layers: int = 4
+    kept: int = 0
     average: float = 0.9995
     report_every: float = 75.0
 
@@ -100,7 +103,7 @@ class Trainer:
             bank = type(bank)(bank.sounds.half(), bank.talkers)
         self.channel = Channel(samples, bank)
         resumed = plan.checkpoint if plan.checkpoint.is_file() else None
-        self.ear = ear_from(plan.kind, plan.pace, self.device, resumed or plan.start, plan.layers)
+        self.ear = ear_from(plan.kind, plan.pace, self.device, resumed or plan.start, plan.layers, plan.kept)
         fused = self.device.type == "cuda"
         self.optimizer = torch.optim.AdamW(self.ear.groups, lr=1e-3, weight_decay=0.01, fused=fused)
         self.step, self.used = 0, 0.0
@@ -208,11 +211,9 @@ class Trainer:
 
     def judged(self) -> dict[str, float]:
         """Phone errors of the averaged weights on the choosing set."""
-        net = self.ear.net
-        ear = make_ear(self.plan.kind, 1.0, self.device, net.shape if isinstance(net, EncoderEar) else None)
-        ear.net.load_state_dict(self.average)
-        ear.net.eval()
-        return report(ear.hear, self.channel, self.corpus)
+        net = copy.deepcopy(self.ear.net)
+        net.load_state_dict(self.average)
+        return report(Ear(net.eval(), self.ear.front, []).hear, self.channel, self.corpus)
 
     def run(self) -> None:
         """Train until `minutes` since the start of the process have gone or the total is reached."""
