@@ -20,7 +20,7 @@ from callout.training.ear import averaged, join  # noqa: E402
 from callout.training.export_kaldi import Part, branches_of, export_tdnn, folded, lower_blank, parts_of  # noqa: E402
 from callout.training.fit import Plan, Trainer, ctc  # noqa: E402
 from callout.training.kaldi_file import compressed  # noqa: E402
-from callout.training.lowrank import thinned  # noqa: E402
+from callout.training.lowrank import some_speech, thinned  # noqa: E402
 from callout.training.networks import EncoderEar, Joined, Tdnn  # noqa: E402
 from callout.training.noise import make_bank  # noqa: E402
 from callout.training.packs import Spoken, write_pack  # noqa: E402
@@ -198,6 +198,15 @@ def test_the_networks_that_are_kept_do_not_change(folder, tmp_path):
     assert changed == {"1"}
     with pytest.raises(BadInput, match="joined already"):
         join([tmp_path / "ab", tmp_path / "b"], tmp_path / "abb")
+
+
+def test_the_speech_that_thin_layers_are_fitted_to_is_drawn_by_the_seed(folder):
+    corpus = load((folder,))
+    one, again, other = (some_speech(corpus, minutes=0.05, seed=seed) for seed in (1, 1, 2))
+    assert all(f.shape[1] == 40 for f in one)
+    assert 0.05 * 60 <= sum(len(f) for f in one) / 100 < 30
+    assert all(np.array_equal(a, b) for a, b in zip(one, again, strict=True))
+    assert not np.array_equal(one[0], other[0])
 
 
 def test_layers_made_thin_are_the_nearest_of_their_rank():

@@ -71,7 +71,7 @@ class Weighed:
 
     @property
     def confidence(self) -> float:
-        return 1.0 / (1.0 + math.exp(-_bounded(self.log_odds)))
+        return 1.0 / (1.0 + math.exp(-max(-30.0, min(30.0, self.log_odds))))
 
 
 @dataclass(frozen=True)
@@ -168,7 +168,7 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict |
             key=lambda pair: pair[0], default=(floor, None),
         )  # fmt: skip
         margin = best.score - rival_score
-        lead = best.score - _summed([score for score, other in ours if other.get(name) != value] or [floor])
+        lead = best.score - _together([score for score, other in ours if other.get(name) != value] or [floor])
         vosk_lead, same = _second_ear(theirs, name, value)
         # The second ear's first choice is this ear's second: two voices for the rival, one for the part.
         crossed = rival is not None and bool(theirs) and max(theirs, key=lambda pair: pair[0])[1].get(name) == rival
@@ -199,7 +199,7 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict |
 
 def together(log_odds: Sequence[float]) -> float:
     """The log-odds that all parts are right, as if one had nothing to do with another: never more than the least."""
-    wrong = sum(math.log1p(math.exp(-_bounded(odds))) for odds in log_odds)
+    wrong = sum(math.log1p(math.exp(-max(-30.0, min(30.0, odds)))) for odds in log_odds)
     return math.inf if wrong == 0 else -math.log(math.expm1(wrong))
 
 
@@ -214,7 +214,7 @@ def _agreed(parts: Sequence[Weighed], least: float) -> tuple[Weighed, ...]:
     return tuple(replace(part, agreement="agreed") if part.name in names else part for part in parts)
 
 
-def _summed(scores: Sequence[float]) -> float:
+def _together(scores: Sequence[float]) -> float:
     """The log of the summed chances: many near rivals weigh more than one."""
     top = max(scores)
     return top + math.log(sum(math.exp(score - top) for score in scores))
@@ -265,11 +265,6 @@ def _span(spans: Sequence[Span], name: str, best: Reading) -> slice:
         if span.name == name:
             return slice(span.start, span.end)
     return slice(0, len(best.words))
-
-
-def _bounded(log_odds: float) -> float:
-    """Within what exp can bear; surer than that nothing is."""
-    return _clip(log_odds, -30.0, 30.0)
 
 
 def _clip(value: float, low: float, high: float) -> float:

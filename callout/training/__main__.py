@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from callout.errors import CalloutError
+from callout.errors import BadInput, CalloutError
 
 
 @click.group(help=__doc__)
@@ -170,6 +170,8 @@ def export(kind: str, checkpoints: tuple[Path, ...], out: Path, rank: int, corpu
     """Write encoder.onnx (OUT is the file) or am/ and conf/ (OUT is the Vosk folder); averages checkpoints."""
     from callout.training.ear import averaged
 
+    if rank and (kind == "encoder" or not corpus):
+        raise BadInput("--rank is for tdnn, and looks at speech: name a folder of packs with --corpus")
     net = averaged(kind, checkpoints)
     if kind == "encoder":
         from callout.training.export_onnx import export_encoder

@@ -16,9 +16,9 @@ _WHAT = {
         "are widened again as they run."
     ),
     "tdnn": (
-        "Two time-delay networks of our own, joined in one of Kaldi's nnet3 form, for Vosk 0.3.45: MFCC 40 at 10 ms "
-        "in, probabilities of 30 ms frames out, 0.47 s of sound before and after each; 8-bit weights. The graph "
-        "beside it is made from the words of the grammar."
+        "A time-delay network of our own in Kaldi's nnet3 form, for Vosk 0.3.45: MFCC 40 at 10 ms in, probabilities "
+        "of 30 ms frames out, 0.47 s of sound before and after each; 8-bit weights. The graph beside it is made "
+        "from the words of the grammar."
     ),
 }
 
