@@ -204,7 +204,7 @@ def test_the_speech_that_thin_layers_are_fitted_to_is_drawn_by_the_seed(folder):
     corpus = load((folder,))
     one, again, other = (some_speech(corpus, minutes=0.05, seed=seed) for seed in (1, 1, 2))
     assert all(f.shape[1] == 40 for f in one)
-    assert 0.05 * 60 <= sum(len(f) for f in one) / 100 < 30
+    assert 0.9 * 0.05 * 60 <= sum(len(f) for f in one) / 100 < 30  # the frames of an utterance end before it does
     assert all(np.array_equal(a, b) for a, b in zip(one, again, strict=True))
     assert not np.array_equal(one[0], other[0])
 
