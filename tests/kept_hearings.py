@@ -22,6 +22,12 @@ Row = dict[str, Any]
 Task = tuple[str, Callable[[], Samples], Context]
 
 
+def kept_rows(file: Path, mark: str) -> dict[str, Row]:
+    """The rows of a file that were heard under this mark, by name; none where there is no file yet."""
+    lines = file.read_text(encoding="utf-8").splitlines() if file.is_file() else []
+    return {row["name"]: row for row in map(json.loads, lines) if row["mark"] == mark}
+
+
 class Kept:
     """Hearings on disk, by name; only what this very program heard counts.
 
@@ -35,10 +41,7 @@ class Kept:
         self.read()
 
     def read(self) -> None:
-        for line in ROWS.read_text(encoding="utf-8").splitlines() if ROWS.is_file() else ():
-            row = json.loads(line)
-            if row["mark"] == self.mark:
-                self.rows[row["name"]] = row
+        self.rows.update(kept_rows(ROWS, self.mark))
 
     def hear(self, name: str, sound: Callable[[], Samples], context: Context = EVERYTHING) -> Row:
         if name in self.rows:

@@ -42,7 +42,7 @@ from callout.shoring.stockfile import load_stock
 from callout.speaking import SpeechProcess
 from callout.speaking.render import RATE as VOICE_RATE
 from callout.speaking.render import render
-from tests.kept_hearings import ears_mark
+from tests.kept_hearings import ears_mark, kept_rows
 
 ROOT = Path(__file__).resolve().parents[1]
 PAGE = ROOT / "docs" / "stop-words.md"
@@ -154,9 +154,7 @@ class Kept:
     def __init__(self, ears: Ears) -> None:
         self._ears = ears
         self.mark = hashlib.sha256(f"{ears_mark()} {VERSION}".encode()).hexdigest()[:12]
-        lines = ROWS.read_text("utf-8").splitlines() if ROWS.is_file() else []
-        rows = [json.loads(line) for line in lines]
-        self._rows = {row["name"]: row for row in rows if row["mark"] == self.mark}
+        self._rows = kept_rows(ROWS, self.mark)
         ROWS.parent.mkdir(exist_ok=True)
         self._file = ROWS.open("a", encoding="utf-8")
 
