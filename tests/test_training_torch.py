@@ -142,9 +142,9 @@ def computed(parts: list[Part], f: np.ndarray) -> np.ndarray:
         if name == "input":
             return f[min(max(t, 0), len(f) - 1)]
         part = nodes[name]
-        x, layer = given(part.given, t), part.layer
+        x = given(part.given, t)
         if part.kind in ("affine", "exact"):
-            return layer.weights @ x + layer.bias
+            return part.weights @ x + part.bias
         if part.kind == "RectifiedLinearComponent":
             return np.maximum(x, 0)
         return x - np.log(np.exp(x).sum()) if part.kind == "LogSoftmaxComponent" else x
@@ -308,9 +308,10 @@ def test_a_longer_rival_that_cannot_be_is_no_rival():
     assert contrast(logp, [(0, (1, 2), [(1, 2, 3, 4, 5)])]).item() == pytest.approx(0, abs=1e-6)
 
 
-def test_lowering_the_blank_changes_one_number(tmp_path):
+@pytest.mark.parametrize("made", [lambda: Tdnn(width=32), lambda: Joined((32, 24))], ids=["one", "joined"])
+def test_lowering_the_blank_changes_one_number(tmp_path, made):
     torch.manual_seed(0)
-    export_tdnn(branches_of(Joined((32, 24)).eval()), tmp_path)
+    export_tdnn(branches_of(made().eval()), tmp_path)
     model = tmp_path / "am" / "final.mdl"
     before = model.read_bytes()
     first = lower_blank(model, 0.0)

@@ -125,12 +125,16 @@ def _nonlinear(k: Writer, kind: str, size: int) -> None:
 
 @dataclass(frozen=True)
 class Part:
-    """One component, which is the node of its name, too; `given` is the node's input in nnet3's words."""
+    """One component, which is the node of its name, too; `given` is the node's input in nnet3's words.
+
+    Those that only pass on or bend what they are given have no weights, and of their bias the length counts.
+    """
 
     name: str
     kind: str
     given: str
-    layer: Layer
+    bias: Matrix
+    weights: Matrix | None = None
 
     @property
     def node(self) -> str:
@@ -145,26 +149,25 @@ def _branch(layers: list[Layer], mark: str) -> list[Part]:
         given = seen[0] if len(seen) == 1 else f"Append({', '.join(seen)})"
         if layer.narrow is not None:
             none = np.zeros(len(layer.narrow), np.float32)
-            parts.append(Part(f"n{i}{mark}", "affine", given, Layer(layer.offsets, layer.narrow, none, False, False)))
+            parts.append(Part(f"n{i}{mark}", "affine", given, none, layer.narrow))
             given = parts[-1].name
-        parts.append(Part(f"a{i}{mark}", "affine", given, layer))
+        parts.append(Part(f"a{i}{mark}", "affine", given, layer.bias, layer.weights))
         if layer.relu:
-            parts.append(Part(f"r{i}{mark}", "RectifiedLinearComponent", parts[-1].name, layer))
+            parts.append(Part(f"r{i}{mark}", "RectifiedLinearComponent", parts[-1].name, layer.bias))
         if layer.adds_input:
-            parts.append(Part(f"s{i}{mark}", "sum", f"Sum({current}, {parts[-1].name})", layer))
+            parts.append(Part(f"s{i}{mark}", "sum", f"Sum({current}, {parts[-1].name})", layer.bias))
         current = parts[-1].name
-    return [*parts, Part(f"logp{mark}", "LogSoftmaxComponent", current, layers[-1])]
+    return [*parts, Part(f"logp{mark}", "LogSoftmaxComponent", current, layers[-1].bias)]
 
 
 def _larger(one: str, other: str, mark: str) -> list[Part]:
     """The larger of two nodes' outputs, of each label: one + relu(other - one). Ends in an affine layer, whose bias
     `lower_blank` finds."""
     same, none = np.eye(LABELS, dtype=np.float32), np.zeros(LABELS, np.float32)
-    less = Layer((0,), np.concatenate([-same, same], 1), none, True, False)
     return [
-        Part(f"d{mark}", "exact", f"Append({one}, {other})", less),
-        Part(f"rd{mark}", "RectifiedLinearComponent", f"d{mark}", less),
-        Part(f"m{mark}", "exact", f"Sum({one}, rd{mark})", Layer((0,), same, none, False, False)),
+        Part(f"d{mark}", "exact", f"Append({one}, {other})", none, np.concatenate([-same, same], 1)),
+        Part(f"rd{mark}", "RectifiedLinearComponent", f"d{mark}", none),
+        Part(f"m{mark}", "exact", f"Sum({one}, rd{mark})", none, same),
     ]
 
 
@@ -176,7 +179,7 @@ def parts_of(branches: list[list[Layer]]) -> list[Part]:
         parts += _branch(layers, mark)
         parts += _larger(before, parts[-1].name, mark)
     if len(branches) > 1:  # the largest of several do not sum to one
-        parts.append(Part("logp_all", "LogSoftmaxComponent", parts[-1].name, parts[-1].layer))
+        parts.append(Part("logp_all", "LogSoftmaxComponent", parts[-1].name, parts[-1].bias))
     return parts
 
 
@@ -203,21 +206,20 @@ def _network(k: Writer, branches: list[list[Layer]], inputs: int) -> None:
 
 
 def _component(k: Writer, part: Part) -> None:
-    layer = part.layer
-    if part.kind in ("affine", "exact"):
+    if part.weights is not None:
         k.token("<FixedAffineComponent>", "<LinearParams>")
-        (k.matrix if part.kind == "affine" else k.whole)(layer.weights)
+        (k.matrix if part.kind == "affine" else k.whole)(part.weights)
         k.token("<BiasParams>")
-        k.vector(layer.bias)
+        k.vector(part.bias)
         k.token("</FixedAffineComponent>")
     elif part.kind == "sum":  # Vosk 0.3.45 refuses one without a backprop scale
         k.token("<NoOpComponent>", "<Dim>")
-        k.integer(len(layer.bias))
+        k.integer(len(part.bias))
         k.token("<BackpropScale>")
         k.real(1.0)
         k.token("</NoOpComponent>")
     else:
-        _nonlinear(k, part.kind, len(layer.bias))
+        _nonlinear(k, part.kind, len(part.bias))
 
 
 def export_tdnn(branches: list[list[Layer]], folder: Path) -> int:
