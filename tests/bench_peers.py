@@ -32,8 +32,8 @@ from callout.language.automaton import word_automaton
 from callout.language.context import EVERYTHING
 from callout.language.outcome import Ambiguous, Resolution, Understood
 from callout.language.resolve import resolve_text
-from callout.training.conditions import through
 from callout.values import meaning_json
+from ears_training.conditions import through
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "ears-peers.md"
 CONDITIONS = ("clean", "generator 10")

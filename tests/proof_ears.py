@@ -2,7 +2,7 @@
 
     CALLOUT_HELDOUT=FOLDER python -m tests.proof ears
 
-FOLDER is a kit made by `python -m callout.training kit heldout_wide FOLDER` (each `people*/` in it holds callouts whose
+FOLDER is a kit made by `python -m ears_training kit heldout_wide FOLDER` (each `people*/` in it holds callouts whose
 number words people spoke). CALLOUT_EVERY=9 takes one recording in nine (of people's one in three, of chatter all); with
 CALLOUT_EVERY_CALLOUT=1 all callouts of voices all the same. Two processes hear, or CALLOUT_JOBS of them. Each hearing
 is kept in out/ears-proof.jsonl, so that a run that was stopped goes on; a changed network, grammar or decision starts
@@ -29,8 +29,8 @@ from callout.language.context import Context
 from callout.language.outcome import Understood
 from callout.language.resolve import resolve_text
 from callout.scoring.figures import share
-from callout.training.conditions import CONDITIONS, NOISES, noise_alone, through
 from callout.values import Callout, Command, Meaning, meaning_json
+from ears_training.conditions import CONDITIONS, NOISES, noise_alone, through
 from tests.kept_hearings import Kept, Row
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -310,7 +310,7 @@ def noise(kept: Kept, pool: list[Samples]) -> Iterator[str]:
 def prove() -> None:
     kit = Path(os.environ.get("CALLOUT_HELDOUT", "heldout"))
     if not (kit / "manifest.jsonl").is_file():
-        sys.exit(f"no kit in {kit}; make one with: python -m callout.training kit heldout_wide {kit}")
+        sys.exit(f"no kit in {kit}; make one with: python -m ears_training kit heldout_wide {kit}")
     kept, lines = Kept(), lines_of(kit)
     rng = random.Random(5)
     pool = [read_audio(line["folder"] / line["file"]) for line in rng.sample(lines, min(40, len(lines)))]

@@ -24,7 +24,6 @@ import numpy as np
 from scipy.signal import fftconvolve, resample_poly
 
 from callout.channel.level import active_level
-from callout.cli.ears_at_work import STOP_WORDS, stops
 from callout.dialogue.effects import Say
 from callout.dialogue.inputs import Heard, Opened
 from callout.dialogue.listening import context
@@ -37,6 +36,7 @@ from callout.hearing.sources import MemorySource
 from callout.language.context import Context
 from callout.language.resolve import resolve_text
 from callout.scoring.figures import share
+from callout.session.live_ears import STOP_WORDS, stops
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stockfile import load_stock
 from callout.speaking import SpeechProcess

@@ -173,7 +173,7 @@ def test_a_source_that_breaks_in_whatever_way_ends_the_conversation() -> None:
     """A thread that died alone would leave a conversation that hears nothing and says nothing of it."""
     import queue
 
-    from callout.cli.sources import Work, _guarded
+    from callout.session.sources import Work, _guarded
 
     def breaks() -> None:
         raise ValueError("odd sound")

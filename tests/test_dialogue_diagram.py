@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from callout.cli.ears_at_work import STOP_WORDS
 from callout.dialogue.commands import KNOWN
 from callout.dialogue.diagram import WAYS, hear, in_state, page, transitions
 from callout.hearing.agreement import settings
 from callout.language import grammar
+from callout.session.live_ears import STOP_WORDS
 from callout.values import Command
 
 PAGE = Path(__file__).parent.parent / "docs" / "states.md"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable, Iterator
 
-from callout.cli.output import say
+from callout.console.output import say
 
 Speak = Callable[[str], object]
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import click
 
 from callout.cli.aloud import prompter
-from callout.cli.output import emit, say
+from callout.console.output import emit, say
 from callout.errors import BadInput
 from callout.language import cribsheet, grammar, lexicon
 from callout.language.automaton import next_words

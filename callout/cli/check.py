@@ -13,7 +13,7 @@ from pathlib import Path
 import click
 from pydantic import BaseModel, ConfigDict
 
-from callout.cli.output import emit, say
+from callout.console.output import emit, say
 from callout.errors import CalloutError
 
 _REINSTALL = "python -m pip install --force-reinstall callout"

@@ -14,8 +14,8 @@ import click
 from callout.channel import NOISES
 from callout.cli.aloud import Speak, prompter
 from callout.cli.figures import Figure
-from callout.cli.output import emit, say
 from callout.cli.trainee import Answers, spoken_answers, typed_answer
+from callout.console.output import emit, say
 
 if TYPE_CHECKING:
     import numpy as np

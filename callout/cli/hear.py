@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from callout.cli.output import emit, say
+from callout.console.output import emit, say
 from callout.errors import BadInput
 from callout.language.context import Context
 from callout.language.outcome import Nothing, resolution_json

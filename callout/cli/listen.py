@@ -6,10 +6,10 @@ from pathlib import Path
 
 import click
 
-from callout.cli.opening import Choices, open_desk, plain_or_json
-from callout.cli.sources import Source, converse, listening, name_source
 from callout.errors import BadInput
 from callout.journal.place import default_path
+from callout.session.opening import Choices, open_desk, plain_or_json
+from callout.session.sources import Source, converse, listening, name_source
 
 
 class _Seconds(click.ParamType):

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any, get_args
 
 import click
 
-from callout.cli.output import emit, say
 from callout.console.lines import Lines, parts_of
+from callout.console.output import emit, say
 from callout.dialogue.events import EventName, Record
 from callout.errors import BadInput, CalloutError
 from callout.whole_file import whole_file

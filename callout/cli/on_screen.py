@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from callout.cli.desk import Desk
-from callout.cli.ears_at_work import Ear
-from callout.cli.opening import Choices, open_desk
-from callout.cli.sources import Hands, Source, converse
 from callout.console.picture import Picture, picture
 from callout.console.screen import ScreenConsole
+from callout.session.desk import Desk
+from callout.session.live_ears import Ear
+from callout.session.opening import Choices, open_desk
+from callout.session.sources import Hands, Source, converse
 
 
 def converse_on_screen(choices: Choices, sources: list[Source], ears: list[Ear], keep_audio: bool) -> None:

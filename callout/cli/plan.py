@@ -9,7 +9,7 @@ from typing import get_args
 
 import click
 
-from callout.cli.output import emit
+from callout.console.output import emit
 from callout.errors import BadInput
 from callout.values import Callout, Length
 from callout.values.meaning import Kind

@@ -8,7 +8,7 @@ import click
 
 from callout.channel import NOISES, simulate
 from callout.cli.figures import Figure
-from callout.cli.output import emit, say
+from callout.console.output import emit, say
 from callout.errors import BadInput
 
 RATE = 16_000

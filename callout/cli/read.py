@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 import click
 
-from callout.cli.output import emit
+from callout.console.output import emit
 from callout.errors import BadInput
 from callout.language.outcome import Resolution, resolution_json
 from callout.language.resolve import resolve_text

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from callout.cli.aloud import prompter
-from callout.cli.output import emit, say
+from callout.console.output import emit, say
 from callout.errors import BadInput
 
 if TYPE_CHECKING:

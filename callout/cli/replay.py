@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from callout.cli.output import emit, say
+from callout.console.output import emit, say
 
 
 @click.command()

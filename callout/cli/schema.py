@@ -6,7 +6,7 @@ import json
 
 import click
 
-from callout.cli.output import emit
+from callout.console.output import emit
 from callout.errors import BadInput
 
 

@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from callout.channel import NOISES
-from callout.cli.output import say
+from callout.console.output import say
 from callout.errors import BadInput
 
 

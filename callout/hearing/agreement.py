@@ -4,7 +4,7 @@ For each part of the best reading there are rivals: the readings in which that p
 far ahead of its rivals the part is, and how well its words fit the free phones; a logistic turns that into the chance
 that the part is right. Parts are agreed as long as all of them are likely right at once: one wrong part makes a wrong
 shore, and a callout has up to six. Weights and thresholds stand in `decisions.json`, which
-`python -m callout.training.calibrate` writes from development recordings.
+`python -m ears_training.calibrate` writes from development recordings.
 """
 
 from __future__ import annotations

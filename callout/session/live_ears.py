@@ -1,0 +1,159 @@
+"""One source of sound in a conversation: cut into utterances, heard, and handed to the desk in order."""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from callout.console import Console
+from callout.dialogue.inputs import Role, Tick
+from callout.hearing.ears import Recognizer
+from callout.hearing.live import Segment, utterances
+from callout.hearing.remote import EarsProcess
+from callout.hearing.segmenter import WAIT
+from callout.hearing.sources import FileSource, Microphone
+from callout.hearing.sources import Source as Sound
+from callout.journal.audio import AudioStore
+from callout.language.context import Context
+from callout.language.outcome import Understood
+from callout.session.desk import Desk
+from callout.values import Command
+
+if TYPE_CHECKING:
+    from callout.session.sources import Source
+
+Put = Callable[[Callable[[], object]], None]
+
+#: What is heard even while the voice speaks: words that silence it can do no harm.
+STOP_WORDS = frozenset({"evacuate", "cease_operations", "stop"})
+
+
+@dataclass(frozen=True)
+class Ear:
+    """A source whose sound is open, and what hears it."""
+
+    source: Source
+    sound: Sound
+    recognizer: Recognizer
+
+    def close(self) -> None:
+        self.sound.close()
+        self.recognizer.close()
+
+
+def open_ears_of(sources: list[Source], model: Path | None) -> list[Ear]:
+    """The ears of every source that is not typed, opened before anybody is told that callout is ready. A recording
+    that nobody speaks beside runs as fast as it can be heard, on its own clock.
+
+    Raises CalloutError where there is no microphone or no model, BadInput for a recording that cannot be read.
+    """
+    alone = len(sources) == 1
+    with contextlib.ExitStack() as opened:
+        ears = []
+        for source in sources:
+            if source.what == "typed":
+                continue
+            sound = _sound(source, alone)
+            opened.callback(sound.close)
+            ears.append(Ear(source, sound, _recognizer(model)))
+            opened.callback(ears[-1].recognizer.close)
+        opened.pop_all()
+        return ears
+
+
+def _sound(source: Source, alone: bool) -> Sound:
+    if source.what == "mic":
+        return Microphone(source.name or None)
+    next(FileSource(source.name).blocks(), None)  # a file that is no recording says so now
+    return FileSource(source.name, real_time=not alone)
+
+
+def hear_source(
+    desk: Desk, ear: Ear, console: Console, put: Put, stop: threading.Event, audio_beside: Path | None
+) -> None:
+    """Hear a source to its end, or until `stop`."""
+    source, sound = ear.source, ear.sound
+    work = _Work(desk, source.role, console, put, sound.live, audio_beside)
+    try:
+        console.note(f"listening for {source.role}: {source.name or source.what}")
+        if isinstance(sound, Microphone):
+            sound.skip()  # what came in while the rest was made ready
+        for segment in utterances(
+            sound, ear.recognizer, work.context, partial=lambda words: console.heard_so_far(" ".join(words)),
+            level=work.level,
+        ):  # fmt: skip
+            if stop.is_set():
+                return
+            work.utterance(segment)
+    finally:
+        ear.close()
+
+
+def _recognizer(model: Path | None) -> Recognizer:
+    if model is None:
+        return EarsProcess()
+    from callout.hearing.ears import open_ears
+
+    return open_ears(model)
+
+
+class _Work:
+    """What happens to each utterance. While the voice speaks it does not listen, so it can never confirm itself."""
+
+    def __init__(
+        self, desk: Desk, role: Role, console: Console, put: Put, live: bool, audio_beside: Path | None
+    ) -> None:
+        self._desk, self._role, self._console, self._put, self._live = desk, role, console, put, live
+        self._store = AudioStore.beside(audio_beside, console.note) if audio_beside else None
+        self._began = time.monotonic()
+        self._steps = 0
+        self._spoken_over = False
+
+    def context(self) -> Context:
+        """Asked when an utterance begins; everything before it has been answered by then, unless somebody is live."""
+        if not self._live:
+            self._settle()
+        self._spoken_over = False
+        return self._desk.contexts[self._role]
+
+    def level(self, decibels: float, is_open: bool) -> None:
+        self._steps += 1
+        if self._live and is_open and self._desk.speaking:
+            self._spoken_over = True
+        if not self._live and self._steps % 50 == 0:
+            self._put_and_forget(Tick(self._began + self._steps * 0.02))
+
+    def utterance(self, segment: Segment) -> None:
+        heard = segment.heard
+        words = " ".join(heard.readings[0]) if heard.readings else ""
+        if self._spoken_over and not (self._desk.conversation.settings.stop_words_over_voice and stops(segment)):
+            self._put(lambda: self._console.note(f"not listened to while speaking: {words or 'something'}"))
+            return
+        sound = self._store.keep(segment.samples) if self._store else None
+        when, until = self._began + segment.start, self._began + segment.end
+        if segment.ending in ("quiet", "meaning"):
+            until -= min(WAIT.values())  # the pause that ended it
+        self._put(
+            lambda: self._desk.heard(heard.resolution, words, self._role, when=when, until=until, audio=sound)
+        )
+
+    def _put_and_forget(self, tick: Tick) -> None:
+        self._put(lambda: self._desk.feed(tick))
+
+    def _settle(self) -> None:
+        done = threading.Event()
+        self._put(done.set)
+        done.wait(30)
+
+
+def stops(segment: Segment) -> str:
+    """The stop command that an utterance is, "" for anything else."""
+    result = segment.heard.resolution
+    if not isinstance(result, Understood) or not isinstance(result.meaning, Command):
+        return ""
+    return result.meaning.command if result.meaning.command in STOP_WORDS else ""

@@ -1,0 +1,124 @@
+"""How a conversation is set up: stock, journal, voices, console, and where it was when it stopped."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from callout.console import Console, PlainConsole
+from callout.console.output import emit, say
+from callout.dialogue.events import Record
+from callout.dialogue.inputs import Fault, Opened, Resumed
+from callout.dialogue.machine import start
+from callout.dialogue.restore import restore
+from callout.dialogue.settings import load_settings
+from callout.journal.memory import open_journal
+from callout.session.desk import Desk, Mouths
+from callout.session.reader import ReadingDesk
+from callout.shoring.plan import ShorePlanner
+from callout.shoring.stockfile import load_stock
+
+
+class JsonConsole:
+    """Records as JSON lines on standard output; everything else on standard error."""
+
+    def show(self, record: Record) -> None:
+        emit(record.to_json())
+
+    def heard_so_far(self, text: str) -> None:
+        """Not an event: nothing was heard yet."""
+
+    def note(self, text: str) -> None:
+        say(text)
+
+    def close(self) -> None: ...
+
+
+@dataclass(frozen=True)
+class Choices:
+    """What the command line decided. `voice_folder`: where every utterance is kept as WAV."""
+
+    stock: Path | None = None
+    journal: Path | None = None
+    as_json: bool = False
+    mute: bool = False
+    play: bool = True
+    one_source: bool = True
+    voice_folder: Path | None = None
+    radio_out: str | None = None
+    vox_lead: float = 0.0
+    guard: str | None = None
+    pace: tuple[float, float] = (100, 130)  # words a minute: figures, other words
+
+
+def plain_or_json(choices: Choices) -> Console:
+    return JsonConsole() if choices.as_json else PlainConsole(sys.stdout)
+
+
+@contextlib.contextmanager
+def open_desk(choices: Choices, console: Console) -> Iterator[Desk]:
+    """The desk, ready: a conversation begun or taken up where the journal left it. Closed in order at the end. Where
+    another process is writing the journal it is a `ReadingDesk`, without a voice.
+
+    Raises `BadInput` for a stock, journal or folder that cannot be used; a disk that fails later only costs the file.
+    """
+    stock = load_stock(choices.stock)
+    settings = load_settings(one_source=choices.one_source, **({"guard": choices.guard} if choices.guard else {}))
+    with contextlib.ExitStack() as closing:
+        store = open_journal(choices.journal, console.note)
+        closing.callback(store.close)
+        if not store.writable:
+            reading = ReadingDesk(start(stock, ShorePlanner(), settings), store, console.show, console.note)
+            reading.begin()
+            yield reading
+            return
+        faults: list[str] = []
+        mouths = _mouths(choices, closing, faults.append, console.note)
+        kept = list(store.records())
+        planner = ShorePlanner()
+        conversation = restore(kept, stock, planner, settings) if kept else start(stock, planner, settings)
+        desk = Desk(conversation, store, mouths, console.show, console.note)
+        desk.faults = faults
+        now = time.monotonic()
+        desk.feed(Resumed(now) if kept else Opened(now))
+        yield desk
+        tell_faults(desk)
+
+
+def tell_faults(desk: Desk) -> None:
+    """What broke at the rim since last time becomes a record each."""
+    while desk.faults:
+        desk.feed(Fault(desk.faults.pop(0), time.monotonic()))
+
+
+def _mouths(
+    choices: Choices, closing: contextlib.ExitStack, trouble: Callable[[str], None], note: Callable[[str], None]
+) -> Mouths:
+    if choices.mute:
+        return Mouths()
+    from callout.speaking import SpeechProcess, open_voice
+
+    process = SpeechProcess()
+    closing.callback(process.close)
+    figures, words = choices.pace
+    yard = closing.enter_context(
+        open_voice(
+            figures, words, choices.voice_folder, play=choices.play, on_trouble=trouble, process=process
+        )
+    )
+    closing.callback(yard.wait)
+    if yard.silent and choices.play:
+        note(f"{yard.silent}: the voice goes to WAV files")
+    if choices.radio_out is None:
+        return Mouths(yard)
+    radio = closing.enter_context(
+        open_voice(
+            figures, words, device=choices.radio_out, vox_lead=choices.vox_lead, on_trouble=trouble, process=process
+        )
+    )
+    closing.callback(radio.wait)
+    return Mouths(yard, radio)

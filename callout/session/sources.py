@@ -1,0 +1,216 @@
+"""Where words come from: a keyboard, a microphone, a line, a recording. Each in a thread, all into one queue."""
+
+from __future__ import annotations
+
+import contextlib
+import queue
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal, TypeAlias
+
+from callout.console import Console
+from callout.console.keys import KeyName, read_keys
+from callout.dialogue.inputs import Key, Role, Tick
+from callout.errors import BadInput
+from callout.session.desk import Desk
+from callout.session.opening import tell_faults
+from callout.session.typed_lines import typed_lines
+
+if TYPE_CHECKING:
+    from callout.session.live_ears import Ear
+
+TICK = 1.0
+
+Work = Callable[[], object]
+Inbox: TypeAlias = "queue.SimpleQueue[Work | None]"
+
+
+@dataclass(frozen=True)
+class Source:
+    """One side's ear: `what` is "typed", "mic" or a recording; `name` the device's name or the file's."""
+
+    what: Literal["typed", "mic", "file"]
+    name: str
+    role: Role
+
+
+def name_source(text: str, role: Role) -> Source:
+    """`text` as it stands on the command line: typed, mic, mic:NAME or a file. Raises BadInput for a missing file."""
+    if text == "typed":
+        return Source("typed", "", role)
+    if text == "mic" or text.startswith("mic:"):
+        return Source("mic", text[4:], role)
+    if not Path(text).is_file():
+        raise BadInput(f"{text}: no such recording; a source is mic, mic:NAME, a file, or typed")
+    return Source("file", text, role)
+
+
+@dataclass(frozen=True)
+class Hands:
+    """What fingers do on a screen: keys, and lines that are typed into it."""
+
+    keys: queue.SimpleQueue[KeyName] = field(default_factory=queue.SimpleQueue)
+    lines: queue.SimpleQueue[str] = field(default_factory=queue.SimpleQueue)
+
+
+@contextlib.contextmanager
+def listening(sources: list[Source], model: Path | None) -> Iterator[list[Ear]]:
+    """The ears of `sources`, open; closed at the end. Where all is typed no ear is loaded, and there are none."""
+    if all(source.what == "typed" for source in sources):
+        yield []
+        return
+    from callout.session.live_ears import open_ears_of
+
+    ears = open_ears_of(sources, model)
+    try:
+        yield ears
+    finally:
+        for ear in ears:
+            ear.close()
+
+
+def converse(
+    desk: Desk, sources: list[Source], ears: list[Ear], console: Console, *, audio_beside: Path | None = None,
+    hands: Hands | None = None,
+) -> None:  # fmt: skip
+    """Run until every source is at its end or somebody ends it. Typed alone, time stands still. `ears`: see
+    `listening`.
+
+    Without `hands` keys are read from the terminal, where no source is typed.
+    """
+    if [source.what for source in sources] == ["typed"]:
+        try:
+            _typed_alone(desk, sources[0].role)
+        except KeyboardInterrupt:
+            desk.hush()  # nobody waits for the end of a long list
+            raise
+        return
+    from callout.session.live_ears import hear_source
+
+    inbox: Inbox = queue.SimpleQueue()
+    stop = threading.Event()
+    alone = [source.what for source in sources] == ["file"]
+
+    def reader(source: Source) -> Work:
+        if source.what == "typed":
+            return lambda: _typed_beside(desk, source.role, inbox)
+        ear = next(ear for ear in ears if ear.source is source)
+        return lambda: hear_source(desk, ear, console, inbox.put, stop, audio_beside)
+
+    threads = [
+        threading.Thread(target=_guarded, args=(inbox, reader(source)), name=f"source {source.role}", daemon=True)
+        for source in sources
+    ]
+    on_key = _on_key(desk, inbox)
+    try:
+        with contextlib.ExitStack() as open_keys:
+            if hands is not None:
+                _hands_into(inbox, hands, on_key, desk, sources[0].role)
+            elif all(source.what != "typed" for source in sources):
+                open_keys.enter_context(read_keys(on_key))
+            _run(desk, inbox, threads, by_the_clock=not alone)
+    except KeyboardInterrupt:
+        desk.hush()
+        raise
+    finally:
+        stop.set()
+
+
+def _run(desk: Desk, inbox: Inbox, threads: list[threading.Thread], by_the_clock: bool) -> None:
+    for thread in threads:
+        thread.start()
+    open_sources = len(threads)
+    ticked = time.monotonic()
+    while open_sources:
+        with contextlib.suppress(queue.Empty):
+            work = inbox.get(timeout=TICK)
+            if work is None:
+                open_sources -= 1
+            else:
+                work()
+        if by_the_clock and time.monotonic() - ticked >= TICK:
+            ticked = time.monotonic()
+            desk.feed(Tick(ticked))
+        tell_faults(desk)
+
+
+def _on_key(desk: Desk, inbox: Inbox) -> Callable[[KeyName], None]:
+    def told(name: KeyName) -> None:
+        if name == "quiet":
+            desk.hush()  # at once, whatever waits in the queue
+        elif name == "quit":
+            inbox.put(_end)
+        else:
+            inbox.put(lambda: desk.feed(Key(name, "logistics", time.monotonic())))
+
+    return told
+
+
+def _hands_into(inbox: Inbox, hands: Hands, on_key: Callable[[KeyName], None], desk: Desk, role: Role) -> None:
+    def keys() -> None:
+        while True:
+            on_key(hands.keys.get())
+
+    def lines() -> None:
+        while True:
+            line = hands.lines.get()
+            inbox.put(partial(take_line, desk, line, role))
+
+    for work in (keys, lines):
+        threading.Thread(target=work, name=work.__name__, daemon=True).start()
+
+
+def _end() -> None:
+    raise KeyboardInterrupt
+
+
+def _guarded(inbox: Inbox, work: Work) -> None:
+    """A source that breaks, whatever breaks it, ends the conversation with its own error, not in silence."""
+    try:
+        work()
+    except Exception as broken:
+        failure = broken
+
+        def fail() -> None:
+            raise failure
+
+        inbox.put(fail)
+    inbox.put(None)
+
+
+def _typed_alone(desk: Desk, role: Role) -> None:
+    for line in typed_lines(lambda: desk.contexts[role]):
+        take_line(desk, line, role)
+        tell_faults(desk)
+
+
+def _typed_beside(desk: Desk, role: Role, inbox: Inbox) -> None:
+    for line in typed_lines(lambda: desk.contexts[role]):
+        inbox.put(partial(take_line, desk, line, role))
+
+
+def take_line(desk: Desk, line: str, role: Role) -> None:
+    """One typed utterance. At a terminal an empty line is a key press: ready."""
+    from callout.language.resolve import resolve_text
+
+    role, line = _who(line.strip("\r\n"), role, desk)
+    if not line.strip():
+        if sys.stdin.isatty():
+            desk.feed(Key("ready", role, time.monotonic()))
+        return
+    resolution = resolve_text(line, desk.contexts[role])
+    desk.heard(resolution, line.strip(), role, certain=True)
+
+
+def _who(line: str, role: Role, desk: Desk) -> tuple[Role, str]:
+    """"logistics: ready" is said by logistics, where one keyboard serves everyone."""
+    head, colon, rest = line.partition(":")
+    name = head.strip().lower()
+    if colon and desk.conversation.settings.one_source and name in ("measurer", "logistics"):
+        return ("measurer" if name == "measurer" else "logistics"), rest
+    return role, line

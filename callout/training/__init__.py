@@ -1,4 +1,0 @@
-"""How the ears are trained: corpus, noise, channel, networks, export. An extra; nothing else imports it.
-
-`python -m callout.training --help` lists the steps; docs/training.md walks through them.
-"""

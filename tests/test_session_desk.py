@@ -1,0 +1,109 @@
+"""The desk between a conversation and the world: when the voice ended and when people spoke reach the conversation."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from callout.dialogue.inputs import Opened, Role, Tick
+from callout.dialogue.machine import start
+from callout.dialogue.settings import load_settings
+from callout.hearing.ears import Heard
+from callout.hearing.live import Segment
+from callout.hearing.segmenter import Ending
+from callout.journal.memory import MemoryJournal
+from callout.language.outcome import Understood
+from callout.session import live_ears as ears_at_work
+from callout.session.desk import Desk, Mouths
+from callout.values import Callout, Command
+from tests.dialogue_kit import ELEVEN_SIXTY, FakePlanner, ft, make_stock
+
+
+class SlowMouth:
+    """Remembers what it is to say; the test says when it is over."""
+
+    speaking = False
+
+    def __init__(self) -> None:
+        self.ends: list[tuple[str, Callable[[float], None]]] = []
+
+    def say(
+        self, text: str, wait: bool = False, on_end: Callable[[float], None] | None = None
+    ) -> Path | None:  # fmt: skip
+        assert on_end is not None
+        self.ends.append((text, on_end))
+        return None
+
+    def stop(self) -> None:
+        pass
+
+
+def make_desk(mouth: SlowMouth | None = None, **settings: object) -> Desk:
+    conversation = start(make_stock(), FakePlanner(), load_settings(**settings))
+    desk = Desk(conversation, MemoryJournal(), Mouths(mouth), lambda record: None, lambda note: None)
+    desk.feed(Opened(0.0))
+    return desk
+
+
+def texts(desk: Desk, time: float) -> list[str]:
+    return [record.text for record in desk.feed(Tick(time))]
+
+
+def test_the_wait_for_an_answer_counts_from_the_end_of_the_voice() -> None:
+    mouth = SlowMouth()
+    desk = make_desk(mouth)
+    desk.heard(Understood(ELEVEN_SIXTY, ()), "words", "measurer", certain=True, when=100.0)
+    text, ended = mouth.ends[-1]
+    assert text.startswith("read back.")
+    ended(160.0)  # a long queue before it
+    assert texts(desk, 179.0) == []
+    assert texts(desk, 181.0)[0].startswith("i say again. read back.")
+
+
+def utter(desk: Desk, role: Role, said: Callout, begun: float, end: float, ending: Ending = "quiet") -> None:
+    """One utterance as the ears hand it over."""
+    console = SimpleNamespace(note=lambda line: None)
+    work = ears_at_work._Work(desk, role, console, lambda do: do(), True, None)  # type: ignore[arg-type]
+    work._began = 0.0
+    heard = Heard(Understood(said, ("words",)), (("words",),), 0.9, 0.1, "both")
+    work.utterance(Segment(begun, end, np.zeros(160, np.float32), ending, heard))
+
+
+@pytest.mark.parametrize(
+    ("begun", "ending", "at_once"),
+    [(10.0, "quiet", True), (11.5, "quiet", False), (11.5, "key", True), (13.0, "key", False)],
+)
+def test_two_sources_at_the_same_time_reach_the_conversation_as_two_at_once(
+    begun: float, ending: Ending, at_once: bool
+) -> None:
+    """The pause that ended the first utterance is no speech; a key cuts without one."""
+    desk = make_desk(one_source=False)
+    utter(desk, "logistics", Callout(insertion=ft(9), angle_deg=60), 8.0, 12.5, ending)
+    utter(desk, "measurer", ELEVEN_SIXTY, begun, 15.0)
+    assert (desk.conversation.measurer.pending is None) is at_once
+    assert desk.conversation.logistics.pending is not None
+
+
+@pytest.mark.parametrize(
+    ("said", "setting", "counts"),
+    [
+        ("evacuate", True, True), ("cease_operations", True, True), ("stop", True, True), ("evacuate", False, False),
+        ("affirm", True, False), ("affirm_insertion", True, False), ("ready", True, False),
+    ],
+)  # fmt: skip
+def test_while_the_voice_speaks_only_a_stop_word_counts(said: str, setting: bool, counts: bool) -> None:
+    """A voice that is heard back must never confirm itself."""
+    mouth = SlowMouth()
+    desk = make_desk(mouth, stop_words_over_voice=setting)
+    mouth.speaking = True
+    written: list[object] = []
+    console = SimpleNamespace(note=lambda line: None)
+    work = ears_at_work._Work(desk, "measurer", console, lambda do: written.append(do()), True, None)  # type: ignore[arg-type]
+    work.level(-30.0, True)
+    heard = Heard(Understood(Command(command=said), (said,)), ((said,),), 0.9, 0.1, "both")
+    work.utterance(Segment(1.0, 2.0, np.zeros(160, np.float32), "quiet", heard))
+    assert (written != [None]) is counts
