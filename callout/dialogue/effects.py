@@ -11,15 +11,20 @@ from callout.language.context import Context
 
 Listener = Literal["measurer", "yard", "both"]
 
+#: Why something is said, the most urgent first: it goes ahead of what waits and is further down in this list.
+Kind = Literal["warning", "answer", "readback", "item", "information"]
+
 
 @dataclass(frozen=True)
 class Say:
-    """Speak `text`, which is also the text of the record just before it. `urgent` goes ahead of what waits."""
+    """Speak `text`, which is also the text of the record just before it. `urgent`: it answers what was just said, and
+    cuts what is being said. Sentences of one step keep their order."""
 
     text: str
     to: Listener = "yard"
     urgent: bool = False
     build_id: int | None = None
+    kind: Kind = "information"
 
 
 @dataclass(frozen=True)

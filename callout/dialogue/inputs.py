@@ -29,9 +29,10 @@ class Heard:
 
 @dataclass(frozen=True)
 class Key:
-    """A key, a pedal or a button: a short press means ready, a long press means say again."""
+    """A key, a pedal or a button: a short press means ready, a long press means say again. `affirm` has a key of its
+    own, held or pressed twice: a person at the console affirms the latest readback for a measurer who is relayed."""
 
-    kind: Literal["ready", "say_again"]
+    kind: Literal["ready", "say_again", "affirm"]
     role: Role
     time: float
 
@@ -45,11 +46,17 @@ class Tick:
 
 @dataclass(frozen=True)
 class Spoken:
-    """The voice is through with `text`: the wait for an answer to it counts from here. Without this event the wait
-    counts from an estimate (`seconds_a_word`)."""
+    """How far the voice came with `text`. Without this event the wait for an answer counts from an estimate
+    (`seconds_a_word`).
+
+    `figures`: its figures, and what they count, have been said; the rest still follows. `through`: all of it was said,
+    and the wait for an answer counts from here. `cut`: it was silenced or made void, and what no event before this one
+    told of was not said. `failed`: the voice could not say it, and an error tells so; it stands on the screen alone.
+    """
 
     text: str
     time: float
+    how: Literal["figures", "through", "cut", "failed"] = "through"
 
 
 @dataclass(frozen=True)

@@ -38,7 +38,7 @@ def step(now: Conversation, event: Input) -> tuple[Conversation, tuple[Effect, .
     elif isinstance(event, Tick):
         turn = timing.ticked(now, event.time)
     elif isinstance(event, Spoken):
-        turn = Turn(timing.spoken(now, event.text, event.time), "logistics", event.time)
+        turn = Turn(timing.spoken(now, event), "logistics", event.time)
     elif isinstance(event, Fault):
         turn = Turn(now, "logistics", event.time)
         turn.write("error", event.text)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from callout.dialogue.asking import ask, next_part
-from callout.dialogue.inputs import Role
+from callout.dialogue.inputs import Role, Spoken
 from callout.dialogue.listening import ROLES
 from callout.dialogue.readback import repeat_readback
 from callout.dialogue.state import Conversation, changed
@@ -23,12 +23,14 @@ def ticked(now: Conversation, time: float) -> Turn:
     return turn
 
 
-def spoken(now: Conversation, text: str, time: float) -> Conversation:
-    """The voice is through with `text`: whoever is to answer it has all their time from now on."""
+def spoken(now: Conversation, event: Spoken) -> Conversation:
+    """The voice is through with a sentence: whoever is to answer it has all their time from now on."""
+    if event.how == "figures":
+        return now
     for role in ROLES:
         seat = now.seat(role)
-        if seat.spoken and seat.last == text and time >= seat.since:
-            now = now.with_seat(now.seat_name(role), changed(seat, ended=time))
+        if seat.spoken and seat.last == event.text and event.time >= seat.since:
+            now = now.with_seat(now.seat_name(role), changed(seat, ended=event.time))
     return now
 
 

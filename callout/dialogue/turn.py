@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 
-from callout.dialogue.effects import Effect, Listener, Say, Silence
+from callout.dialogue.effects import Effect, Kind, Listener, Say, Silence
 from callout.dialogue.events import EventName, Record
 from callout.dialogue.evolve import evolve
 from callout.dialogue.inputs import Role
@@ -158,7 +158,7 @@ class Turn:
         self.write(
             event, text, build_id=build_id, meaning=meaning, build=build, **{"seat": heard_at, **(data or {})}
         )
-        self.effects.append(Say(text, listener, event in URGENT, build_id))
+        self.effects.append(Say(text, listener, event in URGENT, build_id, _kind(event, data)))
 
     def say_once(self, key: str, event: EventName = "said", **holes: str) -> None:
         """Say it unless it was said since the last readback; write it all the same, without words."""
@@ -238,6 +238,17 @@ def looks_like_content(result: NotUnderstood) -> bool:
 
 _OPENING = frozenset({"insertion", "correction"})
 _YES = frozenset({"affirm", "affirmative"})
+
+
+def _kind(event: EventName, data: dict[str, Any] | None) -> Kind:
+    """Why a record is spoken: `at` in a record of the walk is the card that the crew stands at from now on."""
+    if event in ("alarm", "error"):
+        return "warning"
+    if event in ("asked", "refused", "voided"):
+        return "answer"
+    if event == "readback":
+        return "readback"
+    return "item" if data and "at" in data else "information"
 
 
 def _seat_of(now: Conversation, listener: Listener) -> Role:

@@ -67,7 +67,8 @@ def open_desk(choices: Choices, console: Console) -> Iterator[Desk]:
     Raises `BadInput` for a stock, journal or folder that cannot be used; a disk that fails later only costs the file.
     """
     stock = load_stock(choices.stock)
-    settings = load_settings(one_source=choices.one_source, **({"guard": choices.guard} if choices.guard else {}))
+    guard = {"guard": choices.guard} if choices.guard else {}
+    settings = load_settings(one_source=choices.one_source, voiced=not choices.mute, **guard)
     with contextlib.ExitStack() as closing:
         store = open_journal(choices.journal, console.note)
         closing.callback(store.close)
