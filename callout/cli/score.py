@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import contextlib
+import functools
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from callout.channel import NOISES
 from callout.console.output import say
 from callout.errors import BadInput
+
+if TYPE_CHECKING:
+    from callout.scoring.run import Spread
 
 
 @click.command()
@@ -36,11 +41,12 @@ from callout.errors import BadInput
 @click.option("--merge", is_flag=True, help="Join the score.json of all shards, which are the arguments.")
 @click.option("--out", type=click.Path(path_type=Path), help="Where score.json, score.html and junit.xml go.")
 @click.option("--jobs", type=click.IntRange(1, 512), help="Processes.  [default: one for each core]")
+@click.option("--dask", "scheduler", metavar="ADDRESS", help="Spread the work over a Dask fleet, as tcp://HOST:8786.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object on standard output.")
 def score(
     paths: tuple[Path, ...], init: bool, grammar: str | None, state: str | None, model: Path | None,
     channels: tuple[str, ...], snrs: tuple[str, ...], noise: str | None, repeat: int, seed: int, other: Path | None,
-    shard: str | None, merge: bool, out: Path | None, jobs: int | None, as_json: bool,
+    shard: str | None, merge: bool, out: Path | None, jobs: int | None, scheduler: str | None, as_json: bool,
 ) -> int:  # fmt: skip
     """Score recordings: PATHS is one folder that holds a manifest of what was said in each file.
 
@@ -56,6 +62,7 @@ def score(
     callout score recordings --compare last-week/score.json
     callout score recordings --shard 1/2 --out a     (2/2 elsewhere), then
     callout score --merge a/score.json b/score.json --out both
+    callout score /shared/recordings --dask tcp://10.0.0.5:8786
 
     A run that was stopped is taken up by the same command with the same --out.
     """
@@ -76,8 +83,8 @@ def score(
         return 0
     wanted = conditions(_channels(channels), _levels(snrs), noise, repeat, seed)
     try:
-        with evaluation.score(
-            folder,
+        with _fleet(scheduler) as spread, evaluation.score(
+            folder if scheduler is None else folder.resolve(),
             wanted,
             state=_one_state(grammar, state),
             model=model,
@@ -85,6 +92,7 @@ def score(
             shard=_shard(shard),
             jobs=jobs or _cores(),
             other=(str(other), read_report(other)) if other else None,
+            spread=spread,
         ) as scored:
             _deliver(scored, out, folder, wanted, as_json)
     except KeyboardInterrupt:
@@ -92,6 +100,17 @@ def score(
             say(f"\nstopped; the same command goes on from there ({out / evaluation.ROWS_NAME})")
         raise
     return 0
+
+
+@contextlib.contextmanager
+def _fleet(address: str | None) -> Iterator[Spread | None]:
+    if address is None:
+        yield None
+        return
+    from callout.scoring.fleet import connected, over_workers
+
+    with connected(address) as client:
+        yield functools.partial(over_workers, client)
 
 
 def _deliver(scored: Any, out: Path | None, folder: Path | None, wanted: Sequence[Any], as_json: bool) -> None:

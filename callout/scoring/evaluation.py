@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import functools
-import json
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -16,11 +15,11 @@ from callout.journal.lock import WriterLock
 from callout.language.context import Context
 from callout.language.outcome import Resolution
 from callout.scoring.conditions import Condition
-from callout.scoring.manifest import Entry, find_manifest, survey
+from callout.scoring.manifest import find_manifest, survey
 from callout.scoring.page import address, page, write_junit
 from callout.scoring.progress import Progress
 from callout.scoring.report import build_report, compare, file_line, write_report
-from callout.scoring.run import RowFile, Task, run
+from callout.scoring.run import RowFile, Spread, Task, run
 from callout.scoring.tally import Tally
 from callout.scoring.trial import Booth
 from callout.whole_file import try_folder, whole_file
@@ -74,12 +73,14 @@ def score(
     jobs: int = 1,
     other: tuple[str, dict[str, Any]] | None = None,
     booth: Callable[[], Booth] | None = None,
+    spread: Spread | None = None,
 ) -> Iterator[Scored]:
     """Score a folder; inside the `with` the rows are on disk and `files` can be read as often as needed.
 
     `out` keeps the rows of a stopped run, which the same call takes up again. `other` is (name, report) to compare
     with. `booth` opens the ears of one process (default: those of `callout hear`); it must be picklable for `jobs`
-    above 1. Raises BadInput for a folder, manifest or output that cannot be used.
+    above 1. `spread` takes the trials to other machines (`callout.scoring.fleet`) instead of `jobs` processes here.
+    Raises BadInput for a folder, manifest or output that cannot be used.
     """
     manifest = find_manifest(folder)
     if out is not None:
@@ -103,7 +104,7 @@ def score(
         progress = Progress("recordings heard", total, rows.done)
         stack.callback(progress.close)
         open_one = booth or functools.partial(open_booth, folder, state, model)
-        for row in run(task, open_one, min(jobs, max(total - rows.done, 1)), rows.done):
+        for row in run(task, open_one, min(jobs, max(total - rows.done, 1)), rows.done, spread):
             rows.add(row)
             progress.step()
         tally = Tally()
@@ -193,12 +194,3 @@ def _as_heard(row: dict[str, Any], folder: Path, condition: Condition, out: Path
     samples = condition.apply(read_audio(folder / row["file"]), row["file"])
     soundfile.write(path, np.asarray(samples), 16_000)
     return address(path, out)
-
-
-def score_entries(folder: Path, entries: Sequence[Entry], state: str | None = None) -> dict[str, Any]:
-    """The tally of a few recordings, as JSON: the unit of work for an engine that spreads it over a fleet."""
-    tally = Tally()
-    with contextlib.closing(open_booth(folder, state)) as booth:
-        for entry in entries:
-            tally.add(booth.hear(entry.index, entry, Condition()))
-    return json.loads(json.dumps(tally.to_json()))  # type: ignore[no-any-return]

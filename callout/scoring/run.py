@@ -52,9 +52,20 @@ class Task:
         return len(range(self.part - 1, entries, self.parts)) * len(self.conditions)
 
 
-def run(task: Task, open_booth: Callable[[], Booth], jobs: int, skip: int = 0) -> Iterator[Row]:
-    """The rows of a task in order, without the first `skip`. `open_booth` must be picklable when `jobs` > 1."""
+#: Trials and the way to open ears in, their rows out in the same order: how work is spread over other machines.
+Spread = Callable[[Iterator[Trial], Callable[[], Booth]], Iterator["Row"]]
+
+
+def run(
+    task: Task, open_booth: Callable[[], Booth], jobs: int, skip: int = 0, spread: Spread | None = None
+) -> Iterator[Row]:
+    """The rows of a task in order, without the first `skip`: in `jobs` processes here, or where `spread` takes them.
+
+    `open_booth` must be picklable when it leaves this process."""
     trials = (trial for number, trial in enumerate(task.trials()) if number >= skip)
+    if spread is not None:
+        yield from spread(trials, open_booth)
+        return
     if jobs <= 1:
         with contextlib.closing(open_booth()) as booth:
             for trial in trials:
