@@ -103,7 +103,6 @@ def fit(rows: list[Row]) -> tuple[dict[str, Any], str]:
         page += ["", *_prices(stake, found, swept, agreed[stake], unheard)]
     decisions = {
         "weights": weights, "agreed": agreed, "reach": start.reach, "least_fit": dict(start.least_fit),
-        "harmless": sorted(start.harmless),
     }  # fmt: skip
     return decisions, "\n".join(page) + "\n"
 

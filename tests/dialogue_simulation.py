@@ -21,7 +21,7 @@ from callout.dialogue.machine import start, step
 from callout.dialogue.ports import Planner, Stock
 from callout.dialogue.settings import load_settings
 from callout.language.context import Context
-from callout.language.grammar import read_toml
+from callout.language.files import read_toml
 from callout.language.lexicon import phone_distance, prons, twins
 from callout.language.outcome import Ambiguous, Hypothesis, Nothing, Resolution, Understood
 from callout.language.outcome import Part as HeardPart

@@ -33,7 +33,7 @@ def test_what_the_ears_take_for_harmless_is_known_and_holds_the_stop_words() -> 
 
 @pytest.mark.parametrize("state", sorted(WAYS))
 def test_what_the_ears_take_for_harmless_moves_nothing(state: str) -> None:
-    """One ear is enough for these words (`harmless` in callout/hearing/decisions.json)."""
+    """One ear is enough for these words (`harmless` in grammars/commands.toml)."""
     before = in_state(state)
     for name in settings().harmless:
         after = hear(before, Command(command=name))

@@ -18,6 +18,7 @@ from callout.dialogue.stock_lines import matching
 from callout.language import grammar
 from callout.language.context import Context
 from callout.language.cribsheet import spoken_help
+from callout.language.files import read_toml
 from callout.language.outcome import Understood
 from callout.language.resolve import resolve_text
 from callout.shoring.build import Missing
@@ -49,7 +50,7 @@ def test_help_names_a_few_sentences_that_the_grammar_takes_in_that_state(state: 
     assert 3 <= len(few) <= 8
     for sentence in few:
         assert isinstance(resolve_text(sentence, Context(state=state)), Understood), sentence
-    table = grammar.read_toml(grammar.data_folder("grammars") / "card.toml")["help"]
+    table = read_toml(grammar.data_folder("grammars") / "card.toml")["help"]
     assert tuple(table[state]) == few  # nothing in the table is dead
 
 

@@ -47,7 +47,7 @@ def but_for_the_last_words(now):
     return replace(now, measurer=replace(now.measurer, last=""), logistics=replace(now.logistics, last=""))
 
 
-@pytest.mark.parametrize("command", QUESTIONS)
+@pytest.mark.parametrize("command", sorted(QUESTIONS))
 @pytest.mark.parametrize("part", [None, "anchor"])
 def test_a_question_changes_nothing_in_whatever_state_it_is_asked(command, part):
     assert command in KNOWN

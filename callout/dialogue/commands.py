@@ -21,6 +21,7 @@ from callout.dialogue import (
 )
 from callout.dialogue.state import OpenBuild, Pending
 from callout.dialogue.turn import Turn
+from callout.language.commands import commands, commands_that
 from callout.values import Command
 
 #: After a stop word the voice stays silent until one of these, or a whole callout, is heard.
@@ -242,5 +243,5 @@ _CONFIRMED: dict[str, Callable[[Turn, Pending], None]] = {
 #: Words of the walk: said while no build is walked, they are answered with why there is none.
 WALKING = frozenset({*_WALK, "parts_list"})
 
-#: Every command that has an act.
-KNOWN = frozenset({*_ANYWHERE, *_WALK, *STOP_WORDS})
+#: Every command that may be said in a conversation.
+KNOWN = frozenset(commands()) - commands_that("inner")

@@ -22,6 +22,7 @@ from callout.hearing.evidence import Evidence
 from callout.hearing.search import Reading
 from callout.hearing.states import pronunciations
 from callout.hearing.vosk_ear import VoskReading
+from callout.language.commands import commands_that
 from callout.language.outcome import Agreement
 from callout.language.parse import Span
 from callout.values import Callout, Meaning
@@ -44,7 +45,8 @@ class Settings:
     """`weights` are for the features, for the parts of a callout, of a command and of a string of digits. `agreed`: the
     log-odds from which parts are taken together, by their stake (`stake_of`). `reach`: a rival nearer than this (nats)
     contests. Below `least_fit` nats a phone nothing in the language was said (a single digit cut tight is all edges,
-    and fits worse). A command of `harmless` moves nothing: it only makes the voice speak or be silent.
+    and fits worse). A command of `harmless` (a mark
+    in `grammars/commands.toml`) moves nothing: it only makes the voice speak or be silent.
     """
 
     weights: Mapping[str, Sequence[float]]
@@ -109,7 +111,7 @@ def settings(path: Path | None = None) -> Settings:
         agreed=table["agreed"],
         reach=table["reach"],
         least_fit=table["least_fit"],
-        harmless=frozenset(table["harmless"]),
+        harmless=commands_that("harmless"),
     )
 
 

@@ -12,6 +12,7 @@ import jinja2
 from callout.data import data_folder
 from callout.language import grammar, lexicon
 from callout.language.context import Context
+from callout.language.files import read_toml
 from callout.language.parse import parse
 
 
@@ -33,7 +34,7 @@ class WordRow(TypedDict):
 
 @lru_cache(maxsize=1)
 def sections() -> tuple[Section, ...]:
-    table = grammar.read_toml(data_folder("grammars") / "card.toml")
+    table = read_toml(data_folder("grammars") / "card.toml")
     return tuple(Section(s["title"], tuple((say, does) for say, does in s["lines"])) for s in table["section"])
 
 
@@ -46,7 +47,7 @@ def help_lines(state: str) -> tuple[str, ...]:
 @cache
 def spoken_help(state: str) -> tuple[str, ...]:
     """The few of them that "help" speaks: those of the table in `card.toml` that the grammar takes in that state."""
-    few = grammar.read_toml(data_folder("grammars") / "card.toml")["help"].get(state, ())
+    few = read_toml(data_folder("grammars") / "card.toml")["help"].get(state, ())
     return tuple(say for say in few if parse(say.split(), Context(state=state))) or help_lines(state)[:8]
 
 

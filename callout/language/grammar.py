@@ -12,10 +12,10 @@ from typing import Any
 
 from callout.data import data_folder
 from callout.errors import CalloutError
+from callout.language.files import read_toml
 from callout.language.network import Network
 from callout.language.numerals import number_words
 from callout.language.template import EMPTY, Alt, Many, Mark, Node, Numbers, Ref, Seq, Word, read_rules
-from callout.toml import tomllib
 
 RULE_FILES = ("numbers", "measures", "callout", "conversation", "stock", "site")
 _TYPICAL = "typical "
@@ -133,15 +133,6 @@ def _words_of(node: Node) -> set[str]:
     if isinstance(node, (Seq, Alt)):
         return {word for item in node.items for word in _words_of(item)}
     return set()
-
-
-def read_toml(file: Path) -> dict[str, Any]:
-    """A data file of the grammar; raises CalloutError naming the file and the fault."""
-    try:
-        table: dict[str, Any] = tomllib.loads(file.read_text("utf-8"))
-        return table
-    except tomllib.TOMLDecodeError as wrong:
-        raise CalloutError(f"{file.name}: {wrong}; mend the line or take it out") from None
 
 
 def _states(table: dict[str, Any]) -> dict[str, State]:

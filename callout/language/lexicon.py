@@ -12,7 +12,8 @@ from rapidfuzz.distance import Levenshtein
 
 from callout.data import data_folder
 from callout.errors import CalloutError
-from callout.language.grammar import read_toml, team_folder
+from callout.language.files import read_text, read_toml
+from callout.language.grammar import team_folder
 
 Phones = tuple[str, ...]
 
@@ -55,7 +56,7 @@ def _own() -> dict[str, list[Phones]]:
 
 
 def _lines(file: Path) -> Iterator[tuple[str, Phones]]:
-    for number, line in enumerate(file.read_text("utf-8").splitlines() if file.exists() else (), 1):
+    for number, line in enumerate(read_text(file).splitlines() if file.exists() else (), 1):
         word, *phones = line.partition("#")[0].split() or [""]
         if word and not (phones and all(p in PHONES for p in phones)):
             raise CalloutError(f"{file.name}, line {number}: write a word and its ARPAbet phones, or take it out")

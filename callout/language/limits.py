@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 from callout.data import data_folder
 from callout.language.context import Context
-from callout.language.grammar import read_toml
+from callout.language.files import read_toml
 from callout.language.parse import Reading
 from callout.values import Callout, Command, Length, Meaning
 

@@ -15,6 +15,7 @@ from lark import Lark, Token, Transformer, Tree
 from lark.exceptions import UnexpectedInput, VisitError
 
 from callout.errors import CalloutError
+from callout.language.files import read_text
 from callout.language.numerals import Form
 
 _NOTATION = r"""
@@ -147,7 +148,7 @@ def read_rules(files: Iterable[Path], rules: Mapping[str, Node] | None = None) -
     found = dict(rules or {})
     for file in files:
         try:
-            tree = _reader().parse(file.read_text("utf-8"))
+            tree = _reader().parse(read_text(file))
             statements = [_statement(row) for row in tree.children if isinstance(row, Tree)]
         except UnexpectedInput as wrong:
             where = f"{file.name}, line {wrong.line}, column {wrong.column}"

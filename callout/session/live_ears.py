@@ -19,6 +19,7 @@ from callout.hearing.segmenter import WAIT
 from callout.hearing.sources import FileSource, Microphone
 from callout.hearing.sources import Source as Sound
 from callout.journal.audio import AudioStore
+from callout.language.commands import commands_that
 from callout.language.context import Context
 from callout.language.outcome import Understood
 from callout.session.desk import Desk
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
 Put = Callable[[Callable[[], object]], None]
 
 #: What is heard even while the voice speaks: words that silence it can do no harm.
-STOP_WORDS = frozenset({"evacuate", "cease_operations", "stop"})
+STOP_WORDS = commands_that("stop")
 
 
 @dataclass(frozen=True)

@@ -20,13 +20,14 @@ from callout.dialogue.turn import is_content
 from callout.errors import CalloutError
 from callout.journal.memory import Store
 from callout.journal.store import local_time
+from callout.language.commands import commands_that
 from callout.language.outcome import Resolution, Understood
 from callout.session.desk import Desk, Mouths
 from callout.values import Command, meaning_json
 
 REFUSAL = "another callout has this journal; this one only reads"
 #: Commands that ask, and change nothing whatever the answer is.
-QUESTIONS = ("status", "list", "parts_list", "how_many", "how_many_left", "where", "repeat_the_build")
+QUESTIONS = commands_that("question")
 ASK = "nothing is spoken here. Ask: status; parts list; how many left; how many braces; where; repeat the build"
 _ANSWERS = frozenset({"heard", "said", "refused"})
 

@@ -1,0 +1,88 @@
+"""What the commands of the conversation are: one row each, from `grammars/commands.toml`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from types import MappingProxyType
+from typing import Any, Literal
+
+from callout.data import data_folder
+from callout.errors import CalloutError
+from callout.language.files import read_toml
+from callout.values.meaning import Command
+
+Who = Literal["anyone", "yard"]
+_KEYS = frozenset({"rule", "marks", "who", "fields", "card", "typed", "spoken"})
+_FIELDS = frozenset(Command.model_fields) - {"command", "patch"}
+
+
+@dataclass(frozen=True)
+class CommandRow:
+    """A command. `rule` is the rule of states.toml under which it is said. `marks` are its classes, those of the table
+    [marks]. `fields` are what its meaning may carry beside the name. `card` is its line on the crib sheet: what to
+    say, what it does. `typed` and `spoken` are other ways to say it, lines of grammar: taken when typed only, and by
+    voice too.
+    """
+
+    name: str
+    rule: str
+    marks: frozenset[str]
+    who: Who = "anyone"
+    fields: tuple[str, ...] = ()
+    card: tuple[str, str] | None = None
+    typed: tuple[str, ...] = ()
+    spoken: tuple[str, ...] = ()
+
+
+@lru_cache(maxsize=1)
+def commands() -> Mapping[str, CommandRow]:
+    """Every command by its name, in the order of the file. Raises CalloutError for a row that cannot be read."""
+    return MappingProxyType({name: _row(name, row) for name, row in _table().items() if name != "marks"})
+
+
+def command_row(name: str) -> CommandRow:
+    """The row of a command. Raises CalloutError, with what to write, where there is none."""
+    if name not in commands():
+        raise CalloutError(
+            f'the command {name!r} has no row: write [{name}], rule = "..." and marks = [...] in grammars/commands.toml'
+        )
+    return commands()[name]
+
+
+def commands_that(mark: str) -> frozenset[str]:
+    """The names of the commands of a class: `commands_that("stop")`. Raises CalloutError for a class unheard of."""
+    known = _table()["marks"]
+    if mark not in known:
+        raise CalloutError(f"no mark {mark!r} in grammars/commands.toml; the marks are: {', '.join(known)}")
+    return frozenset(row.name for row in commands().values() if mark in row.marks)
+
+
+@lru_cache(maxsize=1)
+def _table() -> dict[str, Any]:
+    return read_toml(data_folder("grammars") / "commands.toml")
+
+
+def _row(name: str, row: dict[str, Any]) -> CommandRow:
+    missing, strange = {"rule", "marks"} - set(row), set(row) - _KEYS
+    if missing or strange:
+        raise CalloutError(f"commands.toml, [{name}]: write {', '.join(sorted(missing or _KEYS))}; no other key")
+    marks, fields, card = frozenset(row["marks"]), tuple(row.get("fields", ())), row.get("card")
+    unheard_of = (marks - set(_table()["marks"])) | (set(fields) - _FIELDS)
+    if unheard_of:
+        raise CalloutError(f"commands.toml, [{name}]: {', '.join(sorted(unheard_of))} is neither a mark nor a field")
+    if row.get("who", "anyone") not in ("anyone", "yard"):
+        raise CalloutError(f'commands.toml, [{name}]: who is "anyone" or "yard"')
+    if card is not None and len(card) != 2:
+        raise CalloutError(f'commands.toml, [{name}]: write card = ["what to say", "what it does"]')
+    return CommandRow(
+        name=name,
+        rule=row["rule"],
+        marks=marks,
+        who=row.get("who", "anyone"),
+        fields=fields,
+        card=None if card is None else (card[0], card[1]),
+        typed=tuple(row.get("typed", ())),
+        spoken=tuple(row.get("spoken", ())),
+    )

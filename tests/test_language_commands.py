@@ -1,0 +1,88 @@
+"""The rows of the commands: every command has one, every mark is one of the list, every set is made from them."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from pathlib import Path
+
+import pytest
+
+from callout.dialogue.commands import KNOWN
+from callout.errors import CalloutError
+from callout.language import grammar
+from callout.language.commands import command_row, commands, commands_that
+from callout.language.cribsheet import sections
+from callout.language.parse import parse
+from callout.values import Command
+
+GRAMMARS = Path(__file__).parent.parent / "grammars"
+
+
+def test_every_command_of_the_grammar_and_of_the_conversation_has_a_row() -> None:
+    marks = {name for file in GRAMMARS.glob("*.grammar")
+             for name in re.findall(r"\{command ([a-z_]+)\}", file.read_text("utf-8"))}  # fmt: skip
+    assert len(marks) > 40
+    for name in sorted(marks | KNOWN):
+        command_row(name)  # raises, and names what to write
+
+
+def test_a_command_without_a_row_is_named_with_what_to_write() -> None:
+    with pytest.raises(CalloutError, match=r"'sing' has no row: write \[sing\], rule = .* in grammars/commands.toml"):
+        command_row("sing")
+
+
+def test_a_mark_unheard_of_is_refused() -> None:
+    with pytest.raises(CalloutError, match="the marks are: content"):
+        commands_that("cheerful")
+
+
+def test_a_row_cannot_be_changed() -> None:
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        command_row("affirm").rule = "no"  # type: ignore[misc]
+
+
+@pytest.mark.parametrize(
+    ("mark", "holds", "not_these"),
+    [
+        ("stop", {"stop", "evacuate", "cease_operations"}, {"hold", "cancel"}),
+        ("alarm", {"evacuate", "cease_operations"}, {"stop"}),
+        ("wake", {"go_ahead", "radio_check", "status"}, {"affirm"}),
+        ("affirmative", {"affirm", "affirm_insertion"}, {"roger", "wilco", "ready"}),
+        ("decides", {"affirm", "affirm_insertion", "short", "substitute"}, {"ready", "status"}),
+        ("question", {"status", "list", "where", "how_many"}, {"ready", "build"}),
+        ("content", {"correction", "negative", "disregard", "undo", "stock_set", "move", "site_wall"}, {"status"}),
+        ("harmless", {"stop", "say_again", "roger"}, {"affirm", "ready", "short", "undo", "go_ahead"}),
+    ],
+)
+def test_the_sets_are_what_the_program_has_always_had(mark: str, holds: set[str], not_these: set[str]) -> None:
+    assert holds <= commands_that(mark)
+    assert not not_these & commands_that(mark)
+
+
+def test_what_moves_nothing_is_not_marked_as_moving_something() -> None:
+    assert not commands_that("harmless") & commands_that("moves")
+    assert not commands_that("question") & commands_that("moves")
+    assert commands_that("decides") | commands_that("content") <= commands_that("moves")
+
+
+def test_every_row_names_a_rule_of_a_state_and_is_used() -> None:
+    language = grammar.load()
+    rules = {rule for state in language.states.values() for rule in state.rules}
+    for row in commands().values():
+        assert row.rule in rules, row.name
+        assert row.marks, row.name
+    for mark in ("content", "question", "walk", "list", "anywhere", "site", "stock", "pace", "inner"):
+        assert commands_that(mark), mark
+
+
+def test_what_a_meaning_carries_is_what_its_row_says() -> None:
+    """Every line of the crib sheet, and the sentences that the grammar has without numbers."""
+    language = grammar.load()
+    said = [say for section in sections() for say, _ in section.lines]
+    said += [p for rule in language.roots() if rule != "callout" for p in language.phrases(rule)]
+    for sentence in said:
+        for reading in parse(sentence.split()):
+            if isinstance(reading.meaning, Command):
+                carried = reading.meaning.model_dump(exclude_none=True, exclude={"command", "patch"})
+                assert set(carried) <= set(command_row(reading.meaning.command).fields), sentence
