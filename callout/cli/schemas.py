@@ -297,6 +297,12 @@ def _check() -> Any:
     return Report
 
 
+def _board() -> Any:
+    from callout.dialogue.board import Board
+
+    return Board
+
+
 #: name -> (what it is, how to get the model). A file that is read (stock) is described as it may be written.
 MODELS: Mapping[str, tuple[str, Callable[[], Any]]] = {
     "heard": ("a line of callout hear --json and callout read --json", lambda: HeardLine),
@@ -312,6 +318,7 @@ MODELS: Mapping[str, tuple[str, Callable[[], Any]]] = {
     "drill": ("a line of callout drill --json", _practice("DrillLine")),
     "replay": ("a line of callout replay --json", _practice("ReplayLine")),
     "check": ("the object of callout check --json", _check),
+    "board": ("the object of callout board --json, and what callout.board gives", _board),
     "handover": ("the object of callout log --handover --json", lambda: Handover),
     "verify": ("the object of callout log --verify --json", lambda: VerdictLine),
     "merge": ("the object of callout log --merge OTHER --json", lambda: MergeLine),

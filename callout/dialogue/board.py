@@ -1,0 +1,420 @@
+"""The board: one snapshot of a conversation for programs and for eyes, made from the lines of its journal alone.
+
+    followed = follow(journal.records())
+    followed.board().to_json()
+
+It needs no planner and no stock file (without one what lies on hand is not known: None), asks no clock, and shows
+nothing that is not written. Times are those of the lines; how long ago that is, whoever shows it works out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from callout.dialogue import walking, wording
+from callout.dialogue.events import Record
+from callout.dialogue.evolve import evolve
+from callout.dialogue.inputs import Role
+from callout.dialogue.ledger import holdings
+from callout.dialogue.ports import Build, Holdings, Planner, Refused, Site, Stock
+from callout.dialogue.settings import load_settings
+from callout.dialogue.state import Conversation, OpenBuild, Pending, Seat
+from callout.values import Callout, Length
+
+#: The parts of a callout as an eye looks for them; the rest is named as the fields are.
+_LABELS = {"insertion": "height", "angle_deg": "angle", "for_whom": "for"}
+#: Parts of a request that say where it is, and are shown as its place.
+_PLACES = ("place", "position", "for_whom")
+
+
+class _Value(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class BoardFigure(_Value):
+    """One part of a callout for the eye: "height", "11 ft"."""
+
+    label: str
+    text: str
+
+
+class BoardItem(_Value):
+    """One line of a parts list. `now`: it is the one that was said last."""
+
+    item: int
+    quantity: int
+    picked: int
+    name: str
+    where: str = ""
+    now: bool = False
+
+
+class BoardBuild(_Value):
+    """One build. `state`: it waits for its walk, is begun, is the one in the walk, or stands at the wall.
+
+    `card` and `says` are where its walk is, in words ("item four"; what was said); `walk` is the number of the line
+    that brought it there: whoever acts on what is shown names it, and is told when it is old. `checks` are those
+    before load that nobody has answered yet. `since` is when it was released, or when it was placed.
+    """
+
+    build_id: int
+    number: int
+    state: Literal["waits", "begun", "walk", "stands"]
+    title: str
+    kind: str
+    height: str
+    angle: int | None = None
+    position: int | None = None
+    place: str = ""
+    for_whom: str | None = None
+    given_by: str = ""
+    picked_by: tuple[str, ...] = ()
+    since: str | None = None
+    items: tuple[BoardItem, ...] = ()
+    pieces: int = 0
+    pieces_picked: int = 0
+    items_left: int = 0
+    short: tuple[str, ...] = ()
+    remedy: str = ""
+    card_kind: str = ""
+    card: str = ""
+    says: str = ""
+    walk: int | None = None
+    checks: tuple[str, ...] = ()
+
+    @property
+    def now(self) -> BoardItem | None:
+        """The item that was said last."""
+        return next((item for item in self.items if item.now), None)
+
+    @property
+    def next(self) -> BoardItem | None:
+        """The item that comes after it."""
+        at = self.now
+        left = [item for item in self.items if item.picked < item.quantity and item is not at]
+        return next((item for item in left if at is None or item.item > at.item), left[0] if left else None)
+
+    @property
+    def called(self) -> str:
+        """ "11 ft @ 60°"."""
+        return self.height + ("" if self.angle is None else f" @ {self.angle}°")
+
+
+class BoardWait(_Value):
+    """What waits for an answer from one side. `kind` is what was read back ("callout", "stock" ...), or "half" for a
+    callout with something missing (`asked`). `say`: the words that answer it. `parked`: it was set aside.
+    """
+
+    role: Role
+    who: str
+    kind: str
+    text: str
+    say: str
+    build: int | None = None
+    figures: tuple[BoardFigure, ...] = ()
+    asked: str = ""
+    since: str | None = None
+    parked: bool = False
+
+
+class BoardStock(_Value):
+    """One line of the stock. `on_hand` lies in its place (None: nobody told how much), `promised` of that waits to be
+    picked, `free` is the rest, `out` was picked or stands."""
+
+    name: str
+    where: str = ""
+    on_hand: int | None = None
+    promised: int = 0
+    free: int | None = None
+    out: int = 0
+
+
+class BoardWord(_Value):
+    """The last thing that was heard or said."""
+
+    time: str | None
+    speaker: str
+    text: str
+
+
+class Board(_Value):
+    """See the module. `seq` and `time` are the last line's; `halted` is the stop word that silenced the voice."""
+
+    seq: int = 0
+    time: str | None = None
+    halted: str = ""
+    halted_since: str | None = None
+    place: str = ""  # what is known of the place of what is called next
+    waiting: tuple[BoardWait, ...] = ()
+    open: tuple[BoardBuild, ...] = ()
+    standing: tuple[BoardBuild, ...] = ()
+    stock: tuple[BoardStock, ...] = ()
+    heard: BoardWord | None = None
+    said: BoardWord | None = None
+
+    @property
+    def walked(self) -> BoardBuild | None:
+        """The build in the walk."""
+        return next((build for build in self.open if build.state == "walk"), None)
+
+    @property
+    def builds(self) -> tuple[BoardBuild, ...]:
+        return (*self.open, *self.standing)
+
+    def to_json(self) -> dict[str, Any]:
+        """The published shape (`callout schema board`)."""
+        return self.model_dump(mode="json")
+
+
+@dataclass(frozen=True)
+class _NoPlanner:
+    """A fold plans nothing."""
+
+    sites: Mapping[int, Site] = field(default_factory=dict)
+
+    def refusal(self, build_id: int, request: Callout) -> Refused | None:
+        raise RuntimeError("a board plans nothing")
+
+    def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build:
+        raise RuntimeError("a board plans nothing")
+
+
+@dataclass(frozen=True)
+class Followed:
+    """What the lines so far add up to, with the times and names that the conversation does not keep. `counted`: the
+    stock is a real one."""
+
+    now: Conversation
+    counted: bool = False
+    seq: int = 0
+    time: str | None = None
+    heard: Record | None = None
+    said: Record | None = None
+    halted_since: str | None = None
+    since: Mapping[int, str | None] = field(default_factory=dict)  # build -> when it was released, or placed
+    walks: Mapping[int, int] = field(default_factory=dict)  # build -> the line that brought its walk where it is
+    hands: Mapping[int, tuple[str, ...]] = field(default_factory=dict)  # build -> who picked for it
+    waits: Mapping[Role, str | None] = field(default_factory=dict)  # seat -> since when something waits there
+
+    def after(self, record: Record) -> Followed:
+        """With one more line, as it was written."""
+        before, now = self.now, evolve(self.now, record)
+        changes: dict[str, Any] = {"now": now, "seq": record.seq or self.seq, "time": record.time or self.time}
+        if record.event == "heard":
+            changes["heard"] = record if record.text else self.heard
+        elif record.text:
+            changes["said"] = record
+        if now.halted != before.halted:
+            changes["halted_since"] = record.time if now.halted else None
+        waits = {}
+        for role in ("measurer", "logistics"):
+            old, new = _what_waits(getattr(before, role)), _what_waits(getattr(now, role))
+            if new is not None:
+                waits[role] = self.waits.get(role) if new == old else record.time
+        changes["waits"] = waits
+        build = record.build_id
+        if build is not None:
+            if record.event in ("released", "placed"):
+                changes["since"] = {**self.since, build: record.time}
+            if record.event == "picked" and record.speaker and record.speaker not in self.hands.get(build, ()):
+                changes["hands"] = {**self.hands, build: (*self.hands.get(build, ()), record.speaker)}
+        if "at" in record.data or now.focus != before.focus or (build is not None and record.build is not None):
+            at = record.data["at"][0] if "at" in record.data else build
+            if at is not None and record.seq is not None:
+                changes["walks"] = {**self.walks, at: record.seq}
+        return replace(self, **changes)
+
+    def board(self) -> Board:
+        """The snapshot."""
+        now = self.now
+        return Board(
+            seq=self.seq,
+            time=self.time,
+            halted=now.halted.replace("_", " "),
+            halted_since=self.halted_since,
+            place=_words_of_place(now.site),
+            waiting=tuple(wait for role in _ROLES for wait in self._waiting(role, getattr(now, role))),
+            open=tuple(self._build(build, stands=False) for build in now.open.values()),
+            standing=tuple(self._build(build, stands=True) for build in now.standing.values()),
+            stock=self._stock(),
+            heard=_word(self.heard),
+            said=_word(self.said),
+        )
+
+    def _waiting(self, role: Role, seat: Seat) -> list[BoardWait]:
+        found = []
+        since = self.waits.get(role)
+        if seat.pending is not None:
+            found.append(self._readback(role, seat.pending, since, parked=False))
+        if seat.half is not None:
+            half = Callout.model_validate(seat.half)
+            asked = wording.part_of_callout(seat.asked) if seat.asked else ""
+            say = f"say the {asked}" if asked else "say the rest of the callout"
+            found.append(
+                BoardWait(
+                    role=role, who=role, kind="half", text=seat.last, say=say, asked=asked, since=since,
+                    figures=figures(half),
+                )
+            )  # fmt: skip
+        if seat.parked is not None:
+            found.append(self._readback(role, seat.parked, since, parked=True))
+        return found
+
+    def _readback(self, role: Role, pending: Pending, since: str | None, *, parked: bool) -> BoardWait:
+        build = self.now.open.get(pending.build_id or 0) or self.now.standing.get(pending.build_id or 0)
+        text = pending.text.removeprefix(wording.AGAIN)
+        return BoardWait(
+            role=role,
+            who=pending.name or pending.role,
+            kind=pending.kind,
+            text=text,
+            say="say read back" if parked else _last_sentence(text),
+            build=None if build is None else build.number,
+            figures=() if pending.request is None else figures(pending.request),
+            since=since,
+            parked=parked,
+        )
+
+    def _build(self, build: OpenBuild, *, stands: bool) -> BoardBuild:
+        request, card, plan = build.request, build.at, build.plan
+        walked = not stands and self.now.focus == build.build_id and build.begun
+        at = card.index if build.begun and card.kind == "item" and not stands else None
+        checks = list(plan.get("checks", ()))
+        if card.kind == "check":
+            checks = checks[card.index :]
+        elif stands or card.kind == "end":
+            checks = []
+        return BoardBuild(
+            build_id=build.build_id,
+            number=build.number,
+            state="stands" if stands else "walk" if walked else "begun" if build.begun else "waits",
+            title=str(plan.get("title", "")),
+            kind=request.kind.replace("_", " "),
+            height="" if request.insertion is None else request.insertion.text,
+            angle=request.angle_deg,
+            position=request.position,
+            place=place_of(request),
+            for_whom=request.for_whom,
+            given_by=build.name or build.role,
+            picked_by=self.hands.get(build.build_id, ()),
+            since=self.since.get(build.build_id),
+            items=tuple(
+                BoardItem(
+                    item=part["item"], quantity=part["quantity"], picked=got, name=part["name"],
+                    where=part.get("where", ""), now=index == at,
+                )
+                for index, (part, got) in enumerate(zip(plan["parts"], build.got, strict=True))
+            ),
+            pieces=sum(int(part["quantity"]) for part in plan["parts"]),
+            pieces_picked=sum(build.got),
+            items_left=len(build.open_lines),
+            short=() if stands else tuple(_missing(missing) for missing in plan.get("missing", ())),
+            remedy="" if stands else next((str(r.get("text", "")) for r in plan.get("remedies", ())), ""),
+            card_kind=card.kind if build.begun and not stands else "",
+            card=walking.card_name(card) if build.begun and not stands else "",
+            says=walking.card_text(build, card) if build.begun and not stands else "",
+            walk=None if stands else self.walks.get(build.build_id),
+            checks=tuple(checks),
+        )  # fmt: skip
+
+    def _stock(self) -> tuple[BoardStock, ...]:
+        now, ledger = self.now, holdings(self.now)
+        where = {line.name: line.where for line in now.stock.lines}
+        where |= {
+            part["name"]: part.get("where", "")
+            for build in (*now.standing.values(), *now.open.values())
+            for part in build.plan["parts"]
+        }
+        touched = {*now.changes, *(name for held in ledger.builds.values() for name in held)}
+        names = [line.name for line in now.stock.lines]
+        rows = []
+        for name in (*names, *sorted(touched.difference(names))):
+            promised = ledger.promised.get(name, 0)
+            on_hand = ledger.on_hand.get(name, 0) if self.counted else None
+            rows.append(
+                BoardStock(
+                    name=name, where=where.get(name, ""), on_hand=on_hand, promised=promised,
+                    free=None if on_hand is None else max(0, on_hand - promised),
+                    out=sum(held[name].out for held in ledger.builds.values() if name in held),
+                )
+            )  # fmt: skip
+        return tuple(rows)
+
+
+_ROLES: tuple[Role, ...] = ("measurer", "logistics")
+
+
+def follow(records: Iterable[Record] = (), stock: Stock | None = None) -> Followed:
+    """What `records` add up to; go on with `Followed.after`. `stock` tells what lay on hand before them."""
+    planner: Planner = _NoPlanner()
+    # Each side's lines name their own seat; one source only ever names the measurer's.
+    now = Conversation(load_settings(one_source=False), planner, _no_stock() if stock is None else stock)
+    followed = Followed(now, counted=stock is not None)
+    for record in records:
+        followed = followed.after(record)
+    return followed
+
+
+def board(records: Iterable[Record], stock: Stock | None = None) -> Board:
+    """The snapshot after `records`."""
+    return follow(records, stock).board()
+
+
+def figures(request: Callout) -> tuple[BoardFigure, ...]:
+    """The parts of a callout for the eye, in the order in which they are read back."""
+    return tuple(
+        BoardFigure(label=_LABELS.get(name, name.replace("_", " ")), text=_text(name, value))
+        for name, value in request.said.items()
+    )
+
+
+def place_of(request: Callout) -> str:
+    """Where a callout is for, as far as it was said: "position 2"."""
+    said = [(name, getattr(request, name, None)) for name in _PLACES]
+    return ", ".join(_place(name, value) for name, value in said if value is not None)
+
+
+def _place(name: str, value: object) -> str:
+    return str(value) if name == "place" else f"{_LABELS.get(name, name)} {value}"
+
+
+def _text(name: str, value: object) -> str:
+    if isinstance(value, Length):
+        return value.text
+    return f"{value}°" if name == "angle_deg" else str(value).replace("_", " ")
+
+
+def _what_waits(seat: Seat) -> object:
+    """What stays equal as long as the same wait goes on: a readback that is said again is the same."""
+    if seat.pending is not None:
+        return seat.pending.shape
+    return seat.half if seat.half is not None else None if seat.parked is None else seat.parked.shape
+
+
+def _last_sentence(text: str) -> str:
+    """A readback ends with the words that answer it: "affirm, or correction"."""
+    return text.rstrip(". ").rpartition(". ")[2]
+
+
+def _missing(missing: Mapping[str, Any]) -> str:
+    return str(missing.get("text") or f"{missing.get('quantity', '')} {missing.get('name') or missing['part']}".strip())
+
+
+def _words_of_place(site: Mapping[str, Any]) -> str:
+    from callout.dialogue.places import spoken
+
+    return spoken(site) if site else ""
+
+
+def _word(record: Record | None) -> BoardWord | None:
+    if record is None:
+        return None
+    return BoardWord(time=record.time, speaker=record.speaker or "callout", text=record.text)
+
+
+def _no_stock() -> Stock:
+    return Stock.model_construct(name="")
