@@ -122,7 +122,7 @@ def test_a_callout_in_millimetres_is_drawn_and_written_in_millimetres() -> None:
     found = planner.plan(1, Callout(insertion=Length.mm(3350), angle_deg=60), STOCK, Holdings.of(STOCK))
     assert "raker 3.868 m" in svg_drawing(found)  # 3350 / sin 60
     assert "base 1.934 m" in svg_drawing(found)
-    assert found.setting[0].setting == Length.mm(3962)  # 3.908 m by the rule, rounded up to 13 ft
+    assert found.setting[0].setting == Length.mm(3950)  # 3.908 m by the rule, up to the next 50 mm
     raker = next(line for line in sheet(found).splitlines() if line.startswith("  raker  "))
     assert raker.endswith(" 3.868 m")
 

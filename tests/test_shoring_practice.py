@@ -339,5 +339,5 @@ def test_no_brace_is_listed_that_the_shore_does_not_have() -> None:
 def test_a_heel_is_dug_in_behind_the_depth_of_the_wall_plate(sole: str, rise: float) -> None:
     """The raker bears on the face of a 4x4 wall plate, 3 1/2 in off the wall: so its toe is that much farther out."""
     found = build(insertion=8, angle_deg=60, sole=sole)
-    said = Length.nearest(round((rise / math.tan(math.pi / 3) + 3.5) * 16) / 16).text_in_feet
+    said = Length.nearest(round((rise / math.tan(math.pi / 3) + 3.5) * 2) / 2).text_in_feet  # dug to half an inch
     assert any(f"{said} from the wall" in step.text for step in found.steps)

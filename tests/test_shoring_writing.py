@@ -118,6 +118,34 @@ def test_figures_in_both_writings(value: float, unit: str, feet: str, metres: st
     assert Writing(metric=True).figure(value, unit) == metres
 
 
+@pytest.mark.parametrize(
+    ("inches", "feet", "metres"),
+    [(76.21, "6 ft 4 in", "1.94 m"), (52.75, "4 ft 5 in", "1.34 m"), (21.2, "1 ft 9 in", "540 mm")],
+)
+def test_what_is_dug_is_to_half_an_inch_or_a_centimetre(inches: float, feet: str, metres: str) -> None:
+    """By hand: 76.21 in are 1935.7 mm; 52.75 in lie between two half inches and go to the even one."""
+    length = Length.nearest(inches)
+    assert (Writing(metric=False).dug(length), Writing(metric=True).dug(length)) == (feet, metres)
+
+
+def test_a_metric_crew_gets_lengths_that_somebody_would_choose() -> None:
+    """11 ft come out as 2.4 m on centre, cleats of 75 cm and 60 cm (course page, metric), not as 2.438 m and 762 mm."""
+    found = planned({"angle_deg": 60, "sole": "solid"}, Length.mm(3350), Site())
+    cut = {one.label: one.length for one in found.cuts}
+    assert found.geometry["spacing"].best == Length.mm(2400)
+    for name, mm in (("wall cleat", 750), ("sole cleat", 600), ("sole anchor", 1200)):
+        assert cut[name] == Length.mm(mm)
+    struts = planned({"angle_deg": 60}, Length.mm(3350), Site())
+    assert struts.geometry["spacing"].best == Length.mm(1800)
+    assert all(one.setting.millimetres % 50 == 0 for one in struts.setting if one.label.startswith("raker"))
+
+
+def test_no_step_holds_what_a_voice_cannot_say() -> None:
+    for said in KINDS:
+        for step in planned(said, ft(7), Site()).steps:
+            assert not re.search(r"[()\[\]{}+*=<>&%@#_|]", step.text), step.text
+
+
 def test_weights_sizes_and_forces() -> None:
     metric = Writing(metric=True)
     assert metric.weight(100) == "45.36 kg"

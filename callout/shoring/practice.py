@@ -84,7 +84,7 @@ def needs_of(request: Callout, kit: Kit, site: Site = EVERYDAY, rules: Rules | N
 
 def _draft(request: Callout, kit: Kit | None, site: Site, rules: Rules, post: Post | None = None) -> Draft:
     """The draft of a request that exists. Only struts need the kit."""
-    book = rules.opened()
+    book = rules.opened(writing_of(request, site).metric)
     work = _with_posts(settle(request, site, book), site, rules, post)
     draft = _of_kind(work, book, kit)
     if work.kind in RAKERS:
@@ -97,7 +97,7 @@ def _with_posts(work: Work, site: Site, rules: Rules, post: Post | None) -> Work
     """The timber of a standing shore, by what is said of it. What was only tried is no source of the build."""
     if work.kind not in OF_POSTS or site.post is not None:
         return work
-    section, why = section_for(work, rules.opened())
+    section, why = section_for(work, rules.opened(work.writing.metric))
     if post is not None and post != section:
         section, why = post, f"the stock had no {section} that makes it whole"
     return replace(work, post=section, chosen=(*work.chosen, Chosen(part="post", value=section, why=why)))

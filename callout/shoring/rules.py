@@ -34,6 +34,7 @@ class Rule:
     grade: Grade
     note: str = ""
     called: str = ""
+    metric: int | None = None  # mm that a crew takes in its place, where the build is written in metres
 
 
 @dataclass(frozen=True)
@@ -43,8 +44,8 @@ class Rules:
     table: dict[str, Rule]
     wanted: dict[str, tuple[str, str]] = field(default_factory=dict)
 
-    def opened(self) -> Book:
-        return Book(self)
+    def opened(self, metric: bool = False) -> Book:
+        return Book(self, metric)
 
 
 @dataclass
@@ -52,6 +53,7 @@ class Book:
     """The rules as one build reads them; `used` keeps the order of first use."""
 
     rules: Rules
+    metric: bool = False
     used: dict[str, Rule] = field(default_factory=dict)
 
     def rule(self, key: str) -> Rule:
@@ -72,6 +74,9 @@ class Book:
         return str(self.rule(key).value)
 
     def length(self, key: str) -> Length:
+        chosen = self.rule(key).metric
+        if self.metric and chosen is not None:
+            return Length.mm(chosen)
         return Length.nearest(self.quantity(key).to("in"))
 
     def quantity(self, key: str) -> Quantity:
@@ -120,6 +125,10 @@ def packaged_rules() -> Rules:
             if key in table:
                 raise CalloutError(f"the rule {key} stands in two files; keep one")
             table[key] = _rule(key, entry, sources, where)
+    for key, millimetres in _parse((folder / "metric.toml").read_text("utf-8"), "metric.toml").items():
+        if key not in table:
+            raise CalloutError(f"metric.toml: there is no rule {key}; take the line out")
+        table[key] = replace(table[key], metric=millimetres)
     wanted = _parse((folder / "wanted.toml").read_text("utf-8"), "wanted.toml")
     return Rules(table, {key: (entry["unit"], entry["called"]) for key, entry in wanted.items()})
 

@@ -67,11 +67,12 @@ def _set_struts(draft: Draft, raker: Raker, kit: Kit) -> None:
     stands = math.degrees(math.asin(min(1.0, rise.eightieths / setting.eightieths)))
     turn = setting - raker.exact("raker")
     draft.say(
-        setting=setting, base=raker.exact("base"), screw=screw, turn=turn, end=draft.book.text("extension_end"),
+        setting=setting, dug=draft.work.writing.dug(raker.exact("base")), screw=screw, turn=turn,
+        end=draft.book.text("extension_end"),
         how=f"strut and extensions to {draft.text(setting - screw)} first",
     )  # fmt: skip
     draft.notes.append(
-        f"at the setting length of {draft.text(setting)} the raker would stand at {stands:.1f} degrees; "
+        f"at the setting length of {draft.text(setting)} the raker would stand at {stands:.0f} degrees; "
         f"turned in by {draft.text(turn)} it stands at {draft.work.angle}"
     )
 

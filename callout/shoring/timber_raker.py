@@ -58,8 +58,9 @@ def timber_raker(work: Work, book: Book) -> Draft:
     place_anchors(draft, draft.pairs["insertion_on_plate"].best, anchors, "up the wall plate from its foot")
     plate_anchors(draft, found.uplift, anchors)
     draft.say(
-        raker=cut, heel=_heel_off_the_wall(draft, section), spacing=work.spacing, gap=book.length("wedge_gap"),
-        top_cut=f"{raker.top_cut:.0f}", bottom_cut=f"{raker.bottom_cut:.0f}", return_cut=return_cut, wall=work.wall,
+        raker=cut, heel=work.writing.dug(_heel_off_the_wall(draft, section)), spacing=work.spacing,
+        gap=book.length("wedge_gap"), top_cut=f"{raker.top_cut:.0f}", bottom_cut=f"{raker.bottom_cut:.0f}",
+        return_cut=return_cut, wall=work.wall,
     )  # fmt: skip
     draft.lifted = ("raker", "wall plate", "wall cleat", "sole plate", "top gussets", "corner gussets")
     draft.lifts = work.rakers
@@ -79,8 +80,8 @@ def _raker(draft: Draft, section: str) -> Length:
     draft.pairs["raker_cut"] = _like_the_raker(draft, length)
     top, bottom = draft.end_cuts.top_deg if draft.end_cuts else 0, draft.end_cuts.bottom_deg if draft.end_cuts else 0
     back = f"with a {draft.text(draft.book.length('return_cut'))} return cut"
-    heel = f"{bottom:g} degrees {back}" if draft.work.sole == "solid" else "square, for the trough"
-    draft.cut("raker", section, length, draft.work.rakers, f"top {top:g} degrees {back}, bottom {heel}")
+    heel = f"{bottom:.0f} degrees {back}" if draft.work.sole == "solid" else "square, for the trough"
+    draft.cut("raker", section, length, draft.work.rakers, f"top {top:.0f} degrees {back}, bottom {heel}")
     return length
 
 

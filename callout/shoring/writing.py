@@ -30,13 +30,27 @@ class Writing:
         return Length(round(Fraction(length.eightieths, each)) * each)
 
     def length(self, length: Length) -> str:
-        return length.text_in_metres if self.metric else length.text_in_feet
+        """Feet and inches; or metres, and millimetres below one metre."""
+        if not self.metric:
+            return length.text_in_feet
+        mm = round(length.millimetres)
+        return f"{mm} mm" if abs(mm) < 1000 else length.text_in_metres
+
+    def dug(self, length: Length) -> str:
+        """What is dug or laid out on the ground: to half an inch, or a centimetre."""
+        each = 10 * PER_MM if self.metric else 8 * PER_SIXTEENTH
+        return self.length(Length(round(Fraction(length.eightieths, each)) * each))
 
     def size(self, sides: Iterable[float]) -> str:
         """A true section, its sides in inches: "3 1/2 x 5 1/2 in", "89 x 140 mm"."""
         if self.metric:
             return " x ".join(f"{side * 25.4:.0f}" for side in sides) + " mm"
         return " x ".join(Length.nearest(side).text_in_feet.removesuffix(" in") for side in sides) + " in"
+
+    @staticmethod
+    def angle(degrees: float) -> str:
+        """Whole degrees: no saw and no level on a site shows more."""
+        return f"{degrees:.0f}"
 
     def force(self, force: Quantity) -> str:
         return self.figure(force.to("lb"), "lb")
