@@ -8,10 +8,11 @@ import io
 import os
 import sys
 from collections.abc import Sequence
+from typing import Any
 
 import click
 
-from callout import __version__
+from callout import __version__, config
 from callout.errors import CalloutError
 
 #: name -> (module and function, what the list of commands says of it). Each command has a longer help of its own.
@@ -31,6 +32,7 @@ COMMANDS = {
     "words": ("callout.cli.card:words", "The vocabulary, and which words sound alike."),
     "radio": ("callout.cli.radio:radio", "A recording through a simulated voice radio."),
     "replay": ("callout.cli.replay:replay", "Kept audio through today's ears."),
+    "config": ("callout.cli.config:config", "What is set once for every shift, and where it comes from."),
     "schema": ("callout.cli.schema:schema", "The shape of each JSON output."),
 }
 
@@ -64,13 +66,24 @@ def group() -> None:
     """
 
 
+def _settings() -> dict[str, dict[str, Any]]:
+    """The defaults that a team has set for the options. Its own words go into the environment, for children too."""
+    values = config.load()
+    for value in values:
+        if value.setting.name == "team" and value.value is not None:
+            os.environ["CALLOUT_TEAM"] = value.value
+    return config.defaults_of_options(values)
+
+
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run a command; every failure is one line on standard error and an exit code, never a traceback."""
     for stream in (sys.stdout, sys.stderr):  # a letter that the terminal cannot show is no reason to stop
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
     try:
-        result = group.main(args=arguments, prog_name="callout", standalone_mode=False)
+        words = sys.argv[1:] if arguments is None else arguments
+        defaults = {} if list(words[:1]) == ["config"] else _settings()  # config mends what cannot be read
+        result = group.main(args=arguments, prog_name="callout", standalone_mode=False, default_map=defaults)
         code = result if isinstance(result, int) else 0
     except click.exceptions.Exit as stop:
         code = stop.exit_code

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TypeVar
 
 import click
 
@@ -10,6 +11,8 @@ from callout.errors import BadInput
 from callout.journal.place import default_path
 from callout.session.opening import Choices, open_desk, plain_or_json
 from callout.session.sources import Source, converse, listening, name_source
+
+T = TypeVar("T")
 
 
 class _Seconds(click.ParamType):
@@ -68,6 +71,10 @@ def listen(
     and a new start goes on where the last one ended. A microphone always has one ($CALLOUT_JOURNAL, or your folder
     for state); recordings and typed words have one when you name it.
     """
+    if typed or recording:  # what is set once for the shift gives way to what is asked for now
+        measurer, logistics = _asked_now("measurer", measurer), _asked_now("logistics", logistics)
+    if typed or as_json:
+        screen = bool(_asked_now("screen", screen))
     if typed and (recording or measurer or logistics):
         raise BadInput("--typed stands alone; for one typed side write: --measurer mic --logistics typed")
     if recording and (measurer or logistics):
@@ -92,6 +99,12 @@ def listen(
     console = plain_or_json(choices)
     with listening(sources, model) as ears, open_desk(choices, console) as desk:
         converse(desk, sources, ears, console, audio_beside=journal if keep_audio and desk.writes else None)
+
+
+def _asked_now(name: str, value: T) -> T | None:
+    """The option's value, unless it comes from the settings."""
+    source = click.get_current_context().get_parameter_source(name)
+    return None if source is click.core.ParameterSource.DEFAULT_MAP else value
 
 
 def _sources(typed: bool, recording: Path | None, measurer: str | None, logistics: str | None) -> list[Source]:

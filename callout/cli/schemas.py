@@ -303,6 +303,16 @@ def _board() -> Any:
     return Board
 
 
+class SettingLine(_Shape):
+    """What holds for one setting, and where it comes from: a variable, the file's path, or "default"."""
+
+    setting: str
+    value: str | bool | list[float] | None
+    source: str
+    variable: str
+    says: str
+
+
 #: name -> (what it is, how to get the model). A file that is read (stock) is described as it may be written.
 MODELS: Mapping[str, tuple[str, Callable[[], Any]]] = {
     "heard": ("a line of callout hear --json and callout read --json", lambda: HeardLine),
@@ -319,6 +329,7 @@ MODELS: Mapping[str, tuple[str, Callable[[], Any]]] = {
     "replay": ("a line of callout replay --json", _practice("ReplayLine")),
     "check": ("the object of callout check --json", _check),
     "board": ("the object of callout board --json, and what callout.board gives", _board),
+    "config": ("a line of callout config --json", lambda: SettingLine),
     "handover": ("the object of callout log --handover --json", lambda: Handover),
     "verify": ("the object of callout log --verify --json", lambda: VerdictLine),
     "merge": ("the object of callout log --merge OTHER --json", lambda: MergeLine),

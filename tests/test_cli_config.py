@@ -1,0 +1,122 @@
+"""What is set once holds for every command, and the nearest word wins: option, variable, file, default."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import click
+import jsonschema
+import pytest
+
+from callout import cli, config
+from callout.cli.schemas import schema_of
+from callout.errors import BadInput
+
+
+def run(folder: Path, *words: str, text: str = "", **more: str) -> subprocess.CompletedProcess[str]:
+    environment = {**os.environ, "CALLOUT_CONFIG": str(folder / "callout.toml"), **more}
+    return subprocess.run(
+        [sys.executable, "-m", "callout", *words], input=text, capture_output=True, text=True, env=environment
+    )
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    (tmp_path / "callout.toml").write_text(
+        'journal = "day.journal"\nmeasurer = "mic:line"\nlogistics = "mic"\nmute = true\npace = [90, 120]\n'
+    )
+    return tmp_path
+
+
+def test_every_setting_feeds_options_that_there_are() -> None:
+    """Options of commands that are not installed here may be named; a slip in a name may not."""
+    for setting in config.SETTINGS:
+        for feeds in setting.feeds:
+            name, option = feeds.split(".")
+            if name in cli.COMMANDS:
+                command = cli.group.get_command(click.Context(cli.group), name)
+                assert command is not None
+                assert option in {parameter.name for parameter in command.params}, feeds
+
+
+def test_the_nearest_word_wins(folder: Path) -> None:
+    def sources(**variables: str) -> dict[str, tuple[object, str]]:
+        return {
+            value.setting.name: (value.value, value.source)
+            for value in config.load(folder / "callout.toml", variables)
+        }
+
+    file = str(folder / "callout.toml")
+    assert sources()["pace"] == ((90, 120), file)
+    assert sources(CALLOUT_PACE="100 130")["pace"] == ((100, 130), "CALLOUT_PACE")
+    assert sources()["journal"] == (str(folder / "day.journal"), file)
+    assert sources()["stock"] == (None, "default")
+    assert sources(CALLOUT_MUTE="no")["mute"] == (False, "CALLOUT_MUTE")
+
+
+def test_a_conversation_uses_what_is_set_and_typed_words_need_no_microphone(folder: Path) -> None:
+    done = run(folder, "listen", "--typed", "--json", text="insertion eleven feet sixty\n")
+    assert done.returncode == 0, done.stderr
+    assert (folder / "day.journal").exists()
+    other = run(folder, "listen", "--typed", "--json", "--journal", str(folder / "other"), text="insertion ten feet\n")
+    assert other.returncode == 0, other.stderr
+    assert (folder / "other").exists()
+
+
+def test_the_list_says_where_each_comes_from(folder: Path) -> None:
+    done = run(folder, "config", "--json", CALLOUT_GUARD="long")
+    lines = [json.loads(line) for line in done.stdout.splitlines()]
+    for line in lines:
+        jsonschema.validate(line, schema_of("config"))
+    by_name = {line["setting"]: line for line in lines}
+    assert set(by_name) == {setting.name for setting in config.SETTINGS}
+    assert (by_name["guard"]["value"], by_name["guard"]["source"]) == ("long", "CALLOUT_GUARD")
+    assert by_name["mute"]["source"] == str(folder / "callout.toml")
+
+
+def test_a_file_to_fill_in_is_written_once_and_can_be_filled_in(tmp_path: Path) -> None:
+    made = run(tmp_path, "config", "--init")
+    assert made.returncode == 0, made.stderr
+    file = tmp_path / "callout.toml"
+    assert run(tmp_path, "config", "--init").returncode == 2
+    file.write_text("\n".join(line[1:] if line.startswith("#") and " = " in line and not line.startswith("# ") else line
+                              for line in file.read_text().splitlines()))  # fmt: skip
+    values = {value.setting.name: value for value in config.load(file, {})}
+    assert all(value.source == str(file) for value in values.values())
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        ("colour = 1", "no setting 'colour'"),
+        ("mute = 3", "write it as mute = false"),
+        ("pace = [1]", r"write it as pace = \[100, 130\]"),
+        ("pace = [", "not valid TOML"),
+        ("journal = 5", "write it as journal"),
+    ],
+)
+def test_a_slip_is_one_line_that_says_what_to_write(tmp_path: Path, text: str, why: str) -> None:
+    (tmp_path / "callout.toml").write_text(text)
+    with pytest.raises(BadInput, match=why):
+        config.load(tmp_path / "callout.toml", {})
+    done = run(tmp_path, "read", "affirm")
+    assert done.returncode == 2
+    assert len(done.stderr.splitlines()) == 1
+
+
+def test_a_pipe_or_a_device_is_no_file_of_settings(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "callout.toml")
+    with pytest.raises(BadInput, match="not a regular file"):
+        config.load(tmp_path / "callout.toml", {})
+
+
+def test_nothing_is_read_from_the_current_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "callout.toml").write_text("mute = true")
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.delenv("CALLOUT_CONFIG", raising=False)
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "settings"))
+    assert all(value.value is None for value in config.load(environment={}))
