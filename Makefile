@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed-
 
-.PHONY: demo test lint proof bench clean
+.PHONY: demo test lint proof bench licences bill wheelhouse clean
 
 $(BIN)/python:
 	@$(PYTHON) -c 'import sys; sys.exit(0 if sys.version_info >= (3, 10) else "callout needs Python 3.10 or newer; name one with: make PYTHON=python3.11 demo")'
@@ -38,6 +38,18 @@ proof: $(STAMP)dev
 
 bench: $(STAMP)dev
 	$(BIN)/python -m tests.bench
+
+licences: $(STAMP)dev
+	@$(BIN)/python release/licences.py --check > docs/licences.md
+
+# A bill of materials of what an installation brings (CycloneDX), for who must answer for it.
+bill: $(STAMP)dev
+	@mkdir -p dist
+	@$(BIN)/python -m cyclonedx_py environment $(BIN)/python --pyproject pyproject.toml --of JSON --output-file dist/callout.cdx.json
+	@echo "wrote dist/callout.cdx.json"
+
+wheelhouse: $(STAMP)dev
+	@$(BIN)/python release/wheelhouse.py dist/wheelhouse
 
 clean:
 	rm -rf $(VENV) demo-output
