@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from callout.errors import CalloutError
 from callout.speaking.pacing import NotSpeakable, Pace, check_words, stretches
-from callout.speaking.render import RATE, lead_tone, render
+from callout.speaking.render import RATE, render
+from callout.speaking.tones import lead_tone
 
 PACE = Pace(around=0.3, comma=0.2, stop=0.6, end=0.1)
 

@@ -218,8 +218,8 @@ def test_whoever_asks_is_told_when_the_words_were_really_over():
     ends = []
     with open_voice(process=Steady(), backends=NULL) as voice:
         began = time.monotonic()
-        voice.say("one", on_end=ends.append)
-        voice.say("two", on_end=ends.append)
+        voice.say("copy", on_said=lambda how, when: ends.append(when))
+        voice.say("over", on_said=lambda how, when: ends.append(when))
         assert voice.wait(10)
         assert len(ends) == 2
         assert 1.9 < ends[0] - began < 3
@@ -231,22 +231,22 @@ def test_words_that_are_silenced_or_fail_are_over_too():
     with open_voice(process=Steady(), backends=NULL, on_trouble=told.append) as voice:
         began = time.monotonic()
         for text in ("one", "two", "three"):
-            voice.say(text, on_end=ends.append)
+            voice.say(text, on_said=lambda how, when: ends.append((how, when)))
         time.sleep(0.3)
         voice.stop()
         assert voice.wait(3)
-    assert len(ends) == 3
-    assert max(ends) - began < 1.5
+    assert [how for how, _ in ends] == ["cut"] * 3
+    assert max(when for _, when in ends) - began < 1.5
 
     class Broken:
         def samples(self, text, rate):
             raise ValueError("odd number of bytes")
 
     with open_voice(process=Broken(), backends=NULL, on_trouble=told.append) as voice:
-        voice.say("one", on_end=ends.append)
-        voice.say("two", on_end=ends.append)
+        voice.say("one", on_said=lambda how, when: ends.append((how, when)))
+        voice.say("two", on_said=lambda how, when: ends.append((how, when)))
         assert voice.wait(3)
-    assert len(ends) == 5
+    assert [how for how, _ in ends[3:]] == ["failed", "failed"]
     assert [line.count("odd number of bytes") for line in told] == [1, 1]
 
 
@@ -284,6 +284,7 @@ def test_a_sound_card_that_is_pulled_out_makes_files_of_the_rest():
         raise miniaudio.MiniaudioError("failed to start audio device")
 
     voice._player.play = gone
+    voice._opener = lambda: (None, "no sound card was found")
     try:
         assert voice.say("copy") is None
         assert voice.wait(5)

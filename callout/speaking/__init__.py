@@ -1,8 +1,9 @@
 """The voice: words in, sound out. Speech runs in a process of its own (see `process`)."""
 
+from callout.speaking.habits import Habits
 from callout.speaking.pacing import NotSpeakable, Pace, check_words
 from callout.speaking.process import SpeechProcess
 from callout.speaking.render import Rendered
 from callout.speaking.voice import Voice, open_voice
 
-__all__ = ["NotSpeakable", "Pace", "Rendered", "SpeechProcess", "Voice", "check_words", "open_voice"]
+__all__ = ["Habits", "NotSpeakable", "Pace", "Rendered", "SpeechProcess", "Voice", "check_words", "open_voice"]

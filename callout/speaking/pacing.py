@@ -55,6 +55,12 @@ class Pace:
         if not (40 <= self.figures <= 300 and 40 <= self.words <= 300):
             raise BadInput("the voice can speak 40 to 300 words a minute; choose a rate in between")
 
+    def scaled(self, factor: float) -> Pace:
+        """Everything `factor` times as fast, within what the voice can speak."""
+        figures, words = (min(300.0, max(40.0, rate * factor)) for rate in (self.figures, self.words))
+        pauses = {name: getattr(self, name) / factor for name in ("around", "comma", "stop")}
+        return replace(self, figures=figures, words=words, **pauses)
+
 
 @dataclass(frozen=True)
 class Stretch:
@@ -63,6 +69,7 @@ class Stretch:
     words: tuple[str, ...]
     figures: bool
     pause: float
+    closes: bool = False  # the last of its sentence
 
     @property
     def text(self) -> str:
@@ -94,8 +101,11 @@ def stretches(text: str, pace: Pace | None = None) -> tuple[Stretch, ...]:
     for index, token in enumerate(tokens):
         if not token[0].isalpha():
             if run:
-                found.append(Stretch(tuple(run), kind, pace.comma if token in _COMMA else pace.stop))
+                comma = token in _COMMA
+                found.append(Stretch(tuple(run), kind, pace.comma if comma else pace.stop, closes=not comma))
                 run = []
+            elif found and token not in _COMMA:
+                found[-1] = replace(found[-1], closes=True)
             continue
         figure = _is_figure(tokens, index, inside=bool(run) and kind)
         if run and figure != kind:
@@ -104,10 +114,23 @@ def stretches(text: str, pace: Pace | None = None) -> tuple[Stretch, ...]:
         kind = figure
         run.append(token)
     if run:
-        found.append(Stretch(tuple(run), kind, pace.end))
+        found.append(Stretch(tuple(run), kind, pace.end, closes=True))
     elif found:
         found[-1] = replace(found[-1], pause=pace.end)
     return tuple(found)
+
+
+def figures_until(found: tuple[Stretch, ...]) -> int | None:
+    """Which stretch ends the sentence that holds the last figure: the figures are known by then, and what they count.
+    None where there is no figure. "Item four. two struts, eight feet. rack seven." is known at "feet": where it lies
+    is no part of what is counted."""
+    last = max((at for at, stretch in enumerate(found) if stretch.figures), default=None)
+    if last is None:
+        return None
+    ends = [at for at, stretch in enumerate(found) if stretch.closes]
+    if found[0].words[0] == "item" and len(ends) > 1:
+        return ends[1]
+    return next(end for end in ends if end >= last)
 
 
 def _is_figure(tokens: list[str], index: int, inside: bool) -> bool:

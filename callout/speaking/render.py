@@ -10,7 +10,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from callout.speaking.pacing import Pace, Stretch, stretches
+from callout.speaking.pacing import Pace, Stretch, figures_until, stretches
 
 RATE = 22050
 #: The speech library goes no slower; a stretch that is still too fast gets a longer pause instead.
@@ -37,6 +37,7 @@ class Rendered:
     samples: Samples
     path: Path | None = None
     rate: int = RATE
+    figures_end: int | None = None  # the sample at which its figures, and what they count, are said; None: no figures
 
     @property
     def seconds(self) -> float:
@@ -47,9 +48,26 @@ def render(text: str, source: Source, pace: Pace | None = None) -> Rendered:
     """The text as sound. Raises `NotSpeakable` for anything but words, `CalloutError` when no engine speaks."""
     pace = pace or Pace()
     pieces: list[Samples] = [np.zeros(LEAD_IN, np.int16)]
-    for stretch in stretches(text, pace):
-        pieces += _spoken(stretch, source, pace)
-    return Rendered(" ".join(text.split()), np.concatenate(pieces))
+    found = stretches(text, pace)
+    last, figures_end = figures_until(found), None
+    for at, stretch in enumerate(found):
+        sound, silence = _spoken(stretch, source, pace)
+        pieces += (sound, silence)
+        if at == last:
+            figures_end = sum(len(piece) for piece in pieces) - len(silence)
+    return Rendered(" ".join(text.split()), np.concatenate(pieces), figures_end=figures_end)
+
+
+def louder(samples: Samples, decibels: float) -> Samples:
+    """The same sound at another loudness; what would not fit is bent softly, never cut."""
+    if not decibels:
+        return samples
+    scaled = samples.astype(np.float32) * np.float32(10 ** (decibels / 20) / 32768)
+    bend = np.float32(0.7)
+    over = np.abs(scaled) > bend
+    room = 1 - bend
+    scaled[over] = np.sign(scaled[over]) * (bend + room * np.tanh((np.abs(scaled[over]) - bend) / room))
+    return (scaled * 32767).astype(np.int16)
 
 
 def _spoken(stretch: Stretch, source: Source, pace: Pace) -> tuple[Samples, Samples]:
@@ -75,14 +93,6 @@ def _trimmed(sound: bytes) -> Samples:
     if not len(loud):
         return samples
     return samples[max(0, loud[0] - EDGE) : loud[-1] + EDGE]
-
-
-def lead_tone(seconds: float, hertz: float = 1000.0) -> Samples:
-    """A tone that opens a voice-operated radio before the first word, faded at both ends. Level -12 dB."""
-    count = round(seconds * RATE)
-    fade = np.minimum(1.0, np.minimum(np.arange(count), np.arange(count)[::-1]) / (0.01 * RATE))
-    wave_form = 0.25 * 32767 * np.sin(2 * np.pi * hertz * np.arange(count) / RATE) * fade
-    return wave_form.astype(np.int16)
 
 
 def write_wav(path: Path, samples: Samples) -> None:

@@ -1,41 +1,48 @@
-"""The voice: one utterance after the other, to the loudspeaker or, without a sound card, to WAV files."""
+"""The voice: the most urgent sentence first, to the loudspeaker or, without a sound card, to files. It gives way."""
 
 from __future__ import annotations
 
 import contextlib
-import queue
 import re
 import tempfile
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from pathlib import Path
-from typing import Union
 
 import miniaudio
 import numpy as np
+from numpy.typing import NDArray
 
 from callout.errors import BadInput, CalloutError
+from callout.speaking.habits import Habits
 from callout.speaking.pacing import Pace, check_words
-from callout.speaking.player import Player, open_player
+from callout.speaking.player import Mark, Player, open_player
+from callout.speaking.priorities import How, Kind, OnSaid, Sentence, WaitingLine
 from callout.speaking.process import SpeechProcess
-from callout.speaking.render import Rendered, Samples, Source, lead_tone, render, write_wav
+from callout.speaking.render import Rendered, Samples, Source, louder, render, write_wav
+from callout.speaking.tones import Tone, lead_tone, tone
 from callout.whole_file import try_folder
 
-#: Told when an utterance is over, on the clock of time.monotonic().
-OnEnd = Callable[[float], None]
 #: How many files are kept in a folder that nobody asked for, on a machine without a sound card: an hour or so of talk.
 KEPT_FILES = 500
-_Job = Union[tuple[str, "Path | None", int, "OnEnd | None"], None]
+#: Seconds between two looks for a sound card that went away.
+LOOK_AGAIN = 2.0
+#: For how many seconds it is remembered what was said, for knowing one's own words when they come back.
+REMEMBERED = 40.0
+#: How a sentence begins that says: this was not heard.
+NOT_HEARD = ("say again", "not understood", "stand by for the console")
+
+Opener = Callable[[], "tuple[Player | None, str]"]
 
 
 class Voice:
-    """Speaks in the order in which it is asked. `silent` tells why nothing is heard ("" when it is).
+    """Speaks what is most urgent first (see `priorities`). `silent` tells why nothing is heard ("" when it is).
 
-    `say` never waits unless asked to; `stop` ends what is being said and forgets what was to be said.
-    Everything that goes wrong after `say` has returned is told to `on_trouble` in one line.
+    `say` never waits unless asked to; `cut` ends the sentence that is being said, `stop` forgets what was to be said as
+    well. Everything that goes wrong after `say` has returned is told to `on_trouble` in one line, and so is its end.
     """
 
     def __init__(
@@ -44,26 +51,38 @@ class Voice:
         player: Player | None,
         pace: Pace,
         folder: Path | None,
+        *,
         lead: float = 0.0,
+        hush: float = 0.0,
         silent: str = "",
         on_trouble: Callable[[str], None] | None = None,
         owns: bool = False,
-    ) -> None:
+        opener: Opener | None = None,
+        habits: Habits | None = None,
+    ) -> None:  # fmt: skip
         self.silent = silent
         self.folder = folder
+        self.habits = habits or Habits()
         self._process = process
         self._owns = owns
         self._player = player
+        self._opener = opener
+        self._looked = 0.0  # when a sound card that was lost was looked for; 0: none was lost
+        self._broken = ""  # why the last sentence could not be spoken, until one can
         self._pace = pace
-        self._lead = lead
+        self._lead, self._hush = lead, hush
         self._on_trouble = on_trouble or (lambda line: None)
         self._count = 0
         self._unasked: deque[Path] | None = None  # the files in a folder of our own making
-        self._round = 0
-        self._lock = threading.Lock()
-        self._jobs: queue.SimpleQueue[_Job] = queue.SimpleQueue()
-        self._waiting = 0
-        self._idle = threading.Condition(self._lock)
+        self._lock = threading.Condition()
+        self._line = WaitingLine()
+        self._now: Sentence | None = None
+        self._cut = False  # what is being said is to end
+        self._back = False  # ... and to be said again once what cut it is over
+        self._closing = False
+        self._files: deque[Sentence] = deque()  # dropped, and to be written all the same
+        self._restarts = 0
+        self._said: deque[tuple[float, float, str]] = deque(maxlen=50)  # begun, ended, words
         self._thread = threading.Thread(target=self._work, name="voice", daemon=True)
         self._thread.start()
 
@@ -72,45 +91,111 @@ class Voice:
 
         Raises `NotSpeakable` for anything but words, `CalloutError` when no speech engine works.
         """
-        return self._render(text, self._next_path(text))
+        return self._render(Sentence(text, path=self._next_path(text)))
 
-    def say(self, text: str, wait: bool = False, on_end: OnEnd | None = None) -> Path | None:
-        """Speak after what was asked for before. -> the WAV file it will be in, or None when it is only played.
+    def say(
+        self, text: str, wait: bool = False, *, kind: Kind = "information", step: int = 0, topic: str = "",
+        listener: str = "", urgent: bool = False, on_said: OnSaid | None = None,
+    ) -> Path | None:  # fmt: skip
+        """Speak at its turn. -> the WAV file it will be in, or None when it is only played.
 
-        `on_end` is called once, from the voice's thread, with the time at which these words were over: the last of
-        them left the loudspeaker, or they were silenced or could not be spoken. Where nothing is played that is when
-        their file is written. Raises `NotSpeakable` at once for anything but words; `on_end` is not called then.
+        `urgent` cuts what is being said and was asked for in an earlier step; what is cut so is said again afterwards,
+        once, unless a newer one of its `topic` comes. A warning cuts always, and is never cut by a sentence.
+
+        `on_said` is told, from the voice's thread or from who silences it, "figures" when the figures have left the
+        loudspeaker, and once at the end "through", "cut" or "failed". Where nothing is played that is when the file is
+        written. Raises `NotSpeakable` at once for anything but words; `on_said` is not called then.
         """
         check_words(text)
-        path = self._next_path(text)
+        sentence = Sentence(text, kind, step, topic, listener, self._next_path(text), on_said, time.monotonic())
         with self._lock:
-            self._waiting += 1
-            self._jobs.put((text, path, self._round, on_end))
+            dropped = self._line.put(sentence)
+            self._drop(dropped)
+            now = self._now
+            if now is not None and (step == 0 or now.step != step) and now.kind != "warning":
+                same = bool(topic) and (now.topic, now.listener) == (topic, listener)
+                if urgent or same or kind == "warning":
+                    self._end_now(back=not same and not now.again)
+            self._lock.notify_all()
+        self._tell(dropped, "cut")
         if wait:
             self.wait()
-        return path
+        return sentence.path
 
     @property
     def speaking(self) -> bool:
-        """Whether something is being said or waits to be said: the ears stay closed meanwhile."""
-        return self._waiting > 0
+        """Whether something is being said or waits to be said."""
+        return self._now is not None or len(self._line) > 0
+
+    @property
+    def saying(self) -> Sentence | None:
+        """What is being said."""
+        return self._now
 
     def wait(self, seconds: float | None = None) -> bool:
         """Wait until all is said; False when `seconds` went by first."""
-        with self._idle:
-            return self._idle.wait_for(lambda: self._waiting == 0, seconds)
+        with self._lock:
+            return self._lock.wait_for(lambda: not self.speaking and not self._files, seconds)
+
+    def cut(self, *, again: bool = False) -> bool:
+        """End the sentence that is being said, and go on with the next; False where nothing is being said. `again`: it
+        is said once more after what is more urgent."""
+        with self._lock:
+            if self._now is None:
+                return False
+            self._end_now(back=again and not self._now.again)
+            return True
+
+    def drop(self, topic: str) -> None:
+        """What is said on a topic is no longer true: forget it, and end it where it is being said."""
+        with self._lock:
+            dropped = self._line.drop(topic)
+            self._drop(dropped)
+            if self._now is not None and self._now.topic == topic:
+                self._end_now(back=False)
+            self._lock.notify_all()
+        self._tell(dropped, "cut")
 
     def stop(self) -> None:
         """Silence within 50 ms. What was waiting to be said is forgotten; files are written all the same."""
         with self._lock:
-            self._round += 1
+            dropped = self._line.clear()
+            self._drop(dropped)
+            self._end_now(back=False)
+            self._lock.notify_all()
+        self._tell(dropped, "cut")
+
+    def _end_now(self, *, back: bool) -> None:
+        if self._now is not None:
+            self._cut, self._back = True, back
         if self._player is not None:
             self._player.stop()
+
+    def pace(self, steps: int) -> float:
+        """Faster (1) or slower (-1) from the next sentence on; returns how many times as fast as at first."""
+        self.habits = self.habits.paced(steps)
+        return self.habits.pace
+
+    def loudness(self, steps: int) -> float:
+        """Louder (1) or softer (-1) from the next sentence on; returns the decibels above what it was at first."""
+        self.habits = self.habits.louder(steps)
+        return self.habits.decibels
+
+    def said(self, since: float, until: float) -> list[str]:
+        """The sentences that were being said at some time between two times of time.monotonic()."""
+        return [text for begun, ended, text in list(self._said) if begun < until and (not ended or ended > since)]
+
+    def played(self, since: float, count: int) -> NDArray[np.float32] | None:
+        """What went to the loudspeaker: `count` samples at the ears' rate from `since` on; None for silence."""
+        player = self._player
+        return None if player is None else player.heard(since, count)
 
     def close(self) -> None:
         """Be silent and end the speech process. Call `wait` first to let it finish."""
         self.stop()
-        self._jobs.put(None)
+        with self._lock:
+            self._closing = True
+            self._lock.notify_all()
         self._thread.join(10)
         if self._player is not None:
             self._player.close()
@@ -124,49 +209,165 @@ class Voice:
         self.close()
 
     def _work(self) -> None:
-        if isinstance(self._process, SpeechProcess):
-            with contextlib.suppress(CalloutError):  # the first words will tell
+        with contextlib.suppress(CalloutError, miniaudio.MiniaudioError):  # the first words will tell
+            if self._player is not None:
+                self._player.start()
+            if isinstance(self._process, SpeechProcess):
                 self._process.start()
-        while (job := self._jobs.get()) is not None:
-            text, path, asked_in, on_end = job
+        while (sentence := self._next()) is not None:
+            how: How = "failed"
             try:
-                self._speak(text, path, asked_in)
+                how = self._speak(sentence)
+                self._mended()
             except Exception as failed:  # whatever it is, the next words must find this thread alive
-                self._on_trouble(f"not spoken: {text[:60]!r} ({failed})")
-            try:
-                if on_end is not None:
-                    on_end(time.monotonic())
-            finally:
-                with self._idle:
-                    self._waiting -= 1
-                    self._idle.notify_all()
+                self._broken = self._broken or str(failed)
+                self._on_trouble(f"not spoken: {sentence.text[:60]!r} ({failed})")
+            self._over(sentence, how)
 
-    def _speak(self, text: str, path: Path | None, asked_in: int) -> None:
-        if path is None and self._stopped_since(asked_in):
-            return  # a file whose name was told is written all the same
-        sound = self._render(text, path)
+    def _next(self) -> Sentence | None:
+        """Wait for a sentence, and take it; None at the end."""
+        while True:
+            with self._lock:
+                sentence, stale = self._line.take(time.monotonic())
+                self._now, self._cut, self._back = sentence, False, False
+                self._drop(stale)
+                idle = sentence is None and not stale and not self._files
+                if idle:
+                    self._lock.notify_all()
+                    if self._closing:
+                        return None
+                    self._lock.wait(LOOK_AGAIN)
+            self._tell(stale, "cut")
+            if sentence is not None:
+                return sentence
+            self._keep_files()
+            if idle:
+                self._watch()
+
+    def _drop(self, sentences: Iterable[Sentence]) -> None:
+        """With the lock held: what is dropped is still written where the name of its file was told."""
+        self._files.extend(sentence for sentence in sentences if sentence.path is not None)
+
+    def _over(self, sentence: Sentence, how: How) -> None:
+        with self._lock:
+            again = how == "cut" and self._back
+            if again:
+                self._line.put_back(sentence)
+        if not again:
+            self._tell([sentence], how)
+        with self._lock:
+            self._now = None
+            self._lock.notify_all()
+
+    def _tell(self, sentences: Iterable[Sentence], how: How) -> None:
+        for sentence in sentences:
+            if sentence.on_said is not None:
+                sentence.on_said(how, time.monotonic())
+
+    def _speak(self, sentence: Sentence) -> How:
+        if self._cut and sentence.path is None:
+            return "cut"
+        sound = self._render(sentence)  # a file whose name was told is written even where the words are cut
         if self._player is None:
-            return
+            return "failed" if self._opener is not None and self._looked else "through"
+        begun = time.monotonic()
+        self._said.append((begun, 0.0, sentence.text))
+        marks: list[Mark] = []
+        if sound.figures_end is not None and sentence.on_said is not None:
+            marks.append((sound.figures_end, partial(self._tell, [sentence], "figures")))
         try:
-            self._player.play(sound.samples, partial(self._stopped_since, asked_in))
-        except miniaudio.MiniaudioError:
-            self._player = None
-            self.silent = "the sound card stopped working"
-            if path is None:
-                path = self._next_path(text)
-                self._write(path, sound.samples)
-            self._on_trouble(f"{self.silent}: the voice goes to WAV files from now on ({path})")
+            through = self._play(sound.samples, marks)
+        finally:
+            self._said.pop()
+            self._said.append((begun, time.monotonic(), sentence.text))
+        if through is None:
+            if sentence.path is None:
+                sentence.path = self._next_path(sentence.text)
+                self._write(sentence.path, sound.samples)
+            self._on_trouble(f"{self.silent}: the voice goes to WAV files from now on ({sentence.path})")
+            return "failed"
+        return "through" if through else "cut"
 
-    def _stopped_since(self, asked_in: int) -> bool:
-        return asked_in != self._round
+    def _play(self, samples: Samples, marks: list[Mark]) -> bool | None:
+        """Whether it was heard to its end; None where the sound card is gone and no other takes its place."""
+        for _ in range(2):
+            assert self._player is not None
+            try:
+                return self._player.play(samples, lambda: self._cut, marks)
+            except miniaudio.MiniaudioError:
+                self._lose()
+                if not self._find_again():
+                    return None
+        self._lose()
+        return None
 
-    def _render(self, text: str, path: Path | None) -> Rendered:
-        sound = render(text, self._process, self._pace)
-        samples = sound.samples
+    def _lose(self) -> None:
+        player, self._player = self._player, None
+        self.silent = "the sound card stopped working"
+        if player is not None:
+            threading.Thread(target=player.close, name="closing a lost sound card", daemon=True).start()  # it may hang
+
+    def _find_again(self) -> bool:
+        """Whether there is a sound card again, after one was lost."""
+        self._looked = time.monotonic()
+        if self._opener is None:
+            return False
+        try:
+            player, _ = self._opener()
+            if player is None:
+                return False
+            player.start()
+        except (BadInput, miniaudio.MiniaudioError):
+            return False
+        self._player, self.silent, self._looked = player, "", 0.0
+        return True
+
+    def _watch(self) -> None:
+        """While nothing is said: a sound card that went, or came back."""
+        if self._player is not None and self._player.gone:
+            self._lose()
+            if not self._find_again():
+                self._on_trouble(f"{self.silent}: the voice goes to WAV files until it is back")
+        elif self._player is None and self._looked and self._find_again():
+            self._on_trouble("the sound card is back: the voice is heard again")
+
+    def _mended(self) -> None:
+        """Tell of a speech process that was started again, and of a voice that speaks again."""
+        restarts = getattr(self._process, "restarts", 0)
+        if restarts > self._restarts:
+            self._restarts = restarts
+            self._on_trouble(f"the speech process ended or hung and was started again ({self._broken or 'it speaks'})")
+        if self._broken:
+            self._broken = ""
+            self._on_trouble("the voice speaks again")
+
+    def _render(self, sentence: Sentence) -> Rendered:
+        sound = render(sentence.text, self._process, self._pace.scaled(self.habits.pace))
+        samples, before = louder(sound.samples, self.habits.decibels), []
         if self._lead:
-            samples = np.concatenate([lead_tone(self._lead), samples])
-        self._write(path, samples)
-        return Rendered(sound.text, samples, path)
+            before.append(lead_tone(self._lead))
+        if self._hush:
+            before.append(np.zeros(round(self._hush * sound.rate), np.int16))
+        announced = announcement(sentence)
+        if announced is not None and announced in self.habits.tones:
+            before.append(louder(tone(announced), self.habits.decibels))
+        whole = np.concatenate([*before, samples])
+        self._write(sentence.path, whole)
+        end = sound.figures_end
+        shift = len(whole) - len(samples)
+        return Rendered(sound.text, whole, sentence.path, figures_end=None if end is None else end + shift)
+
+    def _keep_files(self) -> None:
+        """Write the files of sentences that were dropped: their names were told."""
+        while self._files:
+            sentence = self._files[0]
+            try:
+                self._render(sentence)
+            except Exception as failed:
+                self._on_trouble(f"not written: {sentence.path} ({failed})")
+            with self._lock:
+                self._files.popleft()
+                self._lock.notify_all()
 
     def _write(self, path: Path | None, samples: Samples) -> None:
         if path is None:
@@ -191,6 +392,13 @@ class Voice:
             return self.folder / f"{self._count:04d}-{words}.wav"
 
 
+def announcement(sentence: Sentence) -> Tone | None:
+    """The tone that goes before a sentence; None for most."""
+    if sentence.kind == "answer":
+        return "not-heard" if sentence.text.startswith(NOT_HEARD) else None
+    return {"warning": "warning", "readback": "readback"}.get(sentence.kind)  # type: ignore[return-value]
+
+
 def open_voice(
     rate_figures: float = 100,
     rate_words: float = 130,
@@ -198,24 +406,31 @@ def open_voice(
     *,
     device: str | None = None,
     vox_lead: float = 0.0,
+    hush: float = 0.0,
     play: bool = True,
     on_trouble: Callable[[str], None] | None = None,
     backends: Sequence[miniaudio.Backend] = (),
     process: Source | None = None,
-) -> Voice:
+    habits: Habits | None = None,
+) -> Voice:  # fmt: skip
     """A voice on `device` (None: the default output).
 
     `folder`: where every utterance is written as WAV; without one, only a machine without a sound card writes
     files, into a new temporary folder. `vox_lead`: seconds of tone before every utterance, for a radio that keys
-    itself. `play=False` renders only. The rates are words a minute. `process`: a speech process shared with
-    another voice; who made it closes it. Raises `BadInput` for an unknown device or a folder that cannot be written.
+    itself, and `hush` seconds of silence after it. `play=False` renders only. The rates are words a minute. `process`:
+    a speech process shared with another voice; who made it closes it. Raises `BadInput` for an unknown device or a
+    folder that cannot be written.
     """
     pace = Pace(figures=rate_figures, words=rate_words)
-    player, silent = open_player(device, backends) if play else (None, "playing is switched off")
+    opener: Opener | None = partial(open_player, device, backends) if play else None
+    player, silent = opener() if opener is not None else (None, "playing is switched off")
     if folder is not None:
         _writable(folder)
     source = SpeechProcess() if process is None else process
-    return Voice(source, player, pace, folder, vox_lead, silent, on_trouble, owns=process is None)
+    return Voice(
+        source, player, pace, folder, lead=vox_lead, hush=hush, silent=silent, on_trouble=on_trouble,
+        owns=process is None, opener=opener, habits=habits,
+    )  # fmt: skip
 
 
 def _writable(folder: Path) -> None:
