@@ -69,6 +69,36 @@ def test_an_arrow_key_is_one_press_and_escape_is_none(chunk, told):
         assert presses.due(2.0) == "ready"
 
 
+F8 = "\x1b[19~"  # xterm's control sequences, "PC-Style Function Keys"
+
+
+@pytest.mark.parametrize(
+    ("chunks", "told"),
+    [
+        ([F8], []),
+        ([F8, F8], ["affirm"]),
+        ([F8 + F8], ["affirm"]),
+        ([F8 * 5, F8 * 5], ["affirm"]),
+        ([F8, "x"], []),
+        (["x", F8], []),
+        ([" ", " "], ["say_again"]),
+    ],
+)
+def test_only_the_affirm_key_twice_affirms_and_it_is_never_ready(chunks, told):
+    presses = Presses()
+    assert [name for chunk in chunks for name in names(chunk, presses, 1.0)] == told
+    if chunks == [F8]:
+        assert presses.due(2.0) is None, "once it means nothing, and no ready either"
+
+
+def test_a_late_second_press_does_not_affirm():
+    presses = Presses()
+    assert names(F8, presses, 1.0) == []
+    assert presses.due(2.0) is None
+    assert names(F8, presses, 2.1) == []
+    assert presses.due(3.0) is None
+
+
 def test_keys_of_a_real_terminal():
     """A pseudo-terminal of the system: no Enter is needed, and the terminal is as it was afterwards."""
     import termios

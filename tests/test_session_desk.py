@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -19,6 +18,7 @@ from callout.journal.memory import MemoryJournal
 from callout.language.outcome import Understood
 from callout.session import live_ears as ears_at_work
 from callout.session.desk import Desk, Mouths
+from callout.speaking.priorities import OnSaid
 from callout.values import Callout, Command
 from tests.dialogue_kit import ELEVEN_SIXTY, FakePlanner, ft, make_stock
 
@@ -27,16 +27,21 @@ class SlowMouth:
     """Remembers what it is to say; the test says when it is over."""
 
     speaking = False
+    saying = None
 
     def __init__(self) -> None:
-        self.ends: list[tuple[str, Callable[[float], None]]] = []
+        self.ends: list[tuple[str, OnSaid]] = []
 
-    def say(
-        self, text: str, wait: bool = False, on_end: Callable[[float], None] | None = None
-    ) -> Path | None:  # fmt: skip
-        assert on_end is not None
-        self.ends.append((text, on_end))
+    def say(self, text: str, wait: bool = False, *, on_said: OnSaid | None = None, **why: object) -> Path | None:
+        assert on_said is not None
+        self.ends.append((text, on_said))
         return None
+
+    def cut(self, *, again: bool = False) -> bool:
+        return False
+
+    def drop(self, topic: str) -> None:
+        pass
 
     def stop(self) -> None:
         pass
@@ -59,7 +64,7 @@ def test_the_wait_for_an_answer_counts_from_the_end_of_the_voice() -> None:
     desk.heard(Understood(ELEVEN_SIXTY, ()), "words", "measurer", certain=True, when=100.0)
     text, ended = mouth.ends[-1]
     assert text.startswith("read back.")
-    ended(160.0)  # a long queue before it
+    ended("through", 160.0)  # a long queue before it
     assert texts(desk, 179.0) == []
     assert texts(desk, 181.0)[0].startswith("i say again. read back.")
 

@@ -1,5 +1,8 @@
 """Keys for gloves: any key or a pedal, pressed once, means ready; held, or pressed twice, means say again.
 
+One key is not any key: F8, held or pressed twice, affirms the latest readback for a measurer who is relayed. Pressed
+once it means nothing, and it is never ready, so that no glove that hits it affirms or books by mistake.
+
 A terminal tells of a held key only by repeating it, after a delay that the system sets (0.25 to 0.66 s, common
 practice, no source). So a single press counts once that long has passed without another.
 """
@@ -16,7 +19,12 @@ from collections.abc import Callable, Iterator
 from typing import Literal, TextIO
 
 #: `quiet` stops the voice, `quit` ends the program.
-KeyName = Literal["ready", "say_again", "quiet", "quit"]
+KeyName = Literal["ready", "say_again", "affirm", "quiet", "quit"]
+
+#: The key of its own that affirms, by the name that a screen gives it and by what a terminal sends for it (xterm, and
+#: the Linux console).
+AFFIRM_KEY = "f8"
+_AFFIRM = "\x1b[19~"
 
 #: Seconds within which a second press, or the repetition of a held one, makes it "say again".
 HOLD = 0.7
@@ -34,17 +42,21 @@ class Presses:
         self._first: float | None = None
         self._last = 0.0
         self._told = False
+        self._affirms = False  # it is the affirm key that was pressed first
 
-    def press(self, now: float) -> KeyName | None:
-        """A press at `now`. -> "say_again" at the second one; the rest of a long press means nothing more."""
-        if self._first is None:
-            self._first, self._last, self._told = now, now, False
+    def press(self, now: float, *, affirms: bool = False) -> KeyName | None:
+        """A press at `now`. -> what it means at the second one; the rest of a long press means nothing more. Only the
+        affirm key twice affirms: another key after it, or before it, does not."""
+        if self._first is None or (affirms != self._affirms and now - self._last >= LET_GO):
+            self._first, self._last, self._told, self._affirms = now, now, False, affirms
             return None
         self._last = now
         if self._told:
             return None
         self._told = True
-        return "say_again"
+        if affirms != self._affirms:
+            return None  # two keys at once: nobody can mean both
+        return "affirm" if affirms else "say_again"
 
     def due(self, now: float) -> KeyName | None:
         """Ask this often: "ready" once a single press has stayed alone."""
@@ -57,7 +69,7 @@ class Presses:
         if now - self._first < self._hold:
             return None
         self._first = None
-        return "ready"
+        return None if self._affirms else "ready"
 
 
 def names(chunk: str, presses: Presses, now: float) -> list[KeyName]:
@@ -66,8 +78,10 @@ def names(chunk: str, presses: Presses, now: float) -> list[KeyName]:
         return ["quiet"]
     if _END in chunk:
         return ["quit"]
-    count = 1 if chunk.startswith(_ESCAPE) else len(chunk)
-    return [name for name in (presses.press(now) for _ in range(count)) if name is not None]
+    affirms = chunk.count(_AFFIRM)
+    count = affirms or (1 if chunk.startswith(_ESCAPE) else len(chunk))
+    meant = [presses.press(now, affirms=affirms > 0) for _ in range(count)]
+    return [name for name in meant if name is not None]
 
 
 @contextlib.contextmanager

@@ -8,11 +8,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Protocol
+from typing import Literal, Protocol
 
 from callout.dialogue.effects import Listen, Say, Silence
 from callout.dialogue.events import Record
-from callout.dialogue.inputs import Heard, Input, Role, Spoken
+from callout.dialogue.inputs import Heard, Input, Key, Role, Spoken
 from callout.dialogue.listening import ROLES, context
 from callout.dialogue.machine import step
 from callout.dialogue.state import Conversation
@@ -20,17 +20,26 @@ from callout.errors import CalloutError
 from callout.journal.memory import Store
 from callout.language.context import Context
 from callout.language.outcome import Resolution
+from callout.speaking.priorities import How, Kind, Sentence
 
 
 class Mouth(Protocol):
-    """What the desk needs of a voice."""
+    """What the desk needs of a voice (see `callout.speaking.voice.Voice`)."""
 
     @property
     def speaking(self) -> bool: ...
 
+    @property
+    def saying(self) -> Sentence | None: ...
+
     def say(
-        self, text: str, wait: bool = False, on_end: Callable[[float], None] | None = None
-    ) -> Path | None: ...
+        self, text: str, wait: bool = False, *, kind: Kind = "information", step: int = 0, topic: str = "",
+        listener: str = "", urgent: bool = False, on_said: Callable[[How, float], None] | None = None,
+    ) -> Path | None: ...  # fmt: skip
+
+    def cut(self, *, again: bool = False) -> bool: ...
+
+    def drop(self, topic: str) -> None: ...
 
     def stop(self) -> None: ...
 
@@ -75,6 +84,9 @@ class Desk:
         self._note = note
         self._lock = threading.RLock()
         self.faults: list[str] = []  # lines from the rim that are not records yet
+        self._steps = 0
+        self._feeding = False
+        self._later: list[Input] = []  # what the voice told while a step was under way
         self.contexts: dict[Role, Context] = {role: context(conversation, role) for role in ROLES}
 
     def feed(self, event: Input, audio: str | None = None) -> list[Record]:
@@ -82,22 +94,48 @@ class Desk:
         of it, and goes into the record of what was heard.
         """
         with self._lock:
-            self.conversation, effects = step(self.conversation, event)
-            written = []
-            for effect in effects:
-                if isinstance(effect, Record):
-                    if audio is not None and effect.event == "heard":
-                        effect = effect.model_copy(update={"data": {**effect.data, "audio": audio}})
-                    record = self._store.append(effect)
-                    written.append(record)
-                    self._show(record)
-                elif isinstance(effect, Say):
-                    self._speak(effect)
-                elif isinstance(effect, Silence):
-                    self.hush()
-                elif isinstance(effect, Listen):
-                    self.contexts[effect.role] = effect.context
+            if self._feeding:  # a voice that was cut tells of it from within the step that cut it
+                self._later.append(event)
+                return []
+            self._feeding = True
+            try:
+                written = self._perform(event, audio)
+                while self._later:
+                    written += self._perform(self._later.pop(0), None)
+            finally:
+                self._feeding = False
             return written
+
+    def _perform(self, event: Input, audio: str | None) -> list[Record]:
+        before = self.conversation
+        self.conversation, effects = step(before, event)
+        self._steps += 1
+        self._drop_what_is_over(before)
+        written = []
+        for effect in effects:
+            if isinstance(effect, Record):
+                if audio is not None and effect.event == "heard":
+                    effect = effect.model_copy(update={"data": {**effect.data, "audio": audio}})
+                record = self._store.append(effect)
+                written.append(record)
+                self._show(record)
+            elif isinstance(effect, Say):
+                self._speak(effect)
+            elif isinstance(effect, Silence):
+                self.hush()
+            elif isinstance(effect, Listen):
+                self.contexts[effect.role] = effect.context
+        return written
+
+    def _drop_what_is_over(self, before: Conversation) -> None:
+        """A readback that no longer waits, and an item that the crew has left, are not said any more."""
+        after = self.conversation
+        over = [f"readback {_SIDE[role]}" for role in ROLES if _waits(before, role) not in (None, _waits(after, role))]
+        if _walk(before) not in (None, _walk(after)):
+            over.append(f"item {before.focus}")
+        for mouth in self._mouths.all:
+            for topic in over:
+                mouth.drop(topic)
 
     def heard(
         self, resolution: Resolution, text: str, role: Role, *, certain: bool = False, when: float | None = None,
@@ -113,23 +151,55 @@ class Desk:
         return any(mouth.speaking for mouth in self._mouths.all)
 
     def hush(self) -> None:
+        """Silence everywhere, and nothing of what waited is said."""
         for mouth in self._mouths.all:
             mouth.stop()
 
-    def _spoken(self, text: str, when: float) -> None:
-        """From the voice's own thread: the wait for an answer counts from here."""
-        self.feed(Spoken(text, when))
+    def give_way(self, role: Role, *, again: bool = False) -> bool:
+        """End the sentence that is being said to `role`; False where none is. Called before what cut it is fed, so that
+        the conversation knows how much of it was heard. `again`: it is said once more afterwards."""
+        everyone, cut = self.conversation.settings.one_source, False
+        for mouth in self._mouths.all:
+            now = mouth.saying
+            if now is not None and (everyone or now.listener in ("both", _SIDE[role])):
+                cut = mouth.cut(again=again) or cut
+        return cut
+
+    def press(self, kind: Literal["ready", "say_again", "affirm"], role: Role) -> list[Record]:
+        """A key, which cuts the voice first."""
+        if kind != "affirm":
+            self.give_way(role)
+        return self.feed(Key(kind, role, time.monotonic()))
+
+    def _spoken(self, text: str, how: How, when: float) -> None:
+        """From the voice's own thread, or from within the step that cut it."""
+        self.feed(Spoken(text, when, how))
 
     def _speak(self, say: Say) -> None:
-        mouths = self._mouths.for_(say.to)
-        if say.urgent:
-            for mouth in mouths:
-                mouth.stop()
-        for mouth in mouths:
+        topic = {"readback": f"readback {say.to}", "item": f"item {say.build_id}"}.get(say.kind, "")
+        for mouth in self._mouths.for_(say.to):
             try:
-                path = mouth.say(say.text, on_end=partial(self._spoken, say.text))
+                path = mouth.say(
+                    say.text, kind=say.kind, step=self._steps, topic=topic, listener=say.to, urgent=say.urgent,
+                    on_said=partial(self._spoken, say.text),
+                )  # fmt: skip
             except CalloutError as failed:  # the words are on the disk and on the screen; the work goes on
                 self.faults.append(f"not spoken: {failed}")
+                self._later.append(Spoken(say.text, time.monotonic(), "failed"))
                 continue
             if path is not None:
                 self._note(f"voice: {path}")
+
+
+_SIDE: dict[Role, str] = {"measurer": "measurer", "logistics": "yard"}
+
+
+def _waits(now: Conversation, role: Role) -> object:
+    """What waits for an answer of a side: by identity of its words and shape."""
+    pending = now.seat(role).pending
+    return None if pending is None else (pending.text, pending.shape)
+
+
+def _walk(now: Conversation) -> tuple[int, int] | None:
+    """The card that the crew stands at."""
+    return None if now.walked is None else (now.walked.build_id, now.walked.card)

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from callout.console import Console
 from callout.console.keys import KeyName, read_keys
-from callout.dialogue.inputs import Key, Role, Tick
+from callout.dialogue.inputs import Role, Tick
 from callout.errors import BadInput
 from callout.session.desk import Desk
 from callout.session.opening import tell_faults
@@ -146,7 +146,9 @@ def _on_key(desk: Desk, inbox: Inbox) -> Callable[[KeyName], None]:
         elif name == "quit":
             inbox.put(_end)
         else:
-            inbox.put(lambda: desk.feed(Key(name, "logistics", time.monotonic())))
+            if name != "affirm":
+                desk.give_way("logistics")  # at once, whatever waits in the queue
+            inbox.put(partial(desk.press, name, "logistics"))
 
     return told
 
@@ -201,7 +203,7 @@ def take_line(desk: Desk, line: str, role: Role) -> None:
     role, line = _who(line.strip("\r\n"), role, desk)
     if not line.strip():
         if sys.stdin.isatty():
-            desk.feed(Key("ready", role, time.monotonic()))
+            desk.press("ready", role)
         return
     resolution = resolve_text(line, desk.contexts[role])
     desk.heard(resolution, line.strip(), role, certain=True)
