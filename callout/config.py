@@ -42,7 +42,7 @@ class Setting:
 
 
 SETTINGS: tuple[Setting, ...] = (
-    Setting("stock", "path", ("listen.stock", "plan.stock", "log.stock"),
+    Setting("stock", "path", ("listen.stock", "plan.stock", "log.stock", "stock.file"),
             "your stock file", '"yard.toml"'),
     Setting("journal", "path", ("listen.journal",), "the journal that every conversation writes", '"day.journal"'),
     Setting("measurer", "text", ("listen.measurer",), "where the measurer is heard: mic, mic:NAME or typed",

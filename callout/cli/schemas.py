@@ -303,6 +303,15 @@ def _board() -> Any:
     return Board
 
 
+class ReachLine(_Shape):
+    """One pair of rakers from all of a stock; `why` is what is short, or why there is no such shore."""
+
+    insertion: Length
+    angle_deg: int
+    outcome: Literal["whole", "short", "refused"]
+    why: str
+
+
 class SettingLine(_Shape):
     """What holds for one setting, and where it comes from: a variable, the file's path, or "default"."""
 
@@ -329,6 +338,7 @@ MODELS: Mapping[str, tuple[str, Callable[[], Any]]] = {
     "replay": ("a line of callout replay --json", _practice("ReplayLine")),
     "check": ("the object of callout check --json", _check),
     "board": ("the object of callout board --json, and what callout.board gives", _board),
+    "reach": ("a line of callout stock --json", lambda: ReachLine),
     "config": ("a line of callout config --json", lambda: SettingLine),
     "handover": ("the object of callout log --handover --json", lambda: Handover),
     "verify": ("the object of callout log --verify --json", lambda: VerdictLine),

@@ -1,0 +1,98 @@
+"""A team's own stock file within the hour: from a table of the yard, refused until it is whole, then what it builds."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import jsonschema
+import pytest
+from click.testing import CliRunner
+
+from callout.cli.schemas import schema_of
+from callout.cli.stock import stock
+from callout.errors import BadInput
+from callout.shoring.plan import ShorePlanner
+from callout.shoring.reach import reach
+from callout.shoring.stock_start import EXAMPLE, read_table, stock_text
+from callout.shoring.stockfile import load_stock, parse_stock
+from callout.values import Length
+
+
+def run(*words: str) -> str:
+    result = CliRunner().invoke(stock, [str(word) for word in words], catch_exceptions=False, standalone_mode=False)
+    return result.stdout
+
+
+def filled_in(text: str) -> str:
+    """The figures of an invented kit in the place of each FILL IN: those of the packaged stock."""
+    packaged = load_stock().kit
+    return re.sub(
+        r'^(\w+) = "FILL IN"$', lambda line: f"{line[1]} = {json.dumps(getattr(packaged, line[1]).text)}", text,
+        flags=re.M,
+    )  # fmt: skip
+
+
+def test_a_table_of_the_yard_becomes_a_stock_file(tmp_path: Path) -> None:
+    table, file = tmp_path / "yard.csv", tmp_path / "yard.toml"
+    table.write_text(run("--columns"))
+    run("--init", "--from", table, file)
+    with pytest.raises(BadInput, match="plate_length"):
+        load_stock(file)  # the maker's figures are never guessed
+    file.write_text(filled_in(file.read_text()))
+    found = load_stock(file)
+    assert {line.name: line.quantity for line in found.lines} == {
+        "6 ft strut": 8, "20 in brace": 6, "2 ft extension": 6, "4x4 timber, 16 ft": 10, "brick anchor": 60,
+        "4 ft picket": 40, "16d nail": 500,
+    }  # fmt: skip
+    strut = found.by_name["6 ft strut"]
+    assert (strut.closed, strut.open, strut.screw) == (Length.imperial(6), Length.imperial(9), Length.imperial(3))
+
+
+def test_it_never_replaces_a_file(tmp_path: Path) -> None:
+    (tmp_path / "yard.toml").write_text("mine")
+    with pytest.raises(BadInput, match="is there already"):
+        run("--init", tmp_path / "yard.toml")
+    assert (tmp_path / "yard.toml").read_text() == "mine"
+
+
+@pytest.mark.parametrize(
+    ("row", "why"),
+    [
+        ("strut,six,9 ft,8,rack B,29,,,", "line 2: length: 'six' is not a length"),
+        ("strut,6 ft,9 ft,many,rack B,29,,,", "line 2: write a whole quantity"),
+        ("timber,16 ft,,10,bay,44,,,", "line 2: section is empty"),
+        (",6 ft,9 ft,8,rack B,29,,,", "line 2: what is it"),
+        ("strut,6 ft,9 ft,8,rack B,29,,,,,,", "line 2: more fields"),
+    ],
+)
+def test_a_slip_in_the_table_is_told_by_its_line(row: str, why: str) -> None:
+    with pytest.raises(BadInput, match=why):
+        stock_text("yard", read_table(EXAMPLE.splitlines()[0] + "\n" + row, "yard.csv"), "yard.csv")
+
+
+def test_what_a_stock_builds_is_what_the_planner_builds_from_it() -> None:
+    poor = load_stock().with_quantities({line.name: 0 for line in load_stock().adjustable if line.family == "strut"})
+    outcomes = {(row.insertion, row.angle_deg): row for row in reach(poor, ShorePlanner(), [Length.imperial(11)])}
+    assert {row.outcome for row in outcomes.values()} <= {"short", "refused"}
+    assert all("strut" in row.why for row in outcomes.values())
+    whole = reach(load_stock(), ShorePlanner(), [Length.imperial(11)])
+    assert [row.outcome for row in whole] == ["whole", "whole"]
+
+
+def test_the_table_says_what_is_short_under_the_height(tmp_path: Path) -> None:
+    lines = run("--json").splitlines()
+    for line in lines:
+        jsonschema.validate(json.loads(line), schema_of("reach"))
+    assert len(lines) == 36
+    text = run()
+    assert re.search(r"^11 ft +whole +whole$", text, re.M)
+
+
+def test_a_line_that_nobody_can_ask_for_is_named() -> None:
+    text = filled_in(stock_text("yard", read_table(EXAMPLE + "widget,,,3,box,1,,,\n", "yard.csv"), "yard.csv"))
+    from callout.cli.stock import remarks
+
+    assert "  widget" in remarks(parse_stock(text))
+    assert "every line can be asked for by voice" in remarks(load_stock())
