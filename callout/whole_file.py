@@ -9,6 +9,21 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TextIO
 
+#: What people said is theirs: journals and recordings are made so that only their owner can open them.
+PRIVATE_FILE = 0o600
+PRIVATE_FOLDER = 0o700
+
+
+def private_folder(folder: Path) -> None:
+    """Make a folder that only its owner can look into; one that is there already stays as it is. Raises OSError."""
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    folder.mkdir(mode=PRIVATE_FOLDER, exist_ok=True)
+
+
+def private(path: str, flags: int) -> int:
+    """The `opener` of a new file that only its owner can read: `open(path, "wb", opener=private)`."""
+    return os.open(path, flags, PRIVATE_FILE)
+
 
 @contextlib.contextmanager
 def whole_file(path: Path) -> Iterator[TextIO]:
@@ -33,6 +48,6 @@ def whole_file(path: Path) -> Iterator[TextIO]:
 
 def try_folder(folder: Path) -> None:
     """Make a folder, and write into it to see whether that can be done. Raises OSError."""
-    folder.mkdir(parents=True, exist_ok=True)
+    private_folder(folder)
     with tempfile.TemporaryFile(dir=folder):
         pass

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import errno
+import os
+import re
 import signal
 import subprocess
 import sys
@@ -17,12 +20,20 @@ from callout.dialogue.inputs import Key
 from callout.errors import BadInput, CalloutError
 from callout.hearing.ears import Recognizer
 from callout.journal.lock import WriterLock
+from callout.processes import end_with_input, module_command
 from callout.session.desk import Desk
 from callout.session.opening import Choices, open_desk, plain_or_json
 from callout.toml import tomllib
 
 #: What the half of the demonstration that is to be killed prints on standard error when its time has come.
 KILL_ME = "callout demo: now"
+#: How that half ends when nobody reads what it prints: no fault, unlike any other end that it comes to by itself.
+NOBODY_READS = errno.EPIPE
+
+#: Lies in a folder that a demonstration made its own. Elsewhere nothing is deleted.
+MARK = "made-by-callout-demo"
+_JOURNAL = re.compile(r"demo\.journal(-wal|-shm|\.lock)?")
+_VOICE = re.compile(r"\d{4}-[a-z-]*\.wav")
 
 
 @click.command()
@@ -32,7 +43,7 @@ KILL_ME = "callout demo: now"
 @click.option("--timings", is_flag=True, help="Also print the seconds from the end of speech to the readback.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object an event (schema: callout schema event).")
 @click.option("--until-killed", is_flag=True, hidden=True)
-def demo(aloud: bool, folder: Path, timings: bool, as_json: bool, until_killed: bool) -> None:
+def demo(aloud: bool, folder: Path, timings: bool, as_json: bool, until_killed: bool) -> int:
     """Show the whole job on recordings of an invented scene: no sound card, no microphone, no network.
 
     Recordings go through both ears, each callout is read back, and only "affirm" lets a build be worked out from the
@@ -46,12 +57,9 @@ def demo(aloud: bool, folder: Path, timings: bool, as_json: bool, until_killed: 
         journal=folder / "demo.journal", as_json=as_json, play=aloud, one_source=False, voice_folder=folder / "voice"
     )
     if until_killed:
-        _perform(acts[:cut], choices, aloud, timings)
-        say(KILL_ME)
-        time.sleep(60)
-        return
+        return _until_killed(acts[:cut], choices, aloud, timings)
     lock = _alone_in(folder)
-    _empty(folder)
+    _make_room(folder)
     if not as_json:
         click.echo(scene["title"])
         for line in scene["cautions"]:
@@ -64,6 +72,19 @@ def demo(aloud: bool, folder: Path, timings: bool, as_json: bool, until_killed: 
         click.echo(f"\nspoken sentences: {folder / 'voice'}\njournal: {folder / 'demo.journal'}")
         click.echo(f'read it with: callout log "{folder / "demo.journal"}"')
     lock.drop()
+    return 0
+
+
+def _until_killed(acts: list[dict[str, Any]], choices: Choices, aloud: bool, timings: bool) -> int:
+    end_with_input()
+    try:
+        _perform(acts, choices, aloud, timings)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # what is still to be flushed has nowhere to go
+        return NOBODY_READS
+    say(KILL_ME)
+    time.sleep(60)
+    return 1
 
 
 def _scene() -> dict[str, Any]:
@@ -84,13 +105,22 @@ def _alone_in(folder: Path) -> WriterLock:
     return lock
 
 
-def _empty(folder: Path) -> None:
-    """Clear away an earlier demonstration, and nothing else that may lie there."""
+def _make_room(folder: Path) -> None:
+    """Clear away an earlier demonstration. In a folder that no demonstration made nothing is touched: where something
+    lies in the way there, another folder must be named.
+    """
+    mark, voice = folder / MARK, folder / "voice"
     try:
-        (folder / "voice").mkdir(parents=True, exist_ok=True)
-        old = [*folder.glob("demo.journal*"), *(folder / "voice").glob("*.wav")]
-        for path in old:
-            path.unlink()
+        if not mark.exists():
+            for theirs in (folder / "demo.journal", voice):
+                if theirs.exists() or theirs.is_symlink():
+                    raise BadInput(f"{theirs} is not from a demonstration; name another folder with --folder")
+            mark.write_text("callout demo writes here, and clears away what it wrote before.\n", encoding="utf-8")
+        voice.mkdir(exist_ok=True)
+        for place, name in ((folder, _JOURNAL), (voice, _VOICE)):
+            for path in place.iterdir():
+                if name.fullmatch(path.name):
+                    path.unlink()
     except OSError as failed:
         raise BadInput(f"cannot write in {folder} ({failed.strerror}); name another with --folder") from failed
 
@@ -99,8 +129,8 @@ def _first_half(folder: Path, aloud: bool, timings: bool, as_json: bool) -> None
     """Run the first acts in a process of their own, and kill it without a warning."""
     flags = [*(["--aloud"] if aloud else []), *(["--timings"] if timings else []), *(["--json"] if as_json else [])]
     child = subprocess.Popen(
-        [sys.executable, "-m", "callout", "demo", "--until-killed", "--folder", str(folder), *flags],
-        stderr=subprocess.PIPE, text=True,
+        module_command("callout", "demo", "--until-killed", "--folder", str(folder), *flags),
+        stdin=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
     )  # fmt: skip
     assert child.stderr is not None
     for line in child.stderr:
@@ -109,7 +139,7 @@ def _first_half(folder: Path, aloud: bool, timings: bool, as_json: bool) -> None
             child.wait()
             return
         sys.stderr.write(line)
-    if child.wait() == 0:  # it could not print any more: whoever read it has gone
+    if child.wait() == NOBODY_READS:
         raise BrokenPipeError
     raise CalloutError(f"the first half ended by itself (exit {child.returncode}); run: callout check")
 

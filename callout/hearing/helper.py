@@ -15,10 +15,12 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable
-from pathlib import Path
 from typing import IO, Any
 
+from callout.processes import module_command
+
 START_SECONDS = 20.0
+END_SECONDS = 2.0
 
 
 class HelperDied(RuntimeError):
@@ -69,7 +71,7 @@ class Helper:
     """
 
     def __init__(self, module: str, *arguments: str, started: Callable[[Helper], None] | None = None) -> None:
-        self._command = [sys.executable, "-m", module, *arguments]
+        self._command = module_command(module, *arguments)
         self._started = started
         self._child: subprocess.Popen[bytes] | None = None
         self._answers: queue.SimpleQueue[Any] = queue.SimpleQueue()
@@ -93,13 +95,11 @@ class Helper:
         if self.running:
             return
         self.kill()
-        package = str(Path(__file__).resolve().parents[2])
-        path = os.pathsep.join(filter(None, [package, os.environ.get("PYTHONPATH", "")]))
         quiet = None if os.environ.get("CALLOUT_DEBUG") else subprocess.DEVNULL
         one_thread = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
         self._child = subprocess.Popen(
             self._command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=quiet,
-            env={**os.environ, **one_thread, "PYTHONPATH": path},
+            env={**os.environ, **one_thread},
         )  # fmt: skip
         self._answers = queue.SimpleQueue()
         threading.Thread(target=_read, args=(self._child.stdout, self._answers), daemon=True).start()
@@ -149,7 +149,14 @@ class Helper:
                 with contextlib.suppress(OSError):
                     stream.close()
 
-    close = kill
+    def close(self) -> None:
+        """End the process politely, so that it clears its folder away; killed when it does not go."""
+        if self._child is not None and self._child.stdin is not None:
+            with contextlib.suppress(OSError):
+                self._child.stdin.close()
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                self._child.wait(END_SECONDS)
+        self.kill()
 
 
 def _read(stream: IO[bytes], answers: queue.SimpleQueue[Any]) -> None:

@@ -11,12 +11,16 @@ Messages, each answered once (see `helper`):
 from __future__ import annotations
 
 import json
+import sys
 from collections import OrderedDict
+from types import ModuleType
 from typing import Any
 
-import vosk
+sys.modules["requests"] = ModuleType("requests")  # vosk fetches models with it; nothing is fetched here, nor opened
 
-from callout.hearing.helper import serve
+import vosk  # noqa: E402
+
+from callout.hearing.helper import serve  # noqa: E402
 
 KEPT = 3  # models held at once; each is about 25 MB
 

@@ -18,6 +18,8 @@ import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
+from callout.whole_file import private, private_folder
+
 MEGABYTES = 500
 DAYS = 30.0
 _DAY = 86400.0
@@ -67,8 +69,10 @@ class AudioStore:
         soundfile.write(sound, samples, rate, format="FLAC", subtype="PCM_16")
         part = path.with_suffix(".part")
         try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            part.write_bytes(sound.getvalue())
+            private_folder(self.folder)
+            private_folder(path.parent)
+            with open(part, "wb", opener=private) as file:
+                file.write(sound.getvalue())
             part.replace(path)
         except OSError as failed:
             with contextlib.suppress(OSError):

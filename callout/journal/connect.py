@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import sqlite3
 import time
 from pathlib import Path
 
 from callout.errors import BadInput, CalloutError
 from callout.journal.layout import bring_forward, version_of
+from callout.whole_file import private
 
 #: How long a write waits for another program that holds the file, in seconds.
 PATIENCE = 2.0
@@ -36,6 +39,8 @@ def _connect(name: str, uri: bool = False) -> sqlite3.Connection:
 def connect_writer(path: Path) -> sqlite3.Connection:
     connection = None
     try:
+        with contextlib.suppress(OSError):  # SQLite gives the files that it makes beside this one the same rights
+            os.close(private(str(path), os.O_RDWR | os.O_CREAT))
         connection = _connect(str(path))
         version_of(connection, path)  # before anything is changed in somebody else's file
         connection.execute("PRAGMA journal_mode = WAL")

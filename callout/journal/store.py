@@ -16,6 +16,7 @@ from callout.journal.chain import START, Line, Verdict, canonical, chained, link
 from callout.journal.connect import connect_beside_writer, connect_reader, connect_writer, explain
 from callout.journal.foreign import as_here
 from callout.journal.lock import WriterLock
+from callout.whole_file import private_folder
 
 #: A clock that goes back by less than this (seconds) is being trimmed; more is written into the line as a note.
 TRIM = 1.0
@@ -69,7 +70,7 @@ class Journal:
             return cls(path, connect_reader(path), None, "", clock)
         lock = WriterLock(path.with_name(path.name + ".lock"))
         try:
-            path.parent.mkdir(parents=True, exist_ok=True)
+            private_folder(path.parent)
             taken = lock.take()
         except OSError as failed:
             raise CalloutError(

@@ -21,6 +21,7 @@ from callout.language.outcome import Resolution
 from callout.scoring.prompts import Prompt
 from callout.scoring.verdict import bare
 from callout.values import meaning_json
+from callout.whole_file import private, private_folder
 
 Kind = Literal["listen", "call"]
 ROUND = 10
@@ -160,8 +161,8 @@ class Progress:
     def add(self, done: dict[str, Any]) -> None:
         """Raises CalloutError when the folder cannot be written."""
         try:
-            self.path.parent.mkdir(parents=True, exist_ok=True)
-            with self.path.open("a", encoding="utf-8") as file:
+            private_folder(self.path.parent)
+            with open(self.path, "a", encoding="utf-8", opener=private) as file:
                 file.write(json.dumps(done, ensure_ascii=False) + "\n")
         except OSError as failed:
             raise CalloutError(

@@ -13,6 +13,7 @@ import numpy as np
 from callout.channel.level import Samples, active_level, speech_start
 from callout.errors import BadInput, CalloutError
 from callout.scoring.manifest import NAMES, read_manifest
+from callout.whole_file import private, private_folder
 
 RATE = 16_000
 
@@ -75,7 +76,7 @@ class Recordings:
         if (folder / NAMES[1]).exists():
             raise BadInput(f"{folder / NAMES[1]} is a table, and recordings are added to {NAMES[0]}; use a new folder")
         try:
-            folder.mkdir(parents=True, exist_ok=True)
+            private_folder(folder)
         except OSError as failed:
             raise BadInput(f"cannot write into {folder} ({failed.strerror}); name another folder") from failed
         self.kept = 0
@@ -90,9 +91,9 @@ class Recordings:
         path = self._new_path(words, str(about.get("speaker", "")))
         line = {"file": path.name, "words": words, "meaning": meaning, **about}
         try:
-            with path.open("xb") as file:
+            with open(path, "xb", opener=private) as file:
                 _write_flac(file, samples)
-            with self.manifest.open("a", encoding="utf-8") as manifest:
+            with open(self.manifest, "a", encoding="utf-8", opener=private) as manifest:
                 manifest.write(json.dumps(line, ensure_ascii=False) + "\n")
         except OSError as failed:
             path.unlink(missing_ok=True)

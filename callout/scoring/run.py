@@ -9,7 +9,6 @@ from __future__ import annotations
 import atexit
 import contextlib
 import json
-import multiprocessing
 import signal
 from collections import deque
 from collections.abc import Callable, Iterator
@@ -20,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from callout.errors import BadInput
+from callout.processes import end_with_parent, spawning
 from callout.scoring.conditions import Condition
 from callout.scoring.manifest import Entry, read_manifest
 from callout.scoring.trial import Booth, Row, blank_row
@@ -117,12 +117,12 @@ _booth: Booth | None = None
 
 def _pool(open_booth: Callable[[], Booth], jobs: int) -> ProcessPoolExecutor:
     # Spawned, not forked: a forked copy of a native library's threads is not safe to use.
-    context = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(jobs, mp_context=context, initializer=_set_up, initargs=(open_booth,))
+    return ProcessPoolExecutor(jobs, mp_context=spawning(), initializer=_set_up, initargs=(open_booth,))
 
 
 def _set_up(open_booth: Callable[[], Booth]) -> None:
     global _booth
+    end_with_parent()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the parent, which ends its processes
     _booth = open_booth()
     atexit.register(_booth.close)

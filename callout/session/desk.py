@@ -10,9 +10,9 @@ from functools import partial
 from pathlib import Path
 from typing import Literal, Protocol
 
-from callout.dialogue.effects import Listen, Say, Silence
+from callout.dialogue.effects import Effect, Listen, Say, Silence
 from callout.dialogue.events import Record
-from callout.dialogue.inputs import Heard, Input, Key, Role, Spoken
+from callout.dialogue.inputs import Fault, Heard, Input, Key, Role, Spoken
 from callout.dialogue.listening import ROLES, context
 from callout.dialogue.machine import step
 from callout.dialogue.state import Conversation
@@ -20,7 +20,14 @@ from callout.errors import CalloutError
 from callout.journal.memory import Store
 from callout.language.context import Context
 from callout.language.outcome import Resolution
+from callout.language.resolve import resolve_text
 from callout.speaking.priorities import How, Kind, Sentence
+
+
+def fault_line(bug: Exception) -> str:
+    """One line for the record of what the program itself did wrong with an utterance."""
+    first = (str(bug).splitlines() or [""])[0][:200]
+    return f"a fault in the program itself ({type(bug).__name__}: {first}); nothing came of the last words, say again"
 
 
 class Mouth(Protocol):
@@ -108,7 +115,7 @@ class Desk:
 
     def _perform(self, event: Input, audio: str | None) -> list[Record]:
         before = self.conversation
-        self.conversation, effects = step(before, event)
+        self.conversation, effects = self._step(event)
         self._steps += 1
         self._drop_what_is_over(before)
         written = []
@@ -136,6 +143,21 @@ class Desk:
         for mouth in self._mouths.all:
             for topic in over:
                 mouth.drop(topic)
+
+    def _step(self, event: Input) -> tuple[Conversation, tuple[Effect, ...]]:
+        """A fault of the program must not end the conversation: it is written down, and the state stays as it was."""
+        try:
+            return step(self.conversation, event)
+        except Exception as bug:
+            return step(self.conversation, Fault(fault_line(bug), event.time))
+
+    def understand(self, line: str, role: Role) -> Resolution | None:
+        """What a typed line means in the present state. None, and an `error` record, where reading it failed."""
+        try:
+            return resolve_text(line, self.contexts[role])
+        except Exception as bug:
+            self.feed(Fault(fault_line(bug), time.monotonic()))
+            return None
 
     def heard(
         self, resolution: Resolution, text: str, role: Role, *, certain: bool = False, when: float | None = None,

@@ -198,15 +198,14 @@ def _typed_beside(desk: Desk, role: Role, inbox: Inbox) -> None:
 
 def take_line(desk: Desk, line: str, role: Role) -> None:
     """One typed utterance. At a terminal an empty line is a key press: ready."""
-    from callout.language.resolve import resolve_text
-
     role, line = _who(line.strip("\r\n"), role, desk)
     if not line.strip():
         if sys.stdin.isatty():
             desk.press("ready", role)
         return
-    resolution = resolve_text(line, desk.contexts[role])
-    desk.heard(resolution, line.strip(), role, certain=True)
+    resolution = desk.understand(line, role)
+    if resolution is not None:
+        desk.heard(resolution, line.strip(), role, certain=True)
 
 
 def _who(line: str, role: Role, desk: Desk) -> tuple[Role, str]:

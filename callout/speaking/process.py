@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import contextlib
 import json
-import os
 import queue
 import subprocess
-import sys
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
 
 from callout.errors import CalloutError
+from callout.processes import module_command
 
 #: Which engine is asked, in order, until one gives sound. The same engine twice means: with a fresh process.
 ORDER = ("pyttsx3", "pyttsx3", "direct", "direct")
@@ -25,7 +24,7 @@ class _Process:
 
     def __init__(self, command: Sequence[str]) -> None:
         self._child = subprocess.Popen(
-            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, env=_environment()
+            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL
         )
         self._answers: queue.SimpleQueue[tuple[dict[str, object], bytes] | None] = queue.SimpleQueue()
         threading.Thread(target=self._read, name="speech answers", daemon=True).start()
@@ -83,14 +82,8 @@ class _Process:
         self.kill()
 
 
-def _environment() -> dict[str, str]:
-    """The child finds this very package, however it was put on the path."""
-    here = os.path.dirname(os.path.dirname(os.path.dirname(os.path.abspath(__file__))))
-    return {**os.environ, "PYTHONPATH": os.pathsep.join([here, os.environ.get("PYTHONPATH", "")]).rstrip(os.pathsep)}
-
-
 def worker_command(engine: str) -> list[str]:
-    return [sys.executable, "-m", "callout.speaking.worker", engine]
+    return module_command("callout.speaking.worker", engine)
 
 
 class SpeechProcess:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from callout.speaking.pacing import Pace, Stretch, figures_until, stretches
+from callout.whole_file import private
 
 RATE = 22050
 #: The speech library goes no slower; a stretch that is still too fast gets a longer pause instead.
@@ -98,7 +99,7 @@ def _trimmed(sound: bytes) -> Samples:
 def write_wav(path: Path, samples: Samples) -> None:
     """Written beside and moved into place, so that a half-written file is never seen."""
     part = path.with_suffix(".part")
-    with part.open("wb") as file, wave.open(file, "wb") as sound:
+    with open(part, "wb", opener=private) as file, wave.open(file, "wb") as sound:
         sound.setnchannels(1)
         sound.setsampwidth(2)
         sound.setframerate(RATE)

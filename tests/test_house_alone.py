@@ -1,0 +1,233 @@
+"""callout phones nobody, runs nobody's code, leaves files only where docs/files.md says, and ends its processes."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shlex
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from callout.data import data_folder
+from callout.processes import module_command, search_path
+
+ROOT = Path(__file__).resolve().parent.parent
+GOOD = data_folder("audio_fixtures") / "demo" / "whole_clean.flac"
+CALLOUT = [str(Path(sys.executable).with_name("callout"))]
+#: Modules of the standard library that some helper imports; the one in the current folder leaves a trace.
+NAMES = ("json", "queue", "pickle", "struct", "runpy", "wave", "tempfile", "threading", "multiprocessing")
+
+pytestmark = pytest.mark.skipif(os.name != "posix", reason="traces and signals of POSIX")
+
+
+def environment(home: Path) -> dict[str, str]:
+    kept = {key: value for key, value in os.environ.items() if not key.startswith(("XDG_", "ORT_", "CALLOUT_"))}
+    return {**kept, "HOME": str(home)}
+
+
+def traps(folder: Path) -> Path:
+    """Files that would be imported in place of the standard library's, each of which tells that it was."""
+    trace = folder / "was-run"
+    for name in NAMES:
+        (folder / f"{name}.py").write_text(f"open({str(trace)!r}, 'a').write({name!r} + '\\n')\nraise SystemExit(0)\n")
+    return trace
+
+
+@pytest.mark.audio
+@pytest.mark.parametrize(
+    "command",
+    [
+        ["hear", str(GOOD)],
+        ["check"],
+        ["demo", "--json"],
+        ["listen", "--from", str(GOOD), "--json", "--mute"],
+        ["score", "recordings", "--jobs", "2", "--json"],
+    ],
+)
+def test_no_process_runs_a_file_of_the_current_folder(command: list[str], tmp_path: Path) -> None:
+    (tmp_path / "recordings").mkdir()
+    for name in ("one", "two"):
+        shutil.copy(GOOD, tmp_path / "recordings" / f"{name}.flac")
+    lines = [json.dumps({"file": f"{name}.flac", "words": "insertion eleven feet sixty"}) for name in ("one", "two")]
+    (tmp_path / "recordings" / "manifest.jsonl").write_text("\n".join(lines))
+    trace = traps(tmp_path)
+    done = subprocess.run([*CALLOUT, *command], cwd=tmp_path, capture_output=True, text=True, timeout=200)
+    assert done.returncode == 0, done.stderr
+    assert not trace.exists(), trace.read_text()
+
+
+def test_the_trap_does_catch(tmp_path: Path) -> None:
+    """A helper started in the plain way runs what lies in the current folder: the test above can fail."""
+    trace = traps(tmp_path)
+    subprocess.run([sys.executable, "-m", "callout.speaking.worker", "pyttsx3"], cwd=tmp_path, input=b"", timeout=60)
+    assert trace.exists()
+
+
+def test_a_helper_searches_where_its_parent_does_and_nowhere_else(tmp_path: Path) -> None:
+    code = (
+        "import os, sys; sys.path.insert(0, ''); sys.path.append('/somewhere/else');"
+        "from callout.processes import search_path; print('\\n'.join(search_path()))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True,
+        text=True, check=True,
+    )  # fmt: skip
+    found = done.stdout.split("\n")
+    assert "/somewhere/else" in found
+    assert "" not in found[:-1]
+    assert str(tmp_path) not in found
+    assert str(ROOT) in search_path()
+
+
+def test_a_helper_runs_from_a_folder_that_is_no_more(tmp_path: Path) -> None:
+    command = shlex.join(module_command("callout.speaking.worker", "pyttsx3"))
+    gone = tmp_path / "gone"
+    gone.mkdir()
+    done = subprocess.run(
+        ["sh", "-c", f"cd '{gone}' && rmdir '{gone}' && exec {command}"], input=b"", capture_output=True, timeout=60
+    )
+    assert done.stdout == b'{"ready": true}\n', done.stderr
+
+
+def test_telemetry_is_off_before_the_library_can_be_loaded() -> None:
+    code = "import callout, os, sys; print(os.environ['ORT_DISABLE_TELEMETRY'], 'onnxruntime' in sys.modules)"
+    given = {**os.environ, "ORT_DISABLE_TELEMETRY": "0"}
+    assert subprocess.check_output([sys.executable, "-c", code], env=given, text=True).split() == ["1", "False"]
+
+
+CALLS = re.compile(r"(?:open|openat|creat|mkdir|mkdirat|rename\w*|link|symlink)\((?P<given>.*)\) = (?P<got>-?\d+)")
+OUTWARD = re.compile(r"socket\(AF_(?!UNIX|LOCAL|UNSPEC)")
+
+
+def written(trace: str) -> set[str]:
+    """The absolute or relative paths that the traced processes made or opened to write."""
+    found = set()
+    for line in trace.splitlines():
+        call = CALLS.search(line)
+        if call is None or call["got"].startswith("-"):
+            continue
+        if "open" in line.split("(")[0] and not re.search(r"O_WRONLY|O_RDWR|O_CREAT", call["given"]):
+            continue
+        found.update(re.findall(r'"([^"]*)"', call["given"])[-1:])
+    return found
+
+
+@pytest.mark.audio
+@pytest.mark.skipif(shutil.which("strace") is None, reason="strace is not installed")
+@pytest.mark.parametrize("command", [["hear", str(GOOD)], ["check"], ["listen", "--from", str(GOOD), "--mute"]])
+def test_no_socket_leads_out_and_no_file_is_left(command: list[str], tmp_path: Path) -> None:
+    home, here, temporary = tmp_path / "home", tmp_path / "here", tmp_path / "tmp"
+    for folder in (home, here, temporary):
+        folder.mkdir()
+    log = tmp_path / "trace"
+    calls = "trace=socket,connect,open,openat,creat,mkdir,mkdirat,rename,renameat,renameat2,link,symlink"
+    done = subprocess.run(
+        ["strace", "-f", "-qq", "-s", "400", "-e", calls, "-o", str(log), *CALLOUT, *command],
+        cwd=here, env={**environment(home), "TMPDIR": str(temporary), "PYTHONDONTWRITEBYTECODE": "1"},
+        capture_output=True, text=True, timeout=280,
+    )  # fmt: skip
+    if "PTRACE" in done.stderr:
+        pytest.skip("strace may not trace here")
+    assert done.returncode == 0, done.stderr
+    trace = log.read_text(errors="replace")
+    assert "weights/encoder.onnx" in trace  # the ears were opened, and the trace saw it
+    assert not OUTWARD.findall(trace), [line for line in trace.splitlines() if OUTWARD.search(line)][:3]
+    named = re.compile(rf"/dev/|/proc/|{temporary}|{home}/\.config($|/pulse)|{home}/\.cache($|/callout)")
+    assert not {path for path in written(trace) if not named.match(path)}
+    assert [path for path in home.rglob("*") if not named.match(str(path))] == []
+    assert [str(path) for path in here.rglob("*")] == []
+    assert [path.name for path in temporary.rglob("*") if not path.name.startswith("pulse-")] == []
+
+
+def test_what_reads_the_trace_finds_files_and_sockets() -> None:
+    lines = (
+        '12 openat(AT_FDCWD, "/home/a/.cache/x/deviceid", O_RDWR|O_CREAT, 0666) = 7\n'
+        '12 openat(AT_FDCWD, "/etc/hosts", O_RDONLY|O_CLOEXEC) = 7\n'
+        '12 mkdir("/home/a/.cache/x", 0777) = 0\n12 mkdir("/home/b", 0777) = -1 EEXIST (File exists)\n'
+        "12 socket(AF_INET, SOCK_DGRAM|SOCK_CLOEXEC, IPPROTO_IP) = 9\n12 socket(AF_UNIX, SOCK_STREAM, 0) = 9\n"
+    )
+    assert written(lines) == {"/home/a/.cache/x/deviceid", "/home/a/.cache/x"}
+    assert len(OUTWARD.findall(lines)) == 1
+
+
+def without_network() -> list[str]:
+    unshare = shutil.which("unshare")
+    if unshare is None or subprocess.run([unshare, "-rn", "true"], capture_output=True).returncode:
+        return []
+    return [unshare, "-rn"]
+
+
+@pytest.mark.audio
+@pytest.mark.skipif(not without_network(), reason="a namespace without network cannot be made here")
+@pytest.mark.parametrize("command", [["hear", str(GOOD)], ["check"], ["demo"]])
+def test_the_job_is_done_in_a_namespace_without_network(command: list[str], tmp_path: Path) -> None:
+    done = subprocess.run(
+        [*without_network(), *CALLOUT, *command], cwd=tmp_path, env=environment(tmp_path), capture_output=True,
+        text=True, timeout=200,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+
+
+def children(pid: int) -> set[int]:
+    """Everything below a process, by /proc."""
+    parents = {}
+    for entry in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            parents[int(entry.parent.name)] = int(entry.read_text().rpartition(")")[2].split()[1])
+        except (OSError, ValueError, IndexError):
+            continue
+    found, size = {pid}, 0
+    while len(found) != size:
+        size = len(found)
+        found |= {child for child, parent in parents.items() if parent in found}
+    return found - {pid}
+
+
+def alive(pid: int) -> bool:
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False
+
+
+@pytest.mark.audio
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are counted by /proc")
+@pytest.mark.parametrize("ending", [signal.SIGTERM, signal.SIGHUP, signal.SIGKILL])
+@pytest.mark.parametrize("command", ["score", "demo", "listen"])
+def test_no_process_outlives_the_command(command: str, ending: signal.Signals, tmp_path: Path) -> None:
+    shutil.copy(GOOD, tmp_path / "one.flac")
+    (tmp_path / "manifest.jsonl").write_text(
+        "\n".join(json.dumps({"file": "one.flac", "words": "insertion eleven feet sixty"}) for _ in range(3000))
+    )
+    words = {
+        "score": ["score", ".", "--jobs", "2"],
+        "demo": ["demo", "--folder", "out"],
+        "listen": ["listen", "--measurer", "one.flac", "--logistics", "typed"],
+    }[command]
+    least = {"score": 5, "demo": 3, "listen": 3}[command]  # of processes, so that the whole tree stands
+    run = subprocess.Popen(
+        [*CALLOUT, *words], cwd=tmp_path, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
+    try:
+        until = time.monotonic() + 60
+        below: set[int] = set()
+        while len(below) < least and time.monotonic() < until and run.poll() is None:
+            below = children(run.pid)
+            time.sleep(0.05)
+        assert len(below) >= least, f"{len(below)} processes, exit {run.poll()}"
+        time.sleep(0.3)
+        below = children(run.pid)
+    finally:
+        run.send_signal(ending)
+        run.wait(20)
+    until = time.monotonic() + 10
+    while any(alive(pid) for pid in below) and time.monotonic() < until:
+        time.sleep(0.05)
+    assert not [pid for pid in below if alive(pid)]
