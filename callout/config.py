@@ -26,7 +26,7 @@ Kind = Literal["text", "path", "switch", "pair"]
 
 
 @dataclass(frozen=True)
-class Setting:
+class TeamSetting:
     """`feeds` names the options whose default it gives, as "command.option"; the environment variable is CALLOUT_ and
     the name in capitals. A `path` in the file is meant from the folder of the file."""
 
@@ -41,22 +41,22 @@ class Setting:
         return f"CALLOUT_{self.name.upper()}"
 
 
-SETTINGS: tuple[Setting, ...] = (
-    Setting("stock", "path", ("listen.stock", "plan.stock", "log.stock", "stock.file"),
+SETTINGS: tuple[TeamSetting, ...] = (
+    TeamSetting("stock", "path", ("listen.stock", "plan.stock", "log.stock", "stock.file"),
             "your stock file", '"yard.toml"'),
-    Setting("journal", "path", ("listen.journal",), "the journal that every conversation writes", '"day.journal"'),
-    Setting("measurer", "text", ("listen.measurer",), "where the measurer is heard: mic, mic:NAME or typed",
+    TeamSetting("journal", "path", ("listen.journal",), "the journal that every conversation writes", '"day.journal"'),
+    TeamSetting("measurer", "text", ("listen.measurer",), "where the measurer is heard: mic, mic:NAME or typed",
             '"mic:radio line"'),
-    Setting("logistics", "text", ("listen.logistics",), "where logistics is heard, likewise", '"mic:headset"'),
-    Setting("radio_out", "text", ("listen.radio_out",), "the output that speaks to the measurer", '"radio line"'),
-    Setting("vox_lead", "text", ("listen.vox_lead",), "the lead tone that opens the radio's key", '"500ms"'),
-    Setting("pace", "pair", ("listen.pace",), "words a minute of the voice: figures, and the rest", "[100, 130]"),
-    Setting("guard", "text", ("listen.guard",), "what a heard affirm needs; only upward", '"long"'),
-    Setting("keep_audio", "switch", ("listen.keep_audio",), "keep the sound of every utterance beside the journal",
+    TeamSetting("logistics", "text", ("listen.logistics",), "where logistics is heard, likewise", '"mic:headset"'),
+    TeamSetting("radio_out", "text", ("listen.radio_out",), "the output that speaks to the measurer", '"radio line"'),
+    TeamSetting("vox_lead", "text", ("listen.vox_lead",), "the lead tone that opens the radio's key", '"500ms"'),
+    TeamSetting("pace", "pair", ("listen.pace",), "words a minute of the voice: figures, and the rest", "[100, 130]"),
+    TeamSetting("guard", "text", ("listen.guard",), "what a heard affirm needs; only upward", '"long"'),
+    TeamSetting("keep_audio", "switch", ("listen.keep_audio",), "keep the sound of every utterance beside the journal",
             "true"),
-    Setting("mute", "switch", ("listen.mute",), "without the voice", "false"),
-    Setting("screen", "switch", ("listen.screen",), "the full screen instead of lines", "true"),
-    Setting("team", "path", (), "the folder of your team's own words", '"words"'),
+    TeamSetting("mute", "switch", ("listen.mute",), "without the voice", "false"),
+    TeamSetting("screen", "switch", ("listen.screen",), "the full screen instead of lines", "true"),
+    TeamSetting("team", "path", (), "the folder of your team's own words", '"words"'),
 )  # fmt: skip
 
 BY_NAME = {setting.name: setting for setting in SETTINGS}
@@ -66,7 +66,7 @@ BY_NAME = {setting.name: setting for setting in SETTINGS}
 class Value:
     """What holds for a setting, and where it comes from: "default", a variable's name, or the file's path."""
 
-    setting: Setting
+    setting: TeamSetting
     value: Any
     source: str
 
@@ -116,7 +116,7 @@ def example() -> str:
     return "\n".join(lines)
 
 
-def _option(setting: Setting) -> str:
+def _option(setting: TeamSetting) -> str:
     return "--" + setting.feeds[0].split(".")[1].replace("_", "-") if setting.feeds else "none"
 
 
@@ -142,7 +142,7 @@ def _read(file: Path) -> dict[str, Any]:
     return table
 
 
-def _from_text(setting: Setting, text: str) -> Any:
+def _from_text(setting: TeamSetting, text: str) -> Any:
     """A setting out of an environment variable."""
     if setting.kind == "switch":
         if text.lower() not in ("1", "0", "true", "false", "yes", "no"):
@@ -158,7 +158,7 @@ def _from_text(setting: Setting, text: str) -> Any:
     return text
 
 
-def _from_toml(setting: Setting, value: Any, file: Path) -> Any:
+def _from_toml(setting: TeamSetting, value: Any, file: Path) -> Any:
     """A setting out of the file."""
     number = (int, float)
     good = {

@@ -14,7 +14,7 @@ from callout.cli import drill as cli
 from callout.cli.practice_schemas import DrillLine
 from callout.cli.trainee import spoken_answers, understand_text
 from callout.hearing.sources import MemorySource
-from callout.scoring.drill import Mark, Progress, Round, Task, in_order, mark
+from callout.scoring.drill import Exercise, MarkedAnswer, PastRounds, Round, in_order, mark
 from callout.scoring.prompts import Prompt, as_prompt
 
 CALL = "insertion fifteen feet six inches sixty"
@@ -26,9 +26,9 @@ def prompt(text: str) -> Prompt:
     return found
 
 
-def marked(kind: str, asked: str, answer: str, **more: object) -> Mark:
+def marked(kind: str, asked: str, answer: str, **more: object) -> MarkedAnswer:
     given = understand_text(answer, 3.0)
-    return mark(Task(kind, prompt(asked)), given.result, given.words, 3.0, **more)  # type: ignore[arg-type]
+    return mark(Exercise(kind, prompt(asked)), given.result, given.words, 3.0, **more)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
@@ -84,15 +84,15 @@ def test_a_round_adds_up_by_skill() -> None:
 
 
 def test_progress_is_kept_per_name_and_survives_a_damaged_line(tmp_path: Path) -> None:
-    kept = Progress("Kim O'Neil / 2", tmp_path)
+    kept = PastRounds("Kim O'Neil / 2", tmp_path)
     assert kept.rounds() == []
     kept.add({"n": 10, "right": 7})
     with kept.path.open("a") as file:
         file.write('{"n": 1')
     file_name = kept.path.name
     assert file_name == "kim-o-neil-2.jsonl"
-    assert Progress("Kim O'Neil / 2", tmp_path).rounds() == [{"n": 10, "right": 7}]
-    assert Progress("Sam", tmp_path).rounds() == []
+    assert PastRounds("Kim O'Neil / 2", tmp_path).rounds() == [{"n": 10, "right": 7}]
+    assert PastRounds("Sam", tmp_path).rounds() == []
 
 
 def drill(tmp_path: Path, arguments: list[str], text: str = "") -> tuple[str, str]:
@@ -135,7 +135,7 @@ def test_an_answer_by_voice_goes_through_the_ears(keyed: bool) -> None:
     assert given is not None
     assert given.result.outcome == "understood"
     assert (given.key is not None) is keyed
-    found = mark(Task("call", prompt("insertion eleven feet sixty")), given.result, given.words, given.seconds,
+    found = mark(Exercise("call", prompt("insertion eleven feet sixty")), given.result, given.words, given.seconds,
                  key=given.key, confidence=given.confidence)  # fmt: skip
     assert found.right
     assert found.skills.get("push_to_talk", True)

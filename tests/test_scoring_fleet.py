@@ -17,7 +17,7 @@ from callout.errors import CalloutError
 from callout.scoring import fleet
 from callout.scoring.conditions import Condition
 from callout.scoring.fleet import connected, over_workers
-from callout.scoring.run import Task, run
+from callout.scoring.run import ScoringTask, run
 from tests.scripted_ears import DEADLY, booth_for, write_set
 
 distributed = pytest.importorskip("distributed", reason="the extra callout[fleet] is not installed")
@@ -34,9 +34,9 @@ def cluster() -> Iterator[distributed.LocalCluster]:
         yield three
 
 
-def known(folder: Path, count: int) -> Task:
+def known(folder: Path, count: int) -> ScoringTask:
     write_set(folder, [(number, {"words": words}) for number, words in ONE_OF_EACH * (count // 4)])
-    return Task(folder / "manifest.jsonl", (Condition(),))
+    return ScoringTask(folder / "manifest.jsonl", (Condition(),))
 
 
 def timeless(rows):
@@ -60,7 +60,7 @@ def test_a_fleet_gives_what_one_machine_gives_though_a_worker_is_killed(cluster,
 def test_a_recording_on_which_workers_die_is_one_line_with_its_error(cluster, tmp_path: Path) -> None:
     said = [(1, "insertion eleven feet sixty"), (DEADLY, "affirm"), (0, "")]
     write_set(tmp_path, [(number, {"words": words}) for number, words in said])
-    task = Task(tmp_path / "manifest.jsonl", (Condition(),))
+    task = ScoringTask(tmp_path / "manifest.jsonl", (Condition(),))
     with connected(cluster.scheduler_address) as client:
         rows = list(run(task, booth_for(tmp_path), 1, spread=partial(over_workers, client)))
     assert [row.verdict for row in rows] == ["right", "not_heard", "right"]

@@ -21,7 +21,7 @@ from callout.scoring.conditions import Condition, babble_voices, conditions
 from callout.scoring.evaluation import ROWS_NAME, meant, score, write_files
 from callout.scoring.manifest import find_manifest
 from callout.scoring.report import merge_reports, text_lines, write_report
-from callout.scoring.run import RowFile, Task, run
+from callout.scoring.run import RowFile, ScoringTask, run
 from callout.scoring.trial import Booth
 from tests.scripted_ears import booth_for, write_set
 
@@ -382,7 +382,7 @@ def test_thousands_of_recordings_take_no_more_memory_than_a_few(tmp_path: Path) 
         write_set(folder, [(2, {"words": "insertion eleven feet sixty", "file": "one.wav"})])
         manifest = folder / "manifest.jsonl"
         manifest.write_text(manifest.read_text() * count)
-        task = Task(find_manifest(folder), (Condition(),))
+        task = ScoringTask(find_manifest(folder), (Condition(),))
         rows = RowFile(folder / "rows", {})
         tracemalloc.start()
         for row in run(task, booth_for(folder), 1):

@@ -13,7 +13,7 @@ import click
 
 from callout.channel import NOISES
 from callout.cli.aloud import Speak, prompter
-from callout.cli.figures import Figure
+from callout.cli.number_option import NumberWithin
 from callout.cli.trainee import Answers, spoken_answers, typed_answer
 from callout.console.output import emit, say
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from callout.scoring.drill import Mark, Round, Task
+    from callout.scoring.drill import Exercise, MarkedAnswer, Round
 
 
 @click.command()
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 @click.option("--mute", is_flag=True, help="Nothing is spoken: only calls are asked for, from figures on the screen.")
 @click.option("--task", "wanted", type=click.Choice(["both", "listen", "call"]), default="both", show_default=True)
 @click.option("--rounds", type=click.IntRange(1, 100), default=1, show_default=True)
-@click.option("--snr", type=Figure(-10, 60), default=10.0, show_default=True, help="How bad the radio is, dB.")
+@click.option("--snr", type=NumberWithin(-10, 60), default=10.0, show_default=True, help="How bad the radio is, dB.")
 @click.option("--noise", type=click.Choice(list(NOISES)), default="generator", show_default=True)
 @click.option("--seed", type=int, help="The same number gives the same round.")
 @click.option("--device", help="Part of the name of the microphone.")
@@ -53,9 +53,9 @@ def drill(
     callout drill Kim --typed --mute --seed 1
     callout drill Kim --progress
     """
-    from callout.scoring.drill import Progress
+    from callout.scoring.drill import PastRounds
 
-    kept = Progress(name)
+    kept = PastRounds(name)
     if progress:
         _show_progress(kept.rounds(), as_json)
         return 0
@@ -73,9 +73,9 @@ def drill(
     return 0
 
 
-def make_tasks(rng: random.Random, wanted: str, can_play: bool) -> Iterator[Task]:
+def make_tasks(rng: random.Random, wanted: str, can_play: bool) -> Iterator[Exercise]:
     """Ten tasks; where nothing can be played, nothing can be listened to."""
-    from callout.scoring.drill import ROUND, Task
+    from callout.scoring.drill import ROUND, Exercise
     from callout.scoring.prompts import callout_prompts
 
     prompts = callout_prompts(rng)
@@ -83,11 +83,11 @@ def make_tasks(rng: random.Random, wanted: str, can_play: bool) -> Iterator[Task
         say("nothing can be played here, so nothing can be listened to: calls are asked for instead")
     for number in range(ROUND):
         listens = can_play and (wanted == "listen" or (wanted == "both" and number % 2 == 0))
-        yield Task("listen" if listens else "call", next(prompts))
+        yield Exercise("listen" if listens else "call", next(prompts))
 
 
 def run_round(
-    name: str, tasks: Iterator[Task], answers: Answers, speak: Speak,
+    name: str, tasks: Iterator[Exercise], answers: Answers, speak: Speak,
     play: Callable[[str], object] | None, as_json: bool,
 ) -> Round:  # fmt: skip
     """Ask ten times; ends early when there are no more answers."""
@@ -164,7 +164,7 @@ def over_the_radio(samples: NDArray[np.int16], rate: int, snr: float, noise: str
     return (heard * 32767).astype(np.int16)
 
 
-def _show_mark(marked: Mark, as_json: bool) -> None:
+def _show_mark(marked: MarkedAnswer, as_json: bool) -> None:
     if as_json:
         emit(marked.to_json())
         return

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from callout.channel import NOISES, simulate
-from callout.cli.figures import Figure
+from callout.cli.number_option import NumberWithin
 from callout.console.output import emit, say
 from callout.errors import BadInput
 
@@ -17,11 +17,11 @@ RATE = 16_000
 @click.command()
 @click.argument("source", type=click.Path(path_type=Path))
 @click.argument("target", type=click.Path(path_type=Path))
-@click.option("--snr", type=Figure(-40, 80), help="Noise at the microphone, dB under the speech.")
+@click.option("--snr", type=NumberWithin(-40, 80), help="Noise at the microphone, dB under the speech.")
 @click.option("--noise", type=click.Choice(list(NOISES)), default="generator", show_default=True)
-@click.option("--late", type=Figure(0, 5000), default=0.0, help="Milliseconds of speech a late key loses.")
+@click.option("--late", type=NumberWithin(0, 5000), default=0.0, help="Milliseconds of speech a late key loses.")
 @click.option("--mulaw", is_flag=True, help="Through an 8 kHz mu-law line (ITU-T G.711) as well.")
-@click.option("--boost", type=Figure(0, 30), default=6.0, show_default=True, help="Gain in pauses, dB.")
+@click.option("--boost", type=NumberWithin(0, 30), default=6.0, show_default=True, help="Gain in pauses, dB.")
 @click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=0, show_default=True)
 @click.option("--json", "as_json", is_flag=True, help="One JSON object: file, seconds, and the settings.")
 def radio(

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Answer:
+class TraineeAnswer:
     """What the trainee gave: words, what they mean, seconds until it was given.
 
     `key`: seconds from key down to speech and from speech to key up, where there was a key. `confidence`: the ears'.
@@ -32,17 +32,17 @@ class Answer:
 
 
 #: Gives the next answer, or None when there are no more.
-Answers = Callable[[], "Answer | None"]
+Answers = Callable[[], "TraineeAnswer | None"]
 
 
-def typed_answer() -> Answer | None:
+def typed_answer() -> TraineeAnswer | None:
     """A line of standard input."""
     began = time.monotonic()
     line = sys.stdin.readline()
     return understand_text(line, time.monotonic() - began) if line else None
 
 
-def understand_text(line: str, seconds: float) -> Answer:
+def understand_text(line: str, seconds: float) -> TraineeAnswer:
     """A typed answer; a read-back may leave out its lead-in."""
     from callout.language.resolve import resolve_text
 
@@ -50,8 +50,8 @@ def understand_text(line: str, seconds: float) -> Answer:
     if result.outcome != "understood":
         with_lead = resolve_text(f"insertion {line}")
         if with_lead.outcome == "understood":
-            return Answer(tuple(line.lower().split()), with_lead, seconds)
-    return Answer(tuple(result.words or line.lower().split()), result, seconds)
+            return TraineeAnswer(tuple(line.lower().split()), with_lead, seconds)
+    return TraineeAnswer(tuple(result.words or line.lower().split()), result, seconds)
 
 
 @contextlib.contextmanager
@@ -71,7 +71,7 @@ def spoken_answers(
     open_source().close()
     with contextlib.closing(open_ears()) as ears:
 
-        def answer() -> Answer | None:
+        def answer() -> TraineeAnswer | None:
             began = time.monotonic()
             if keyed:
                 wait_for_key("   Enter: key down ")
@@ -85,7 +85,7 @@ def spoken_answers(
             heard = ears.hear(samples, Context())
             words = heard.readings[0] if heard.readings else heard.resolution.words
             key = (level.lead, level.tail) if keyed else None
-            return Answer(tuple(words), heard.resolution, seconds, key, heard.confidence)
+            return TraineeAnswer(tuple(words), heard.resolution, seconds, key, heard.confidence)
 
         yield answer
 

@@ -35,16 +35,16 @@ SKILLS = {
 
 
 @dataclass(frozen=True)
-class Task:
+class Exercise:
     kind: Kind
     prompt: Prompt
 
 
 @dataclass(frozen=True)
-class Mark:
+class MarkedAnswer:
     """What one answer was worth. `skills` holds only those that the task could show; `seconds` until it was given."""
 
-    task: Task
+    task: Exercise
     answer: str
     right: bool
     skills: dict[str, bool]
@@ -64,14 +64,14 @@ class Mark:
 
 
 def mark(
-    task: Task,
+    task: Exercise,
     result: Resolution,
     words: Sequence[str],
     seconds: float,
     *,
     key: tuple[float, float] | None = None,
     confidence: float | None = None,
-) -> Mark:
+) -> MarkedAnswer:
     """Mark an answer. `key`: seconds between key and speech, and between speech and key, when it was spoken.
 
     A read-back without its lead-in counts as a read-back; a call without it does not.
@@ -99,7 +99,7 @@ def mark(
     if confidence is not None and confidence < 0.7:
         advice.append("hard to hear: slower, and the same loudness to the end")
     right = numbers and skills.get("order", True) and result.outcome == "understood"
-    return Mark(task, " ".join(words), right, skills, seconds, tuple(advice))
+    return MarkedAnswer(task, " ".join(words), right, skills, seconds, tuple(advice))
 
 
 def in_order(words: Sequence[str]) -> bool:
@@ -116,7 +116,7 @@ class Round:
     """Ten tasks and what came of them."""
 
     name: str
-    marks: list[Mark] = field(default_factory=list)
+    marks: list[MarkedAnswer] = field(default_factory=list)
 
     def by_skill(self) -> dict[str, dict[str, int]]:
         """{skill: {"right", "n"}} of the skills that were put to the test."""
@@ -139,7 +139,7 @@ class Round:
         }
 
 
-class Progress:
+class PastRounds:
     """The rounds of one trainee, a line each, in the user's own data folder."""
 
     def __init__(self, name: str, folder: Path | None = None) -> None:

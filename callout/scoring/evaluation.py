@@ -19,7 +19,7 @@ from callout.scoring.manifest import find_manifest, survey
 from callout.scoring.page import address, page, write_junit
 from callout.scoring.progress import Progress
 from callout.scoring.report import build_report, compare, file_line, write_report
-from callout.scoring.run import RowFile, Spread, Task, run
+from callout.scoring.run import RowFile, ScoringTask, Spread, run
 from callout.scoring.tally import Tally
 from callout.scoring.trial import Booth
 from callout.whole_file import try_folder, whole_file
@@ -86,7 +86,7 @@ def score(
     if out is not None:
         check_out(out, folder)
     recordings, digest = survey(manifest)
-    task = Task(manifest, tuple(conditions), *shard)
+    task = ScoringTask(manifest, tuple(conditions), *shard)
     settings = {
         "recordings": recordings,
         "manifest_sha256": digest,

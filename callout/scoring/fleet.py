@@ -34,7 +34,7 @@ OpenBooth = Callable[[], Booth]
 
 
 @dataclass
-class _Ears:
+class _WorkerEars:
     """The ears of one run on one worker, a set for each thread; closed when the run ends (a Dask worker plugin)."""
 
     open_booth: OpenBooth
@@ -53,6 +53,13 @@ class _Ears:
         if thread not in self.of:
             self.of[thread] = self.open_booth()
         return self.of[thread]
+
+
+def _as_plugin(open_booth: OpenBooth, name: str) -> Any:
+    """Dask takes plugins of its own class only, and Dask is loaded only where it is used."""
+    from distributed.diagnostics.plugin import WorkerPlugin
+
+    return type("_WorkerEarsPlugin", (_WorkerEars, WorkerPlugin), {})(open_booth, name)
 
 
 def _hear(name: str, trials: Sequence[Trial]) -> list[Row]:
@@ -83,13 +90,9 @@ def connected(address: str) -> Iterator[Client]:
 def over_workers(client: Client, trials: Iterator[Trial], open_booth: OpenBooth) -> Iterator[Row]:
     """The rows of `trials`, in their order. A trial on which workers die again and again is a row with its error."""
     from distributed import KilledWorker
-    from distributed.diagnostics.plugin import WorkerPlugin
-
-    class Ears(_Ears, WorkerPlugin):  # type: ignore[misc,unused-ignore]
-        pass
 
     name = f"callout-ears-{uuid4().hex}"
-    client.register_plugin(Ears(open_booth, name), name=name)
+    client.register_plugin(_as_plugin(open_booth, name), name=name)
     under_way: deque[tuple[list[Trial], Future]] = deque()
 
     def send(batch: list[Trial]) -> Future:

@@ -32,7 +32,7 @@ Trial = tuple[int, Entry, Condition]
 
 
 @dataclass(frozen=True)
-class Task:
+class ScoringTask:
     """What to score. `part` of `parts`: which shard, counted from 1; a shard takes every `parts`-th recording."""
 
     manifest: Path
@@ -57,7 +57,7 @@ Spread = Callable[[Iterator[Trial], Callable[[], Booth]], Iterator["Row"]]
 
 
 def run(
-    task: Task, open_booth: Callable[[], Booth], jobs: int, skip: int = 0, spread: Spread | None = None
+    task: ScoringTask, open_booth: Callable[[], Booth], jobs: int, skip: int = 0, spread: Spread | None = None
 ) -> Iterator[Row]:
     """The rows of a task in order, without the first `skip`: in `jobs` processes here, or where `spread` takes them.
 

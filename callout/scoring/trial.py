@@ -22,7 +22,7 @@ from callout.scoring.verdict import SlotVerdict, Verdict, judge, judge_slots, me
 from callout.values import meaning_json
 
 
-class Heard(Protocol):
+class HeardByListener(Protocol):
     """What a listener returns: see `callout.hearing.ears.Heard`."""
 
     @property
@@ -34,7 +34,7 @@ class Heard(Protocol):
 
 
 #: 16 kHz mono floats and a context -> what was heard.
-Listener = Callable[[Samples, Context], Heard]
+Listener = Callable[[Samples, Context], HeardByListener]
 
 
 class Row(BaseModel):

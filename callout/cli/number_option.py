@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 
-class Figure(click.FloatRange):
+class NumberWithin(click.FloatRange):
     """A number within bounds. Python reads "nan" as a number, and it lies outside no bound: it is refused here."""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
