@@ -19,7 +19,7 @@ def encode(samples: Samples) -> NDArray[np.uint8]:
     magnitude = np.minimum(np.where(sign, ~linear, linear), _TOP) + _BIAS
     segment = np.floor(np.log2(magnitude)).astype(np.int64) - 5
     step = (magnitude >> (segment + 1)) & 0x0F
-    return (~((sign.astype(np.int64) << 7) | (segment << 4) | step) & 0xFF).astype(np.uint8)
+    return np.asarray((~((sign.astype(np.int64) << 7) | (segment << 4) | step) & 0xFF).astype(np.uint8))
 
 
 def decode(octets: NDArray[np.uint8]) -> NDArray[np.float64]:

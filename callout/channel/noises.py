@@ -36,7 +36,7 @@ def make_noise(kind: str, count: int, rate: int, seed: int = 0, voices: Sequence
     rng = np.random.default_rng([seed, list(NOISES).index(kind)])
     most = max(count, 2)  # one sample alone has no spread to be scaled by
     made = (_babble(rng, most, rate, voices) if kind == "babble" else NOISES[kind](rng, most, rate))[:count]
-    return made / np.sqrt(np.mean(made**2) + 1e-20)
+    return np.asarray(made / np.sqrt(np.mean(made**2) + 1e-20))
 
 
 def _white(rng: np.random.Generator, count: int, rate: int) -> Samples:
@@ -63,7 +63,7 @@ def _generator(rng: np.random.Generator, count: int, rate: int) -> Samples:
     hum = np.interp(phase / (2 * np.pi), turn, cycle, period=1)
     puffs = np.maximum(np.cos(phase), 0) ** 3 + 0.15
     exhaust = lfilter([1], [1, -0.85], rng.standard_normal(count)) * puffs
-    return hum / hum.std() + 0.9 * exhaust / exhaust.std()
+    return np.asarray(hum / hum.std() + 0.9 * exhaust / exhaust.std())
 
 
 def _jackhammer(rng: np.random.Generator, count: int, rate: int) -> Samples:
@@ -81,7 +81,7 @@ def _jackhammer(rng: np.random.Generator, count: int, rate: int) -> Samples:
             blows[int(at * rate)] += rng.uniform(0.7, 1.2)
         at += (1 + 0.03 * rng.standard_normal()) / BLOWS_HZ
     hits = np.convolve(blows, ring)[:count]
-    return hits / (hits.std() + 1e-9) + 0.03 * rng.standard_normal(count)
+    return np.asarray(hits / (hits.std() + 1e-9) + 0.03 * rng.standard_normal(count))
 
 
 def _babble(rng: np.random.Generator, count: int, rate: int, voices: Sequence[Samples] | None = None) -> Samples:

@@ -39,7 +39,7 @@ def add_noise(
     speech, _ = active_level(inside(samples, rate), rate)
     heard = float(np.mean(inside(made, rate) ** 2)) if len(made) else 1.0
     wanted = (speech or 10 ** (-26 / 10)) / 10 ** (snr_db / 10)
-    return samples + made * np.sqrt(wanted / max(heard, 1e-20))
+    return np.asarray(samples + made * np.sqrt(wanted / max(heard, 1e-20)))
 
 
 def late_key(samples: Samples, rate: int, late_ms: float, start: int | None = None) -> Samples:
@@ -68,12 +68,12 @@ def agc(
     keep = np.exp(-1000.0 / (attack_ms * rate))
     envelope, _ = lfilter([1 - keep], [1, -keep], held, zi=[keep * held[0]])
     top = float(envelope.max())
-    return samples / np.maximum(envelope, top / 10 ** (boost_db / 20))
+    return np.asarray(samples / np.maximum(envelope, top / 10 ** (boost_db / 20)))
 
 
 def hard_clip(samples: Samples, drive_db: float = 3.0) -> Samples:
     """Peaks of 1 are driven `drive_db` over the clipping level `CLIP`, and cut there."""
-    return np.clip(samples * (CLIP * 10 ** (drive_db / 20)), -CLIP, CLIP)
+    return np.asarray(np.clip(samples * (CLIP * 10 ** (drive_db / 20)), -CLIP, CLIP))
 
 
 def line_8k_mulaw(samples: Samples, rate: int) -> Samples:
@@ -88,7 +88,7 @@ def line_8k_mulaw(samples: Samples, rate: int) -> Samples:
 def add_hiss(samples: Samples, rate: int, hiss_db: float = 35.0, seed: int = 0) -> Samples:
     """The receiver's own noise, inside the band, `hiss_db` under the active speech."""
     speech, _ = active_level(samples, rate)
-    return samples + _band_noise(len(samples), rate, [seed, 101]) * np.sqrt(speech) * 10 ** (-hiss_db / 20)
+    return np.asarray(samples + _band_noise(len(samples), rate, [seed, 101]) * np.sqrt(speech) * 10 ** (-hiss_db / 20))
 
 
 def squelch_tail(samples: Samples, rate: int, tail_ms: float = 180.0, level_db: float = -6.0, seed: int = 0) -> Samples:
@@ -103,7 +103,7 @@ def _band_noise(count: int, rate: int, seed: list[int]) -> Samples:
     if count <= 0:
         return np.zeros(0)
     noise = band(np.random.default_rng(seed).standard_normal(count + rate), rate)[rate:]
-    return noise / np.sqrt(np.mean(noise**2))
+    return np.asarray(noise / np.sqrt(np.mean(noise**2)))
 
 
 def simulate(
@@ -129,7 +129,7 @@ def simulate(
     """
     if rate < 8000:
         raise ValueError("the radio needs a rate of 8000 Hz or more")
-    x = np.asarray(samples, dtype=np.float64)
+    x: Samples = np.asarray(samples, dtype=np.float64)
     start = speech_start(x, rate) if late_ms > 0 else 0
     if snr_db is not None:
         x = add_noise(x, rate, snr_db, noise, seed, voices)

@@ -46,7 +46,7 @@ def curve(points: Sequence[dict[str, Any]]) -> str:
     span = (high - low) or 1.0
 
     def x(level: float) -> float:
-        return left + (level - low) / span * (width - left - 170) + 10
+        return float(left + (level - low) / span * (width - left - 170) + 10)
 
     def y(share: float) -> float:
         return top + (1 - share) * (height - top - bottom)

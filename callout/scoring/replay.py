@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -66,8 +67,12 @@ def replay(
     for record in records:
         name = record.data.get(AUDIO)
         if record.event == "heard" and isinstance(name, str):
-            yield _again(record, _context(conversation, record), lambda name=name: read(find(name)), listen)
+            yield _again(record, _context(conversation, record), functools.partial(_sound, find, read, name), listen)
         conversation = evolve(conversation, record)
+
+
+def _sound(find: Callable[[str], Path], read: Callable[[Path], Samples], name: str) -> Samples:
+    return read(find(name))
 
 
 def _context(conversation: Conversation, record: Record) -> Context:
