@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 
-from callout.dialogue.restore import restore
+from callout.dialogue.machine import restore
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stockfile import load_stock
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, FakePlanner, Talk, make_stock

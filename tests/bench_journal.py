@@ -10,7 +10,7 @@ import tempfile
 from pathlib import Path
 
 from callout.dialogue.events import Record
-from callout.dialogue.restore import restore
+from callout.dialogue.machine import restore
 from callout.journal import Journal, Line
 from callout.journal.chain import canonical
 from callout.shoring.plan import ShorePlanner
@@ -26,8 +26,8 @@ def a_shift(lines: int = LINES) -> list[Record]:
     stock, planner = load_stock(), ShorePlanner()
     request = Callout(insertion=Length.imperial(11), angle_deg=60)
     meaning = meaning_json(request)
-    from callout.dialogue.ledger import holdings
     from callout.dialogue.machine import start
+    from callout.dialogue.state import holdings
 
     plan = planner.plan(1, request, stock, holdings(start(stock, planner))).to_json()
     records: list[Record] = []

@@ -22,15 +22,10 @@ import hypothesis.strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
 from callout.dialogue.commands import KNOWN
-from callout.dialogue.effects import Effect, Say
-from callout.dialogue.events import Record
-from callout.dialogue.inputs import Fault, Heard, Input, Key, Opened, Resumed, Role, Spoken, Tick
-from callout.dialogue.ledger import holdings, on_hand
-from callout.dialogue.listening import context
-from callout.dialogue.machine import start, step
-from callout.dialogue.restore import restore
+from callout.dialogue.events import Effect, Fault, Heard, Input, Key, Opened, Record, Resumed, Role, Say, Spoken, Tick
+from callout.dialogue.machine import restore, start, step
 from callout.dialogue.settings import load_settings
-from callout.dialogue.state import Conversation
+from callout.dialogue.state import Conversation, context, holdings, on_hand
 from callout.language.outcome import Ambiguous, Nothing, NotPossible, NotUnderstood, Resolution, Understood
 from callout.language.outcome import Part as HeardPart
 from callout.language.speak import SITE_FACTS

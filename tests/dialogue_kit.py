@@ -10,9 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from callout.dialogue.effects import Effect, Listen, Say
-from callout.dialogue.events import Record
-from callout.dialogue.inputs import Heard, Input, Key, Opened, Role
+from callout.dialogue.events import Effect, Heard, Input, Key, Listen, Opened, Record, Role, Say
 from callout.dialogue.machine import start, step
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import Conversation
@@ -176,7 +174,7 @@ class Talk:
         return [(effect.to, effect.text) for effect in self.effects if isinstance(effect, Say)]
 
     def state(self, role: Role = "measurer") -> str | None:
-        from callout.dialogue.listening import context
+        from callout.dialogue.state import context
 
         return context(self.now, role).state
 

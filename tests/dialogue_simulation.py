@@ -13,13 +13,11 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any
 
-from callout.dialogue.effects import Say
-from callout.dialogue.events import Record
-from callout.dialogue.inputs import Heard, Input, Key, Opened, Role, Tick
-from callout.dialogue.listening import context
+from callout.dialogue.events import Heard, Input, Key, Opened, Record, Role, Say, Tick
 from callout.dialogue.machine import start, step
 from callout.dialogue.ports import Planner, Stock
 from callout.dialogue.settings import load_settings
+from callout.dialogue.state import context
 from callout.language.context import Context
 from callout.language.files import read_toml
 from callout.language.lexicon import phone_distance, prons, twins

@@ -24,11 +24,10 @@ import numpy as np
 from scipy.signal import fftconvolve, resample_poly
 
 from callout.channel.level import active_level
-from callout.dialogue.effects import Say
-from callout.dialogue.inputs import Heard, Opened
-from callout.dialogue.listening import context
+from callout.dialogue.events import Heard, Opened, Say
 from callout.dialogue.machine import start, step
 from callout.dialogue.settings import load_settings
+from callout.dialogue.state import context
 from callout.hearing.audio import RATE, Samples
 from callout.hearing.ears import Ears
 from callout.hearing.live import utterances

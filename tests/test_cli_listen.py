@@ -13,7 +13,7 @@ import soundfile
 
 from callout.data import data_folder
 
-FIELDS = ["seq", "time", "event", "speaker", "build_id", "text", "meaning", "build"]
+FIELDS = ["version", "seq", "time", "event", "speaker", "build_id", "text", "meaning", "build", "happened"]
 
 
 def converse(lines: list[str], *options: str) -> list[dict[str, Any]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.inputs import Heard, Tick
+from callout.dialogue.events import Heard, Tick
 from callout.language.outcome import Ambiguous, Nothing, NotUnderstood, Part
 from callout.language.resolve import resolve_text
 from callout.values import Callout, Command

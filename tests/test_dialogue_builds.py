@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from callout.dialogue.ledger import holdings, on_hand
+from callout.dialogue.state import holdings, on_hand
 from callout.values import Callout, Command
 from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
 

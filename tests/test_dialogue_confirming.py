@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.inputs import Heard
+from callout.dialogue.events import Heard
 from callout.dialogue.settings import load_settings
 from callout.language.outcome import Ambiguous, NotPossible, NotUnderstood
 from callout.values import Callout, Command

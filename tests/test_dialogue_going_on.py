@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.inputs import Heard, Resumed, Role, Spoken, Tick
-from callout.dialogue.listening import context
-from callout.dialogue.restore import restore
+from callout.dialogue.events import Heard, Resumed, Role, Spoken, Tick
+from callout.dialogue.machine import restore
+from callout.dialogue.state import context
 from callout.language.outcome import Ambiguous
 from callout.language.outcome import Part as HeardPart
 from callout.language.resolve import resolve_text

@@ -11,10 +11,10 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule, run_state_machine_as_test
 
-from callout.dialogue.inputs import Opened
-from callout.dialogue.ledger import holdings, on_hand
+from callout.dialogue.events import Opened
 from callout.dialogue.machine import start
 from callout.dialogue.settings import load_settings
+from callout.dialogue.state import holdings, on_hand
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stockfile import load_stock
 from callout.values import Callout, Command

@@ -8,12 +8,10 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.inputs import Heard, Opened, Resumed, Role
-from callout.dialogue.ledger import holdings, on_hand
-from callout.dialogue.listening import context
-from callout.dialogue.machine import start
-from callout.dialogue.restore import restore
+from callout.dialogue.events import Heard, Opened, Resumed, Role
+from callout.dialogue.machine import restore, start
 from callout.dialogue.settings import load_settings
+from callout.dialogue.state import context, holdings, on_hand
 from callout.language.resolve import resolve_text
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stockfile import load_stock

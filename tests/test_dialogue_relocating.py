@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from callout.dialogue.inputs import Heard, Resumed, Tick
-from callout.dialogue.ledger import holdings, on_hand
-from callout.dialogue.restore import restore
+from callout.dialogue.events import Heard, Resumed, Tick
+from callout.dialogue.machine import restore
+from callout.dialogue.state import holdings, on_hand
 from callout.journal.handover import handover
 from callout.language.resolve import resolve_text
 from callout.values import Callout, Command

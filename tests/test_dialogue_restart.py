@@ -7,9 +7,8 @@ from collections.abc import Callable
 
 import pytest
 
-from callout.dialogue.events import Record
-from callout.dialogue.inputs import Resumed, Tick
-from callout.dialogue.restore import restore
+from callout.dialogue.events import Record, Resumed, Tick
+from callout.dialogue.machine import restore
 from callout.values import Callout, Command
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, FakePlanner, Talk, ft, make_stock
 

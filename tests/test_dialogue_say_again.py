@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.inputs import Heard
-from callout.dialogue.listening import context
+from callout.dialogue.events import Heard
+from callout.dialogue.state import context
 from callout.language.resolve import resolve_text
 from tests.dialogue_kit import Talk
 

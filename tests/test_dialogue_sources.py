@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.effects import Silence
-from callout.dialogue.inputs import Fault, Heard, Role, Tick
-from callout.dialogue.listening import context
+from callout.dialogue.events import Fault, Heard, Role, Silence, Tick
+from callout.dialogue.state import context
 from callout.language.outcome import Understood
 from callout.language.resolve import resolve_text
 from callout.values import Callout, Command

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.ledger import on_hand
+from callout.dialogue.state import on_hand
 from callout.values import Callout, Command
 from tests.dialogue_kit import Talk, ft, make_stock
 

@@ -10,10 +10,10 @@ import string
 import pytest
 
 from callout.dialogue import commands, wording
-from callout.dialogue.inputs import Heard
-from callout.dialogue.listening import context
+from callout.dialogue.events import Heard
 from callout.dialogue.machine import start
 from callout.dialogue.phrases import templates
+from callout.dialogue.state import context
 from callout.dialogue.stock_lines import matching
 from callout.language import grammar
 from callout.language.context import Context

@@ -75,7 +75,8 @@ def test_json_is_the_published_shape_and_nothing_else(shift):
     shapes = [json.loads(line) for line in printed.splitlines()]
     with Journal.open(shift, writer=False) as journal:
         assert shapes == [record.to_json() for record in journal.records()]
-    assert set(shapes[0]) == {"seq", "time", "event", "speaker", "build_id", "text", "meaning", "build"}
+    fields = {"version", "seq", "time", "event", "speaker", "build_id", "text", "meaning", "build", "happened"}
+    assert set(shapes[0]) == fields
 
 
 def test_csv_reads_back_with_the_standard_reader(shift):

@@ -9,7 +9,7 @@ import sys
 import pytest
 
 from callout.dialogue.builds import holdings
-from callout.dialogue.restore import restore
+from callout.dialogue.machine import restore
 from callout.journal import Journal
 from callout.journal.merge import merge
 from callout.values import Callout

@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from callout.dialogue.inputs import Opened, Role, Tick
+from callout.dialogue.events import Opened, Role, Tick
 from callout.dialogue.machine import start
 from callout.dialogue.settings import load_settings
 from callout.hearing.ears import Heard

@@ -13,8 +13,7 @@ import pytest
 
 from callout.cli import main
 from callout.dialogue import machine
-from callout.dialogue.events import Record
-from callout.dialogue.inputs import Opened
+from callout.dialogue.events import Opened, Record
 from callout.dialogue.machine import start
 from callout.journal.audio import AudioStore
 from callout.journal.memory import MemoryJournal

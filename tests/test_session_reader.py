@@ -13,8 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from callout.dialogue.commands import KNOWN
-from callout.dialogue.events import Record
-from callout.dialogue.inputs import Fault, Heard, Key, Tick
+from callout.dialogue.events import Fault, Heard, Key, Record, Tick
 from callout.dialogue.machine import start, step
 from callout.dialogue.settings import load_settings
 from callout.errors import CalloutError

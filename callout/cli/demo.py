@@ -16,7 +16,7 @@ import click
 
 from callout.console.output import say
 from callout.data import data_folder
-from callout.dialogue.inputs import Key
+from callout.dialogue.events import Key
 from callout.errors import BadInput, CalloutError
 from callout.hearing.ears import Recognizer
 from callout.journal.lock import WriterLock

@@ -196,7 +196,7 @@ def _merge(path: Path, other: Path, as_json: bool) -> int:
 
 
 def _handover(journal: Journal, stock_file: Path | None, as_json: bool) -> None:
-    from callout.dialogue.restore import restore
+    from callout.dialogue.machine import restore
     from callout.journal.handover import as_text, handover
     from callout.shoring.plan import ShorePlanner
     from callout.shoring.stockfile import load_stock

@@ -9,7 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 from pydantic.json_schema import GenerateJsonSchema
 from pydantic_core import core_schema
 
-from callout.dialogue.events import Record
+from callout.dialogue.events import VERSION, CountChange, Record, Role
 from callout.language.outcome import Agreement, OutcomeName
 from callout.values import Callout, Command, Length
 
@@ -199,12 +199,69 @@ class Score(_Shape):
     files: list[ScoredFile]
 
 
-class Event(Record):
-    """One line of `callout listen --json`, `callout demo --json` or `callout log --json`."""
+class NamedPieces(_Shape):
+    """So many of one stock line."""
 
+    name: str
+    count: int
+
+
+class PiecesHappened(_Shape):
+    """Picked, placed or returned: for the build called by `number`, `item` of its parts list where one was meant.
+    `stands`: not carried, but booked back to the standing shore that the build was to relocate."""
+
+    number: int | None
+    item: int | None
+    pieces: list[NamedPieces]
+    count: int
+    stands: bool
+
+
+class ReleasedHappened(_Shape):
+    """`replaces`: a change order for a build of before; `relocates`: the build whose place this one takes."""
+
+    number: int
+    role: Role
+    name: str | None
+    replaces: bool
+    relocates: int | None
+    reused: list[NamedPieces]
+
+
+class VoidedHappened(_Shape):
+    what: Literal["readback", "half", "build"]
+
+
+class CountsHappened(_Shape):
+    changes: list[CountChange]
+
+
+class SiteHappened(_Shape):
+    """Fields of the site of `callout plan --json`; none: all that was said of the place is forgotten."""
+
+    facts: dict[str, Any]
+
+
+class StopHappened(_Shape):
+    word: str
+
+
+class AffirmedHappened(_Shape):
+    keyed: bool
+
+
+class Event(Record):
+    """One line of `callout listen --json`, `callout demo --json` or `callout log --json`. `happened`: what was picked,
+    placed, returned, released, counted ...; null where the words say it all. `version` 1 had no `happened`."""
+
+    version: Literal[2] = VERSION
     seq: int | None
     time: str | None
     data: dict[str, Any] = Field(default={}, exclude=True)
+    happened: (
+        PiecesHappened | ReleasedHappened | VoidedHappened | CountsHappened | SiteHappened | StopHappened
+        | AffirmedHappened | None
+    )  # fmt: skip
 
 
 class VerdictLine(_Shape):

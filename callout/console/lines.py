@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
-from callout.dialogue.events import Record
+from callout.dialogue.events import CountChange, Piece, Record
 
 #: What an event says of itself when it has no words of its own.
 SILENT = {
@@ -43,14 +44,14 @@ class Lines:
 
     def words(self, record: Record) -> str:
         """The words that were said or heard; what happened, where there were none."""
-        if record.build_id is not None and "number" in record.data:
-            self._numbers[record.build_id] = record.data["number"]
+        if record.build_id is not None and record.number is not None:
+            self._numbers[record.build_id] = record.number
         if record.text and record.event != "affirmed":  # its words stand in the line before, as heard
             return record.text.translate(_TAME)
         return SILENT.get(record.event, "").format(
             build="-" if record.build_id is None else self.called(record.build_id),
-            pieces=_pieces(record.data.get("pieces", ())),
-            changes=_changes(record.data.get("changes", ())),
+            pieces=_pieces(record.pieces),
+            changes=_changes(record.changes),
         )
 
     def line(self, record: Record) -> str:
@@ -72,9 +73,9 @@ def parts_of(build: dict[str, Any] | None) -> list[str]:
     return found
 
 
-def _pieces(pieces: Any) -> str:
+def _pieces(pieces: Iterable[Piece]) -> str:
     return ", ".join(f"{quantity} x {name}" for name, quantity in pieces) or "nothing"
 
 
-def _changes(changes: Any) -> str:
-    return ", ".join(f"{change['item']} {change['delta']:+d}" for change in changes) or "no change"
+def _changes(changes: Iterable[CountChange]) -> str:
+    return ", ".join(f"{change.item} {change.delta:+d}" for change in changes) or "no change"

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from callout.dialogue.ledger import holdings
-from callout.dialogue.state import Conversation, OpenBuild
+from callout.dialogue.state import Conversation, OpenBuild, holdings
 
 
 @dataclass(frozen=True)

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from callout.dialogue import places, walking, wording
 from callout.dialogue.asking import next_part, question
-from callout.dialogue.ledger import on_hand
-from callout.dialogue.listening import state_name
-from callout.dialogue.state import Conversation, OpenBuild
+from callout.dialogue.state import Conversation, OpenBuild, on_hand, state_name
 from callout.dialogue.stock_lines import matching
 from callout.dialogue.turn import Turn
 from callout.language.cribsheet import spoken_help

@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from callout.dialogue import wording
-from callout.dialogue.listening import state_name
+from callout.dialogue.events import WasAsked
 from callout.dialogue.phrases import phrase, templates
+from callout.dialogue.state import state_name
 from callout.dialogue.turn import Turn, looks_like_content
 from callout.language.outcome import Ambiguous, NotUnderstood
 from callout.values import Callout, Command
@@ -53,7 +54,7 @@ def ask(turn: Turn, part: str) -> None:
         turn.give_up_waiting()
         turn.say("asking.console", "parked")
         return
-    turn.say_text(question(part), "asked", data={"asked": part, "times": times})
+    turn.say_text(question(part), "asked", what=WasAsked(asked=part, times=times))
     turn.wait_for_answer()
 
 
@@ -148,5 +149,5 @@ def unclear(turn: Turn, what: str) -> None:
         if seat.half is not None and seat.asked is not None:
             ask(turn, seat.asked)
         elif turn.certain or what == "two_at_once" or seat.doubts < turn.now.settings.times_asked:
-            turn.say(key, "asked", data={"unclear": what}, part=part)
+            turn.say(key, "asked", what=WasAsked(unclear=what), part=part)
             turn.set_seat(doubts=seat.doubts + 1)

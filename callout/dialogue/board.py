@@ -16,13 +16,11 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict
 
 from callout.dialogue import walking, wording
-from callout.dialogue.events import Record
+from callout.dialogue.events import Record, Role, WasSaid
 from callout.dialogue.evolve import evolve
-from callout.dialogue.inputs import Role
-from callout.dialogue.ledger import holdings
 from callout.dialogue.ports import Build, Holdings, Planner, Refused, Site, Stock
 from callout.dialogue.settings import load_settings
-from callout.dialogue.state import Conversation, OpenBuild, Pending, Seat
+from callout.dialogue.state import Conversation, OpenBuild, Pending, Seat, holdings
 from callout.values import Callout, Length
 
 #: The parts of a callout as an eye looks for them; the rest is named as the fields are.
@@ -222,8 +220,9 @@ class Followed:
                 changes["since"] = {**self.since, build: record.time}
             if record.event == "picked" and record.speaker and record.speaker not in self.hands.get(build, ()):
                 changes["hands"] = {**self.hands, build: (*self.hands.get(build, ()), record.speaker)}
-        if "at" in record.data or now.focus != before.focus or (build is not None and record.build is not None):
-            at = record.data["at"][0] if "at" in record.data else build
+        card = record.what.at if isinstance(record.what, WasSaid) else None
+        if card is not None or now.focus != before.focus or (build is not None and record.build is not None):
+            at = build if card is None else card[0]
             if at is not None and record.seq is not None:
                 changes["walks"] = {**self.walks, at: record.seq}
         return replace(self, **changes)

@@ -6,11 +6,10 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from callout.dialogue import walking, wording
-from callout.dialogue.evolve import add
-from callout.dialogue.ledger import holdings
+from callout.dialogue.events import PiecesMoved, WasReleased, WasSaid, WasVoided
 from callout.dialogue.ports import Build, Holdings, Site, knowing
-from callout.dialogue.readback import last_released, read_back
-from callout.dialogue.state import Conversation, OpenBuild, Pending
+from callout.dialogue.readback import act, last_released, read_back
+from callout.dialogue.state import Conversation, OpenBuild, Pending, add, holdings
 from callout.dialogue.turn import Turn
 from callout.shoring.holdings import Held
 from callout.shoring.relocation import Relocation, pressing, relocation
@@ -71,14 +70,14 @@ def release(turn: Turn, confirmed: Pending) -> None:
     if refuse_twin(turn, request) or refuse_taken(turn, request):  # the other side may have been quicker
         return
     build_id = turn.now.next_id
-    build = plan(turn.now, build_id, request, site=confirmed.shape.get("site"))
+    build = plan(turn.now, build_id, request, site=confirmed.shape.site)
     if build.refused is not None:
         turn.say("confirming.affirmed_refused", "refused", meaning=request)
         return
     number = request.position or free_number(turn.now, build_id)
     turn.write(
-        "released", build_id=build_id, meaning=request, build=build.to_json(), number=number, role=confirmed.role,
-        name=confirmed.name,
+        "released", build_id=build_id, meaning=request, build=build.to_json(),
+        what=WasReleased(number=number, role=confirmed.role, name=confirmed.name),
     )  # fmt: skip
     turn.say(_outcome("affirmed", build), build_id=build_id, number=wording.count(number))
     walked = turn.now.walked
@@ -147,8 +146,10 @@ def change(turn: Turn, confirmed: Pending) -> None:
         return
     turn.write(
         "released", build_id=before.build_id, meaning=request, build=build.to_json(),
-        number=request.position or before.number, role=before.role, name=before.name,
-        got=got_already(build, before.held), replaces=True, without=list(before.without), relocates=before.relocates,
+        what=WasReleased(
+            number=request.position or before.number, role=before.role, name=before.name, replaces=True,
+            got=got_already(build, before.held), without=before.without, relocates=before.relocates,
+        ),
     )  # fmt: skip
     after = turn.now.open[before.build_id]
     turn.say(_outcome("changed", build), build_id=before.build_id, number=wording.count(after.number))
@@ -183,19 +184,19 @@ def put_in_place(turn: Turn, before: OpenBuild, build: Build, left_out: Iterable
     text = wording.sentence("walking.instead", number=wording.count(before.number), difference=difference)
     turn.say_text(
         text, to="yard", build_id=before.build_id, build=shape,
-        data={"got": got_already(build, before.held), "without": list(left_out)},
+        what=WasSaid(got=got_already(build, before.held), without=tuple(left_out)),
     )  # fmt: skip
     put_back_surplus(turn, before.build_id)
 
 
-def got_already(build: Build, held: Mapping[str, int]) -> list[int]:
+def got_already(build: Build, held: Mapping[str, int]) -> tuple[int, ...]:
     """How much of each line of a new plan the crew holds already."""
     left, got = dict(held), []
     for line in build.parts:
         taken = min(line.quantity, left.get(line.name, 0))
         left[line.name] = left.get(line.name, 0) - taken
         got.append(taken)
-    return got
+    return tuple(got)
 
 
 def put_back_surplus(turn: Turn, build_id: int) -> None:
@@ -213,11 +214,11 @@ def _put_back(turn: Turn, build: OpenBuild, pieces: list[tuple[str, int]], key: 
     is left alone, and the sentence `key` says so."""
     back = [(name, min(quantity, build.fetched.get(name, 0))) for name, quantity in pieces]
     stand = [(name, quantity - fetched) for (name, quantity), (_, fetched) in zip(pieces, back, strict=True)]
-    for key_of, some, more in (("walking.put_back", back, {}), (key, stand, {"stands": True})):
-        if moved := [piece for piece in some if piece[1]]:
+    for key_of, some, stands in (("walking.put_back", back, False), (key, stand, True)):
+        if moved := tuple(piece for piece in some if piece[1]):
             turn.say(
                 key_of, "returned", to="yard", build_id=build.build_id, number=wording.count(build.number),
-                data={"pieces": [list(piece) for piece in moved], **more}, pieces=wording.pieces(moved),
+                what=PiecesMoved(pieces=moved, stands=stands), pieces=wording.pieces(moved),
             )  # fmt: skip
 
 
@@ -235,15 +236,15 @@ def undo(turn: Turn, number: int | None = None) -> None:
     elif build.fetched:
         turn.give_up_waiting(aloud=True)
         read_back(
-            turn, "confirming.undo_picked", "undo", build_id=build.build_id, number=wording.count(build.number),
-            pieces=wording.counted(sum(build.fetched.values()), "piece"),
+            turn, "confirming.undo_picked", act(turn, "undo", build_id=build.build_id),
+            number=wording.count(build.number), pieces=wording.counted(sum(build.fetched.values()), "piece"),
         )  # fmt: skip
     elif turn.sure and not build.lent:
         _take_back(turn, build)
     else:
         turn.give_up_waiting(aloud=True)
         read_back(
-            turn, "confirming.undo", "undo", build_id=build.build_id, number=wording.count(build.number),
+            turn, "confirming.undo", act(turn, "undo", build_id=build.build_id), number=wording.count(build.number),
             callout=wording.callout(build.request),
         )  # fmt: skip
 
@@ -262,7 +263,7 @@ def _take_back(turn: Turn, build: OpenBuild) -> None:
     key = "walking.undone" if build.relocates is None else "walking.move_undone"
     turn.say(
         key, "voided", to="both", build_id=build.build_id, meaning=build.request,
-        data={"what": "build"}, number=wording.count(build.number),
+        what=WasVoided(what="build"), number=wording.count(build.number),
     )  # fmt: skip
     turn.void_about(build.build_id)
     walking.name_the_next(turn)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from callout.dialogue import places, relocating, wording
 from callout.dialogue.asking import ask_for_missing, missing_parts
 from callout.dialogue.builds import refuse_taken, refuse_twin
+from callout.dialogue.events import WasAsked
 from callout.dialogue.ports import Refused, Site, knowing
-from callout.dialogue.readback import last_released, read_back
+from callout.dialogue.readback import act, last_released, read_back
 from callout.dialogue.state import OpenBuild, Pending, Seat
 from callout.dialogue.turn import Turn
 from callout.values import Callout
@@ -63,7 +64,7 @@ def _which_part(turn: Turn, why: str) -> None:
     turn.keep_half(kept, fresh=seat.half is None, patching=True)
     turn.give_up_waiting(half=False, move=False)
     text = wording.sentence("confirming.which_part" if waiting is None else "confirming.void_which_part")
-    turn.say_text(f"{why} {text}".strip(), "asked", data={"asked": "part", "times": 1})
+    turn.say_text(f"{why} {text}".strip(), "asked", what=WasAsked(asked="part", times=1))
     turn.wait_for_answer()
 
 
@@ -74,7 +75,7 @@ def propose_change(turn: Turn, build: OpenBuild, request: Callout) -> None:
     known = knowing(turn.now.planner, build.build_id, build.build.site)
     key, reason, nearest = _practice(known.refusal(build.build_id, request), "change")
     read_back(
-        turn, key, "change", request, shape={"cannot": bool(reason)}, build_id=build.build_id,
+        turn, key, act(turn, "change", request, build_id=build.build_id, cannot=bool(reason)),
         number=wording.count(build.number), callout=wording.callout(request, turn.stress), reason=reason,
         nearest=nearest,
     )  # fmt: skip
@@ -117,8 +118,8 @@ def _read_back_new(turn: Turn, request: Callout, said: str = "readback") -> None
     exists."""
     known = knowing(turn.now.planner, turn.now.next_id, Site.model_validate(turn.now.site))
     key, reason, nearest = _practice(known.refusal(turn.now.next_id, request), said)
-    shape, words = {"site": dict(turn.now.site), "cannot": bool(reason)}, places.called(turn, request)
-    read_back(turn, key, "callout", request, shape=shape, callout=words, reason=reason, nearest=nearest)
+    proposal = act(turn, "callout", request, site=dict(turn.now.site), cannot=bool(reason))
+    read_back(turn, key, proposal, callout=places.called(turn, request), reason=reason, nearest=nearest)
 
 
 def _practice(refused: Refused | None, said: str) -> tuple[str, str, str]:

@@ -19,6 +19,7 @@ from callout.dialogue import (
     walking,
     wording,
 )
+from callout.dialogue.events import WasHalted, WasParked, WasSaid
 from callout.dialogue.state import OpenBuild, Pending
 from callout.dialogue.turn import Turn
 from callout.language.commands import commands, commands_that
@@ -54,7 +55,7 @@ def stay_silent(turn: Turn) -> None:
 def wake(turn: Turn) -> None:
     """Speak again after a stop word."""
     if turn.now.halted:
-        turn.say("plain.going_on", to="both", data={"halted": ""})
+        turn.say("plain.going_on", to="both", what=WasSaid(halted=""))
         builds.stock_moved(turn)
 
 
@@ -62,11 +63,12 @@ def _alarm(turn: Turn, word: str) -> None:
     """A stop word of the field: silent at once, in the log with its time, and never the alarm itself."""
     turn.silence()
     text = wording.sentence("plain.halted", word=word.replace("_", " "), who=wording.who(turn.speaker))
-    turn.write("alarm", text, speaker=turn.speaker, halted=word)
+    turn.write("alarm", text, speaker=turn.speaker, what=WasHalted(halted=word))
     for role in ("measurer", "logistics"):
         seat = turn.now.seat(role)
         if seat.pending is not None and turn.now.seat_name(role) == role:
-            turn.write("parked", meaning=seat.pending.request, build_id=seat.pending.build_id, seat=role)
+            parked = WasParked(seat=role)
+            turn.write("parked", meaning=seat.pending.request, build_id=seat.pending.build_id, what=parked)
 
 
 def _in_the_walk(turn: Turn, said: Command) -> None:

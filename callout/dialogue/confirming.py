@@ -8,6 +8,7 @@ the reason and the nearest that can, and no affirmative releases it.
 from __future__ import annotations
 
 from callout.dialogue import wording
+from callout.dialogue.events import WasAffirmed
 from callout.dialogue.readback import repeat_readback
 from callout.dialogue.state import Pending
 from callout.dialogue.turn import Turn
@@ -32,7 +33,7 @@ def answered(turn: Turn, *, long: bool) -> Pending | None:
         turn.say("confirming.too_early", "refused")
         repeat_readback(turn, waiting)
         return None
-    if waiting.shape.get("cannot"):
+    if waiting.shape.cannot:
         turn.say("confirming.cannot", "refused")
         return None
     if not _guarded(turn, long):
@@ -41,7 +42,7 @@ def answered(turn: Turn, *, long: bool) -> Pending | None:
         return None
     turn.write(
         "affirmed", turn.text, speaker=turn.speaker, meaning=waiting.request, build_id=waiting.build_id,
-        seat=turn.seat_name,
+        what=WasAffirmed(seat=turn.seat_name),
     )  # fmt: skip
     return waiting
 

@@ -10,11 +10,10 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from callout.dialogue.inputs import Heard, Input, Opened, Tick
-from callout.dialogue.listening import state_name
+from callout.dialogue.events import Heard, Input, Opened, Tick
 from callout.dialogue.machine import start, step
 from callout.dialogue.phrases import templates
-from callout.dialogue.state import Conversation
+from callout.dialogue.state import Conversation, state_name
 from callout.language import grammar
 from callout.language.outcome import Understood
 from callout.shoring.plan import ShorePlanner

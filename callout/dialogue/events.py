@@ -1,49 +1,311 @@
-"""What can happen in a conversation, one list for the console, the journal and the replay.
+"""What comes into a conversation, what happens in it, and what it asks the world to do.
 
-A `Record` is one line of it. Nothing is spoken that is not in a record first, and the conversation's own state is a
-fold over its records (see `callout.dialogue.evolve`), so that a restart loses nothing.
-
-What `data` holds, by event (all of it JSON; an item is the name of a stock line):
-
-  picked, returned   {"line": index in build.parts, "pieces": [[item, quantity], ...]}; returned without a line: a
-                     change of the build puts these pieces back. These and placed also hold {"number": the number
-                     that the build is called by}. {"stands": true}: they were not carried, but stand at the old place
-                     of a relocation, and are that shore's again
-  placed             {"pieces": [[item, quantity], ...]}: what was picked for the build now stands at the wall
-  released           {"number": spoken number, "role": who gave it, "replaces": true when a change order replaces the
-                     build of the same build_id, "relocates": the standing build whose place it takes, "reused":
-                     [[item, quantity], ...]: what it takes along from there}
-  voided             {"what": "readback" | "half" | "build"}; a voided build gives up what it had reserved.
-                     {"move": false, "relocates" | "changes": build_id}: what the void readback was about goes on
-  heard              {"seat": whose readback this voids, "half": what is kept of it, "patching", "readings" ...}
-  stock_changed      {"changes": [{"item", "delta", "quantity"}, ...]}: quantity is what is on hand afterwards
-  site_changed       {"facts": {name of a field of `callout.shoring.request.Site`: value}}: of the build, or without
-                     one of what is called next; no facts: all that was said before is forgotten
-  readback, asked    {"seat", "pending" | "half" ...}: what waits for an answer; {"unclear": "two_at_once" | ...}: what
-                     kind of speech was answered
-  said               {"seat", ...}: where the walk stands. A `said` with `build` works that build out again from what
-                     is left ({"got": how many of each line are picked already}): the new plan replaces the old
+Inputs carry their time in seconds on any one clock; the conversation has none itself. A `Record` is one line of what
+happened, for the console, the journal and the replay: nothing is spoken that is not in a record first, and the
+conversation's own state is a fold over its records (`callout.dialogue.evolve`), so that a restart loses nothing. What a
+record says happened is a small value of its own, one class a kind of event (`Record.what`).
 """
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Literal, Union
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import AliasChoices, BaseModel, ConfigDict, Field
+
+from callout.language.context import Context
+from callout.language.outcome import Resolution
+
+Role = Literal["measurer", "logistics"]
+ROLES: tuple[Role, ...] = ("measurer", "logistics")
+
+
+@dataclass(frozen=True)
+class Heard:
+    """One utterance. `time` is when its first word began, `until` when its last one ended, where that is known;
+    `certain` marks typed words, which need no second guard.
+
+    `name` is the speaker's own name when they gave one.
+    """
+
+    resolution: Resolution
+    text: str
+    role: Role
+    time: float
+    certain: bool = False
+    name: str | None = None
+    until: float | None = None
+
+
+@dataclass(frozen=True)
+class Key:
+    """A key, a pedal or a button: a short press means ready, a long press means say again. `affirm` has a key of its
+    own, held or pressed twice: a person at the console affirms the latest readback for a measurer who is relayed."""
+
+    kind: Literal["ready", "say_again", "affirm"]
+    role: Role
+    time: float
+
+
+@dataclass(frozen=True)
+class Tick:
+    """Time went by. Send one about every second; typed conversations send none."""
+
+    time: float
+
+
+@dataclass(frozen=True)
+class Spoken:
+    """How far the voice came with `text`. Without this event the wait for an answer counts from an estimate
+    (`seconds_a_word`).
+
+    `figures`: its figures, and what they count, have been said; the rest still follows. `through`: all of it was said,
+    and the wait for an answer counts from here. `cut`: it was silenced or made void, and what no event before this one
+    told of was not said. `failed`: the voice could not say it, and an error tells so; it stands on the screen alone.
+    """
+
+    text: str
+    time: float
+    how: Literal["figures", "through", "cut", "failed"] = "through"
+
+
+@dataclass(frozen=True)
+class Fault:
+    """Something at the rim broke (voice, microphone, disk). `text` is one plain line."""
+
+    text: str
+    time: float
+
+
+@dataclass(frozen=True)
+class Opened:
+    """A new conversation begins."""
+
+    time: float
+
+
+@dataclass(frozen=True)
+class Resumed:
+    """The program was started again on a journal that had a conversation in it."""
+
+    time: float
+
+
+Input = Union[Heard, Key, Tick, Spoken, Fault, Opened, Resumed]
+
+
+# What happened.
 
 EventName = Literal[
     "heard", "readback", "asked", "said", "affirmed", "released", "refused", "voided", "parked", "picked",
     "placed", "returned", "stock_changed", "site_changed", "alarm", "error", "resumed",
 ]  # fmt: skip
 
-Speaker = Literal["measurer", "logistics", "callout"]
+#: The shape of a published line. 2 says what happened in `happened`; 1 had the words alone.
+VERSION: Literal[2] = 2
+
+
+class Happened(BaseModel):
+    """What a record holds for a restart, and for whoever reads the journal. Fields that were not there when a line
+    was written have their default; fields of another version are left alone."""
+
+    model_config = ConfigDict(frozen=True, extra="ignore")
+
+    seat: Role | None = None  # who was spoken to, or whose readback this is about
+
+    def to_json(self) -> dict[str, Any]:
+        """As it is kept: what differs from the defaults."""
+        return self.model_dump(mode="json", exclude_defaults=True)
+
+    def published(self) -> dict[str, Any] | None:
+        """As programs that listen get it, None where the words say it all."""
+        return None
+
+
+#: What is read back before it is done.
+ActKind = Literal["callout", "stock", "change", "undo", "short", "substitute", "relocate", "site", "move"]
+
+
+class Proposal(BaseModel):
+    """An act that was read back and waits for its yes. `role` and `name` say who proposed it."""
+
+    model_config = ConfigDict(frozen=True, extra="ignore")
+
+    kind: ActKind
+    role: Role
+    name: str | None = None
+    build_id: int | None = None
+    meaning: dict[str, Any] | None = None  # the callout, as JSON
+    site: dict[str, Any] | None = None  # what was known of its place
+    cannot: bool = False  # read back with why it cannot be built: no yes answers it
+    changes: tuple[dict[str, Any], ...] = ()  # of counts: {"item", "how", "quantity"}
+    line: int | None = None  # an index into the parts of the build
+    item: str | None = None  # the name of a stock line
+    quantity: int | None = None
+    giver: int | None = Field(default=None, validation_alias=AliasChoices("giver", "from"))  # the build that gives
+    facts: dict[str, Any] | None = None  # of a place, as fields of `callout.shoring.request.Site`
+    words: str = ""  # the fact as it is said
+
+    def to_json(self) -> dict[str, Any]:
+        return self.model_dump(mode="json", exclude_defaults=True)
+
+
+class WasHeard(Happened):
+    """`seat`: whose readback this voids. `half` of a callout is kept, `fresh` when nothing was asked about it yet;
+    `patching`: what comes next takes the place of parts of it; `readings`: what it can have been, where in doubt."""
+
+    half: dict[str, Any] | None = None
+    fresh: bool = False
+    patching: bool = False
+    readings: tuple[dict[str, Any], ...] = ()
+    audio: str | None = None  # the name of the kept sound
+
+
+class WasReadBack(Happened):
+    pending: Proposal
+
+
+class WasAsked(Happened):
+    """`asked` for the `times`-th time; `relocates`: the standing build that the next callout is for; `unclear`: what
+    kind of speech was answered."""
+
+    asked: str | None = None
+    times: int = 0
+    relocates: int | None = None
+    unclear: str | None = None
+
+
+class WasSaid(Happened):
+    """`at`: the build and the card where the walk stands now. Where the record has a build, it is worked out again
+    from what is left, and replaces the old plan: `got` of each line is picked already, `without` are stock lines that
+    the crew does not want in it. `halted`: "" ends the silence after a stop word."""
+
+    at: tuple[int, int] | None = None
+    swept: bool | None = None
+    got: tuple[int, ...] = ()
+    without: tuple[str, ...] = ()
+    halted: str | None = None
+
+
+class WasAffirmed(Happened):
+    """`keyed`: by the key for it, for a measurer who is relayed."""
+
+    keyed: bool = False
+
+    def published(self) -> dict[str, Any] | None:
+        return {"keyed": self.keyed}
+
+
+Piece = tuple[str, int]  # the name of a stock line, and how many
+
+
+class WasReleased(Happened):
+    """`number`: what the build is called by. `replaces`: a change order takes the place of the build of the same
+    build_id. `relocates`: the standing build whose place it takes; `reused`: what it takes along from there."""
+
+    number: int = 0
+    role: Role = "measurer"
+    name: str | None = None
+    got: tuple[int, ...] | None = None
+    without: tuple[str, ...] = ()
+    replaces: bool = False
+    relocates: int | None = None
+    reused: tuple[Piece, ...] = ()
+
+    def published(self) -> dict[str, Any] | None:
+        names = ("number", "role", "name", "replaces", "relocates")
+        return {**{name: getattr(self, name) for name in names}, "reused": _named(self.reused)}
+
+
+class WasVoided(Happened):
+    """`what` is void. A voided build gives up what it had reserved. Without `move`, what the void readback was about (a
+    build that `relocates`, or that `changes`) waits for another."""
+
+    what: Literal["readback", "half", "build"] = "readback"
+    move: bool = True
+    relocates: int | None = None
+    changes: int | None = None
+
+    def published(self) -> dict[str, Any] | None:
+        return {"what": self.what}
+
+
+class WasParked(Happened):
+    """What waits in `seat` is set aside."""
+
+
+class PiecesMoved(Happened):
+    """Picked, placed at the wall, or put back. `number`: what the build is called by. `line`: an index into the parts
+    of the build; without one a change of the build moves the pieces. `stands`: they were not carried, but stand at the
+    old place of a relocation, and are that shore's again."""
+
+    number: int | None = None
+    line: int | None = None
+    pieces: tuple[Piece, ...] = ()
+    stands: bool = False
+
+    def published(self) -> dict[str, Any] | None:
+        return {
+            "number": self.number, "item": None if self.line is None else self.line + 1,
+            "pieces": _named(self.pieces), "count": sum(count for _, count in self.pieces), "stands": self.stands,
+        }  # fmt: skip
+
+
+class CountChange(BaseModel):
+    """A new count of one stock line: `quantity` is what is on hand afterwards."""
+
+    model_config = ConfigDict(frozen=True, extra="ignore")
+
+    item: str
+    delta: int
+    quantity: int
+
+
+class StockChanged(Happened):
+    changes: tuple[CountChange, ...] = ()
+
+    def published(self) -> dict[str, Any] | None:
+        return {"changes": [change.model_dump() for change in self.changes]}
+
+
+class SiteChanged(Happened):
+    """`facts`: fields of `callout.shoring.request.Site`, of the build, or without one of what is called next. No
+    facts: all that was said before is forgotten."""
+
+    facts: dict[str, Any] = {}
+
+    def published(self) -> dict[str, Any] | None:
+        return {"facts": self.facts}
+
+
+class WasHalted(Happened):
+    """The stop word that silenced the voice."""
+
+    halted: str = ""
+
+    def published(self) -> dict[str, Any] | None:
+        return {"word": self.halted}
+
+
+#: What each event holds.
+HAPPENED: Mapping[EventName, type[Happened]] = {
+    "heard": WasHeard, "readback": WasReadBack, "asked": WasAsked, "said": WasSaid, "refused": WasSaid,
+    "resumed": Happened, "error": Happened, "affirmed": WasAffirmed, "released": WasReleased, "voided": WasVoided,
+    "parked": WasParked, "picked": PiecesMoved, "placed": PiecesMoved, "returned": PiecesMoved,
+    "stock_changed": StockChanged, "site_changed": SiteChanged, "alarm": WasHalted,
+}  # fmt: skip
+
+
+def _named(pieces: tuple[Piece, ...]) -> list[dict[str, Any]]:
+    return [{"name": name, "count": count} for name, count in pieces]
 
 
 class Record(BaseModel):
     """One event as it is printed by `callout listen --json` and kept in the journal.
 
-    `seq` and `time` (ISO 8601, local with offset) are None until the journal has written it. `data` holds what a
-    restart needs and is not printed.
+    `seq` and `time` (ISO 8601, local with offset) are None until the journal has written it. `data` is `what` as JSON:
+    what a restart needs.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -58,6 +320,62 @@ class Record(BaseModel):
     build: dict[str, Any] | None = None
     data: dict[str, Any] = {}
 
+    @property
+    def what(self) -> Happened | None:
+        """What happened, None where the line is words alone. Lines of every version give the same values."""
+        return HAPPENED[self.event].model_validate(self.data) if self.data else None
+
+    @property
+    def pieces(self) -> tuple[Piece, ...]:
+        """What was picked, placed or put back."""
+        return self.what.pieces if isinstance(self.what, PiecesMoved) else ()
+
+    @property
+    def number(self) -> int | None:
+        """What the build is called by, where this line says so."""
+        return self.what.number if isinstance(self.what, (PiecesMoved, WasReleased)) else None
+
+    @property
+    def changes(self) -> tuple[CountChange, ...]:
+        return self.what.changes if isinstance(self.what, StockChanged) else ()
+
     def to_json(self) -> dict[str, Any]:
-        """The published shape: {"seq", "time", "event", "speaker", "build_id", "text", "meaning", "build"}."""
-        return self.model_dump(mode="json", exclude={"data"})
+        """The published shape, `callout schema event`."""
+        shape = self.model_dump(mode="json", exclude={"data"})
+        return {"version": VERSION, **shape, "happened": None if self.what is None else self.what.published()}
+
+
+# What is asked of the world. Order matters: a record is written before its words are spoken.
+
+Listener = Literal["measurer", "yard", "both"]
+
+#: Why something is said, the most urgent first: it goes ahead of what waits and is further down in this list.
+Kind = Literal["warning", "answer", "readback", "item", "information"]
+
+
+@dataclass(frozen=True)
+class Say:
+    """Speak `text`, which is also the text of the record just before it. `urgent`: it answers what was just said, and
+    cuts what is being said. Sentences of one step keep their order."""
+
+    text: str
+    to: Listener = "yard"
+    urgent: bool = False
+    build_id: int | None = None
+    kind: Kind = "information"
+
+
+@dataclass(frozen=True)
+class Silence:
+    """Stop the voice at once and drop what waits to be spoken."""
+
+
+@dataclass(frozen=True)
+class Listen:
+    """What `role` may say next. Sent when it changes."""
+
+    role: Role
+    context: Context
+
+
+Effect = Union[Record, Say, Silence, Listen]

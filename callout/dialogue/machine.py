@@ -6,16 +6,30 @@ in order. A record comes before the words it holds.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 from callout.dialogue import answers, asking, builds, callouts, commands, timing, walking, wording
-from callout.dialogue.effects import Effect, Listen
-from callout.dialogue.inputs import Fault, Heard, Input, Key, Opened, Resumed, Role, Spoken, Tick
-from callout.dialogue.listening import ROLES, context
+from callout.dialogue.events import (
+    ROLES,
+    Effect,
+    Fault,
+    Heard,
+    Input,
+    Key,
+    Listen,
+    Opened,
+    Record,
+    Resumed,
+    Role,
+    Spoken,
+    Tick,
+)
+from callout.dialogue.evolve import evolve
 from callout.dialogue.ports import Planner, Stock
 from callout.dialogue.readback import repeat_readback
 from callout.dialogue.settings import Settings, load_settings
-from callout.dialogue.state import Conversation, Utterance
+from callout.dialogue.state import Conversation, Utterance, context
 from callout.dialogue.turn import Turn, is_content
 from callout.language.outcome import Ambiguous, Nothing, NotPossible, NotUnderstood, Understood
 from callout.values import Callout, Command
@@ -24,6 +38,19 @@ from callout.values import Callout, Command
 def start(stock: Stock, planner: Planner, settings: Settings | None = None) -> Conversation:
     """A conversation that has not begun. Send `Opened` first, or `Resumed` after `restore`."""
     return Conversation(settings or load_settings(), planner, stock)
+
+
+def restore(
+    records: Iterable[Record], stock: Stock, planner: Planner, settings: Settings | None = None
+) -> Conversation:
+    """The conversation as it stood after `records`, in the order in which they were written.
+
+    What was confirmed is confirmed, what waited still waits. Send `Resumed` next: it says where we were.
+    """
+    now = start(stock, planner, settings)
+    for record in records:
+        now = evolve(now, record)
+    return now
 
 
 def step(now: Conversation, event: Input) -> tuple[Conversation, tuple[Effect, ...]]:

@@ -9,10 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from callout.dialogue import builds, walking, wording
-from callout.dialogue.ledger import holdings
 from callout.dialogue.ports import Build, Holdings, Stock
-from callout.dialogue.readback import read_back
-from callout.dialogue.state import Conversation, OpenBuild, Pending
+from callout.dialogue.readback import act, read_back
+from callout.dialogue.state import Conversation, OpenBuild, Pending, holdings
 from callout.dialogue.stock_lines import ask_which, matching
 from callout.dialogue.turn import Turn
 from callout.shoring.moving import Move, move_reserved
@@ -43,8 +42,8 @@ def asked_for(turn: Turn, said: Command) -> None:
         turn.say("moving.no_use", "refused", build_id=receiver.build_id, number=number, part=wording.lines(name, 2))
         return
     read_back(
-        turn, "confirming.move", "move", build_id=receiver.build_id,
-        shape={"item": name, "from": giver.build_id, "quantity": move.moved},
+        turn, "confirming.move",
+        act(turn, "move", build_id=receiver.build_id, item=name, giver=giver.build_id, quantity=move.moved),
         pieces=wording.pieces([(name, move.moved)]), giver=wording.count(giver.number),
         receiver=wording.count(receiver.number), then=_then(giver, move.giver),
     )  # fmt: skip
@@ -89,9 +88,9 @@ def _work_out(now: Conversation, giver: OpenBuild, receiver: OpenBuild, name: st
 
 def affirmed(turn: Turn, confirmed: Pending) -> None:
     """Both builds get their new plans, the giver first: a crash between them leaves the piece with nobody."""
-    giver = turn.now.open.get(int(confirmed.shape["from"]))
+    giver = turn.now.open.get(confirmed.shape.giver or 0)
     receiver = turn.now.open.get(confirmed.build_id or 0)
-    name, quantity = str(confirmed.shape["item"]), int(confirmed.shape["quantity"])
+    name, quantity = confirmed.shape.item or "", confirmed.shape.quantity or 0
     move = None
     if giver is not None and receiver is not None and _promised(giver, name):
         move = _work_out(turn.now, giver, receiver, name, quantity)

@@ -12,8 +12,9 @@ from typing import Any
 from pydantic import ValidationError
 
 from callout.dialogue import builds, walking, wording
+from callout.dialogue.events import SiteChanged
 from callout.dialogue.ports import Site
-from callout.dialogue.readback import read_back
+from callout.dialogue.readback import act, read_back
 from callout.dialogue.state import OpenBuild, Pending
 from callout.dialogue.turn import Turn
 from callout.language.speak import SITE_FACTS, speak_site
@@ -66,12 +67,11 @@ def heard_fact(turn: Turn, said: Command) -> None:
     """Read a fact back, with what it will hold for."""
     turn.give_up_waiting(aloud=True)
     facts, fact = _facts(said), speak_site(said)
-    shape = {"facts": facts, "words": fact}
     if facts is None:
         turn.say("site.unknown", "refused")
         return
     if said.build is None:
-        read_back(turn, "site.new" if not facts else "site.next", "site", shape=shape, fact=fact)
+        read_back(turn, "site.next" if facts else "site.new", act(turn, "site", facts=facts, words=fact), fact=fact)
         return
     build = _numbered(turn, said.build)
     number = wording.count(said.build)
@@ -82,7 +82,8 @@ def heard_fact(turn: Turn, said: Command) -> None:
     elif build.build_id in turn.now.standing and not _moves(build, said.command):
         turn.say("site.stands", "refused", number=number)
     else:
-        read_back(turn, "site.build", "site", shape=shape, build_id=build.build_id, fact=fact, number=number)
+        noted = act(turn, "site", build_id=build.build_id, facts=facts, words=fact)
+        read_back(turn, "site.build", noted, fact=fact, number=number)
 
 
 def _numbered(turn: Turn, number: int) -> OpenBuild | None:
@@ -105,7 +106,7 @@ def apply(turn: Turn, confirmed: Pending) -> None:
         return
     turn.say(
         "site.noted" if build is None else "site.noted_build", "site_changed", build_id=confirmed.build_id,
-        data={"facts": confirmed.shape["facts"]}, fact=confirmed.shape["words"],
+        what=SiteChanged(facts=confirmed.shape.facts or {}), fact=confirmed.shape.words,
         number="" if build is None else wording.count(build.number),
     )  # fmt: skip
     builds.stock_moved(turn)

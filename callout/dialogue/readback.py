@@ -6,23 +6,26 @@ from typing import Any
 
 from callout.dialogue import wording
 from callout.dialogue.asking import next_part, question
+from callout.dialogue.events import ActKind, Proposal, WasReadBack
 from callout.dialogue.state import OpenBuild, Pending
 from callout.dialogue.turn import Turn
 from callout.values import Callout
 from callout.values.meaning import PART_ORDER
 
 
-def read_back(
-    turn: Turn, key: str, kind: str, request: Callout | None = None, *, shape: dict[str, Any] | None = None,
-    build_id: int | None = None, **holes: str,
-) -> None:  # fmt: skip
-    """Read something back and let it wait for its affirmative in this seat."""
-    pending = {
-        "kind": kind, "role": turn.role, "name": turn.name, "build_id": build_id,
-        "meaning": None if request is None else request.model_dump(mode="json"), **(shape or {}),
-    }  # fmt: skip
-    text = wording.sentence(key, **holes)
-    turn.say_text(text, "readback", meaning=request, build_id=build_id, data={"pending": pending})
+def act(turn: Turn, kind: ActKind, request: Callout | None = None, **more: Any) -> Proposal:
+    """The act that is to be read back, proposed by who speaks. `more`: fields of `Proposal`."""
+    meaning = None if request is None else request.model_dump(mode="json")
+    return Proposal(kind=kind, role=turn.role, name=turn.name, meaning=meaning, **more)
+
+
+def read_back(turn: Turn, key: str, proposal: Proposal, **holes: str) -> None:
+    """Read an act back and let it wait for its affirmative in this seat."""
+    waiting = Pending(proposal, wording.sentence(key, **holes))
+    turn.say_text(
+        waiting.text, "readback", meaning=waiting.request, build_id=waiting.build_id,
+        what=WasReadBack(pending=proposal),
+    )  # fmt: skip
     turn.wait_for_answer()
 
 
@@ -31,7 +34,7 @@ def repeat_readback(turn: Turn, waiting: Pending, *, again: bool = False) -> Non
     text = waiting.text.removeprefix(wording.AGAIN)
     turn.say_text(
         wording.AGAIN + text, "readback", meaning=waiting.request, build_id=waiting.build_id,
-        data={"pending": dict(waiting.shape)},
+        what=WasReadBack(pending=waiting.shape),
     )  # fmt: skip
     turn.wait_for_answer(again=again)
 

@@ -10,9 +10,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from callout.dialogue import builds, ledger, places, walking, wording
-from callout.dialogue.readback import read_back
-from callout.dialogue.state import OpenBuild, Pending
+from callout.dialogue import builds, places, walking, wording
+from callout.dialogue.events import WasAsked, WasReleased
+from callout.dialogue.readback import act, read_back
+from callout.dialogue.state import OpenBuild, Pending, holdings
 from callout.dialogue.turn import Turn
 from callout.shoring.holdings import Held, Holdings
 from callout.shoring.relocation import Relocation, pressing
@@ -33,7 +34,7 @@ def asked_for(turn: Turn, said: Command) -> None:
     build = free[-1]
     turn.give_up_waiting(aloud=True)
     turn.say(
-        "relocating.ask", "asked", build_id=build.build_id, data={"relocates": build.build_id},
+        "relocating.ask", "asked", build_id=build.build_id, what=WasAsked(relocates=build.build_id),
         number=wording.count(build.number),
     )  # fmt: skip
     turn.wait_for_answer()
@@ -49,7 +50,8 @@ def propose(turn: Turn, request: Callout, build_id: int) -> None:
     if moved is None:
         return
     read_back(
-        turn, "confirming.relocate", "relocate", request, shape={"site": dict(turn.now.site)}, build_id=build_id,
+        turn, "confirming.relocate",
+        act(turn, "relocate", request, site=dict(turn.now.site), build_id=build_id),
         number=wording.count(standing.number), callout=places.called(turn, request), stays=wording.text(moved.stays),
     )  # fmt: skip
 
@@ -72,7 +74,7 @@ def _possible(
 
 def _work_out(turn: Turn, standing: OpenBuild, request: Callout, site: Mapping[str, Any] | None) -> Relocation:
     """Plan the new place as if its builder held already all that stands at the old one and may move."""
-    held_now, new = ledger.holdings(turn.now), turn.now.next_id
+    held_now, new = holdings(turn.now), turn.now.next_id
     others = {key: held for key, held in held_now.builds.items() if key != standing.build_id}
     mine = {name: Held(0, quantity, 0) for name, quantity in _moving(standing).items()}
     as_if = Holdings(on_hand=held_now.on_hand, builds={**others, new: mine})
@@ -91,16 +93,18 @@ def affirmed(turn: Turn, confirmed: Pending) -> None:
     if standing is None or request is None:
         turn.say("relocating.none", "refused")
         return
-    moved = _possible(turn, standing, request, confirmed.shape.get("site"))
+    moved = _possible(turn, standing, request, confirmed.shape.site)
     if moved is None:
         return
     new = turn.now.next_id
     number = request.position or builds.free_number(turn.now, standing.number, instead_of=standing)
     got = builds.got_already(moved.build, _moving(standing))
-    reused = [[line.name, quantity] for line, quantity in zip(moved.build.parts, got, strict=True) if quantity]
+    reused = tuple((line.name, quantity) for line, quantity in zip(moved.build.parts, got, strict=True) if quantity)
     turn.write(
-        "released", build_id=new, meaning=request, number=number, role=confirmed.role, name=confirmed.name, got=got,
-        build=builds.in_place_of(standing, moved.build).to_json(), relocates=standing.build_id, reused=reused,
+        "released", build_id=new, meaning=request, build=builds.in_place_of(standing, moved.build).to_json(),
+        what=WasReleased(
+            number=number, role=confirmed.role, name=confirmed.name, got=got, relocates=standing.build_id, reused=reused
+        ),
     )  # fmt: skip
     turn.say("confirming.affirmed", build_id=new, number=wording.count(number))
     walked = turn.now.walked

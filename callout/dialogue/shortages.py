@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from callout.dialogue import builds, ledger, walking, wording
-from callout.dialogue.readback import read_back
-from callout.dialogue.state import OpenBuild, Pending
+from callout.dialogue import builds, walking, wording
+from callout.dialogue.events import CountChange, StockChanged
+from callout.dialogue.readback import act, read_back
+from callout.dialogue.state import OpenBuild, Pending, on_hand
 from callout.dialogue.stock_lines import matching
 from callout.dialogue.turn import Turn
 from callout.values import Command
@@ -53,29 +54,29 @@ def short(turn: Turn, build: OpenBuild, said: Command) -> None:
     elif not _busy(turn):
         turn.give_up_waiting()
         read_back(
-            turn, "confirming.short", "short", build_id=build.build_id, shape={"line": index, "quantity": lacking},
+            turn, "confirming.short", act(turn, "short", build_id=build.build_id, line=index, quantity=lacking),
             part=wording.part(build.build.parts[index], lacking),
         )  # fmt: skip
 
 
 def affirmed_short(turn: Turn, confirmed: Pending) -> None:
-    build, line = turn.now.open.get(confirmed.build_id or 0), int(confirmed.shape["line"])
+    build, line = turn.now.open.get(confirmed.build_id or 0), confirmed.shape.line or 0
     if build is None or line >= len(build.got) or not build.left(line):
         turn.say("walking.needs_item", "refused")
     else:
-        _short(turn, build, line, min(int(confirmed.shape["quantity"]), build.left(line)))
+        _short(turn, build, line, min(confirmed.shape.quantity or 0, build.left(line)))
 
 
 def _short(turn: Turn, build: OpenBuild, index: int, lacking: int) -> None:
     """What was looked for and not found is not there: the count becomes what was found."""
     name = build.build.parts[index].name
-    lying = ledger.on_hand(turn.now)[name]
+    lying = on_hand(turn.now)[name]
     found = max(0, min(lying, build.left(index) - lacking))
     if found != lying:
         text = wording.sentence("stock.found", pieces=wording.pieces([(name, found)]))
         turn.write(
             "stock_changed", text, build_id=build.build_id,
-            changes=[{"item": name, "delta": found - lying, "quantity": found}],
+            what=StockChanged(changes=(CountChange(item=name, delta=found - lying, quantity=found),)),
         )  # fmt: skip
     if not builds.replan(turn, build):
         turn.say("walking.still_short", to="yard", build_id=build.build_id, missing=wording.lines(name, 2))
@@ -95,7 +96,7 @@ def substitute(turn: Turn, build: OpenBuild, said: Command) -> None:
         return
     turn.give_up_waiting()
     read_back(
-        turn, "confirming.substitute", "substitute", build_id=build.build_id, shape={"item": name},
+        turn, "confirming.substitute", act(turn, "substitute", build_id=build.build_id, item=name),
         number=wording.count(build.number), part=wording.lines(name, 2),
         difference=walking.difference_text(turn.now, build, other.to_json()),
     )  # fmt: skip
@@ -103,7 +104,7 @@ def substitute(turn: Turn, build: OpenBuild, said: Command) -> None:
 
 def affirmed_substitute(turn: Turn, confirmed: Pending) -> None:
     build = turn.now.open.get(confirmed.build_id or 0)
-    if build is None or not builds.replan(turn, build, (str(confirmed.shape["item"]),)):
+    if build is None or not builds.replan(turn, build, (confirmed.shape.item or "",)):
         turn.say("walking.no_change", "refused")
         return
     walking.speak_next(turn, turn.now.open[build.build_id])

@@ -1,4 +1,5 @@
-"""What a conversation knows. Everything here but the clocks is a fold over its records (see `callout.dialogue.evolve`).
+"""What a conversation knows, and what follows from that alone: where a walk stands, what lies in the yard, what may be
+heard next. Everything here but the clocks is a fold over its records (see `callout.dialogue.evolve`).
 
 A *seat* is one side of the conversation: what waits for an answer there, and what was said to it last. With two
 sources the measurer and the yard have a seat each; with one source everyone speaks from the measurer's.
@@ -6,18 +7,18 @@ sources the measurer and the yard have a seat each; with one source everyone spe
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Literal, TypeVar
 
-from callout.dialogue.cards import Card, cards
-from callout.dialogue.inputs import Role
-from callout.dialogue.ports import Build, Planner, Stock
+from callout.dialogue.events import Proposal, Role
+from callout.dialogue.ports import Build, Holdings, Planner, Stock
 from callout.dialogue.settings import Settings
+from callout.language.context import Context
+from callout.shoring.holdings import Held
 from callout.values import Callout
 
-PendingKind = Literal["callout", "stock", "change", "undo", "short", "substitute", "relocate", "site", "move"]
 Pieces = Mapping[str, int]  # stock line -> how many
 
 
@@ -35,36 +36,66 @@ def changed(value: T, **fields: Any) -> T:
     return copy
 
 
+def add(pieces: Pieces, more: Iterable[tuple[str, int]], sign: int = 1) -> dict[str, int]:
+    """`pieces` with `more` added (or taken off, with `sign` -1); lines that come to nothing are left out."""
+    total = dict(pieces)
+    for item, quantity in more:
+        total[item] = total.get(item, 0) + sign * quantity
+        if not total[item]:
+            del total[item]
+    return total
+
+
+CardKind = Literal["item", "total", "cut", "offer", "mark", "step", "check", "end"]
+
+
+@dataclass(frozen=True)
+class Card:
+    """One utterance of a walk: parts, total, cuts, then the assembly and the checks. It is named by its kind
+    and its number within that kind, so that "we were at item four" can be said of it."""
+
+    kind: CardKind
+    index: int = 0  # from 0, within its kind
+
+
+def cards(plan: Mapping[str, Any]) -> tuple[Card, ...]:
+    """The row of a build's JSON. It depends on the build alone, so that a place in it survives a restart."""
+
+    def many(kind: CardKind, field: str) -> list[Card]:
+        return [Card(kind, index) for index in range(len(plan[field]))]
+
+    return (
+        *many("item", "parts"), Card("total"), *many("cut", "cuts"), Card("offer"), *many("mark", "positions"),
+        *many("step", "steps"), *many("check", "checks"), Card("end"),
+    )  # fmt: skip
+
+
 @dataclass(frozen=True)
 class Pending:
-    """Something that was read back and waits for its affirmative. `shape` is its JSON, as the record holds it."""
+    """Something that was read back and waits for its affirmative."""
 
-    shape: Mapping[str, Any]
+    shape: Proposal
     text: str  # the words of the readback
 
     @property
-    def kind(self) -> PendingKind:
-        kind: PendingKind = self.shape["kind"]
-        return kind
+    def kind(self) -> str:
+        return self.shape.kind
 
     @property
     def role(self) -> Role:
-        role: Role = self.shape["role"]
-        return role
+        return self.shape.role
 
     @property
     def name(self) -> str | None:
-        name: str | None = self.shape["name"]
-        return name
+        return self.shape.name
 
     @property
     def build_id(self) -> int | None:
-        build_id: int | None = self.shape.get("build_id")
-        return build_id
+        return self.shape.build_id
 
     @cached_property
     def request(self) -> Callout | None:
-        meaning = self.shape.get("meaning")
+        meaning = self.shape.meaning
         return None if meaning is None else Callout.model_validate(meaning)
 
 
@@ -198,3 +229,54 @@ class Conversation:
     def walked(self) -> OpenBuild | None:
         """The build in the walk."""
         return None if self.focus is None else self.open.get(self.focus)
+
+
+def on_hand(now: Conversation) -> dict[str, int]:
+    """What lies in its place now, by stock line: the file's count, what people said since, less what was picked."""
+    lying = {line.name: line.quantity + now.changes.get(line.name, 0) for line in now.stock.lines}
+    for build in (*now.open.values(), *now.standing.values()):
+        for name, quantity in build.held.items():
+            lying[name] = lying.get(name, 0) - quantity
+    return lying
+
+
+def holdings(now: Conversation) -> Holdings:
+    """The ledger for the planner: on hand, and what each build has reserved, picked and placed."""
+    builds: dict[int, dict[str, Held]] = {}
+    for build in now.open.values():
+        reserved: dict[str, int] = {}
+        for index, line in enumerate(build.plan["parts"]):
+            reserved = add(reserved, [(line["name"], build.left(index))])
+        builds[build.build_id] = {
+            name: Held(reserved.get(name, 0), build.held.get(name, 0), 0) for name in {*reserved, *build.held}
+        }
+    for build in now.standing.values():
+        builds[build.build_id] = {name: Held(0, 0, quantity) for name, quantity in build.held.items()}
+    return Holdings(on_hand={name: max(0, count) for name, count in on_hand(now).items()}, builds=builds)
+
+
+def state_name(now: Conversation, role: Role) -> str:
+    """The state in which `role` is heard. What waits for an answer goes before the walk, and leaves it its words: the
+    crew is not held up by a readback that somebody else has to answer."""
+    seat = now.seat(role)
+    if now.halted:
+        return "halted"
+    walked = now.walked if role == "logistics" or now.settings.one_source else None
+    if seat.pending is not None:
+        return "confirm" if walked is None else "confirm_walk"
+    if seat.half is not None:
+        return "gather" if walked is None else "gather_walk"
+    if walked is None:
+        return "idle"
+    return "assembly" if walked.at.kind in ("mark", "step", "check", "end") else "walk"
+
+
+def context(now: Conversation, role: Role) -> Context:
+    """The resolver's and the ears' view of the conversation. Practice and stock never narrow what is understood."""
+    walked = now.walked
+    return Context(
+        state=state_name(now, role),
+        asked=now.seat(role).asked,
+        builds=tuple(sorted(build.number for build in now.open.values())),
+        items=None if walked is None else len(walked.got),
+    )

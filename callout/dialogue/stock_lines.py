@@ -5,11 +5,13 @@ A line is read back like a callout, and only its affirmative changes a count.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
-from callout.dialogue import builds, ledger, wording
-from callout.dialogue.readback import read_back
-from callout.dialogue.state import Conversation, Pending
+from callout.dialogue import builds, wording
+from callout.dialogue.events import CountChange, StockChanged
+from callout.dialogue.readback import act, read_back
+from callout.dialogue.state import Conversation, Pending, on_hand
 from callout.dialogue.turn import Turn
 from callout.shoring.spoken import lines_named
 from callout.shoring.stock import Line
@@ -42,8 +44,8 @@ def heard_stock(turn: Turn, said: Command) -> None:
     elif how != "out" and said.quantity is None:
         turn.say("stock.how_many", "asked", part=wording.lines(lines[0].name, 2))
     else:
-        changes = [{"item": line.name, "how": how, "quantity": said.quantity} for line in lines]
-        read_back(turn, "confirming.stock", "stock", shape={"changes": changes}, lines=_lines(changes))
+        changes = tuple({"item": line.name, "how": how, "quantity": said.quantity} for line in lines)
+        read_back(turn, "confirming.stock", act(turn, "stock", changes=changes), lines=_lines(changes))
 
 
 def ask_which(turn: Turn, part: str, lines: tuple[Line, ...]) -> None:
@@ -58,7 +60,7 @@ def ask_which(turn: Turn, part: str, lines: tuple[Line, ...]) -> None:
         turn.say("stock.which_full", "asked", part=part)
 
 
-def _lines(changes: list[dict[str, Any]]) -> str:
+def _lines(changes: Sequence[dict[str, Any]]) -> str:
     return ", ".join(
         wording.sentence(
             f"stock.{change['how']}", count=wording.figure(change["quantity"] or 0),
@@ -70,16 +72,16 @@ def _lines(changes: list[dict[str, Any]]) -> str:
 
 def apply(turn: Turn, confirmed: Pending) -> None:
     """An affirmed stock line changes the counts, and the builds that this touches are planned again."""
-    changed(turn, confirmed.shape["changes"])
+    changed(turn, confirmed.shape.changes)
 
 
-def changed(turn: Turn, changes: list[dict[str, Any]]) -> None:
+def changed(turn: Turn, changes: Sequence[dict[str, Any]]) -> None:
     """Write new counts and say them."""
-    lying = ledger.on_hand(turn.now)
+    lying = on_hand(turn.now)
     written = []
     for change in changes:
         before, quantity = lying[change["item"]], change["quantity"]
         after = {"set": quantity, "add": before + (quantity or 0), "out": 0}[change["how"]]
-        written.append({"item": change["item"], "delta": after - before, "quantity": after})
-    turn.say("stock.done", "stock_changed", data={"changes": written}, lines=_lines(changes))
+        written.append(CountChange(item=change["item"], delta=after - before, quantity=after))
+    turn.say("stock.done", "stock_changed", what=StockChanged(changes=tuple(written)), lines=_lines(changes))
     builds.stock_moved(turn)

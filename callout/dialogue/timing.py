@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from callout.dialogue.asking import ask, next_part
-from callout.dialogue.inputs import Role, Spoken
-from callout.dialogue.listening import ROLES
+from callout.dialogue.events import ROLES, Role, Spoken
 from callout.dialogue.readback import repeat_readback
 from callout.dialogue.state import Conversation, changed
 from callout.dialogue.turn import Turn

@@ -10,11 +10,24 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 
-from callout.dialogue.effects import Effect, Kind, Listener, Say, Silence
-from callout.dialogue.events import EventName, Record
+from callout.dialogue.events import (
+    HAPPENED,
+    ROLES,
+    Effect,
+    EventName,
+    Happened,
+    Kind,
+    Listener,
+    PiecesMoved,
+    Record,
+    Role,
+    Say,
+    Silence,
+    WasHeard,
+    WasSaid,
+    WasVoided,
+)
 from callout.dialogue.evolve import evolve
-from callout.dialogue.inputs import Role
-from callout.dialogue.listening import ROLES
 from callout.dialogue.phrases import phrase
 from callout.dialogue.state import Conversation, Pending, Seat
 from callout.language.outcome import Ambiguous, NotPossible, NotUnderstood, Resolution, Understood
@@ -28,9 +41,6 @@ CONTENT = frozenset(
         *SITE_FACTS,
     }
 )  # fmt: skip
-
-#: Moves of pieces name the number that their build is called by, for whoever reads the log without the release.
-NUMBERED = frozenset({"picked", "returned", "placed"})
 
 #: What waits for an answer is spoken before what was still to be said.
 URGENT = frozenset({"readback", "asked", "voided"})
@@ -52,9 +62,9 @@ class Turn:
         self.effects: list[Effect] = []
         self.text = text
         self.seat_name: Role = now.seat_name(role)
-        self._heard: dict[str, Any] | None = None
+        self._heard: WasHeard | None = None
         if resolution is not None:
-            self._heard = {"seat": self.seat_name} if is_content(resolution) else {}
+            self._heard = WasHeard(seat=self.seat_name) if is_content(resolution) else WasHeard()
         self._waiting = self.seat.pending or self.seat.parked
 
     def act_as(self, role: Role) -> None:
@@ -97,21 +107,21 @@ class Turn:
 
     def write(
         self, event: EventName, text: str = "", *, speaker: str = "callout", build_id: int | None = None,
-        meaning: Meaning | None = None, build: dict[str, Any] | None = None, **data: Any,
+        meaning: Meaning | None = None, build: dict[str, Any] | None = None, what: Happened | None = None,
     ) -> None:  # fmt: skip
         """Add a record and fold it in. What was heard comes before everything that follows from it."""
         self.write_heard()
-        self._write(event, text, speaker, build_id, meaning, build, data)
+        self._write(event, text, speaker, build_id, meaning, build, what)
 
     def write_heard(self) -> None:
         """Write what was heard, if that is not done yet."""
         if self._heard is not None and self.resolution is not None:
-            data, self._heard = self._heard, None
-            self._write("heard", self.text, self.speaker, None, self.resolution.meaning, None, data)
+            what, self._heard = self._heard, None
+            self._write("heard", self.text, self.speaker, None, self.resolution.meaning, None, what)
 
     def take_nothing(self) -> None:
         """What was heard changes nothing, and leaves a readback standing; it is written all the same."""
-        self._heard = {}
+        self._heard = WasHeard()
 
     def keep_half(
         self, half: Callout, *, fresh: bool, patching: bool = False, readings: Iterable[Callout] = ()
@@ -120,45 +130,43 @@ class Turn:
         `patching`: the next part takes the place of what is in it. `readings`: what it can have been."""
         if self._heard is None:
             raise RuntimeError("half a callout is kept before anything else is written")
-        self._heard = {"seat": self.seat_name, "half": half.model_dump(mode="json"), "fresh": fresh}
-        if patching:
-            self._heard["patching"] = True
-        if kept := [reading.model_dump(mode="json") for reading in readings]:
-            self._heard["readings"] = kept
+        self._heard = WasHeard(
+            seat=self.seat_name, half=half.model_dump(mode="json"), fresh=fresh, patching=patching,
+            readings=tuple(reading.model_dump(mode="json") for reading in readings),
+        )  # fmt: skip
         self.write_heard()
 
     def _write(
         self, event: EventName, text: str, speaker: str, build_id: int | None, meaning: Meaning | None,
-        build: dict[str, Any] | None, data: dict[str, Any],
+        build: dict[str, Any] | None, what: Happened | None,
     ) -> None:  # fmt: skip
-        if event in NUMBERED and build_id is not None:
+        if isinstance(what, PiecesMoved) and build_id is not None:
             build_of = self.now.open.get(build_id) or self.now.standing.get(build_id)
-            data = data if build_of is None else {"number": build_of.number, **data}
+            what = what if build_of is None else what.model_copy(update={"number": build_of.number})
         record = Record(
             event=event, speaker=speaker, build_id=build_id, text=text, meaning=meaning_json(meaning), build=build,
-            data=data,
+            data={} if what is None else what.to_json(),
         )  # fmt: skip
         self.effects.append(record)
         self.now = evolve(self.now, record)
 
     def say(
         self, key: str, event: EventName = "said", *, to: Listener | None = None, build_id: int | None = None,
-        meaning: Meaning | None = None, data: dict[str, Any] | None = None, **holes: str,
+        meaning: Meaning | None = None, what: Happened | None = None, **holes: str,
     ) -> None:  # fmt: skip
         """Write the sentence `key` as a record of `event`, then speak it to `to` (to who acts, when not given)."""
-        self.say_text(phrase(key, **holes), event, to=to, build_id=build_id, meaning=meaning, data=data)
+        self.say_text(phrase(key, **holes), event, to=to, build_id=build_id, meaning=meaning, what=what)
 
     def say_text(
         self, text: str, event: EventName = "said", *, to: Listener | None = None, build_id: int | None = None,
-        meaning: Meaning | None = None, build: dict[str, Any] | None = None, data: dict[str, Any] | None = None,
+        meaning: Meaning | None = None, build: dict[str, Any] | None = None, what: Happened | None = None,
     ) -> None:  # fmt: skip
         """Write `text`, then speak it. An urgent sentence is one that an answer waits for."""
         listener: Listener = to or self.listener
         heard_at = self.seat_name if listener == self.listener else _seat_of(self.now, listener)
-        self.write(
-            event, text, build_id=build_id, meaning=meaning, build=build, **{"seat": heard_at, **(data or {})}
-        )
-        self.effects.append(Say(text, listener, event in URGENT, build_id, _kind(event, data)))
+        what = (what or HAPPENED[event]()).model_copy(update={"seat": heard_at})
+        self.write(event, text, build_id=build_id, meaning=meaning, build=build, what=what)
+        self.effects.append(Say(text, listener, event in URGENT, build_id, _kind(event, what)))
 
     def say_once(self, key: str, event: EventName = "said", **holes: str) -> None:
         """Say it unless it was said since the last readback; write it all the same, without words."""
@@ -183,38 +191,41 @@ class Turn:
         seat = self.seat
         waiting, self._waiting = self._waiting, None
         if waiting is not None:
-            about = {} if move else {"move": False, **_about(waiting)}
-            key = "called" if waiting.kind == "callout" else "other"
+            about = WasVoided() if move else _about(waiting)
+            key = "void.called" if waiting.kind == "callout" else "void.other"
             self._void(key, aloud, waiting.request, waiting.build_id, about)
         elif move and seat.relocates is not None:
-            self._void("other", aloud, None, seat.relocates, {})
+            self._void("void.other", aloud, None, seat.relocates, WasVoided())
         if half and seat.half is not None:
-            self._void("called", aloud, Callout.model_validate(seat.half), None, {"what": "half"})
+            self._void("void.called", aloud, Callout.model_validate(seat.half), None, WasVoided(what="half"))
 
     def void_about(self, build_id: int) -> None:
         """The build is no longer open: what waits for an answer about it, on either side, is void, and that is said."""
         mine, roles = self.role, ROLES[:1] if self.now.settings.one_source else ROLES
         for role in roles:
             self.act_as(role)
-            waiting, shape = self._waiting, {} if self._waiting is None else self._waiting.shape
+            waiting = self._waiting
             about = waiting is not None and waiting.kind != "relocate" and waiting.build_id == build_id
-            if about or shape.get("from") == build_id or self.seat.changes == build_id:
+            gives = waiting is not None and waiting.shape.giver == build_id
+            if about or gives or self.seat.changes == build_id:
                 self.give_up_waiting(aloud=True)
         self.act_as(mine)
 
     def _void(
-        self, key: str, aloud: bool, meaning: Callout | None, build_id: int | None, more: dict[str, Any]
+        self, key: str, aloud: bool, meaning: Callout | None, build_id: int | None, what: WasVoided
     ) -> None:  # fmt: skip
-        data: dict[str, Any] = {"what": "readback", "seat": self.seat_name, **more}
         if aloud:
-            self.say(f"void.{key}", "voided", meaning=meaning, build_id=build_id, data=data)
+            self.say(key, "voided", meaning=meaning, build_id=build_id, what=what)
         else:
-            self.write("voided", meaning=meaning, build_id=build_id, **data)
+            voided = what.model_copy(update={"seat": self.seat_name})
+            self.write("voided", meaning=meaning, build_id=build_id, what=voided)
 
 
-def _about(waiting: Pending) -> dict[str, Any]:
-    key = {"relocate": "relocates", "change": "changes"}.get(waiting.kind)
-    return {} if key is None else {key: waiting.build_id}
+def _about(waiting: Pending) -> WasVoided:
+    """A void readback of a move or a change: that goes on, and waits for another callout."""
+    relocates = waiting.build_id if waiting.kind == "relocate" else None
+    changes = waiting.build_id if waiting.kind == "change" else None
+    return WasVoided(move=False, relocates=relocates, changes=changes)
 
 
 def is_content(result: Resolution) -> bool:
@@ -240,7 +251,7 @@ _OPENING = frozenset({"insertion", "correction"})
 _YES = frozenset({"affirm", "affirmative"})
 
 
-def _kind(event: EventName, data: dict[str, Any] | None) -> Kind:
+def _kind(event: EventName, what: Happened) -> Kind:
     """Why a record is spoken: `at` in a record of the walk is the card that the crew stands at from now on."""
     if event in ("alarm", "error"):
         return "warning"
@@ -248,7 +259,7 @@ def _kind(event: EventName, data: dict[str, Any] | None) -> Kind:
         return "answer"
     if event == "readback":
         return "readback"
-    return "item" if data and "at" in data else "information"
+    return "item" if isinstance(what, WasSaid) and what.at is not None else "information"
 
 
 def _seat_of(now: Conversation, listener: Listener) -> Role:

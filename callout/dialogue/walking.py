@@ -10,11 +10,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from callout.dialogue import wording
-from callout.dialogue.cards import Card
-from callout.dialogue.evolve import add
-from callout.dialogue.ledger import on_hand
+from callout.dialogue.events import PiecesMoved, WasSaid
 from callout.dialogue.ports import Build
-from callout.dialogue.state import Conversation, OpenBuild
+from callout.dialogue.state import Card, Conversation, OpenBuild, add, on_hand
 from callout.dialogue.turn import Turn
 from callout.shoring.relocation import pressing
 
@@ -45,7 +43,7 @@ def begin(turn: Turn, build: OpenBuild) -> None:
     """Open the walk of a build: what it is, its cautions (once a build), what it is short of, the first item."""
     plan = build.build
     turn.say(
-        "walking.opened", to="yard", build_id=build.build_id, data={"at": [build.build_id, build.card]},
+        "walking.opened", to="yard", build_id=build.build_id, what=WasSaid(at=(build.build_id, build.card)),
         number=wording.count(build.number), callout=wording.callout(build.request),
         items=wording.counted(len(plan.parts), "item"),
     )  # fmt: skip
@@ -74,10 +72,8 @@ def tell_shortage(turn: Turn, plan: Build, build_id: int) -> None:
 
 def speak(turn: Turn, build: OpenBuild, place: int, *, swept: bool | None = None) -> None:
     """Speak the card at `place` and stand there."""
-    data: dict[str, Any] = {"at": [build.build_id, place]}
-    if swept is not None:
-        data["swept"] = swept
-    turn.say_text(card_text(build, build.row[place]), to="yard", build_id=build.build_id, data=data)
+    what = WasSaid(at=(build.build_id, place), swept=swept)
+    turn.say_text(card_text(build, build.row[place]), to="yard", build_id=build.build_id, what=what)
 
 
 def speak_next(turn: Turn, build: OpenBuild) -> None:
@@ -89,7 +85,7 @@ def come_back(turn: Turn, build: OpenBuild) -> None:
     """Switch to a build whose walk was begun, and say where it stands."""
     number = wording.count(build.number)
     text = wording.sentence("walking.come_back", number=number, card=card_text(build, build.at))
-    turn.say_text(text, to="yard", build_id=build.build_id, data={"at": [build.build_id, build.card]})
+    turn.say_text(text, to="yard", build_id=build.build_id, what=WasSaid(at=(build.build_id, build.card)))
 
 
 def card_text(build: OpenBuild, card: Card) -> str:
@@ -147,15 +143,15 @@ def _book(turn: Turn, build: OpenBuild, line: int) -> None:
     """Book what is left of a line, as far as it lies there by the count."""
     name = build.build.parts[line].name
     if left := min(build.left(line), on_hand(turn.now).get(name, 0)):
-        pieces = [[name, left]]
-        turn.write("picked", speaker=turn.speaker, build_id=build.build_id, line=line, pieces=pieces)
+        picked = PiecesMoved(line=line, pieces=((name, left),))
+        turn.write("picked", speaker=turn.speaker, build_id=build.build_id, what=picked)
 
 
 def _stands(turn: Turn, build: OpenBuild) -> None:
-    pieces = [[name, quantity] for name, quantity in build.held.items()]
+    placed = PiecesMoved(pieces=tuple(build.held.items()))
     old = turn.now.standing.get(build.relocates or 0)
     turn.say(
-        "walking.placed", "placed", to="both", build_id=build.build_id, data={"pieces": pieces},
+        "walking.placed", "placed", to="both", build_id=build.build_id, what=placed,
         number=wording.count(build.number),
     )  # fmt: skip
     if old is not None:
@@ -176,7 +172,7 @@ def _old_is_down(turn: Turn, old: OpenBuild) -> None:
     left = _left_over(old)
     turn.say(
         "walking.put_back" if left else "walking.gone", "returned", to="yard", build_id=old.build_id,
-        data={"pieces": [list(piece) for piece in left]}, pieces=wording.pieces(left), number=wording.count(old.number),
+        what=PiecesMoved(pieces=tuple(left)), pieces=wording.pieces(left), number=wording.count(old.number),
     )  # fmt: skip
 
 
@@ -279,10 +275,10 @@ def put_back_item(turn: Turn, build: OpenBuild) -> bool:
         return False
     name, item = build.build.parts[card.index].name, wording.count(card.index + 1)
     fetched = min(got, build.fetched.get(name, 0))
-    for key, quantity, more in (("put_back_one", fetched, {}), ("leave_one", got - fetched, {"stands": True})):
+    for key, quantity, stands in (("walking.put_back_one", fetched, False), ("walking.leave_one", got - fetched, True)):
         if quantity:
-            data = {"line": card.index, "pieces": [[name, quantity]], **more}
-            turn.say(f"walking.{key}", "returned", to="yard", build_id=build.build_id, data=data, item=item)
+            moved = PiecesMoved(line=card.index, pieces=((name, quantity),), stands=stands)
+            turn.say(key, "returned", to="yard", build_id=build.build_id, what=moved, item=item)
     return True
 
 

@@ -17,7 +17,7 @@ from typing import Any
 
 import jinja2
 
-from callout.dialogue.events import EventName, Record
+from callout.dialogue.events import EventName, Record, WasReleased, WasVoided
 from callout.values import meaning_from_json
 from callout.values.meaning import Callout
 
@@ -55,7 +55,7 @@ class ActivityLog:
 def activity_log(records: Iterable[Record], events: frozenset[EventName] = NOTABLE, **given: str) -> ActivityLog:
     """`given`: incident, name, position, agency."""
     every = list(records)
-    numbers = {r.build_id: r.data["number"] for r in every if r.event == "released" and "number" in r.data}
+    numbers = {r.build_id: r.number for r in every if r.event == "released" and r.number is not None}
     rows = [
         Activity(_when(record), text)
         for record in every
@@ -104,15 +104,17 @@ def _text(record: Record, number: int | None) -> str:
     """`number`: what the build is called by."""
     build = f"build {number}"
     if record.event == "released":
-        again = "changed and released" if record.data.get("replaces") else "released"
+        changed = isinstance(record.what, WasReleased) and record.what.replaces
+        again = "changed and released" if changed else "released"
         short = "; the stock is short" if record.build and record.build.get("missing") else ""
         return f"{build} {again}: {_callout(record.meaning)}{short}"
     if record.event == "placed":
         return f"{build} stands at the wall"
     if record.event == "voided":
-        return f"{build} taken back" if record.data.get("what") == "build" else ""
+        of_build = isinstance(record.what, WasVoided) and record.what.what == "build"
+        return f"{build} taken back" if of_build else ""
     if record.event == "stock_changed":
-        changes = ", ".join(f"{change['item']} {change['delta']:+d}" for change in record.data.get("changes", ()))
+        changes = ", ".join(f"{change.item} {change.delta:+d}" for change in record.changes)
         return f"stock counted: {changes}" if changes else record.text
     who = f"{record.speaker}: " if record.speaker and record.speaker != "callout" else ""
     return f"{who}{record.event}: {record.text}" if record.text else ""

@@ -6,10 +6,9 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import Any
 
-from callout.dialogue.events import Record
-from callout.dialogue.ledger import holdings
+from callout.dialogue.events import PiecesMoved, Record
 from callout.dialogue.places import spoken
-from callout.dialogue.state import Conversation, OpenBuild
+from callout.dialogue.state import Conversation, OpenBuild, holdings
 
 CAUTION = "Figures here are working estimates. Nothing is approved until the structures specialist says so."
 
@@ -57,8 +56,8 @@ def _stock(now: Conversation, records: list[Record], counted: bool) -> list[dict
     ledger = holdings(now)
     returned: Counter[str] = Counter()
     for record in records:
-        if record.event == "returned" and not record.data.get("stands"):
-            returned.update(dict(record.data.get("pieces", ())))
+        if record.event == "returned" and not (isinstance(record.what, PiecesMoved) and record.what.stands):
+            returned.update(dict(record.pieces))
     rows = []
     names = {line.name for line in now.stock.lines} if counted else set()
     for name in sorted({*names, *now.changes, *returned, *(n for held in ledger.builds.values() for n in held)}):

@@ -9,10 +9,9 @@ from pathlib import Path
 from typing import Any, Literal
 
 from callout.channel.level import Samples
-from callout.dialogue.events import Record
+from callout.dialogue.events import ROLES, Record
 from callout.dialogue.evolve import evolve
-from callout.dialogue.listening import ROLES, context
-from callout.dialogue.state import Conversation
+from callout.dialogue.state import Conversation, context
 from callout.errors import CalloutError
 from callout.language.context import Context
 from callout.scoring.trial import Listener

@@ -10,12 +10,9 @@ from functools import partial
 from pathlib import Path
 from typing import Literal, Protocol
 
-from callout.dialogue.effects import Effect, Listen, Say, Silence
-from callout.dialogue.events import Record
-from callout.dialogue.inputs import Fault, Heard, Input, Key, Role, Spoken
-from callout.dialogue.listening import ROLES, context
+from callout.dialogue.events import ROLES, Effect, Fault, Heard, Input, Key, Listen, Record, Role, Say, Silence, Spoken
 from callout.dialogue.machine import step
-from callout.dialogue.state import Conversation
+from callout.dialogue.state import Conversation, context
 from callout.errors import CalloutError
 from callout.journal.memory import Store
 from callout.language.context import Context

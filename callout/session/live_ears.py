@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from callout.console import Console
-from callout.dialogue.inputs import Role, Tick
+from callout.dialogue.events import Role, Tick
 from callout.hearing.ears import Recognizer
 from callout.hearing.live import Segment, utterances
 from callout.hearing.remote import EarsProcess

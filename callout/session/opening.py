@@ -11,10 +11,8 @@ from pathlib import Path
 
 from callout.console import Console, PlainConsole
 from callout.console.output import emit, say
-from callout.dialogue.events import Record
-from callout.dialogue.inputs import Fault, Opened, Resumed
-from callout.dialogue.machine import start
-from callout.dialogue.restore import restore
+from callout.dialogue.events import Fault, Opened, Record, Resumed
+from callout.dialogue.machine import restore, start
 from callout.dialogue.settings import load_settings
 from callout.journal.memory import open_journal
 from callout.session.desk import Desk, Mouths

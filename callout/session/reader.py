@@ -10,12 +10,10 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from callout.console.lines import parts_of
-from callout.dialogue.events import Record
+from callout.dialogue.events import ROLES, Fault, Heard, Input, Key, Record
 from callout.dialogue.evolve import evolve
-from callout.dialogue.inputs import Fault, Heard, Input, Key
-from callout.dialogue.listening import ROLES, context
 from callout.dialogue.machine import step
-from callout.dialogue.state import Conversation
+from callout.dialogue.state import Conversation, context
 from callout.dialogue.turn import is_content
 from callout.errors import CalloutError
 from callout.journal.memory import Store

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from callout.console import Console
 from callout.console.keys import KeyName, read_keys
-from callout.dialogue.inputs import Role, Tick
+from callout.dialogue.events import Role, Tick
 from callout.errors import BadInput
 from callout.session.desk import Desk
 from callout.session.opening import tell_faults

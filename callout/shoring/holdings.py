@@ -1,6 +1,6 @@
 """The ledger of the stock as the planner asks it: what lies on hand, what each build has reserved, picked and placed.
 
-The conversation sums it up from its records (`callout.dialogue.ledger`). The changes here are what-if questions of a
+The conversation sums it up from its records (`callout.dialogue.state`). The changes here are what-if questions of a
 plan: each gives a new ledger, or a `Refused` with the reason. `on_hand` is what really lies in its place, the reserved
 pieces among it; picked and placed pieces are no longer there.
 """
