@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from callout.cli import check
 from callout.errors import CalloutError
 from callout.journal import Journal
+from callout.session import readiness as check
 
 
 def broken() -> str:
@@ -20,7 +20,7 @@ def crashing() -> str:
 
 def checked(probes: list[tuple[object, ...]], monkeypatch: pytest.MonkeyPatch) -> check.Report:
     monkeypatch.setattr(check, "PROBES", tuple(probes))
-    return check.run_checks()
+    return check.check()
 
 
 def test_what_is_needed_and_missing_is_not_ready(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -126,7 +126,7 @@ def test_the_list_and_an_unknown_name():
 
 
 def test_check():
-    from callout.cli.check import run_checks
+    from callout.session.readiness import check as run_checks
 
     valid("check", run_checks().model_dump(mode="json"))
 

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
+from callout import api
 from callout.console.output import emit, say
 from callout.errors import BadInput
-from callout.language.context import Context
 from callout.language.outcome import Nothing, resolution_json
-
-if TYPE_CHECKING:
-    from callout.hearing.ears import Recognizer
 
 
 @click.command()
@@ -37,50 +34,33 @@ def hear(files: tuple[str, ...], as_json: bool, state: str | None, grammar: str 
     Ends with 0 when every file could be read, whatever was heard in it; with 2 when one could not.
     """
     from callout.hearing.audio import RATE, read_audio
-    from callout.hearing.ears import open_ears
 
-    context = Context(state=_state(state, grammar))
+    where = api.known_state(state, "--state")
+    where = api.known_state(grammar, "--grammar") or where
     code = 0
-    ears: Recognizer | None = None
-    try:
-        for file in files:
-            try:
-                samples = read_audio(file)
-            except BadInput as wrong:
-                code = wrong.exit_code
-                say(f"callout: {wrong}")
-                if as_json:
-                    reason = str(wrong).removeprefix(f"{file}: ")
-                    name = model.resolve().name if model else "ears"
-                    emit(resolution_json(Nothing(reasons=(reason,)), file=file, listener=name))
-                continue
-            if ears is None:
-                ears = open_ears(model)
-            heard = ears.hear(samples, context)
-            line = resolution_json(
-                heard.resolution,
-                file=file,
-                words=heard.readings,
-                confidence=heard.confidence,
-                audio_seconds=round(len(samples) / RATE, 3),
-                decode_seconds=round(heard.seconds, 4),
-                listener=heard.listener,
-            )
-            _show(line, as_json)
-    finally:
-        if ears is not None:
-            ears.close()
+    for file in files:
+        try:
+            samples = read_audio(file)
+        except BadInput as wrong:
+            code = wrong.exit_code
+            say(f"callout: {wrong}")
+            if as_json:
+                reason = str(wrong).removeprefix(f"{file}: ")
+                name = model.resolve().name if model else "ears"
+                emit(resolution_json(Nothing(reasons=(reason,)), file=file, listener=name))
+            continue
+        heard = api.hear(samples, state=where, model=model)
+        line = resolution_json(
+            heard.resolution,
+            file=file,
+            words=heard.readings,
+            confidence=heard.confidence,
+            audio_seconds=round(len(samples) / RATE, 3),
+            decode_seconds=round(heard.seconds, 4),
+            listener=heard.listener,
+        )
+        _show(line, as_json)
     return code
-
-
-def _state(state: str | None, purpose: str | None) -> str | None:
-    from callout.language import grammar
-
-    states = grammar.load().states
-    for option, value in (("--state", state), ("--grammar", purpose)):
-        if value is not None and value not in states:
-            raise BadInput(f"{option} {value}: not known; it can be one of: {', '.join(states)}")
-    return purpose or state
 
 
 def _show(line: dict[str, Any], as_json: bool) -> None:

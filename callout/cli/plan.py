@@ -5,15 +5,15 @@ from __future__ import annotations
 import math
 import sys
 from pathlib import Path
-from typing import get_args
+from typing import Any, get_args
 
 import click
 
+from callout.api import length
 from callout.console.output import emit
 from callout.errors import BadInput
-from callout.values import Callout, Length
+from callout.values import Length
 from callout.values.meaning import Kind
-from callout.values.written import written_length
 from callout.whole_file import whole_file
 
 KINDS = get_args(Kind)
@@ -27,20 +27,10 @@ class _LengthOption(click.ParamType):
     def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> Length:
         if isinstance(value, Length):
             return value
-        text = str(value)
         try:
-            return written_length(text)
-        except ValueError as wrong:
-            found = _spoken(text)
-            return found if found is not None else self.fail(str(wrong), param, ctx)
-
-
-def _spoken(text: str) -> Length | None:
-    """Whatever a callout may say as its height: "eleven feet", "11' 6 1/2\""."""
-    from callout.language.resolve import resolve_text
-
-    meaning = resolve_text(f"insertion {text}").meaning
-    return meaning.insertion if isinstance(meaning, Callout) and set(meaning.said) == {"insertion"} else None
+            return length(str(value))
+        except BadInput as wrong:
+            return self.fail(str(wrong), param, ctx)
 
 
 LENGTH = _LengthOption()
@@ -91,9 +81,7 @@ def _a_number(_ctx: click.Context, _param: click.Parameter, value: float | None)
 @click.option("--json", "as_json", is_flag=True, help="One JSON object on one line.")
 def plan(
     stock: Path | None, rules: Path | None, svg: Path | None, as_json: bool, after: tuple[Path, ...], move: str | None,
-    insertion: Length, angle: int | None, kind: str, sole: str | None, rakers: int | None, spacing: Length | None,
-    wall_height: Length | None, wall_thickness: Length | None, lean: Length | None, ground: str | None,
-    position: int | None, **site: object,
+    **given: Any,
 ) -> None:  # fmt: skip
     """Work out one shore from the stock on hand: parts, cuts, steps, checks, and a drawing.
 
@@ -104,30 +92,14 @@ def plan(
     callout plan --insertion "9 ft" --kind laced_post --load 40000
     callout plan --insertion "12 ft" --angle 60 --after one.json --move "2 eight foot strut"
     """
-    from callout.cli.promised import asked, ledger_of, moved, read_builds
+    from callout.api import plan_moving
     from callout.shoring.drawing import sheet, svg_drawing
-    from callout.shoring.plan import ShorePlanner
-    from callout.shoring.request import Site
-    from callout.shoring.rules import team_rules
-    from callout.shoring.stockfile import load_stock
+    from callout.shoring.earlier import read_builds
 
-    request = Callout.model_validate(
-        {
-            "kind": kind, "sole": sole, "insertion": insertion, "angle_deg": angle, "rakers": rakers,
-            "spacing": spacing, "wall_height": wall_height, "wall_thickness": wall_thickness, "lean": lean,
-            "ground": ground, "position": position,
-        }
+    builds = plan_moving(
+        move, stock=stock, rules=rules, earlier=read_builds(after).values(),
+        **{name: value for name, value in given.items() if value is not None},
     )  # fmt: skip
-    on_hand = load_stock(stock)
-    earlier = read_builds(after)
-    number = max(earlier, default=0) + 1
-    sites = {number: Site.model_validate(site), **{n: one.site for n, one in earlier.items()}}
-    planner = ShorePlanner(rules=team_rules(rules) if rules else None, sites=sites)
-    ledger = ledger_of(earlier, on_hand)
-    builds = [planner.plan(number, request, on_hand, ledger)]
-    if move is not None:
-        requests = {number: request, **{n: one.request for n, one in earlier.items()}}
-        builds = moved(asked(move), planner, requests, on_hand, ledger, builds[0])
     if svg is not None:
         try:
             with whole_file(svg) as file:

@@ -7,10 +7,10 @@ from collections.abc import Iterable
 
 import click
 
+from callout import api
 from callout.console.output import emit
 from callout.errors import BadInput
 from callout.language.outcome import Resolution, resolution_json
-from callout.language.resolve import resolve_text
 
 
 @click.command()
@@ -28,7 +28,7 @@ def read(text: tuple[str, ...], as_json: bool) -> None:
     whatever was understood.
     """
     for line in _utterances(text):
-        result = resolve_text(line)
+        result = api.read(line)
         if as_json:
             emit(resolution_json(result, confidence=1.0 if result.outcome == "understood" else None))
         else:

@@ -349,7 +349,7 @@ def _practice(name: str) -> Callable[[], Any]:
 
 
 def _check() -> Any:
-    from callout.cli.check import Report
+    from callout.session.readiness import Report
 
     return Report
 

@@ -6,8 +6,6 @@ import json
 import sys
 from typing import Any
 
-import click
-
 
 def emit(value: Any) -> None:
     """One JSON object on one line of standard output, flushed at once."""
@@ -17,4 +15,4 @@ def emit(value: Any) -> None:
 
 def say(text: str) -> None:
     """Progress and remarks: standard error, so that standard output stays clean."""
-    click.echo(text, err=True)
+    print(text, file=sys.stderr, flush=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -164,6 +164,10 @@ class Desk:
         `until` when its last one ended."""
         begun = time.monotonic() if when is None else when
         return self.feed(Heard(resolution, text, role, begun, certain, until=until), audio)
+
+    def records(self) -> Iterator[Record]:
+        """Everything that the journal holds."""
+        return self._store.records()
 
     @property
     def speaking(self) -> bool:

@@ -1,4 +1,5 @@
-"""Builds that were planned before, as `callout plan --json` printed them: what they were promised is theirs."""
+"""Builds that were planned before, as `callout plan --json` printed them: what they were promised is theirs, and a
+later build may be given pieces of it."""
 
 from __future__ import annotations
 
@@ -14,7 +15,7 @@ from callout.errors import BadInput
 from callout.shoring.build import Build
 from callout.shoring.holdings import Holdings, Refused
 from callout.shoring.moving import move_reserved, pieces_of
-from callout.shoring.plan import Planner
+from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import Stock
 from callout.values import Callout
 
@@ -86,7 +87,7 @@ def giver_of(wanted: Asked, ledger: Holdings) -> int:
 
 
 def moved(
-    wanted: Asked, planner: Planner, requests: Mapping[int, Callout], stock: Stock, ledger: Holdings, build: Build
+    wanted: Asked, planner: ShorePlanner, requests: Mapping[int, Callout], stock: Stock, ledger: Holdings, build: Build
 ) -> list[Build]:
     """The new build with the pieces moved to it, and the one that gave them. BadInput with the reason if it cannot be.
 

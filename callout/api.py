@@ -1,0 +1,383 @@
+"""The front door: what `import callout` offers. The commands are thin over it, and so can your program be.
+
+Nothing here prints, asks or exits. What a person said is a result with reasons, never an exception; a set-up that
+cannot work is a `CalloutError`, a file or figure that cannot be used a `BadInput`: one line that says what to do next.
+"""
+
+from __future__ import annotations
+
+import atexit
+import contextlib
+import threading
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal, TypeAlias, Union
+
+from callout.errors import BadInput
+from callout.language.context import Context
+from callout.language.outcome import Resolution
+from callout.values import Callout, Length
+from callout.values.written import written_length
+
+if TYPE_CHECKING:
+    from callout.dialogue.board import Board
+    from callout.dialogue.events import Record
+    from callout.dialogue.inputs import Role
+    from callout.hearing.audio import Samples
+    from callout.hearing.ears import Heard, Recognizer
+    from callout.session.readiness import Report
+    from callout.shoring.build import Build
+    from callout.shoring.stock import Stock
+
+    Sound: TypeAlias = Union[str, Path, Samples]
+
+#: A stock: a file of a team, one that was read before, or None for the invented stock of the package.
+StockLike: TypeAlias = Union["str | Path | Stock | None"]
+
+
+def read(text: str, *, state: str | None = None) -> Resolution:
+    """What a typed line means, by the same path as speech. `state` narrows it to what may be said in one state of the
+    conversation ("idle", "confirm", "walk" ...).
+
+    The result is one of five outcomes, each with `outcome`, `meaning`, `words`, `parts` and `reasons`:
+
+    >>> import callout
+    >>> result = callout.read("insertion eleven feet sixty")
+    >>> result.outcome, result.meaning.insertion.text, result.meaning.angle_deg
+    ('understood', '11 ft', 60)
+    >>> callout.read("correction twelve feet").meaning.command
+    'correction'
+    >>> callout.read("").outcome
+    'nothing'
+
+    Raises `BadInput` for a state that there is not.
+    """
+    from callout.language.resolve import resolve_text
+
+    return resolve_text(text, Context(state=known_state(state)))
+
+
+def known_state(name: str | None, asked_by: str = "state") -> str | None:
+    """`name`, if it is one of the conversation's states (or None). Raises BadInput, which lists them."""
+    from callout.language import grammar
+
+    states = grammar.load().states
+    if name is not None and name not in states:
+        raise BadInput(f"{asked_by} {name}: not known; it can be one of: {', '.join(states)}")
+    return name
+
+
+_ears: dict[Path | None, Recognizer] = {}
+_ears_lock = threading.Lock()
+
+
+def hear(
+    sound: Sound, *, rate: int = 16_000, state: str | None = None, model: str | Path | None = None
+) -> Heard:
+    """What a recording of one utterance means: `resolution` as from `read`, `readings` (what was heard, best first),
+    `confidence`, `seconds`.
+
+    `sound` is a file (wav, flac, ogg or mp3, up to 60 s), or samples at `rate` Hz: floats within -1 to 1, or integers
+    of 16 bits; mono, or (frames, channels). `model` is a Vosk model folder to hear with instead of the two ears.
+
+    The ears are opened at the first call (about half a second), and stay open until the program ends. They hear one
+    utterance at a time, whoever asks.
+
+    >>> import callout
+    >>> heard = callout.hear("audio_fixtures/demo/whole_clean.flac")
+    >>> heard.resolution.outcome, heard.readings[0]
+    ('understood', ('insertion', 'eleven', 'feet', 'sixty'))
+
+    Raises `BadInput` for a file that is no recording of one utterance, `CalloutError` where an ear is missing.
+    """
+    samples = _samples(sound, rate)
+    context = Context(state=known_state(state))
+    with _ears_lock:
+        return _opened_ears(None if model is None else Path(model)).hear(samples, context)
+
+
+def _opened_ears(model: Path | None) -> Recognizer:
+    if model not in _ears:
+        from callout.hearing.ears import open_ears
+
+        ears = _ears[model] = open_ears(model)
+        atexit.register(ears.close)
+    return _ears[model]
+
+
+def _samples(sound: Sound, rate: int) -> Samples:
+    import numpy as np
+
+    from callout.hearing.audio import read_audio, to_speech
+
+    if isinstance(sound, (str, Path)):
+        return read_audio(sound)
+    data = np.asarray(sound)
+    return to_speech(data / 32768.0 if data.dtype.kind in "iu" else data, rate)
+
+
+def length(value: str | Length) -> Length:
+    """A length as it stands in a data file ("11 ft 6 1/2 in", "3.35 m"), or as it is said or typed ("eleven feet six").
+
+    >>> from callout.api import length
+    >>> length("eleven feet six") == length("11 ft 6 in") == length("11' 6\\"")
+    True
+
+    Raises `BadInput` for anything else.
+    """
+    if isinstance(value, Length):
+        return value
+    try:
+        return written_length(value)
+    except ValueError as wrong:
+        from callout.language.resolve import resolve_text
+
+        said = resolve_text(f"insertion {value}").meaning
+        if isinstance(said, Callout) and said.insertion is not None and set(said.said) == {"insertion"}:
+            return said.insertion
+        raise BadInput(str(wrong)) from None
+
+
+def plan(
+    insertion: str | Length, angle: int | None = None, *, stock: StockLike = None, rules: str | Path | None = None,
+    earlier: Iterable[Build] = (), **said: Any,
+) -> Build:  # fmt: skip
+    """One shore worked out from the stock: parts, cuts, steps, checks, and what is missing. Never an approval.
+
+    `said` are the other parts of a callout (kind, sole, rakers, spacing, wall_height, lean, ground, position ...) and
+    what is known of the place (wall, soil, curb, span, load_lb ...), by the names of `callout.values.Callout` and
+    `callout.shoring.request.Site`; lengths as text or as `Length`. Builds of `earlier` keep the pieces that they were
+    promised. `rules` is a file with a team's own figures.
+
+    >>> import callout
+    >>> build = callout.plan("11 ft", 60)
+    >>> build.missing
+    ()
+    >>> build.parts[0].name
+    'eight foot strut'
+    >>> later = callout.plan("11 ft", 60, rakers=2, earlier=[build])
+    >>> later.build_id
+    2
+
+    Raises `BadInput` for a figure, stock or rules that cannot be used. What a stock cannot do stands in `missing`.
+    """
+    return plan_moving(None, insertion, angle, stock=stock, rules=rules, earlier=earlier, **said)[0]
+
+
+def plan_moving(
+    move: str | None, insertion: str | Length, angle: int | None = None, *, stock: StockLike = None,
+    rules: str | Path | None = None, earlier: Iterable[Build] = (), **said: Any,
+) -> list[Build]:  # fmt: skip
+    """As `plan`; with `move` ("2 eight foot strut", "2 eight foot strut from 1") pieces of an earlier build go to the
+    new one. -> the new build, and the one that gave.
+    """
+    from pydantic import ValidationError
+
+    from callout.shoring.earlier import asked, ledger_of, moved
+    from callout.shoring.plan import ShorePlanner
+    from callout.shoring.request import Site
+    from callout.shoring.rules import team_rules
+
+    wanted = None if move is None else asked(move)
+    fields = {"insertion": length(insertion), "angle_deg": angle, **said}
+    called = {name: _figure(name, value) for name, value in fields.items() if name in Callout.model_fields}
+    place = {name: _figure(name, value) for name, value in fields.items() if name not in Callout.model_fields}
+    try:
+        request, site = Callout.model_validate(called), Site.model_validate(place)
+    except ValidationError as wrong:
+        first = wrong.errors()[0]
+        raise BadInput(f"{'.'.join(map(str, first['loc']))}: {first['msg']}") from None
+    on_hand = _stock(stock)
+    before = {build.build_id: build for build in earlier}
+    number = max(before, default=0) + 1
+    sites = {number: site, **{n: one.site for n, one in before.items()}}
+    planner = ShorePlanner(rules=team_rules(Path(rules)) if rules is not None else None, sites=sites)
+    ledger = ledger_of(before, on_hand)
+    builds = [planner.plan(number, request, on_hand, ledger)]
+    if wanted is not None:
+        requests = {number: request, **{n: one.request for n, one in before.items()}}
+        builds = moved(wanted, planner, requests, on_hand, ledger, builds[0])
+    return builds
+
+
+#: Parts of a callout and facts of a place that are lengths, where text stands for one.
+_LENGTHS = frozenset({
+    "insertion", "spacing", "wall_height", "wall_thickness", "lean", "wall_length", "uneven", "curb", "curb_at",
+    "sole_thickness", "span",
+})  # fmt: skip
+
+
+def _figure(name: str, value: Any) -> Any:
+    return length(value) if name in _LENGTHS and isinstance(value, str) else value
+
+
+def _stock(given: StockLike) -> Stock:
+    from callout.shoring.stockfile import load_stock
+
+    if given is None or isinstance(given, (str, Path)):
+        return load_stock(None if given is None else Path(given))
+    return given
+
+
+def check() -> Report:
+    """What is ready, what is missing, and what mends it, as `callout check` says it. Tries everything: each ear hears a
+    recording, the voice speaks a sentence. Takes a few seconds, and changes nothing.
+
+    >>> import callout
+    >>> report = callout.check()
+    >>> report.ready, [finding.name for finding in report.findings][:2]
+    (True, ['language', 'recognizer and model'])
+    """
+    from callout.session.readiness import check as run
+
+    return run()
+
+
+def board(journal: str | Path | Iterable[Record], *, stock: StockLike = None) -> Board:
+    """One snapshot of a conversation for programs: open builds with height, angle, place, who, since when, items and
+    pieces done, what is missing, unchecked checks; readbacks that wait; the stock, where one is named.
+
+    `journal` is a file, which somebody else may be writing, or records. Neither a planner nor a stock is needed.
+
+    >>> import callout
+    >>> with callout.Session() as talk:
+    ...     _ = talk.text("insertion eleven feet sixty")
+    ...     _ = talk.text("affirm insertion")
+    ...     now = callout.board(talk.records)
+    >>> [(build.number, build.called, build.pieces_picked) for build in now.open]
+    [(1, '11 ft @ 60°', 0)]
+
+    Raises `BadInput` for a file that is no journal.
+    """
+    from callout.dialogue.board import board as snapshot
+
+    counted = None if stock is None else _stock(stock)
+    if isinstance(journal, (str, Path)):
+        from callout.journal import Journal
+
+        with Journal.open(journal, writer=False) as kept:
+            return snapshot(kept.records(), counted)
+    return snapshot(journal, counted)
+
+
+class Session:
+    """One conversation without a command line: feed it text, sound or a key, and get the records that it wrote.
+
+    `journal` is the file that it writes and goes on from; None keeps all in memory. Where another process writes that
+    file, the session only reads (`writes` is False): it shows what the other writes, answers questions, and refuses
+    the rest. `one_source` False: measurer and logistics are two sources, and only who called may affirm.
+    `on_record` is told of every record after it is on the disk; `subscribe` adds more. `voice`: a folder in which each
+    spoken sentence is written as WAV, in order. `on_note` gets remarks that are no records.
+
+    Time stands still unless `tick` is called: call it about once a second where people are to be asked again.
+
+    >>> import callout
+    >>> talk = callout.Session()
+    >>> [record.event for record in talk.text("insertion eleven feet sixty", role="measurer")]
+    ['heard', 'readback']
+    >>> "released" in [record.event for record in talk.text("affirm insertion")]
+    True
+    >>> talk.board().open[0].called
+    '11 ft @ 60°'
+    >>> talk.close()
+
+    Raises `BadInput` for a stock, journal or folder that cannot be used. Safe to feed from several threads.
+    """
+
+    def __init__(
+        self, journal: str | Path | None = None, *, stock: str | Path | None = None, one_source: bool = True,
+        voice: str | Path | None = None, on_record: Callable[[Record], object] | None = None,
+        on_note: Callable[[str], object] | None = None,
+    ) -> None:  # fmt: skip
+        from callout.session.opening import Choices, open_desk
+
+        self._listeners: list[Callable[[Record], object]] = [] if on_record is None else [on_record]
+        self._on_note = on_note
+        choices = Choices(
+            stock=None if stock is None else Path(stock), journal=None if journal is None else Path(journal),
+            mute=voice is None, play=False, one_source=one_source, voice_folder=None if voice is None else Path(voice),
+        )  # fmt: skip
+        self._closing = contextlib.ExitStack()
+        self._desk = self._closing.enter_context(open_desk(choices, self))
+
+    @property
+    def writes(self) -> bool:
+        """False where another process has the journal."""
+        return self._desk.writes
+
+    @property
+    def records(self) -> Sequence[Record]:
+        """Everything that was written so far, by whichever process."""
+        return list(self._desk.records())
+
+    def text(self, line: str, role: Role = "measurer") -> list[Record]:
+        """What somebody typed, or was heard to say by a program of yours. -> the records that it led to."""
+        meant = self._desk.understand(line, role)
+        return [] if meant is None else self._desk.heard(meant, line.strip(), role, certain=True)
+
+    def sound(self, sound: Sound, role: Role = "measurer", *, rate: int = 16_000) -> list[Record]:
+        """A recording of one utterance (see `hear`), in the present state. -> the records that it led to."""
+        samples, began = _samples(sound, rate), time.monotonic()
+        with _ears_lock:
+            heard = _opened_ears(None).hear(samples, self._desk.contexts[role])
+        words = " ".join(heard.readings[0]) if heard.readings else ""
+        return self._desk.heard(heard.resolution, words, role, when=began, until=began + len(samples) / 16_000)
+
+    def key(self, name: Literal["ready", "say_again", "affirm"] = "ready", role: Role = "logistics") -> list[Record]:
+        """A key, a pedal or a button. -> the records that it led to."""
+        return self._desk.press(name, role)
+
+    def tick(self) -> list[Record]:
+        """Time went by; also takes in what another process wrote meanwhile. -> the records that it led to."""
+        from callout.dialogue.inputs import Tick
+        from callout.session.opening import tell_faults
+
+        records = self._desk.feed(Tick(time.monotonic()))
+        tell_faults(self._desk)
+        return records
+
+    def board(self) -> Board:
+        """The snapshot for programs (see `callout.board`), with the session's own stock."""
+        return board(self._desk.records(), stock=self._desk.conversation.stock)
+
+    def subscribe(self, listener: Callable[[Record], object]) -> Callable[[], None]:
+        """`listener` is told of every record from now on, in order. -> a function that ends that."""
+        self._listeners.append(listener)
+        return lambda: self._listeners.remove(listener)
+
+    def close(self) -> None:
+        """Let the voice finish its files, and close the journal. Nothing more may be fed then."""
+        self._closing.close()
+
+    def __enter__(self) -> Session:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    # The session is its own console: it shows a record by telling those who listen.
+
+    def show(self, record: Record) -> None:
+        """Told by the conversation; not to be called."""
+        for listener in tuple(self._listeners):
+            listener(record)
+
+    def note(self, text: str) -> None:
+        """Told by the conversation; not to be called."""
+        if self._on_note is not None:
+            self._on_note(text)
+
+    def heard_so_far(self, text: str) -> None:
+        """No record."""
+
+    def level(self, role: str, what: str, decibels: float, is_open: bool) -> None:
+        """No record."""
+
+
+def records(journal: str | Path) -> Iterator[Record]:
+    """The records of a journal, which somebody else may be writing. Raises `BadInput` for a file that is none."""
+    from callout.journal import Journal
+
+    with Journal.open(journal, writer=False) as kept:
+        yield from kept.records()
