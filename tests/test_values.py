@@ -95,3 +95,20 @@ def test_what_is_missing_is_asked_for_in_order() -> None:
 def test_a_wrong_shape_is_refused(shape: dict[str, object]) -> None:
     with pytest.raises(ValidationError):
         meaning_from_json(shape)
+
+
+def test_a_calculated_length_is_the_nearest_eightieth_of_a_millimetre() -> None:
+    """One inch is 25.4 mm exactly (international yard and pound agreement, 1959): 2,032 eightieths."""
+    assert Length.nearest(0.5).eightieths == 1016
+    assert Length.nearest(Fraction(1, 3)).eightieths == 677
+    assert (-Length.imperial(1)).eightieths == -24384
+    assert Length.imperial(2, 3, 5).eightieths == 2 * 24384 + 3 * 2032 + 5 * 127
+
+
+def test_the_published_shape_of_a_length() -> None:
+    assert Length.imperial(11).to_json() == {"eightieths_mm": 268224, "text": "11 ft"}
+
+
+@pytest.mark.parametrize(("mm", "text"), [(99, "99 mm"), (100, "0.1 m"), (101, "0.101 m"), (2500, "2.5 m")])
+def test_a_hand_and_more_is_said_in_metres(mm: int, text: str) -> None:
+    assert Length.mm(mm).text == text
