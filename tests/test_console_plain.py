@@ -87,3 +87,15 @@ def test_a_note_names_the_voice_file():
     stream = io.StringIO()
     PlainConsole(stream).note("voice: 0001-copy.wav")
     assert stream.getvalue() == "          -           voice: 0001-copy.wav\n"
+
+
+def test_a_long_line_keeps_its_words_whole_and_goes_on_under_them(monkeypatch):
+    monkeypatch.setenv("COLUMNS", "50")
+    record = Record(time=AT, event="said", speaker="callout",
+                    text="this board needs an upper-diagonal of fifty four inches before load")  # fmt: skip
+    terminal = shown(record, stream=Terminal())
+    assert terminal.splitlines() == [
+        "15:12:03  callout     this board needs an", "                      upper-diagonal of fifty four",
+        "                      inches before load",
+    ]  # fmt: skip
+    assert len(shown(record).splitlines()) == 1, "a file keeps its lines"

@@ -1,19 +1,26 @@
-"""The screen, driven by Textual's pilot: what is shown, which keys work, and that it never holds anybody up."""
+"""The large screen, driven by Textual's pilot and in a pseudo-terminal: what is shown, which keys work, and that it
+never holds anybody up."""
 
 import asyncio
+import os
+import pty
+import re
+import select
+import struct
+import sys
 import time
 
 import pytest
-from textual.widgets import Digits, RichLog, Static
 
-from callout.console.picture import Picture, picture
 from callout.console.screen import ScreenConsole
+from callout.dialogue.board import Board, board
 from callout.dialogue.events import Record
+from callout.journal import Journal
 from callout.values import Callout
+from tests.board_scene import SIZES, followed, written
 from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
 
 AT = "2031-05-04T15:12:03.250+02:00"
-SIZES = [(80, 24), (120, 40)]
 
 
 def drive(console, script, size=(100, 36)):
@@ -24,50 +31,76 @@ def drive(console, script, size=(100, 36)):
     asyncio.run(run())
 
 
-def text_of(pilot, name):
-    return str(pilot.app.query_one(f"#{name}", Static).render())
-
-
-def log_of(pilot):
-    return [line.text.rstrip() for line in pilot.app.query_one("#log", RichLog).lines]
-
-
 @pytest.mark.parametrize("size", SIZES)
-def test_the_conversation_is_shown(size):
-    talk = Talk.new(make_stock()).released(ELEVEN_SIXTY)
-    talk.key("ready")
-    talk.say(Callout(insertion=ft(8), angle_deg=45, position=2))
-    console = ScreenConsole(lambda: picture(talk.now))
+def test_the_conversation_is_shown_in_three_views_a_key_apart(size):
+    console = ScreenConsole(lambda: followed().board())
 
     async def script(pilot):
-        console.show(Record(time=AT, event="heard", speaker="measurer", text="insertion eight feet"))
-        console.note("voice: 1.wav")
+        console.show(Record(time=AT, event="said", speaker="callout", text="item four"))
+        console.level("measurer", "mic", -22.0, False)
         await pilot.pause(0.25)
-        assert "insertion eight feet" in text_of(pilot, "heard")
-        assert "eight feet" in text_of(pilot, "pending")
-        assert "affirm" in text_of(pilot, "pending")
-        assert "build 1  2 of 6 picked" in text_of(pilot, "builds")
-        parts = text_of(pilot, "parts").splitlines()
-        assert parts[0].startswith("x  1.   2 x six foot strut")
-        assert parts[1].startswith(">  2.   4 x brick anchor")
-        assert pilot.app.query_one("#item", Digits).value == "4 x"
-        assert "12 (4)   brick anchor" in text_of(pilot, "stock")
-        assert "15:12:03  measurer    insertion eight feet" in log_of(pilot)
-        talk.say("affirm")
-        await pilot.pause(0.25)
-        assert text_of(pilot, "pending").strip() == ""
+        assert pilot.app.text.startswith("YARD")
+        assert "at rack C" in pilot.app.text
+        assert "mic ###.." in pilot.app.text
+        await pilot.press("tab")
+        assert pilot.app.text.startswith("MEASURER")
+        assert "SAY: affirm, or correction" in pilot.app.text
+        await pilot.press("tab")
+        assert pilot.app.text.startswith("OVERVIEW")
+        await pilot.press("tab")
+        assert pilot.app.text.startswith("YARD")
+        assert len(pilot.app.text.splitlines()) == size[1], "the whole screen is used, and no more"
 
     drive(console, script, size)
 
 
-def test_a_stop_word_cannot_be_overlooked():
-    talk = Talk.new(make_stock()).say("evacuate")
-    console = ScreenConsole(lambda: picture(talk.now))
+def test_what_waits_is_shown_until_it_is_answered():
+    talk = Talk.new(make_stock()).released(ELEVEN_SIXTY)
+    talk.key("ready")
+    talk.say(Callout(insertion=ft(8), angle_deg=45, position=2))
+    console = ScreenConsole(lambda: board(written(talk.records), make_stock()), first="measurer")
 
     async def script(pilot):
-        await pilot.pause(0.2)
-        assert "SILENT SINCE: EVACUATE" in text_of(pilot, "pending")
-        assert pilot.app.query_one("#pending").has_class("alarm")
+        await pilot.pause(0.25)
+        assert "SAY: affirm" in pilot.app.text
+        assert "position 2" in pilot.app.text
+        talk.say("affirm")
+        await pilot.pause(0.25)
+        assert "Nothing waits for an answer" in pilot.app.text
+
+    drive(console, script)
+
+
+def test_what_is_heard_so_far_gives_way_to_what_was_heard():
+    shown = [Board()]
+    console = ScreenConsole(lambda: shown[0])
+
+    async def script(pilot):
+        console.heard_so_far("insertion eleven")
+        await pilot.pause(0.25)
+        assert "... insertion eleven" in pilot.app.text
+        record = Record(seq=1, time=AT, event="heard", speaker="measurer", text="insertion eleven feet sixty")
+        shown[0] = board([record])
+        console.show(record)
+        await pilot.pause(0.25)
+        assert "15:12:03 measurer: insertion eleven feet sixty" in pilot.app.text
+
+    drive(console, script)
+
+
+def test_the_colours_change_by_a_key_and_the_words_do_not():
+    console = ScreenConsole(lambda: followed().board())
+
+    async def script(pilot):
+        await pilot.pause(0.25)
+        seen = []
+        for _ in range(3):
+            seen.append((pilot.app.light, pilot.app.screen.styles.background.hex, pilot.app.text[:200]))
+            await pilot.press("f3")
+        assert [name for name, _, _ in seen] == ["dark", "sun", "night-red"]
+        assert len({ground for _, ground, _ in seen}) == 3
+        assert len({re.sub(r"\d\d:\d\d:\d\d", "", text) for _, _, text in seen}) == 1
+        assert pilot.app.light == "dark"
 
     drive(console, script)
 
@@ -85,17 +118,22 @@ def test_keys_without_a_mouse():
         assert keys == ["ready", "say_again", "quiet"]
         await pilot.press("f2", *"affirm", "enter")
         assert typed == ["affirm"]
+        await pilot.press("enter")
+        assert keys[3:] == ["ready"], "an empty line is a key"
         await pilot.press("escape")
         await pilot.press("down")
         await pilot.pause(1.0)
-        assert keys[3:] == ["ready"], "closing the line is no word to the voice"
+        assert keys[4:] == ["ready"], "closing the line is no word to the voice"
+        await pilot.press("tab", "f3")
+        await pilot.pause(1.0)
+        assert keys[5:] == [], "turning to another view is no word to the yard"
         await pilot.press("ctrl+q")
-        assert keys[4:] == ["quit"]
+        assert keys[5:] == ["quit"]
 
     drive(console, script)
 
 
-def test_a_flood_of_lines_hold_nobody_up():
+def test_a_flood_of_lines_holds_nobody_up():
     console = ScreenConsole()
     record = Record(time=AT, event="said", text="item one. two strut, eight feet.")
     began = time.perf_counter()
@@ -106,7 +144,7 @@ def test_a_flood_of_lines_hold_nobody_up():
 
     async def script(pilot):
         await pilot.pause(0.3)
-        assert len(log_of(pilot)) <= 2000
+        assert len(console.wall.look().log) <= 400
 
     drive(console, script)
 
@@ -133,10 +171,75 @@ def test_what_the_work_raises_is_raised_to_the_one_who_runs_it(monkeypatch):
         console.run(work)
 
 
-def test_the_picture_is_a_function_of_the_state():
-    talk = Talk.new(make_stock(six=0, eight=0)).released(ELEVEN_SIXTY)
-    shown = picture(talk.now)
-    assert shown == picture(talk.now)
-    assert "SHORT" in shown.builds[0]
-    assert picture(Talk.new(make_stock()).now).builds == ()
-    assert isinstance(shown, Picture)
+class Terminal:
+    """`callout` in a pseudo-terminal of the system, driven by keys alone."""
+
+    def __init__(self, arguments, columns, lines, folder):
+        import fcntl
+        import termios
+
+        self.child, self.file = pty.fork()
+        if self.child == 0:
+            os.chdir(folder)
+            os.environ.update(TERM="xterm-256color", COLORTERM="truecolor")
+            os.execv(sys.executable, [sys.executable, "-m", "callout", *arguments])
+        fcntl.ioctl(self.file, termios.TIOCSWINSZ, struct.pack("HHHH", lines, columns, 0, 0))
+        self.seen = ""
+
+    def press(self, keys):
+        os.write(self.file, keys.encode())
+
+    def read(self, seconds):
+        end = time.monotonic() + seconds
+        while time.monotonic() < end and select.select([self.file], [], [], 0.05)[0]:
+            try:
+                self.seen += os.read(self.file, 65536).decode("utf-8", "replace")
+            except OSError:
+                return
+
+    def wait_for(self, words, seconds=20.0):
+        end = time.monotonic() + seconds
+        while words not in self.seen:
+            assert time.monotonic() < end, f"{words!r} was never shown"
+            self.read(0.2)
+
+    def end(self):
+        self.press("\x11")
+        for _ in range(100):
+            self.read(0.1)
+            pid, status = os.waitpid(self.child, os.WNOHANG)
+            if pid:
+                os.close(self.file)
+                return os.waitstatus_to_exitcode(status)
+        os.kill(self.child, 9)
+        os.waitpid(self.child, 0)
+        raise AssertionError("it did not end by Ctrl-Q")
+
+
+def test_from_the_callout_to_standing_by_keys_alone(tmp_path):
+    """A real terminal: the callout and its affirm are typed, everything else is a press of Enter."""
+    path = tmp_path / "yard.journal"
+    terminal = Terminal(["listen", "--typed", "--screen", "--mute", "--journal", str(path)], 100, 36, tmp_path)
+    try:
+        terminal.wait_for("No build to fetch for", 30)
+        terminal.press("insertion eight feet forty five position two\r")
+        terminal.wait_for("affirm, or correction")
+        terminal.press("\t")
+        terminal.wait_for("SAY: affirm")
+        terminal.press("\taffirm\r\t")  # to the overview, and back to the yard
+        terminal.wait_for("item 1 of")
+        reader = Journal.open(path, writer=False)
+        end = time.monotonic() + 60
+        while not any(record.event == "placed" for record in reader.records()):
+            assert time.monotonic() < end
+            said = reader.last_seq
+            terminal.press("\r")
+            while reader.last_seq == said and time.monotonic() < end:
+                terminal.read(0.02)
+        terminal.wait_for("STANDS")
+        picked = [record.speaker for record in reader.records() if record.event == "picked"]
+        assert set(picked) == {"logistics"}
+        reader.close()
+    finally:
+        code = terminal.end()
+    assert code in (0, 130)

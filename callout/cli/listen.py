@@ -48,7 +48,7 @@ class _Seconds(click.ParamType):
               help="What a heard affirm needs; only upward from the default (agreed_or_long).")
 @click.option("--keep-audio", is_flag=True, help="Keep the sound of every utterance beside the journal.")
 @click.option("--model", type=click.Path(path_type=Path), help="Hear with a Vosk model folder of your own.")
-@click.option("--screen", is_flag=True, help="The full screen instead of lines.")
+@click.option("--screen", is_flag=True, help="The large screen instead of lines; with --typed to rehearse.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object an event (schema: callout schema event).")
 def listen(
     typed: bool, recording: Path | None, measurer: str | None, logistics: str | None, stock: Path | None,
@@ -79,8 +79,8 @@ def listen(
         raise BadInput("--typed stands alone; for one typed side write: --measurer mic --logistics typed")
     if recording and (measurer or logistics):
         raise BadInput("--from stands alone; for one recorded side write: --measurer FILE --logistics typed")
-    if screen and (typed or as_json):
-        raise BadInput("--screen does not go with --typed or --json; leave one out")
+    if screen and as_json:
+        raise BadInput("--screen does not go with --json; leave one out")
     sources = _sources(typed, recording, measurer, logistics)
     if journal is None and any(source.what == "mic" for source in sources):
         journal = default_path()

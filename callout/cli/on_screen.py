@@ -1,28 +1,46 @@
-"""The live conversation on the full screen."""
+"""The live conversation on the large screen."""
 
 from __future__ import annotations
 
-from callout.console.picture import Picture, picture
 from callout.console.screen import ScreenConsole
+from callout.dialogue.board import Board, Followed
 from callout.session.desk import Desk
 from callout.session.live_ears import Ear
 from callout.session.opening import Choices, open_desk
 from callout.session.sources import Hands, Source, converse
 
 
-def converse_on_screen(choices: Choices, sources: list[Source], ears: list[Ear], keep_audio: bool) -> None:
+class DeskBoard:
+    """The board of the desk that is open, worked out once a line; an empty one before."""
+
+    def __init__(self) -> None:
+        self.desk: Desk | None = None
+        self._followed: Followed | None = None
+        self._board = Board()
+
+    def __call__(self) -> Board:
+        if self.desk is not None and self.desk.followed is not self._followed:
+            self._followed = self.desk.followed
+            self._board = self._followed.board()
+        return self._board
+
+
+def converse_on_screen(
+    choices: Choices, sources: list[Source], ears: list[Ear], keep_audio: bool, *, view: str = "yard",
+    light: str = "dark",
+) -> None:  # fmt: skip
     """Show the screen until every source is at its end or somebody ends it."""
-    desks: list[Desk] = []
-    hands = Hands()
+    board, hands = DeskBoard(), Hands()
     console = ScreenConsole(
-        picture=lambda: picture(desks[0].conversation) if desks else Picture(),
-        on_key=hands.keys.put,
-        on_typed=hands.lines.put,
-    )
+        board, hands.keys.put, hands.lines.put, first=view, light=light,
+        typing=all(source.what == "typed" for source in sources),
+    )  # fmt: skip
+    console.signs(speaking=lambda: board.desk is not None and board.desk.speaking, muted=choices.mute,
+                  radio=choices.radio_out or "")  # fmt: skip
 
     def work() -> None:
         with open_desk(choices, console) as desk:
-            desks.append(desk)
+            board.desk = desk
             beside = choices.journal if keep_audio and desk.writes else None
             converse(desk, sources, ears, console, audio_beside=beside, hands=hands)
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import shutil
+import textwrap
 import threading
 from typing import Protocol, TextIO
 
-from callout.console.lines import Lines, parts_of
+from callout.console.lines import INDENT, Lines, parts_of
 from callout.dialogue.events import Record
 
 _CLEAR = "\r\x1b[K"
@@ -20,6 +21,10 @@ class Console(Protocol):
 
     def heard_so_far(self, text: str) -> None:
         """The words of an utterance that is not over yet; the next call or `show` replaces them."""
+
+    def level(self, role: str, what: str, decibels: float, is_open: bool) -> None:
+        """How loud a side's microphone or line ("mic", "file") is now, in decibels below full, and whether somebody
+        speaks there; told about five times a second."""
 
     def note(self, text: str) -> None:
         """A remark for the eye only: the name of a file, a warning about the set-up."""
@@ -51,6 +56,9 @@ class PlainConsole:
             self._stream.flush()
             self._open_line = True
 
+    def level(self, role: str, what: str, decibels: float, is_open: bool) -> None:
+        """Lines have no room for it."""
+
     def note(self, text: str) -> None:
         self._write([f"{'':8}  {'-':<10}  {text}"])
 
@@ -62,5 +70,13 @@ class PlainConsole:
             if self._open_line:
                 self._stream.write(_CLEAR)
                 self._open_line = False
-            self._stream.write("".join(f"{line}\n" for line in lines))
+            self._stream.write("".join(f"{part}\n" for line in lines for part in self._wrapped(line)))
             self._stream.flush()
+
+    def _wrapped(self, line: str) -> list[str]:
+        """On a terminal words stay whole, and what goes over the edge stands under them; a file keeps its lines."""
+        columns = shutil.get_terminal_size().columns if self._terminal else 0
+        if not 0 < columns < len(line):
+            return [line]
+        indent = " " * min(INDENT, columns // 2)
+        return textwrap.wrap(line, columns, subsequent_indent=indent, break_on_hyphens=False) or [line]

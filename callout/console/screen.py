@@ -1,8 +1,8 @@
-"""The screen: what is heard, the readback that waits, builds, parts, stock and the log, in a terminal.
+"""The large screen: one state in three views, a key apart, in a terminal of 40 by 20 or more.
 
 It never holds up the voice: `show` and its like only put into a queue, which the screen empties ten times a second.
-No mouse is needed, and hardly a key: any key is ready, held or twice it is say again, Esc silences the voice, F2 opens
-a line for typing, Ctrl-Q ends.
+No mouse is needed, and hardly a key: any key is ready, held or twice it is say again, Tab turns to the next view, Esc
+silences the voice, F2 opens a line for typing, F3 changes the colours, Ctrl-Q ends.
 """
 
 from __future__ import annotations
@@ -10,44 +10,73 @@ from __future__ import annotations
 import queue
 import threading
 import time
+from collections import deque
 from collections.abc import Callable
-from typing import ClassVar, Literal
+from dataclasses import replace
+from datetime import datetime
+from typing import ClassVar
 
-from rich.text import Text
 from textual import events
 from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Horizontal, Vertical
-from textual.widgets import Digits, Input, RichLog, Static
+from textual.widgets import Input, Static
 
 from callout.console.keys import KeyName, Presses
 from callout.console.lines import Lines
-from callout.console.picture import PartRow, Picture, StockRow
+from callout.console.themes import NAMES, THEMES, Line, Theme, paint, plain
+from callout.console.views import VIEWS, Ear, Face, view
+from callout.dialogue.board import Board
 from callout.dialogue.events import Record
 
 REFRESH = 0.1
 #: How long after the screen is gone the conversation may take to end, in seconds.
 PATIENCE = 10.0
-_Item = tuple[Literal["line", "so_far", "heard", "note"], str]
+LOG_LINES = 400
+
+KEYS = (
+    ("any key", "ready"), ("twice", "again"), ("Tab", "view"), ("F2", "type"), ("F3", "light"), ("Esc", "hush"),
+    ("^Q", "end"),
+)  # fmt: skip
+TYPING = (
+    ("Enter", "send"), ("empty Enter", "ready"), ("Tab", "view"), ("F3", "light"), ("Esc", "close"), ("^Q", "end"),
+)  # fmt: skip
 
 _STYLE = """
-Screen { layout: vertical; }
-#top { height: auto; }
-#heard { height: 3; border: round $secondary; padding: 0 1; text-style: bold; }
-#pending { height: auto; min-height: 3; border: heavy $warning; padding: 0 1; text-style: bold; }
-#pending.calm { border: round $secondary; text-style: none; }
-#pending.alarm { border: heavy $error; background: $error; color: $text; }
-#middle { height: 1fr; min-height: 8; }
-#left { width: 3fr; }
-#right { width: 2fr; }
-#item { width: auto; height: 3; margin: 0 1; text-style: bold; }
-#builds { height: auto; max-height: 7; border: round $secondary; padding: 0 1; }
-#parts { height: 1fr; border: round $secondary; padding: 0 1; }
-#stock { height: 1fr; border: round $secondary; padding: 0 1; }
-#log { height: 30%; min-height: 4; border: round $secondary; padding: 0 1; }
-#typed { display: none; height: 3; }
+Screen { layout: vertical; overflow: hidden; }
+#view { width: 100%; height: 1fr; }
+#typed { display: none; height: 1; border: none; padding: 0; }
 #typed.open { display: block; }
 """
+
+
+class Wall:
+    """What the console was told and the screen shows; safe to be told from any thread."""
+
+    def __init__(self) -> None:
+        self._items: queue.SimpleQueue[Callable[[Face], Face]] = queue.SimpleQueue()
+        self._log: deque[str] = deque(maxlen=LOG_LINES)
+        self._face = Face()
+
+    def tell(self, change: Callable[[Face], Face]) -> None:
+        """Have `change` made when the screen looks next."""
+        self._items.put(change)
+
+    def line(self, text: str) -> Callable[[Face], Face]:
+        """The change that adds a line to the log."""
+
+        def add(face: Face) -> Face:
+            self._log.append(text)
+            return face
+
+        return add
+
+    def look(self) -> Face:
+        """Everything told so far. From the screen's thread only."""
+        while True:
+            try:
+                self._face = self._items.get_nowait()(self._face)
+            except queue.Empty:
+                return replace(self._face, log=tuple(self._log))
 
 
 class CalloutApp(App[None]):
@@ -55,94 +84,97 @@ class CalloutApp(App[None]):
 
     CSS = _STYLE
     ENABLE_COMMAND_PALETTE = False
+    AUTO_FOCUS = None
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("ctrl+q", "leave", "end", priority=True),
         Binding("ctrl+c", "leave", "end", priority=True),
+        Binding("tab", "next_view(1)", "next view", priority=True),
+        Binding("shift+tab", "next_view(-1)", "view before", priority=True),
         Binding("f2", "type", "type a line", priority=True),
+        Binding("f3", "light", "colours", priority=True),
         Binding("escape", "quiet", "silence", priority=True),
     ]
 
     def __init__(
         self,
-        items: queue.SimpleQueue[_Item],
-        picture: Callable[[], Picture],
+        wall: Wall,
+        board: Callable[[], Board],
         on_key: Callable[[KeyName], None],
         on_typed: Callable[[str], None],
+        first: str,
+        light: str,
+        typing: bool,
     ) -> None:
         super().__init__()
         self.begin: Callable[[], None] = lambda: None
-        self._items = items
-        self._picture = picture
+        self.speaking: Callable[[], bool] = lambda: False
+        self.view = first
+        self.light = light
+        self._wall = wall
+        self._board = board
         self._tell_key = on_key
         self._tell_line = on_typed
+        self._typing = typing
         self._presses = Presses()
-        self._shown: Picture | None = None
+        self.lines: list[Line] = []
+
+    @property
+    def colours(self) -> Theme:
+        return THEMES[NAMES.index(self.light)]
 
     def compose(self) -> ComposeResult:
-        with Vertical(id="top"):
-            yield Static("", id="heard")
-            yield Static("", id="pending", classes="calm")
-        with Horizontal(id="middle"):
-            with Vertical(id="left"):
-                yield Digits("", id="item")
-                yield Static("", id="parts")
-            with Vertical(id="right"):
-                yield Static("", id="builds")
-                yield Static("", id="stock")
-        yield RichLog(id="log", wrap=True, max_lines=2000)
-        yield Input(placeholder="a line, as if it were said; Enter sends, Esc closes", id="typed")
+        yield Static("", id="view")
+        yield Input(placeholder="type as if it were said", id="typed")
 
     def on_mount(self) -> None:
-        for name, title in (
-            ("heard", "heard"),
-            ("pending", "read back"),
-            ("parts", "parts"),
-            ("builds", "builds"),
-            ("stock", "stock: on hand (promised)"),
-            ("log", "log"),
-        ):
-            self.query_one(f"#{name}").border_title = title
-        self.query_one("#log").can_focus = False
+        if self._typing:
+            self.action_type()
+        self._colour()
         self.set_interval(REFRESH, self.refresh_all)
-        self.refresh_all()
+        self.call_after_refresh(self.refresh_all)
         self.begin()
 
+    def on_resize(self) -> None:
+        self.call_after_refresh(self.refresh_all)
+
     def refresh_all(self) -> None:
-        """Empty the queue, ask for the picture, tell of a key that stayed alone."""
-        while True:
-            try:
-                kind, text = self._items.get_nowait()
-            except queue.Empty:
-                break
-            if kind in ("so_far", "heard"):
-                self.query_one("#heard", Static).update(Text(text, style="dim" if kind == "so_far" else ""))
-            else:
-                self.query_one("#log", RichLog).write(Text(text, style="dim" if kind == "note" else ""))
-        shown = self._picture()
-        if shown != self._shown:
-            self._shown = shown
-            self._draw(shown)
+        """Empty the queue, ask for the board, draw what changed, tell of a key that stayed alone."""
         alone = self._presses.due(time.monotonic())
         if alone is not None:
             self._tell_key(alone)
+        typing = self._line.has_class("open")
+        face = replace(
+            self._wall.look(), speaking=self.speaking(), clock=datetime.now().astimezone(),
+            keys=TYPING if typing else KEYS,
+        )  # fmt: skip
+        shown = self.query_one("#view", Static)
+        columns, height = shown.size
+        if columns < 1 or height < 1:
+            return
+        lines = view(self.view, self._board(), face, columns, height)
+        if lines != self.lines:
+            self.lines = lines
+            shown.update(paint(lines, self.colours))
 
-    def _draw(self, shown: Picture) -> None:
-        pending = self.query_one("#pending", Static)
-        pending.set_class(bool(shown.halted), "alarm")
-        pending.set_class(not shown.pending and not shown.halted, "calm")
-        halted = f"SILENT SINCE: {shown.halted.upper()}" if shown.halted else ""
-        pending.update(Text("\n".join(filter(None, (halted, shown.pending or shown.waiting)))))
-        self.query_one("#builds", Static).update(Text("\n".join(shown.builds)))
-        parts = self.query_one("#parts", Static)
-        parts.border_title = shown.parts_of or "parts"
-        parts.update(_parts(shown.parts, max(3, parts.size.height)))
-        now = next((part for part in shown.parts if part.state == "now"), None)
-        self.query_one("#item", Digits).update(f"{now.quantity} x" if now else "")
-        self.query_one("#stock", Static).update(_stock(shown.stock))
+    @property
+    def text(self) -> str:
+        """What the view shows, without its colours."""
+        return plain(self.lines)
+
+    @property
+    def _line(self) -> Input:
+        return self.query_one("#typed", Input)
+
+    def _colour(self) -> None:
+        colours = self.colours
+        for widget in (self.screen, self.query_one("#view"), self._line):
+            widget.styles.background = colours.ground
+            widget.styles.color = colours.ink
+        self.lines = []
 
     def on_key(self, event: events.Key) -> None:
         """Any key that nothing else wants."""
-        if self.query_one("#typed", Input).has_class("open"):
+        if self._line.has_class("open"):
             return
         event.stop()
         name = self._presses.press(time.monotonic())
@@ -150,21 +182,32 @@ class CalloutApp(App[None]):
             self._tell_key(name)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
+        """A line as if it were said; an empty one is a key: ready."""
         text = event.value.strip()
         event.input.value = ""
         if text:
             self._tell_line(text)
+        else:
+            self._tell_key("ready")
+
+    def action_next_view(self, step: int) -> None:
+        names = list(VIEWS)
+        self.view = names[(names.index(self.view) + step) % len(names)]
+        self.refresh_all()
+
+    def action_light(self) -> None:
+        self.light = NAMES[(NAMES.index(self.light) + 1) % len(NAMES)]
+        self._colour()
+        self.refresh_all()
 
     def action_type(self) -> None:
-        typed = self.query_one("#typed", Input)
-        typed.add_class("open")
-        typed.focus()
+        self._line.add_class("open")
+        self._line.focus()
 
     def action_quiet(self) -> None:
         """Esc closes the line for typing; without one it silences the voice."""
-        typed = self.query_one("#typed", Input)
-        if typed.has_class("open"):
-            typed.remove_class("open")
+        if self._line.has_class("open"):
+            self._line.remove_class("open")
             self.set_focus(None)
         else:
             self._tell_key("quiet")
@@ -174,58 +217,55 @@ class CalloutApp(App[None]):
         self.exit()
 
 
-def _parts(rows: tuple[PartRow, ...], height: int) -> Text:
-    """The list, from a little above the item that was spoken last."""
-    at = next((index for index, row in enumerate(rows) if row.state == "now"), 0)
-    start = max(0, min(at - 2, len(rows) - height))
-    found = Text()
-    for row in rows[start:]:
-        style = {"now": "bold reverse", "done": "dim", "": ""}[row.state]
-        mark = "x" if row.state == "done" else ">" if row.state == "now" else " "
-        where = f"  ({row.where})" if row.where else ""
-        found.append(f"{mark} {row.item:>2}. {row.quantity:>3} x {row.name}{where}\n", style)
-    return found
-
-
-def _stock(rows: tuple[StockRow, ...]) -> Text:
-    """What is promised first, then the rest; a line with nothing left stands out."""
-    found = Text()
-    for row in sorted(rows, key=lambda row: (row.reserved == 0, row.name)):
-        promised = f" ({row.reserved})" if row.reserved else ""
-        found.append(f"{row.on_hand:>4}{promised:<6} {row.name}\n", "bold red" if row.on_hand <= 0 else "")
-    return found
-
-
 class ScreenConsole:
     """The console on a screen. `run(work)` shows it and runs `work` beside it, in a thread.
 
-    `picture` gives what to show whenever the screen asks (see `callout.console.picture`); it must be quick and safe to
-    call from another thread. Keys come to `on_key`, typed lines to `on_typed`, both from the screen's thread: put
-    them into a queue.
+    `board` gives what to show whenever the screen asks; it must be quick and safe to call from another thread. Keys
+    come to `on_key`, typed lines to `on_typed`, both from the screen's thread: put them into a queue.
     """
 
     def __init__(
         self,
-        picture: Callable[[], Picture] = Picture,
+        board: Callable[[], Board] = Board,
         on_key: Callable[[KeyName], None] = lambda name: None,
         on_typed: Callable[[str], None] = lambda text: None,
+        *,
+        first: str = "yard",
+        light: str = "dark",
+        typing: bool = False,
     ) -> None:
-        self._items: queue.SimpleQueue[_Item] = queue.SimpleQueue()
+        self.wall = Wall()
         self._lines = Lines()
-        self.app = CalloutApp(self._items, picture, on_key, on_typed)
+        self.app = CalloutApp(self.wall, board, on_key, on_typed, first, light, typing)
 
     def show(self, record: Record) -> None:
-        if record.event == "heard":
-            self._items.put(("heard", record.text))
+        if record.event == "heard" and record.text:
+            text = record.text
+            self.wall.tell(lambda face: replace(face, heard=text, sure=True))
         line = self._lines.line(record)
         if line:
-            self._items.put(("line", line))
+            self.wall.tell(self.wall.line(line))
 
     def heard_so_far(self, text: str) -> None:
-        self._items.put(("so_far", text))
+        self.wall.tell(lambda face: replace(face, heard=text, sure=False))
 
     def note(self, text: str) -> None:
-        self._items.put(("note", f"{'':8}  {'-':<10}  {text}"))
+        self.wall.tell(self.wall.line(f"{'':8}  {'-':<10}  {text}"))
+
+    def level(self, role: str, what: str, decibels: float, is_open: bool) -> None:
+        """How loud a side's microphone or line is now."""
+
+        def change(face: Face) -> Face:
+            ears = {ear.role: ear for ear in face.ears}
+            ears[role] = Ear(role, what, decibels, is_open)
+            return replace(face, ears=tuple(ears.values()))
+
+        self.wall.tell(change)
+
+    def signs(self, *, speaking: Callable[[], bool], muted: bool = False, radio: str = "") -> None:
+        """How to tell whether the voice speaks; whether it is muted, and on which output the radio is."""
+        self.app.speaking = speaking
+        self.wall.tell(lambda face: replace(face, muted=muted, radio=radio))
 
     def close(self) -> None:
         """Take the screen away; `run` returns."""

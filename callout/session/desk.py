@@ -10,6 +10,7 @@ from functools import partial
 from pathlib import Path
 from typing import Literal, Protocol
 
+from callout.dialogue.board import Followed, follow
 from callout.dialogue.events import ROLES, Effect, Fault, Heard, Input, Key, Listen, Record, Role, Say, Silence, Spoken
 from callout.dialogue.machine import step
 from callout.dialogue.state import Conversation, context
@@ -87,6 +88,7 @@ class Desk:
         self._show = show
         self._note = note
         self._lock = threading.RLock()
+        self.followed = follow((), conversation.stock)  # what the written lines add up to: all that is ever shown
         self.faults: list[str] = []  # lines from the rim that are not records yet
         self._steps = 0
         self._feeding = False
@@ -122,6 +124,7 @@ class Desk:
                     effect = effect.model_copy(update={"data": {**effect.data, "audio": audio}})
                 record = self._store.append(effect)
                 written.append(record)
+                self._follow_up(record)
                 self._show(record)
             elif isinstance(effect, Say):
                 self._speak(effect)
@@ -155,6 +158,29 @@ class Desk:
         except Exception as bug:
             self.feed(Fault(fault_line(bug), time.monotonic()))
             return None
+
+    def feed_if(self, why_not: Callable[[Followed], str], event: Input) -> str:
+        """Feed `event` unless `why_not` has a reason against it, which is given back. It looks at what is
+        written, and nothing comes between its look and the answer: a late tap does nothing."""
+        with self._lock:
+            if not (reason := why_not(self.followed)):
+                self.feed(event)
+            return reason
+
+    def _follow_up(self, record: Record) -> None:
+        """What is shown may be old; what is said goes on."""
+        try:
+            self.followed = self.followed.after(record)
+        except Exception as bug:
+            self.faults.append(fault_line(bug))
+
+    def announce(self, written: str, spoken: str) -> None:
+        """Say something that is no part of the conversation. What is `spoken` (a code) is not always kept."""
+        with self._lock:
+            record = self._store.append(Record(event="said", speaker="callout", text=written))
+            self._follow_up(record)
+            self._show(record)
+            self._speak(Say(spoken, "yard"))
 
     def heard(
         self, resolution: Resolution, text: str, role: Role, *, certain: bool = False, when: float | None = None,

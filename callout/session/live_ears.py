@@ -79,7 +79,7 @@ def hear_source(
 ) -> None:
     """Hear a source to its end, or until `stop`."""
     source, sound = ear.source, ear.sound
-    work = _Work(desk, source.role, console, put, sound.live, audio_beside)
+    work = _Work(desk, source.role, console, put, sound.live, audio_beside, source.what)
     try:
         console.note(f"listening for {source.role}: {source.name or source.what}")
         if isinstance(sound, Microphone):
@@ -107,8 +107,10 @@ class _Work:
     """What happens to each utterance. While the voice speaks it does not listen, so it can never confirm itself."""
 
     def __init__(
-        self, desk: Desk, role: Role, console: Console, put: Put, live: bool, audio_beside: Path | None
-    ) -> None:
+        self, desk: Desk, role: Role, console: Console, put: Put, live: bool, audio_beside: Path | None,
+        what: str = "mic",
+    ) -> None:  # fmt: skip
+        self._what = what
         self._desk, self._role, self._console, self._put, self._live = desk, role, console, put, live
         self._store = AudioStore.beside(audio_beside, console.note) if audio_beside else None
         self._began = time.monotonic()
@@ -124,6 +126,8 @@ class _Work:
 
     def level(self, decibels: float, is_open: bool) -> None:
         self._steps += 1
+        if self._steps % 10 == 0:
+            self._console.level(self._role, self._what, decibels, is_open)
         if self._live and is_open and self._desk.speaking:
             self._spoken_over = True
         if not self._live and self._steps % 50 == 0:

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from callout.console import Console, PlainConsole
 from callout.console.output import emit, say
+from callout.dialogue.board import follow
 from callout.dialogue.events import Fault, Opened, Record, Resumed
 from callout.dialogue.machine import restore, start
 from callout.dialogue.settings import load_settings
@@ -29,6 +30,9 @@ class JsonConsole:
 
     def heard_so_far(self, text: str) -> None:
         """Not an event: nothing was heard yet."""
+
+    def level(self, role: str, what: str, decibels: float, is_open: bool) -> None:
+        """Not an event either."""
 
     def note(self, text: str) -> None:
         say(text)
@@ -81,6 +85,7 @@ def open_desk(choices: Choices, console: Console) -> Iterator[Desk]:
         planner = ShorePlanner()
         conversation = restore(kept, stock, planner, settings) if kept else start(stock, planner, settings)
         desk = Desk(conversation, store, mouths, console.show, console.note)
+        desk.followed = follow(kept, stock)
         desk.faults = faults
         now = time.monotonic()
         desk.feed(Resumed(now) if kept else Opened(now))

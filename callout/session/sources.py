@@ -83,7 +83,7 @@ def converse(
 
     Without `hands` keys are read from the terminal, where no source is typed.
     """
-    if [source.what for source in sources] == ["typed"]:
+    if hands is None and [source.what for source in sources] == ["typed"]:
         try:
             _typed_alone(desk, sources[0].role)
         except KeyboardInterrupt:
@@ -97,6 +97,8 @@ def converse(
     alone = [source.what for source in sources] == ["file"]
 
     def reader(source: Source) -> Work:
+        if source.what == "typed" and hands is not None:
+            return stop.wait  # its lines come from the screen, until somebody ends it
         if source.what == "typed":
             return lambda: _typed_beside(desk, source.role, inbox)
         ear = next(ear for ear in ears if ear.source is source)

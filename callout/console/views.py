@@ -1,0 +1,303 @@
+"""The three views of one board, as lines of text for a terminal of any size: yard, measurer, overview.
+
+Each is whole from 40 by 20 on: nothing that counts is scrolled out, no word is cut, and what is large is as large as
+fits. They are functions of the board, of what the console heard and of the clock; nothing is remembered here.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from callout.console.letters import draw, large, large_lines, rows
+from callout.console.letters import width as large_width
+from callout.console.lines import tame
+from callout.console.listing import (
+    WIDE,
+    ago,
+    free_stock,
+    hanging,
+    line_of,
+    pairs,
+    parts_list,
+    strip,
+    strip_room,
+    table,
+    text_lines,
+    time_of_day,
+)
+from callout.console.themes import Line
+from callout.dialogue.board import Board, BoardBuild, BoardWait
+
+_BAR = 12
+
+
+@dataclass(frozen=True)
+class Ear:
+    """One side's microphone or line: its level in decibels below full (None: nothing came in yet)."""
+
+    role: str
+    what: str
+    level: float | None = None
+    open: bool = False  # somebody speaks
+
+
+@dataclass(frozen=True)
+class Face:
+    """What the screen knows beside the board: who is heard, what was heard last, the log, the signs of the rim."""
+
+    heard: str = ""
+    sure: bool = True  # False while an utterance goes on
+    log: tuple[str, ...] = ()
+    ears: tuple[Ear, ...] = ()
+    speaking: bool = False
+    radio: str = ""  # the output that speaks to the measurer
+    muted: bool = False
+    keys: tuple[tuple[str, str], ...] = ()
+    clock: datetime = field(default_factory=lambda: datetime.now().astimezone())
+
+
+View = Callable[[Board, Face, int, int], list[Line]]
+
+
+def yard(board: Board, face: Face, columns: int, height: int) -> list[Line]:
+    """Quantity and thing as large as fits, where it lies, what comes next, what is short, how far it is."""
+    top, bottom = _frame("YARD", board, face, columns, height)
+    build = board.walked
+    below: list[Line] = []
+    if build is not None:
+        below += _under_the_item(build, columns)
+    below += _waits_in_short(board, face, columns, say=columns >= 80)
+    below += strip(board, columns, strip_room(height, board))
+    room = height - len(top) - len(below) - len(bottom)
+    beside = columns >= WIDE and build is not None
+    left = columns * 3 // 5 if beside else columns
+    main = _item_in_hand(board, build, left, _share(room, beside))
+    if beside and build is not None:
+        main = _beside(main, parts_list(build, columns - left - 2, max(len(main), room * 2 // 3)), left)
+    return _whole(top, [*main, *below], bottom, board, face, columns, height)
+
+
+def measurer(board: Board, face: Face, columns: int, height: int) -> list[Line]:
+    """The readback that waits, its figures as large as fits, how long it waits, what may be said."""
+    top, bottom = _frame("MEASURER", board, face, columns, height)
+    wait = _first_wait(board)
+    room = height - len(top) - len(bottom)
+    if wait is None:
+        below = strip(board, columns, strip_room(height, board))
+        said = board.said.text if board.said else ""
+        main = text_lines("Nothing waits for an answer.", columns, "strong")
+        main += text_lines(said and f"said last: {said}", columns)
+        return _whole(top, [*main, [], *below], bottom, board, face, columns, height)
+    answer = [
+        *text_lines(f"{_title(wait)}, by {wait.who}, waits {ago(wait.since, face.clock)}", columns, "strong"),
+        *text_lines(f"SAY: {wait.say}", columns, "now"),
+    ]
+    more = [line for other in board.waiting if other is not wait for line in _waiting_line(other, face, columns)]
+    words = text_lines(wait.text, columns)
+    room -= len(answer) + len(more)
+    strip_lines = strip_room(height, board)
+    figures, _ = _figures(wait, columns, min(room - strip_lines, max(6, height // 2)))
+    if len(figures) + len(words) + strip_lines > room:  # the words were spoken, and the figures say the same
+        words = []
+    below = strip(board, columns, max(1, min(strip_lines, room - len(figures))))
+    return _whole(top, [*figures, *answer, *words, *more, *below], bottom, board, face, columns, height)
+
+
+def overview(board: Board, face: Face, columns: int, height: int) -> list[Line]:
+    """All builds, the stock that is free, the last word and when."""
+    top, bottom = _frame("OVERVIEW", board, face, columns, height)
+    waits = _waits_in_short(board, face, columns, say=columns >= 80)
+    room = height - len(top) - len(bottom) - len(waits)
+    body = (table if columns >= 76 else pairs)(board, columns, room - 3)
+    if not board.builds:
+        body += text_lines("No build yet. Say: insertion, the height, the angle.", columns, "strong")
+    body += waits
+    room -= len(body) - len(waits)
+    body += free_stock(board, columns, min(room, max(2, room // 2)))
+    return _whole(top, body, bottom, board, face, columns, height)
+
+
+VIEWS: dict[str, View] = {"yard": yard, "measurer": measurer, "overview": overview}
+LEAST = (30, 12)
+
+
+def view(name: str, board: Board, face: Face, columns: int, height: int) -> list[Line]:
+    """A view by its name; on less than `LEAST` only that the screen is too small, and what is silent."""
+    if columns >= LEAST[0] and height >= LEAST[1]:
+        return VIEWS[name](board, face, columns, height)
+    silent = f"!! SILENT SINCE {board.halted.upper()} " if board.halted else ""
+    return text_lines(f"{silent}too small: 40 columns, 20 lines", max(1, columns), "strong")[:height]
+
+
+# What all three share: a head line with the signs, a foot with what was heard and the keys.
+
+
+def _frame(name: str, board: Board, face: Face, columns: int, height: int) -> tuple[list[Line], list[Line]]:
+    clock = face.clock.strftime("%H:%M:%S")
+    signs = _signs(face, columns - len(name) - len(clock) - 4)
+    gap = max(1, columns - len(name) - len(signs) - len(clock) - 2)
+    top: list[Line] = [[(name, "strong"), ("  ", ""), (signs, ""), (" " * gap, ""), (clock, "")]]
+    if board.halted:
+        since = f" {time_of_day(board.halted_since)}" if board.halted_since else ""
+        top += text_lines(f"!! SILENT SINCE {board.halted.upper()}{since}. Say: go ahead", columns, "alarm", pad=True)
+    heard = f"... {face.heard}" if not face.sure else "heard: -"
+    if face.sure and board.heard is not None:
+        heard = f"{time_of_day(board.heard.time)} {board.heard.speaker}: {board.heard.text}"
+    said = textwrap.wrap(tame(heard), columns, subsequent_indent="  ", break_on_hyphens=False) or [""]
+    most = 2 if height < 30 else 3
+    foot: list[Line] = [[(line, "quiet" if face.sure else "strong")] for line in said[-most:]]
+    return top, [*foot, *_keys(face, columns)]
+
+
+def _signs(face: Face, room: int) -> str:
+    """Microphones with their level, the voice, the radio: the longest that fits."""
+    ears = [f"{'mic' if ear.what == 'mic' else ear.what} {_level(ear)}" for ear in face.ears] or ["keys only"]
+    voice = "muted" if face.muted else "SPEAKING" if face.speaking else "voice on"
+    radio = f"radio {face.radio}" if face.radio else "radio -"
+    long = "  ".join([*(f"{e.role} {t}" for e, t in zip(face.ears, ears, strict=False)), voice, radio])
+    for text in (long, "  ".join([*ears, voice, radio]), "  ".join([*ears, voice]), " ".join(ears)):
+        if len(text) <= room:
+            return text
+    return ""
+
+
+def _level(ear: Ear) -> str:
+    """Five steps from -60 dB up; "!" where it is cut off at the top; "?" before anything came in."""
+    if ear.level is None:
+        return "?"
+    steps = max(0, min(5, int((ear.level + 60) // 10)))
+    return "#" * steps + "." * (5 - steps) + ("!" if ear.level > -1 else "*" if ear.open else "")
+
+
+def _keys(face: Face, columns: int) -> list[Line]:
+    keys = [f"{key} {does}" for key, does in face.keys]
+    lines: list[str] = []
+    for key in keys:
+        if lines and len(lines[-1]) + 3 + len(key) <= columns:
+            lines[-1] += f" | {key}"
+        else:
+            lines.append(key)
+    return [[(line, "quiet")] for line in lines]
+
+
+def _whole(
+    top: list[Line], body: list[Line], bottom: list[Line], board: Board, face: Face, columns: int, height: int
+) -> list[Line]:  # fmt: skip
+    """Exactly `height` lines: the room that is left takes the log. What does not fit is left off the body's end, and
+    that is said."""
+    room = height - len(top) - len(bottom)
+    body = [*body]
+    while body and not body[-1]:
+        body.pop()
+    if len(body) > room:
+        body = [*body[: max(0, room - 1)], [("(more on a larger screen)", "quiet")]][:room]
+    left = room - len(body)
+    log: list[Line] = []
+    if left >= 4:
+        lines = [line for text in face.log[-left:] for line in hanging(text, columns)]
+        log = [[("said and heard", "quiet")], *([(line, "quiet")] for line in lines[-(left - 2) :])]
+    filler: list[Line] = [[] for _ in range(left - len(log))]
+    return [*top, *body, *filler, *log, *bottom][:height]
+
+
+# The yard.
+
+
+def _item_in_hand(board: Board, build: BoardBuild | None, columns: int, room: int) -> list[Line]:
+    if build is None:
+        waits = next((b for b in board.open if b.state != "walk"), None)
+        if waits is None:
+            return text_lines("No build to fetch for.", columns, "strong")
+        begin = text_lines("waits. Any key: begin", columns, "strong")
+        return [*_big(f"build {waits.number}", columns, room - 1), *begin]
+    item = build.now
+    if item is None:
+        return _big(build.says or build.card, columns, room)
+    left = (item.quantity - item.picked) or item.quantity
+    return _big(f"{left} × {item.name}", columns, room)
+
+
+def _big(text: str, columns: int, room: int) -> list[Line]:
+    """Large print, or where only small print fits the number in front of it large."""
+    shown = tame(text)
+    lines, scale = large(shown, columns, room)
+    if scale:
+        return [[(line, "strong")] for line in lines]
+    number, times, thing = shown.partition(" × ")
+    if times and rows(1) <= room and large_width(f"{number} ×", 1) < columns // 2:
+        digits = draw(f"{number} ×", 1)
+        wide = large_width(f"{number} ×", 1) + 2
+        words = textwrap.wrap(thing, columns - wide, break_on_hyphens=False)
+        if len(words) <= len(digits):
+            words += [""] * (len(digits) - len(words))
+            return [[(f"{d:<{wide}}", "strong"), (w, "strong")] for d, w in zip(digits, words, strict=True)]
+    return [[(line, "strong")] for line in lines]
+
+
+def _under_the_item(build: BoardBuild, columns: int) -> list[Line]:
+    found: list[Line] = []
+    item, then = build.now, build.next
+    if item is not None:
+        found += text_lines(f"at {item.where}" if item.where else "place not known", columns, "strong")
+        found += text_lines(f"then {line_of(then)}" if then else "then the total", columns)
+    for short in build.short:
+        found += text_lines(f"! SHORT {short}", columns, "short")
+    place = f"item {item.item} of {len(build.items)}" if item is not None else build.card
+    text = f"{place}, {build.pieces_picked} of {build.pieces} pieces"
+    size = min(_BAR, columns - len(text) - 3)
+    done = build.pieces_picked * size // build.pieces if build.pieces else 0
+    found += text_lines(text + (f" [{'#' * done}{'-' * (size - done)}]" if size >= 4 else ""), columns)
+    if build.card_kind == "check":
+        found += text_lines(f"{len(build.checks)} checks before load", columns, "strong")
+    return found
+
+
+def _beside(left: list[Line], right: list[Line], at: int) -> list[Line]:
+    found: list[Line] = []
+    for n in range(max(len(left), len(right))):
+        line = left[n] if n < len(left) else []
+        used = sum(len(text) for text, _ in line)
+        found.append([*line, (" " * (at + 2 - used), ""), *(right[n] if n < len(right) else [])])
+    return found
+
+
+def _share(room: int, beside: bool) -> int:
+    return room if room < 24 or not beside else room * 2 // 3
+
+
+# What waits.
+
+
+def _first_wait(board: Board) -> BoardWait | None:
+    return min(board.waiting, key=lambda wait: wait.parked, default=None)
+
+
+def _title(wait: BoardWait) -> str:
+    if wait.parked:
+        return "SET ASIDE"
+    return "HALF A CALLOUT" if wait.kind == "half" else f"READBACK ({wait.kind})"
+
+
+def _figures(wait: BoardWait, columns: int, room: int) -> tuple[list[Line], int]:
+    """Height and angle as large as fits, the rest small; and how large that is."""
+    first = [figure for figure in wait.figures if figure.label in ("height", "angle")]
+    rest = [figure for figure in wait.figures if figure not in first]
+    small = text_lines("; ".join(f"{figure.label} {figure.text}" for figure in rest), columns) if rest else []
+    space = max(0, room - len(small))
+    texts = [*(figure.text for figure in first), *([f"{wait.asked}?"] if wait.asked else [])]
+    lines, scale = large_lines(texts, columns, space) if texts else large(tame(wait.text), columns, space)
+    return [*([(line, "strong")] for line in lines), *small], scale
+
+
+def _waits_in_short(board: Board, face: Face, columns: int, say: bool = True) -> list[Line]:
+    return [line for wait in board.waiting for line in _waiting_line(wait, face, columns, say)]
+
+
+def _waiting_line(wait: BoardWait, face: Face, columns: int, say: bool = True) -> list[Line]:
+    figures = " @ ".join(figure.text for figure in wait.figures if figure.label in ("height", "angle")) or wait.kind
+    what = "set aside" if wait.parked else "waits"
+    text = f"? {figures} {what} {ago(wait.since, face.clock)}" + (f": {wait.say}" if say else "")
+    return text_lines(text, columns, "strong", indent="  ")

@@ -1,0 +1,243 @@
+"""The three views of the large screen: whole at every size, readable from three metres, nothing told by a colour alone.
+
+Sizes of letters: US FAA human factors guidance on visual displays, 20 minutes of arc preferred and 16 the least
+(tan 20' at 3 m is 17.5 mm). Contrast: WCAG 2.2, 1.4.6, with the formula of its glossary ("relative luminance").
+"""
+
+import math
+import re
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from callout.console.letters import DOT_ROWS, DOTS, cells, draw, large
+from callout.console.letters import width as large_width
+from callout.console.themes import ROLES, THEMES, paint, plain
+from callout.console.views import VIEWS, Ear, view
+from callout.dialogue.board import Board, board, follow
+from callout.values import Callout
+from tests.board_scene import SCREENS, SIZES, face, followed, morning, screen, written, yard_stock
+from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
+
+EVERY = [(name, size) for name in VIEWS for size in SIZES]
+
+
+def lines_of(name, size, shown=None, seen=None):
+    return view(name, shown or followed().board(), seen or face(), *size)
+
+
+@pytest.mark.parametrize(("name", "size"), EVERY)
+def test_each_view_is_as_it_was_looked_at(name, size):
+    kept = (SCREENS / f"{name}-{size[0]}x{size[1]}.txt").read_text(encoding="utf-8")
+    assert screen(name, size) == kept, "if this is better: python -m tests.board_scene, and look at each"
+
+
+@pytest.mark.parametrize(("name", "size"), EVERY)
+def test_each_view_is_whole(name, size):
+    """Five builds of which one is short: every one is there, no line is wider or lower than the screen."""
+    columns, height = size
+    text = plain(lines_of(name, size))
+    assert len(lines_of(name, size)) == height
+    assert max(len(line) for line in text.splitlines()) <= columns
+    assert "more on a larger screen" not in text
+    for called in ("11 ft @ 60°", "9 ft @ 45°", "13 ft @ 60°", "7 ft @ 45°", "8 ft @ 45°"):
+        assert called in text
+    short = text[text.index("7 ft @ 45°") :]
+    assert "SHORT" in short.splitlines()[0] + short.splitlines()[1]
+    assert "any key ready" in text, "the keys are told"
+    assert "^Q end" in text
+    assert "mic ###.." in text, "the microphone's sign"
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_the_item_in_hand_is_never_scrolled_out_and_has_its_noun_and_place(size):
+    talk_board = followed().board()
+    item = talk_board.walked.now
+    text = plain(lines_of("yard", size))
+    assert f"at {item.where}" in text
+    assert talk_board.walked.next.name in text
+    drawn, scale = _in_large("yard", size, f"2 × {item.name}")
+    assert scale >= 1
+    assert drawn
+
+
+def _in_large(name, size, wanted):
+    """The size at which `wanted` stands in a name, found by drawing it again and looking for the rows."""
+    text = plain(lines_of(name, size)).splitlines()
+    words = wanted.split()
+    for scale in range(6, 0, -1):
+        first = draw(words[0], scale)
+        places = range(len(text) - len(first))
+        if any(all(text[at + n].startswith(row) for n, row in enumerate(first)) for at in places):
+            return first, scale
+    return [], 0
+
+
+#: A laptop's screen of 15.6 inches across, 16:9, filled by the terminal: 194 mm high.
+SCREEN_MM = 194.0
+NEEDED_MM = 2 * 3000 * math.tan(math.radians(20 / 60 / 2))
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize(("name", "wanted"), [("yard", "2 × thirty inch brace"), ("measurer", "12 ft")])
+def test_what_is_large_can_be_read_from_three_metres(name, wanted, size):
+    assert round(NEEDED_MM, 1) == 17.5, "the figure of the source"
+    _, scale = _in_large(name, size, wanted)
+    assert cells(scale) * SCREEN_MM / size[1] >= NEEDED_MM
+
+
+@pytest.mark.parametrize("name", VIEWS)
+@pytest.mark.parametrize("size", SIZES)
+def test_no_word_is_cut(name, size):
+    """Every word in small print is a word of what is shown: a cut word would be none."""
+    shown, seen = followed().board(), face()
+    known = plain(lines_of(name, (400, 200), shown, seen)) + " ".join(seen.log) + repr(shown) + " ".join(
+        (shown.heard.text, *(f"{key} {does}" for key, does in seen.keys))
+    )
+    known += " pos. see the overview and more record lines said heard item items pieces " + plain(
+        [line for other in VIEWS for line in lines_of(other, (400, 200), shown, seen)]
+    )
+    words = set(re.findall(r"[a-z]{3,}", known.lower()))
+    for word in re.findall(r"[a-z]{3,}", plain(lines_of(name, size)).lower()):
+        assert word in words, word
+
+
+def test_a_readback_tells_its_figures_its_wait_and_what_answers_it():
+    text = plain(lines_of("measurer", (80, 24)))
+    assert "SAY: affirm, or correction" in text
+    assert "waits 12 s" in text
+    assert "by measurer" in text
+    later = replace(face(), clock=face().clock + timedelta(minutes=5))
+    assert "waits 5 min" in plain(lines_of("measurer", (80, 24), seen=later))
+
+
+def test_half_a_callout_asks_for_what_is_missing():
+    talk = Talk.new(make_stock()).say(Callout(insertion=ft(11)))
+    text = plain(lines_of("measurer", (80, 24), board(written(talk.records))))
+    assert "HALF A CALLOUT" in text
+    assert "SAY: say the" in text
+
+
+def test_a_stop_word_cannot_be_overlooked():
+    talk = Talk.new(make_stock()).released(ELEVEN_SIXTY).say("evacuate")
+    shown = board(written(talk.records))
+    for name in VIEWS:
+        for size in SIZES:
+            lines = lines_of(name, size, shown)
+            assert "SILENT SINCE EVACUATE" in plain(lines)
+            assert any(role == "alarm" for line in lines for _, role in line)
+            assert "go ahead" in plain(lines)
+
+
+@pytest.mark.parametrize("name", VIEWS)
+@pytest.mark.parametrize("size", [*SIZES, (20, 8), (10, 3), (1, 1)])
+def test_an_empty_board_and_a_tiny_screen_break_nothing(name, size):
+    for shown in (Board(), followed().board()):
+        lines = lines_of(name, size, shown)
+        assert len(lines) <= size[1]
+
+
+@pytest.mark.parametrize("name", VIEWS)
+def test_every_state_of_the_walk_can_be_shown(name):
+    talk = Talk.new(make_stock()).released(ELEVEN_SIXTY)
+    seen = set()
+    for _ in range(30):
+        shown = board(written(talk.records), make_stock())
+        seen.add(shown.walked.card_kind if shown.walked else "none")
+        for size in SIZES:
+            columns = size[0]
+            assert all(len(line) <= columns for line in plain(lines_of(name, size, shown)).splitlines())
+        talk.key("ready")
+    assert seen >= {"item", "total", "cut", "offer", "check", "end", "none"}
+
+
+def test_no_name_reaches_the_terminal_as_an_order_to_it():
+    evil = "team \x1b[2J\x07alpha\x9b31m"
+    talk = Talk.new(make_stock()).released(ELEVEN_SIXTY.merged(Callout(for_whom=evil)))
+    shown = board(written(talk.records))
+    for name in VIEWS:
+        text = paint(lines_of(name, (100, 36), shown), THEMES[0]).plain
+        assert not re.search(r"[\x00-\x09\x0b-\x1f\x7f-\x9f]", text)
+
+
+def test_a_level_is_told_by_letters():
+    loud, quiet = (plain(lines_of("yard", (80, 24), seen=replace(face(), ears=(Ear("measurer", "mic", db),))))
+                   for db in (-0.5, -70.0))  # fmt: skip
+    assert "mic #####!" in loud, "cut off at the top"
+    assert "mic ....." in quiet
+    assert "mic ?" in plain(lines_of("yard", (80, 24), seen=replace(face(), ears=(Ear("measurer", "mic"),))))
+    assert "SPEAKING" in plain(lines_of("yard", (80, 24), seen=replace(face(), speaking=True)))
+
+
+def test_what_is_told_by_colour_is_told_by_words_too():
+    """Without colours the same is there: the item in hand has its mark, what is short its word."""
+    for name, size in EVERY:
+        for line in lines_of(name, size):
+            for text, role in line:
+                if role == "short":
+                    assert "SHORT" in plain(lines_of(name, size))
+                if role == "now":
+                    assert text.lstrip().startswith((">", "SAY")) or text.startswith(" "), text
+
+
+def luminance(colour):
+    """WCAG 2.2, "relative luminance"."""
+    parts = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+    red, green, blue = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def contrast(one, other):
+    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def test_the_formula_of_contrast_gives_the_published_ends():
+    assert contrast("#000000", "#ffffff") == pytest.approx(21)
+    assert contrast("#777777", "#ffffff") == pytest.approx(4.48, abs=0.01)  # the well-known grey that just fails AA
+
+
+@pytest.mark.parametrize("colours", THEMES, ids=lambda theme: theme.name)
+@pytest.mark.parametrize("role", ROLES)
+def test_what_must_be_read_has_seven_to_one(colours, role):
+    assert contrast(*colours.pair(role)) >= 7
+
+
+def test_the_night_has_no_blue_and_no_bright_ground():
+    night = THEMES[2]
+    assert luminance(night.ground) == 0
+    for colour in (night.ink, night.quiet, night.loud):
+        red, green, blue = (int(colour[at : at + 2], 16) for at in (1, 3, 5))
+        assert red == 255
+        assert max(green, blue) < 128
+
+
+def test_large_letters_are_sound():
+    for letter, dots in DOTS.items():
+        rows_ = dots.split()
+        assert len(rows_) == DOT_ROWS, letter
+        assert len({len(row) for row in rows_}) == 1, letter
+    assert len({dots for letter, dots in DOTS.items()}) == len(DOTS), "no two letters look the same"
+    assert draw("I", 1) == ["▀█▀", " █", "▀▀▀"]
+    assert max(map(len, draw("SIX FOOT", 2))) == large_width("SIX FOOT", 2)
+
+
+def test_large_print_takes_the_largest_that_fits_and_small_print_where_none_does():
+    lines, scale = large("six foot strut", 80, 12)
+    assert scale == 2
+    assert len(lines) <= 12
+    assert large("six foot strut", 40, 6)[1] == 1
+    assert large("six foot strut", 10, 3) == (["six foot", "strut"], 0)
+
+
+def test_a_thousand_lines_are_shown_fast():
+    import time
+
+    state = follow((), yard_stock())
+    began = time.perf_counter()
+    for record in morning():
+        state = state.after(record)
+    for _ in range(20):
+        lines_of("yard", (80, 24), state.board())
+    assert time.perf_counter() - began < 2.0
