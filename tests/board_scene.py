@@ -11,7 +11,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from callout.console.lines import Lines
-from callout.console.screen import KEYS
+from callout.console.screen import KEYS, MEASURER_KEYS
 from callout.console.themes import plain
 from callout.console.views import VIEWS, Ear, Face
 from callout.dialogue.board import Followed, follow
@@ -85,20 +85,20 @@ SIZES = ((40, 20), (80, 24), (100, 36), (160, 50))
 SCREENS = Path(__file__).with_name("data") / "screens"
 
 
-def face() -> Face:
+def face(name: str = "yard") -> Face:
     """What a console knows beside the board, twelve seconds after the last line."""
     last = datetime.fromisoformat(str(morning()[-1].time))
     lines = Lines()
     log = tuple(filter(None, (lines.line(record) for record in morning())))
     return Face(
-        clock=last + timedelta(seconds=12), keys=KEYS, ears=(Ear("measurer", "mic", -22.0),), log=log[-60:],
+        clock=last + timedelta(seconds=12), keys=MEASURER_KEYS if name == "measurer" else KEYS, ears=(Ear("measurer", "mic", -22.0),), log=log[-60:],
         radio="line 2",
     )  # fmt: skip
 
 
 def screen(view: str, size: tuple[int, int]) -> str:
     """A view of the morning as text."""
-    return plain(VIEWS[view](followed().board(), face(), *size)) + "\n"
+    return plain(VIEWS[view](followed().board(), face(view), *size)) + "\n"
 
 
 if __name__ == "__main__":

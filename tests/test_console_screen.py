@@ -205,8 +205,10 @@ class Terminal:
 
     def end(self):
         self.press("\x11")
-        for _ in range(100):
+        end = time.monotonic() + 15
+        while time.monotonic() < end:
             self.read(0.1)
+            time.sleep(0.02)  # once it has gone there is nothing to wait for
             pid, status = os.waitpid(self.child, os.WNOHANG)
             if pid:
                 os.close(self.file)

@@ -21,7 +21,7 @@ from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Input, Static
 
-from callout.console.keys import KeyName, Presses
+from callout.console.keys import AFFIRM_KEY, KeyName, Presses
 from callout.console.lines import Lines
 from callout.console.themes import NAMES, THEMES, Line, Theme, paint, plain
 from callout.console.views import VIEWS, Ear, Face, view
@@ -37,6 +37,8 @@ KEYS = (
     ("any key", "ready"), ("twice", "again"), ("Tab", "view"), ("F2", "type"), ("F3", "light"), ("Esc", "hush"),
     ("^Q", "end"),
 )  # fmt: skip
+#: For a measurer who is relayed: only this key affirms, and only what was read back last.
+MEASURER_KEYS = (("F8 twice", "affirm"), *KEYS[2:])
 TYPING = (
     ("Enter", "send"), ("empty Enter", "ready"), ("Tab", "view"), ("F3", "light"), ("Esc", "close"), ("^Q", "end"),
 )  # fmt: skip
@@ -145,7 +147,7 @@ class CalloutApp(App[None]):
         typing = self._line.has_class("open")
         face = replace(
             self._wall.look(), speaking=self.speaking(), clock=datetime.now().astimezone(),
-            keys=TYPING if typing else KEYS,
+            keys=TYPING if typing else MEASURER_KEYS if self.view == "measurer" else KEYS,
         )  # fmt: skip
         shown = self.query_one("#view", Static)
         columns, height = shown.size
@@ -177,7 +179,7 @@ class CalloutApp(App[None]):
         if self._line.has_class("open"):
             return
         event.stop()
-        name = self._presses.press(time.monotonic())
+        name = self._presses.press(time.monotonic(), affirms=event.key == AFFIRM_KEY)
         if name is not None:
             self._tell_key(name)
 
