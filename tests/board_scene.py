@@ -15,8 +15,7 @@ from callout.console.screen import KEYS, MEASURER_KEYS
 from callout.console.themes import plain
 from callout.console.views import VIEWS, Ear, Face
 from callout.dialogue.board import Followed, follow
-from callout.dialogue.events import Record
-from callout.dialogue.inputs import Opened
+from callout.dialogue.events import Opened, Record
 from callout.dialogue.machine import start
 from callout.dialogue.settings import load_settings
 from callout.journal.memory import MemoryJournal
@@ -91,8 +90,8 @@ def face(name: str = "yard") -> Face:
     lines = Lines()
     log = tuple(filter(None, (lines.line(record) for record in morning())))
     return Face(
-        clock=last + timedelta(seconds=12), keys=MEASURER_KEYS if name == "measurer" else KEYS, ears=(Ear("measurer", "mic", -22.0),), log=log[-60:],
-        radio="line 2",
+        clock=last + timedelta(seconds=12), keys=MEASURER_KEYS if name == "measurer" else KEYS,
+        ears=(Ear("measurer", "mic", -22.0),), log=log[-60:], radio="line 2",
     )  # fmt: skip
 
 
