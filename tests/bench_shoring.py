@@ -12,12 +12,12 @@ from callout.shoring.draft import Draft
 from callout.shoring.holdings import Holdings
 from callout.shoring.needs import CutNeed, Need
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.practice import work_out
 from callout.shoring.selection import possible
 from callout.shoring.selection.allocate import allocate_all
 from callout.shoring.selection.program import Answer, Clock, Program, solve
 from callout.shoring.stock import Stock
 from callout.shoring.stockfile import load_stock
+from callout.shoring.work_out import work_out
 from callout.values import Callout, Length
 from callout.values.meaning import Sole
 from tests.timing import least

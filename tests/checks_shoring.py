@@ -13,13 +13,15 @@ from dataclasses import dataclass
 from hypothesis import settings
 
 from callout.shoring import columns, loads
+from callout.shoring.build import Build
 from callout.shoring.draft import Draft
 from callout.shoring.geometry import base_exact, by_rule, raker_exact
-from callout.shoring.practice import clear_zone, work_out
 from callout.shoring.quantity import q
+from callout.shoring.refusals import clear_zone
 from callout.shoring.request import Site
 from callout.shoring.rules import Book, packaged_rules
 from callout.shoring.stockfile import load_stock
+from callout.shoring.work_out import work_out
 from callout.values import Callout, Length
 
 #: Property tests on a busy machine: no deadline for a single example.
@@ -74,6 +76,16 @@ def draft(site: Site | None = None, **said: object) -> Draft:
     found = work_out(Callout.model_validate(said), load_stock().kit, site or Site())
     assert isinstance(found, Draft), found
     return found
+
+
+def share(found: Build | Draft, name: str) -> float:
+    """How much of one part's strength is used."""
+    return next(check.share for check in found.checks if check.name == name and check.share is not None)
+
+
+def unchecked(found: Build | Draft) -> dict[str, str]:
+    """What was not checked, and why."""
+    return {check.name: check.note for check in found.checks if not check.checked}
 
 
 def _pair(name: str, which: str, **said: object) -> Callable[[], float]:

@@ -60,7 +60,7 @@ class FakePlanner:
 
     sites: Mapping[int, Site] = field(default_factory=dict)
 
-    def refusal(self, build_id: int, request: Callout) -> Refused | None:
+    def refusal(self, build_id: int, request: Callout, stock: Stock | None = None) -> Refused | None:
         if request.angle_deg is None or request.angle_deg >= 45:
             return None
         nearest = request.model_copy(update={"angle_deg": 45})

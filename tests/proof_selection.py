@@ -16,11 +16,11 @@ from selection_cases import best_plan, random_case
 from selection_plain_model import most_builds_plainly
 
 from callout.shoring.needs import CutNeed, Need
-from callout.shoring.practice import needs_of
 from callout.shoring.selection import choose, nesting
 from callout.shoring.selection.allocate import allocate_all
 from callout.shoring.stock import Stock
 from callout.shoring.stockfile import load_stock
+from callout.shoring.work_out import needs_of
 from callout.values import Callout, Length
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "selection-proof.md"

@@ -12,13 +12,13 @@ from selection_plain_model import most_builds_plainly
 
 from callout.shoring.allocation import Allocation
 from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
-from callout.shoring.practice import needs_of
 from callout.shoring.selection import choose, nesting, partial
 from callout.shoring.selection.allocate import Outcome, allocate_all
 from callout.shoring.selection.patterns import AIMS
 from callout.shoring.selection.search import GaveUp
 from callout.shoring.stock import Stock
 from callout.shoring.stockfile import load_stock
+from callout.shoring.work_out import needs_of
 from callout.values import Callout, Length
 
 

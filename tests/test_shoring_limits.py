@@ -9,9 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from callout.shoring.build import Refused
+from callout.shoring.draft import Draft
 from callout.shoring.needs import CutNeed, SpanNeed
-from callout.shoring.practice import why_not, work_out
 from callout.shoring.request import Site
+from callout.shoring.work_out import why_not, work_out
 from callout.values import Callout, Length
 from callout.values.meaning import Kind
 from tests.checks_shoring import UNHURRIED, ft
@@ -121,11 +122,11 @@ def test_half_a_callout_is_refused_not_raised() -> None:
     assert getattr(found, "reason", "") == "angle not said"
 
 
-def test_a_lone_timber_raker_that_is_too_slender_is_sent_to_the_pair() -> None:
-    """11 ft at 45 degrees: 187 in over 3 1/2 in is 53 (NDS 3.7.1, from memory: at most 50); a pair's tie halves it."""
+def test_a_lone_timber_raker_that_would_be_too_slender_is_of_six_by_six() -> None:
+    """11 ft at 45 degrees: 187 in over 3 1/2 in is 53 (NDS 3.7.1, from memory: at most 50), over 5 1/2 in it is 34."""
     asked = Callout(kind="raker", sole="split", insertion=ft(11), angle_deg=45, rakers=1)
-    refused = why_not(asked)
-    assert refused is not None
-    assert "L/d 53, over 50, with no tie to hold it sideways" in refused.reason
-    assert refused.nearest == asked.model_copy(update={"rakers": 2})
-    assert why_not(refused.nearest) is None
+    assert why_not(asked) is None
+    found = work_out(asked, STOCK.kit)
+    assert isinstance(found, Draft)
+    assert found.slenderness == pytest.approx(187 / 5.5, abs=0.05)
+    assert next(choice.value for choice in found.work.chosen if choice.part == "section") == "6x6"

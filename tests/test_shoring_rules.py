@@ -10,11 +10,11 @@ import pytest
 
 from callout.errors import BadInput
 from callout.shoring.kit import StrutTube
-from callout.shoring.practice import work_out
 from callout.shoring.quantity import UNITS
 from callout.shoring.request import Site
 from callout.shoring.rules import Book, Rule, Rules, packaged_rules, team_rules
 from callout.shoring.stockfile import load_stock
+from callout.shoring.work_out import work_out
 from callout.values import Callout, Length
 from callout.values.meaning import Kind
 from tests.checks_shoring import ft
@@ -119,7 +119,9 @@ def test_no_figure_is_there_that_nobody_reads(monkeypatch: pytest.MonkeyPatch) -
         for said in (
             *({"angle_deg": a, "sole": s, "insertion": h} for a in (45, 60) for s in (None, "solid", "split")
               for h in (8, 11, 14)),
-            {"kind": "flying_raker", "insertion": 6}, {"angle_deg": 30, "insertion": 4},
+            {"kind": "flying_raker", "insertion": 6},
+            {"angle_deg": 60, "insertion": 14, "sole": "split", "ground": "pavement"},
+            {"angle_deg": 30, "insertion": 4},
             {"angle_deg": 60, "insertion": 9, "sole": "split", "ground": "pavement", "lean": Length.imperial(0, 3)},
         )
     ]  # fmt: skip
@@ -130,9 +132,9 @@ def test_no_figure_is_there_that_nobody_reads(monkeypatch: pytest.MonkeyPatch) -
     ] + [
         (Site(span=ft(span)), {"kind": kind, "insertion": 7})
         for kind in ("window", "door", "horizontal") for span in (4, 6, 8, 10)
-    ]  # fmt: skip
+    ] + [(Site(load_lb=9000, span=ft(10)), {"kind": "window", "insertion": 7})]  # fmt: skip
     for site, said in rakers + standing:
-        for height in (None, ft(12)) if "sole" not in said else (ft(12),):
+        for height in (None, ft(20)) if "sole" not in said else (ft(20),):
             more = {"wall_height": height, "wall_thickness": height and ft(1)} if "angle_deg" in said else {}
             request = Callout.model_validate(said | more | {"insertion": ft(said["insertion"])})
             work_out(request, load_stock().kit, site, light if said.get("sole") == "split" else None)

@@ -20,7 +20,7 @@ from callout.dialogue.events import Record, Role, WasSaid
 from callout.dialogue.evolve import evolve
 from callout.dialogue.ports import Build, Holdings, Planner, Refused, Site, Stock
 from callout.dialogue.settings import load_settings
-from callout.dialogue.state import Conversation, OpenBuild, Pending, Seat, holdings
+from callout.dialogue.state import Conversation, OpenBuild, Pending, Seat, before_load, holdings
 from callout.values import Callout, Length
 
 #: The parts of a callout as an eye looks for them; the rest is named as the fields are.
@@ -174,7 +174,7 @@ class _NoPlanner:
 
     sites: Mapping[int, Site] = field(default_factory=dict)
 
-    def refusal(self, build_id: int, request: Callout) -> Refused | None:
+    def refusal(self, build_id: int, request: Callout, stock: Stock | None = None) -> Refused | None:
         raise RuntimeError("a board plans nothing")
 
     def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build:
@@ -282,7 +282,7 @@ class Followed:
         request, card, plan = build.request, build.at, build.plan
         walked = not stands and self.now.focus == build.build_id and build.begun
         at = card.index if build.begun and card.kind == "item" and not stands else None
-        checks = list(plan.get("checks", ()))
+        checks = list(before_load(plan))
         if card.kind == "check":
             checks = checks[card.index :]
         elif stands or card.kind == "end":

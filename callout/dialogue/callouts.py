@@ -73,7 +73,7 @@ def propose_change(turn: Turn, build: OpenBuild, request: Callout) -> None:
     if refuse_taken(turn, request, apart_from=build):
         return
     known = knowing(turn.now.planner, build.build_id, build.build.site)
-    key, reason, nearest = _practice(known.refusal(build.build_id, request), "change")
+    key, reason, nearest = _practice(known.refusal(build.build_id, request, turn.now.stock), "change")
     read_back(
         turn, key, act(turn, "change", request, build_id=build.build_id, cannot=bool(reason)),
         number=wording.count(build.number), callout=wording.callout(request, turn.stress), reason=reason,
@@ -117,7 +117,7 @@ def _read_back_new(turn: Turn, request: Callout, said: str = "readback") -> None
     """Read a whole callout back, with what is known of its place; practice speaks here already when no such shore
     exists."""
     known = knowing(turn.now.planner, turn.now.next_id, Site.model_validate(turn.now.site))
-    key, reason, nearest = _practice(known.refusal(turn.now.next_id, request), said)
+    key, reason, nearest = _practice(known.refusal(turn.now.next_id, request, turn.now.stock), said)
     proposal = act(turn, "callout", request, site=dict(turn.now.site), cannot=bool(reason))
     read_back(turn, key, proposal, callout=places.called(turn, request), reason=reason, nearest=nearest)
 

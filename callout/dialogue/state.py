@@ -7,7 +7,7 @@ sources the measurer and the yard have a seat each; with one source everyone spe
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Literal, TypeVar
@@ -58,15 +58,21 @@ class Card:
     index: int = 0  # from 0, within its kind
 
 
+def before_load(plan: Mapping[str, Any]) -> Sequence[str]:
+    """What is looked at before a build takes load; older journals have it as `checks`."""
+    looks: Sequence[str] = plan["before_load"] if "before_load" in plan else plan.get("checks", ())
+    return looks
+
+
 def cards(plan: Mapping[str, Any]) -> tuple[Card, ...]:
     """The row of a build's JSON. It depends on the build alone, so that a place in it survives a restart."""
 
-    def many(kind: CardKind, field: str) -> list[Card]:
-        return [Card(kind, index) for index in range(len(plan[field]))]
+    def many(kind: CardKind, rows: Sequence[Any]) -> list[Card]:
+        return [Card(kind, index) for index in range(len(rows))]
 
     return (
-        *many("item", "parts"), Card("total"), *many("cut", "cuts"), Card("offer"), *many("mark", "positions"),
-        *many("step", "steps"), *many("check", "checks"), Card("end"),
+        *many("item", plan["parts"]), Card("total"), *many("cut", plan["cuts"]), Card("offer"),
+        *many("mark", plan["positions"]), *many("step", plan["steps"]), *many("check", before_load(plan)), Card("end"),
     )  # fmt: skip
 
 

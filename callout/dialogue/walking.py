@@ -110,7 +110,7 @@ def card_text(build: OpenBuild, card: Card) -> str:
     if card.kind == "step":
         return wording.sentence("walking.step", step=number, text=wording.text(plan.steps[card.index].text))
     if card.kind == "check":
-        return wording.sentence("walking.check", check=number, text=wording.text(plan.checks[card.index]))
+        return wording.sentence("walking.check", check=number, text=wording.text(plan.before_load[card.index]))
     unbooked = wording.counted(len(build.open_lines), "item")
     return wording.sentence(
         "walking.end_short" if build.open_lines else "walking.end", number=wording.count(build.number), items=unbooked

@@ -6,12 +6,11 @@ value must come from a team, out of the anchor's own data. Without one nothing i
 
 from __future__ import annotations
 
-import math
-
 from callout.shoring.draft import Draft
 from callout.shoring.quantity import Quantity
 from callout.values import Length
 
+ANCHORS = "wall-plate anchors"
 _APART = Length.imperial(feet=1)  # nearer than this, two anchors do not keep a plate from twisting
 
 
@@ -39,14 +38,8 @@ def plate_anchors(draft: Draft, uplift: Quantity, each_raker: int) -> None:
     draft.figure(f"uplift on one wall-plate anchor, {each_raker} a raker", each, "lb", "as if the anchors took it all")
     key = f"anchor_allowable_{kind}"
     if not book.has(key):
-        draft.checks.append(
-            f"not checked: the wall-plate anchors, {work.writing.force(each)} of uplift each; give the anchor's "
-            f"allowable load from its own data ({key} in your rules file)"
-        )
+        why = f"{work.writing.force(each)} of uplift each; your rules file may give what one holds"
+        draft.not_checked(ANCHORS, why)
         return
     draft.quote(f"allowable load of a {kind} anchor, as your rules file gives it", key)
-    allowable = book.quantity(key)
-    draft.utilisation["wall-plate anchors"] = float(each / allowable)
-    if allowable < each:
-        needed = math.ceil(float(uplift / allowable))
-        draft.checks.append(f"NOT ENOUGH: each wall plate would need {needed} anchors for the uplift, as given")
+    draft.check(ANCHORS, each, book.quantity(key), by=key)

@@ -9,7 +9,7 @@ from callout.shoring.allocation import Allocation, SpanSet, Taken
 from callout.shoring.allocation import Missing as Lack
 from callout.shoring.build import (
     Build,
-    Figure,
+    Check,
     Missing,
     Nesting,
     Part,
@@ -17,7 +17,7 @@ from callout.shoring.build import (
     Refused,
     Setting,
 )
-from callout.shoring.draft import WORKED, Draft, use_of
+from callout.shoring.draft import Draft, use_of
 from callout.shoring.loads import inches
 from callout.shoring.needs import PieceNeed, SpanNeed
 from callout.shoring.procedures import procedure, procedures
@@ -27,11 +27,22 @@ from callout.shoring.rules import Rule
 from callout.values import Callout, Length
 
 
-def refused_build(build_id: int, request: Callout, site: Site, refused: Refused) -> Build:
-    """No such shore: the reason and the nearest that exists."""
-    return Build(
+def refused_build(build_id: int, request: Callout, site: Site, refused: Refused, draft: Draft | None = None) -> Build:
+    """No such shore, or none that is strong enough: the reason and the nearest that can be built. `draft` is what was
+    worked out; its lengths and checks show why."""
+    build = Build(
         build_id=build_id, title="no such shore", request=request, site=site, possible=False, refused=refused,
         cautions=tuple(procedures()["all"]["cautions"]),
+    )  # fmt: skip
+    if draft is None:
+        return build
+    checks = in_order(draft.checks)
+    return build.model_copy(
+        update={
+            "title": draft.title, "chosen": draft.work.chosen, "geometry": draft.pairs, "checks": checks,
+            "loads": tuple(draft.loads), "governs": checks[0].name if checks and checks[0].checked else None,
+            "sources": _sources(draft), "notes": tuple(draft.notes),
+        }
     )  # fmt: skip
 
 
@@ -43,13 +54,14 @@ def assemble(build_id: int, request: Callout, site: Site, draft: Draft, chosen: 
     notes = (f"{words.memory_note}: {', '.join(memory)}",) if memory else ()
     heaviest = _heaviest(draft, chosen)
     share = draft.book.quantity("lift_for_one").to("lb")
-    governs = max(draft.utilisation, key=lambda check: draft.utilisation[check], default=None)
+    checks = in_order(draft.checks)
+    governs = checks[0].name if checks and checks[0].checked else None
     return Build(
         build_id=build_id, title=draft.title, request=request, site=site, chosen=draft.work.chosen,
         possible=chosen.complete, geometry=draft.pairs, end_cuts=draft.end_cuts, setting=_settings(draft, chosen),
         parts=parts, pick_list=_pick_list(parts), cuts=tuple(draft.cuts), nesting=_nesting(build_id, chosen),
         fasteners=tuple(draft.fasteners), positions=tuple(draft.positions), steps=words.steps, tools=words.tools,
-        checks=words.checks, watch=words.watch, cautions=words.cautions, loads=(*draft.loads, *_shares(draft)),
+        checks=checks, before_load=words.checks, watch=words.watch, cautions=words.cautions, loads=tuple(draft.loads),
         governs=governs, missing=_missing(draft, chosen), sources=_sources(draft), from_memory=memory,
         notes=(*notes, *draft.notes), weight_lb=chosen.weight_lb,
         lift_people=max(1, math.ceil(heaviest / share)),
@@ -182,12 +194,9 @@ def _heaviest(draft: Draft, chosen: Allocation) -> float:
     return (kit + timber) / draft.lifts
 
 
-def _shares(draft: Draft) -> tuple[Figure, ...]:
-    """How much of each check is used: above 1 it is not enough."""
-    return tuple(
-        Figure(name=f"share used: {check}", value=round(share, 3), unit="1", source=WORKED)
-        for check, share in draft.utilisation.items()
-    )
+def in_order(checks: Sequence[Check]) -> tuple[Check, ...]:
+    """What governs first; what was not checked last."""
+    return tuple(sorted(checks, key=lambda check: (not check.checked, -(check.share or 0))))
 
 
 def _sources(draft: Draft) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, model_validator
 
 from callout.shoring.geometry import Pair
 from callout.shoring.grade import Grade
@@ -148,15 +148,42 @@ class Remedy(_Value):
     relocates: int | None = None
 
 
+class Check(_Value):
+    """One part set against what comes on it. `share` is how much of its strength is used (over 1: not enough);
+    a check that cannot be made has `checked` False, no share, and says why in `note`."""
+
+    name: str
+    checked: bool = True
+    share: float | None = None
+    demand: float | None = None
+    strength: float | None = None
+    unit: str = "lb"
+    source: str = "-"
+    edition: str = "-"
+    grade: Grade = "D"
+    note: str = ""
+
+    @model_validator(mode="after")
+    def _a_share_or_none(self) -> Check:
+        if self.checked != (self.share is not None):
+            raise ValueError("a check has a share, and one that was not made has none")
+        return self
+
+
 class Refused(_Value):
-    """A kind, angle or size that does not exist together with the rest; `nearest` is the callout that does."""
+    """Why a shore must not be built: a kind, angle or size that does not exist together with the rest, or a part that
+    is not strong enough and cannot be made so. `nearest` is the callout that can be built, `nearest_site` what has to
+    be known otherwise of the place for it; `instead` says the change in a few words."""
 
     reason: str
     nearest: Callout | None = None
+    nearest_site: Site | None = None
+    instead: str = ""
 
 
 class Build(_Value):
-    """See the module. `possible` is False when `missing` or `refused` says why; `geometry` is there all the same."""
+    """See the module. `possible` is False when `missing` or `refused` says why; `geometry` is there all the same. What
+    is `refused` must never be built or released."""
 
     build_id: int
     title: str
@@ -176,7 +203,8 @@ class Build(_Value):
     positions: tuple[Position, ...] = ()
     steps: tuple[Step, ...] = ()
     tools: tuple[str, ...] = ()
-    checks: tuple[str, ...] = ()
+    checks: tuple[Check, ...] = ()  # the part that governs first; those that were not checked last
+    before_load: tuple[str, ...] = ()  # what somebody looks at before the shore takes load
     watch: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     loads: tuple[Figure, ...] = ()
@@ -189,6 +217,35 @@ class Build(_Value):
     weight_lb: float = 0.0
     lift_people: int = 0
 
+    @model_validator(mode="before")
+    @classmethod
+    def _written_before(cls, shape: Any) -> Any:
+        """A build written when `checks` were words to be said: those are what is looked at before load."""
+        if isinstance(shape, dict) and any(isinstance(one, str) for one in shape.get("checks", ())):
+            return {**shape, "checks": (), "before_load": shape["checks"]}
+        return shape
+
     def to_json(self) -> dict[str, Any]:
         """The published shape."""
         return self.model_dump(mode="json")
+
+
+def feasible(build: Build) -> str | None:
+    """Why the build cannot be, in one short clause with the nearest that can; None if it can. To be said before anybody
+    affirms: "insertion 11 ft is above the wall, which is 10 ft high; insertion 8 ft 6 in works"."""
+    if build.refused is not None:
+        works = f"; {build.refused.instead} works" if build.refused.instead else ""
+        return f"{build.refused.reason}{works}"
+    if not build.missing:
+        return None
+    short: dict[str, int] = {}
+    for lack in build.missing:
+        short[lack.part] = short.get(lack.part, 0) + lack.quantity
+    first = [f"{count} {part if count == 1 else part + 's'}" for part, count in list(short.items())[:_KINDS_SAID]]
+    more = ", and more," if len(short) > _KINDS_SAID else ""
+    works = f"; {build.remedies[0].text} works" if build.remedies else ""
+    return f"the stock is {' and '.join(first)}{more} short{works}"
+
+
+#: Kinds of part named when the stock is short: the rest is in the build.
+_KINDS_SAID = 2

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from callout.shoring.build import Cut, EndCuts, Fastener, Figure, Position
+from callout.shoring.build import Check, Cut, EndCuts, Fastener, Figure, Position, Refused
 from callout.shoring.geometry import Pair
 from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
 from callout.shoring.quantity import Quantity
@@ -34,10 +34,11 @@ class Draft:
     fasteners: list[Fastener] = field(default_factory=list)
     positions: list[Position] = field(default_factory=list)
     loads: list[Figure] = field(default_factory=list)
-    utilisation: dict[str, float] = field(default_factory=dict)  # check -> share used; the largest governs
+    checks: list[Check] = field(default_factory=list)
     slenderness: float = 0.0  # L/d of the most slender timber column
-    checks: list[str] = field(default_factory=list)
+    before_load: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    refused: Refused | None = None  # what the kit, or the wall's own size, does not allow
     words: dict[str, str] = field(default_factory=dict)
     lifted: tuple[str, ...] = ()  # uses that are carried in one piece
     lifts: int = 1  # how many such pieces the build has
@@ -108,6 +109,34 @@ class Draft:
             )
         )  # fmt: skip
 
+    def check(
+        self, name: str, demand: Quantity, strength: Quantity, unit: str = "lb", by: str | None = None, note: str = ""
+    ) -> None:
+        """Set what comes on a part against what it is taken to carry. `by` names the rule whose strength it is."""
+        rule = self.book.rule(by) if by is not None else None
+        self.checks.append(
+            Check(
+                name=name, share=_share(float(demand / strength)), demand=_round(demand.to(unit)),
+                strength=_round(strength.to(unit)), unit=unit, source=rule.source if rule else WORKED,
+                edition=rule.edition if rule else "-", grade=rule.grade if rule else "D", note=note,
+            )
+        )  # fmt: skip
+
+    def not_checked(self, name: str, why: str) -> None:
+        """A check that cannot be made, and why: it has no share, and somebody has to look."""
+        self.checks.append(Check(name=name, checked=False, note=why))
+        self.before_load.append(f"not checked: {name}, {why}")
+
+    @property
+    def failing(self) -> tuple[Check, ...]:
+        """The parts that are not enough, the weakest first."""
+        over = [check for check in self.checks if check.share is not None and check.share > 1]
+        return tuple(sorted(over, key=lambda check: -(check.share or 0)))
+
+    def share(self, name: str) -> float:
+        """The share used by one check."""
+        return next(check.share for check in self.checks if check.name == name and check.share is not None)
+
     def quote(self, name: str, key: str) -> None:
         """A figure quoted from the rules, with its source."""
         rule = self.book.rule(key)
@@ -117,6 +146,12 @@ class Draft:
                 grade=rule.grade, note=rule.note or "working estimate",
             )
         )  # fmt: skip
+
+
+def _share(value: float) -> float:
+    """To a thousandth, and never rounded down over the line: 1.0004 is over."""
+    rounded = round(value, 3)
+    return rounded if rounded > 1 or value <= 1 else 1.001
 
 
 def _round(value: float) -> float:

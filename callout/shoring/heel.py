@@ -1,4 +1,4 @@
-"""What a raker's heel bears on: a pad of planks in two crossed layers that spreads the load to what the ground bears.
+"""What a raker's heel bears on: a pad of planks in crossed layers that spreads the load to what the ground bears.
 
 The bearing is presumptive (IBC); the usual pad is from memory; that planks side by side share the load evenly is our
 step. Each layer bends as a cantilever from the edge of what stands on the pad (statics).
@@ -14,7 +14,8 @@ from callout.shoring.quantity import Quantity, q
 from callout.values import Length
 
 _PLANK = "2x6"
-_LAYERS = 2
+PAD_BENDS = "bending of the pad's planks"
+_IN_WORDS = {2: "two", 4: "four"}
 
 
 def heel_pad(draft: Draft, load: Quantity, stands: Quantity, label: str = "heel pad") -> None:
@@ -30,36 +31,37 @@ def heel_pad(draft: Draft, load: Quantity, stands: Quantity, label: str = "heel 
     draft.figure("pad needed under the heel, square", needed, "in")
     if work.ground == "pavement" and label == "heel pad":
         least = draft.text(_whole(draft, needed))
-        draft.checks.append(f"the heel bears on {least} square or more of sound pavement: look for voids beneath")
+        draft.before_load.append(f"the heel bears on {least} square or more of sound pavement: look for voids beneath")
         return
     usual, wide = book.length("pad_side"), q(max(book.rule(f"dressed_{_PLANK}").value), "in")
     side = max(usual, _whole(draft, needed))
     planks = max(book.count("pad_planks"), math.ceil(float(needed**2 / (wide * inches(side))) - 1e-9))
-    draft.utilisation["ground under the heel pad"] = float(needed**2 / (planks * wide * inches(side)))
+    bearing = planks * wide * inches(side) * book.quantity(key)
+    draft.check("ground under the heel pad", load, bearing, by=key)
+    layers = work.stronger.pad_layers
     _bending(draft, load / (planks * wide * inches(side)), (inches(side) - stands) / 2)
     draft.pair("heel_pad", exact=side)
-    each, pads = planks * _LAYERS, work.rakers
+    each, pads = planks * layers, work.rakers
     draft.cut(label, _PLANK, side, each * pads)
     nails = book.count("pad_nails")
     draft.piece(f"{label}s", "nail", nails * each * pads, variant="16d")
     draft.joint(f"{label}, each plank", nails, "16d nails")
-    size = f"{draft.text(side)} square, two crossed layers of {planks} planks {_PLANK}"
+    size = f"{draft.text(side)} square, {_IN_WORDS[layers]} crossed layers of {planks} planks {_PLANK}"
     draft.place(label, f"{size}, its middle under the heel")
     draft.say(pad=size)
     if side > usual:
-        draft.checks.append(f"the usual {draft.text(usual)} pad is too small: {draft.text(side)} square")
+        draft.before_load.append(f"the usual {draft.text(usual)} pad is too small: {draft.text(side)} square")
 
 
 def _bending(draft: Draft, pressure: Quantity, out: Quantity) -> None:
     """A layer of planks that stands out by `out` over ground that presses up against it."""
     book = draft.book
     thick = q(min(book.rule(f"dressed_{_PLANK}").value), "in")
-    stress, strength = pressure * out**2 * 3 / thick**2, book.quantity("plank_bending")
+    along = draft.work.stronger.pad_layers // 2  # layers that run the same way share alike
+    stress, strength = pressure * out**2 * 3 / thick**2 / along, book.quantity("plank_bending")
     draft.figure("bending of the pad's planks", stress, "psi", "of the strength below; working estimate")
     draft.quote("bending strength of the planks, laid flat", "plank_bending")
-    draft.utilisation["bending of the pad's planks"] = float(stress / strength)
-    if strength < stress:
-        draft.checks.append("NOT ENOUGH: the pad is too wide for its planks; thicker timber, or more layers: ask")
+    draft.check(PAD_BENDS, stress, strength, "psi", by="plank_bending")
 
 
 def _whole(draft: Draft, side: Quantity) -> Length:

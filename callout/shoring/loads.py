@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from callout.shoring.beams import strength_class
 from callout.shoring.columns import Tube, Wood, aluminium_stress, field_rule
 from callout.shoring.draft import Draft
 from callout.shoring.kit import StrutTube
@@ -15,6 +16,8 @@ from callout.shoring.quantity import Quantity, q
 from callout.shoring.rules import Book
 from callout.shoring.tubes import too_slender, tube_capacity
 from callout.values import Length
+
+RAKER_COLUMN = "raker as a column"
 
 
 @dataclass(frozen=True)
@@ -55,38 +58,57 @@ def inches(length: Length) -> Quantity:
 
 
 def wall_force(draft: Draft, pattern_load: str) -> Quantity:
-    """The force on one raker: from the wall where its size is known, else the published load of the pattern."""
+    """The force on one raker: the published load of the pattern, or what the wall's size gives where that is more. The
+    share of a wall's weight is from memory, so it never makes a shore lighter; a specialist's figure does."""
     work, book = draft.work, draft.book
     draft.quote("design load of the pattern, one raker", pattern_load)
     draft.notes.append("the published load does not say whether it is horizontal or along the raker: read your guide")
     published = book.quantity(pattern_load)
+    if work.force_lb is not None and work.force_by:
+        given = q(work.force_lb, "lb")
+        draft.figure("wall force, one raker", given, "lb", f"as {work.force_by} gave it")
+        _against_published(draft, given, published)
+        return given
+    force = published
     if work.wall_height is None or work.wall_thickness is None:
         draft.notes.append("wall height or thickness not said: the loads use the published design load of the pattern")
-        return published
+    else:
+        estimate = _from_the_wall(draft, work.wall_height, work.wall_thickness)
+        if estimate < published:
+            draft.notes.append("the estimate from the wall is the lesser: the published design load stands")
+        force = max(published, estimate, key=lambda one: one.value)
+    if work.force_lb is not None:
+        force = max(force, q(work.force_lb, "lb"), key=lambda one: one.value)
+        draft.notes.append("a force was given without a specialist's name: it counts only where it is the greater")
+    draft.figure("wall force, one raker", force, "lb")
+    _against_published(draft, force, published)
+    return force
+
+
+def _from_the_wall(draft: Draft, height: Length, thickness: Length) -> Quantity:
+    """A tenth of the wall's weight, and what its lean pushes."""
+    work, book = draft.work, draft.book
     density = "concrete" if work.wall == "concrete" else "wood" if work.wall == "timber" else "masonry"
-    weight = wall_weight(
-        inches(work.wall_height), inches(work.wall_thickness), inches(work.spacing), book.quantity(density)
-    )
+    weight = wall_weight(inches(height), inches(thickness), inches(work.spacing), book.quantity(density))
     draft.quote(f"weight of {density}", density)
     draft.figure("wall weight for one raker", weight, "lb")
     draft.quote("share of the wall's weight taken as sideways force", "wall_share")
     force = weight * book.number("wall_share")
     if work.lean > Length(0):
-        offset = inches(work.lean) * float(inches(work.wall_height) / inches(work.insertion)) / 2
+        offset = inches(work.lean) * float(inches(height) / inches(work.insertion)) / 2
         held = lean_force(weight, offset, inches(work.insertion))
         draft.figure("force from the lean", held, "lb")
         force = force + held
-    draft.figure("wall force, one raker", force, "lb")
-    _against_published(draft, force, published)
+    draft.figure("wall force by the wall's size, one raker", force, "lb")
     return force
 
 
 def _against_published(draft: Draft, force: Quantity, published: Quantity) -> None:
     """No margin is shown: whether the published load is horizontal or along the raker is not stated."""
     if published < force:
-        draft.checks.append("the wall force is over the published design load: more rakers, or a specialist's design")
+        draft.before_load.append("the wall force is over the published design load: more rakers, or a specialist")
     elif published < forces(force, draft.work.angle).axial:
-        draft.checks.append("the raker's force is over the published design load if that is meant along the raker")
+        draft.before_load.append("the raker's force is over the published design load if that is meant along the raker")
 
 
 def raker_loads(draft: Draft, force: Quantity, braced: Length, member: str | StrutTube | None) -> Forces:
@@ -102,9 +124,7 @@ def raker_loads(draft: Draft, force: Quantity, braced: Length, member: str | Str
         capacity = _invented_capacity(draft, braced)
     else:
         capacity = tube_capacity(draft, member, braced)
-    draft.utilisation["raker as a column"] = float(found.axial / capacity)
-    if capacity < found.axial:
-        draft.checks.append("NOT ENOUGH: the raker as a column carries less than its axial force; ask the specialist")
+    draft.check(RAKER_COLUMN, found.axial, capacity)
     return found
 
 
@@ -144,11 +164,6 @@ def timber(book: Book, section: str) -> Wood:
     )  # fmt: skip
 
 
-def strength_class(section: str) -> str:
-    """Posts and timbers begin at 5x5; smaller sections are graded like a 4x4."""
-    return "6x6" if section == "6x6" else "4x4"
-
-
 def older_rule(draft: Draft, section: str, slender: float, posts: int = 1) -> None:
     """The field guide's figures rest on the older long-column rule: shown beside today's for long columns, not used."""
     if slender <= draft.book.number("slenderness_warn"):
@@ -163,43 +178,46 @@ def slenderness_check(draft: Draft, slender: float, section: str) -> None:
     draft.slenderness = max(draft.slenderness, slender)
     warn = draft.book.number("slenderness_warn")
     if slender > warn:
-        draft.checks.append(f"L/d is {slender:.1f}, over {warn:g}: buckling may come before the wood warns by crushing")
+        draft.before_load.append(f"L/d is {slender:.1f}, over {warn:g}: it may buckle before the wood warns")
 
 
-def against_load(draft: Draft, takes: Quantity) -> None:
-    """What comes down on the shore, where somebody said so, against what it is taken to carry."""
-    if draft.work.load_lb is None:
-        draft.checks.append("the load above is not known here: compare it with the figures before relying on the shore")
-        return
-    load = q(draft.work.load_lb, "lb")
-    draft.utilisation["load on the shore"] = float(load / takes)
-    if takes < load:
-        draft.checks.append("NOT ENOUGH: the shore is not taken to carry the load; ask the specialist")
-
-
-def nail_check(draft: Draft, nails: int, uplift: Quantity) -> None:
-    """Plausibility only: the cleat's nails against the uplift (NDS single shear, ten-minute duration)."""
-    strength = nails * draft.book.quantity("nail_16d") * draft.book.number("load_duration")
-    what = "plausibility only, not proof of the rating"
-    draft.figure(f"wall cleat, {nails} nails 16d", strength, "lb", what, "nail_16d")
-    if strength < uplift:
-        draft.checks.append(
-            "the wall cleat's nails alone do not take the uplift: top gussets and wall-plate anchors must share it"
-        )
+def nail_strength(book: Book, nails: int, rule: str = "nail_16d") -> Quantity:
+    """NDS single shear, ten-minute duration."""
+    return nails * book.quantity(rule) * book.number("load_duration")
 
 
 def holdfast(draft: Draft, thrust: Quantity, least: int) -> int:
     """Pickets at one heel: `least` to start, more by soil and load. On pavement the least count stands, unchecked."""
     book, work = draft.book, draft.work
     if work.ground == "pavement":
-        draft.checks.append(
-            f"no figure for pickets in pavement: {least} at each heel is a start; thrust {work.writing.force(thrust)}"
-        )
+        against = work.writing.force(thrust)
+        draft.not_checked("pickets in pavement", f"{least} at each heel is a start against {against}")
         return least
     factor = book.number(f"soil_factor_{work.soil}")
     draft.quote("one picket", "picket_load")
     draft.quote(f"soil factor, {work.soil}", f"soil_factor_{work.soil}")
     count = pickets_for(thrust, book.quantity("picket_load"), factor, least)
     draft.figure("pickets at each heel", float(count), "1", "order of magnitude only")
-    draft.utilisation["pickets at the heel"] = float(thrust / (book.quantity("picket_load") * factor)) / count
+    draft.check("pickets at the heel", thrust, count * factor * book.quantity("picket_load"), by="picket_load")
     return count
+
+
+HOLDFAST = "room for the pickets"
+
+
+def sole_anchors(draft: Draft, pickets: int, label: str = "sole anchor") -> Length:
+    """The timbers that the pickets of one heel stand behind, long enough for all of them at their spacing: one, or a
+    second behind it. Returns how long each is."""
+    book, work = draft.book, draft.work
+    apart, longest = book.length("picket_spacing"), book.length("sole_anchor_most")
+    holds = longest.eightieths // apart.eightieths
+    anchors = max(1, -(-pickets // holds))
+    each = -(-pickets // anchors)
+    length = max(book.length("sole_anchor"), apart * each)
+    draft.cut(label, "4x4", length, anchors * work.rakers)
+    behind = "" if anchors == 1 else f", in {anchors} rows, the second sole anchor behind the first"
+    draft.place("pickets", f"apart along the sole anchor, {each} behind each{behind}", apart)
+    most = book.count("sole_anchors_most") * holds
+    if pickets > most:
+        draft.check(HOLDFAST, q(pickets, "1"), q(most, "1"), "1", by="sole_anchors_most")
+    return length

@@ -15,13 +15,14 @@ from callout.shoring.build import Build, Refused, Remedy
 from callout.shoring.draft import Draft
 from callout.shoring.holdings import Holdings
 from callout.shoring.needs import Need
-from callout.shoring.posts import OF_POSTS
-from callout.shoring.practice import EVERYDAY, needs_of, why_not, work_out
+from callout.shoring.refusals import refusal
 from callout.shoring.relocation import Relocation, pressing, relocation
 from callout.shoring.remedies import remedies
 from callout.shoring.request import Post, Site
-from callout.shoring.rules import Rules
+from callout.shoring.rules import Rules, packaged_rules
 from callout.shoring.stock import Stock
+from callout.shoring.strengths import OF_POSTS
+from callout.shoring.work_out import EVERYDAY, needs_of, strengthened, why_not, work_out
 from callout.values import Callout
 
 #: Builds of one plan for which remedies are sought, those called first: each is tried some twenty times.
@@ -39,7 +40,7 @@ class Planner(Protocol):
 
     def relocate(self, standing: Build, request: Callout, stock: Stock, holdings: Holdings) -> Relocation: ...
 
-    def refusal(self, build_id: int, request: Callout) -> Refused | None: ...
+    def refusal(self, build_id: int, request: Callout, stock: Stock | None = None) -> Refused | None: ...
 
 
 def _post_held(build: int, request: Callout, stock: Stock, holdings: Holdings) -> Post | None:
@@ -56,9 +57,12 @@ class ShorePlanner:
     sites: Mapping[int, Site] = field(default_factory=dict)
     allocate: Allocate | None = None
 
-    def refusal(self, build_id: int, request: Callout) -> Refused | None:
-        """Why there is no such shore, with the nearest that exists; None if it may be planned. Loads no solver."""
-        return why_not(request, self.sites.get(build_id, EVERYDAY), self.rules)
+    def refusal(self, build_id: int, request: Callout, stock: Stock | None = None) -> Refused | None:
+        """Why such a shore must not be built, with the nearest that can be; None if it may be planned. Loads no solver.
+
+        `stock`: whose kit a raker of struts is of; without it only its geometry is looked at."""
+        kit = None if stock is None else stock.kit
+        return why_not(request, self.sites.get(build_id, EVERYDAY), self.rules, kit)
 
     def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build:
         """One build from what is free in the stock. It is always a value: what is lacking stands in `missing`."""
@@ -80,7 +84,7 @@ class ShorePlanner:
         for build, draft in worked.items():
             site = self.sites.get(build, EVERYDAY)
             if isinstance(draft, Refused):
-                builds[build] = refused_build(build, requests[build], site, draft)
+                builds[build] = self._refused(build, requests[build], site, draft, stock)
             else:
                 builds[build] = assemble(build, requests[build], site, drafts[build], chosen[build])
         short = [build for build, allocation in chosen.items() if not allocation.complete][:REMEDIED]
@@ -88,6 +92,13 @@ class ShorePlanner:
             found = self._remedies(build, requests[build], drafts[build].work.post, chosen, stock, holdings)
             builds[build] = builds[build].model_copy(update={"remedies": found})
         return builds
+
+    def _refused(self, build: int, request: Callout, site: Site, refused: Refused, stock: Stock) -> Build:
+        """With the lengths and the checks that show why, where the shore exists and is not strong enough."""
+        known = self.rules or packaged_rules()
+        if refusal(request, site, known.opened()) is not None:
+            return refused_build(build, request, site, refused)
+        return refused_build(build, request, site, refused, strengthened(request, site, known, stock.kit))
 
     def _of_larger_posts(
         self, requests: Mapping[int, Callout], drafts: dict[int, Draft], stock: Stock, holdings: Holdings

@@ -52,7 +52,7 @@ def procedure(draft: Draft) -> Procedure:
     return Procedure(
         steps=numbered(own["steps"], draft.words),
         tools=tools(own["tools"], draft.words),
-        checks=(*own["checks"], *draft.checks),
+        checks=(*own["checks"], *draft.before_load),
         watch=(*own["watch"], *common["watch"]),
         cautions=tuple(common["cautions"]),
         memory_note=common["memory_note"],

@@ -9,19 +9,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from callout.shoring.build import Remedy
+from callout.shoring.changes import lower, other_angles, other_sole
 from callout.shoring.holdings import Holdings
-from callout.shoring.posts import OF_POSTS
 from callout.shoring.request import Site, writing_of
+from callout.shoring.strengths import OF_POSTS
 from callout.shoring.writing import Writing
-from callout.values import Callout, Length
+from callout.values import Callout
 
 #: (request, site, ledger) -> can it be built whole? The planner gives this: it knows practice and asks the stock.
 Works = Callable[[Callout, Site, Holdings], bool]
 
-ANGLES = (45, 60)  # the two standard builds
-#: How far down at a time, and what it is called: an inch, or 25 mm where the build is written in metres.
-STEP = {False: Length.imperial(inches=1), True: Length.mm(25)}
-STEPS = 12  # at most: farther down the wall is another callout
 ENOUGH = 4  # remedies offered at most
 
 
@@ -46,36 +43,28 @@ def remedies(
 
 
 def _other_angles(request: Callout) -> Iterator[Remedy]:
-    if request.angle_deg is None:
-        return
-    for angle in sorted(ANGLES, key=lambda angle: abs(angle - (request.angle_deg or 0))):
-        if angle != request.angle_deg:
-            changed = request.model_copy(update={"angle_deg": angle})
-            yield Remedy(text=f"{angle} degrees instead of {request.angle_deg}", callout=changed)
+    for changed in other_angles(request):
+        yield Remedy(text=f"{changed.angle_deg} degrees instead of {request.angle_deg}", callout=changed)
 
 
 def _lower(request: Callout, writing: Writing) -> Iterator[Remedy]:
-    if request.insertion is None:
-        return
-    for steps in range(1, STEPS + 1):
-        down = STEP[writing.metric] * steps
-        lower = request.insertion - down
-        if lower > Length(0):
-            changed = request.model_copy(update={"insertion": lower})
-            text = f"insertion {writing.length(down)} lower, at {writing.length(lower)}"
-            yield Remedy(text=text, callout=changed)
+    for changed in lower(request, writing):
+        assert request.insertion is not None
+        assert changed.insertion is not None
+        down = writing.length(request.insertion - changed.insertion)
+        text = f"insertion {down} lower, at {writing.length(changed.insertion)}"
+        yield Remedy(text=text, callout=changed)
 
 
 def _other_material(request: Callout) -> Iterator[Remedy]:
-    if request.kind != "raker":
-        return
-    if request.sole is None:
-        for sole in ("solid", "split"):
-            changed = request.model_copy(update={"sole": sole})
-            yield Remedy(text=f"timber rakers with a {sole} sole instead of struts", callout=changed)
-    else:
-        changed = request.model_copy(update={"sole": None})
-        yield Remedy(text="adjustable struts instead of timber", callout=changed)
+    for changed in other_sole(request):
+        if request.sole is None:
+            text = f"timber rakers with a {changed.sole} sole instead of struts"
+        elif changed.sole is None:
+            text = "adjustable struts instead of timber"
+        else:
+            text = f"a {changed.sole} sole instead of a {request.sole} one"
+        yield Remedy(text=text, callout=changed)
 
 
 def _other_posts(request: Callout, site: Site, post: str) -> Iterator[Remedy]:

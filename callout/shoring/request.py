@@ -45,6 +45,8 @@ class Site(BaseModel):
     units: Literal["feet", "metres"] | None = None
     post: Post | None = None
     load_lb: float | None = Field(default=None, gt=0, le=1_000_000, allow_inf_nan=False)
+    force_lb: float | None = Field(default=None, gt=0, le=1_000_000, allow_inf_nan=False)
+    force_by: str | None = Field(default=None, max_length=80)
 
 
 class Chosen(BaseModel):
@@ -55,6 +57,17 @@ class Chosen(BaseModel):
     part: str
     value: Length | int | str | bool
     why: str
+
+
+@dataclass(frozen=True)
+class Stronger:
+    """What a timber raker gets beyond its usual pattern because a check asked for it."""
+
+    mid_brace: bool = False  # with a middle tie, under the usual length
+    six_by_six: bool = False
+    pad_layers: int = 2
+    cleat_nails: int = 0  # more in each wall cleat, which is longer for it
+    anchors: int = 0  # more in each wall plate
 
 
 @dataclass(frozen=True)
@@ -81,10 +94,15 @@ class Work:
     timber_beside: bool
     post: str  # section of the posts of a standing shore
     load_lb: float | None
+    force_lb: float | None
+    force_by: str | None
     position: int | None
     for_whom: str | None
     writing: Writing
     chosen: tuple[Chosen, ...]
+    header: str | None = None  # section of the header where it is not that of the posts
+    more_posts: int = 0  # under the header, beyond the usual
+    stronger: Stronger = Stronger()
 
 
 def writing_of(request: Callout, site: Site) -> Writing:
@@ -148,10 +166,11 @@ def settle(request: Callout, site: Site, book: Book) -> Work:
         choose("timber_beside", beside, "no timber rakers said to stand beside")
     return Work(
         kind=request.kind, made_of=made_of, sole=request.sole, insertion=request.insertion, angle=angle,
-        rakers=rakers, spacing=spacing, lean=request.lean or Length(0), heel_rise=_heel_rise(request, site),
+        rakers=rakers, spacing=spacing, lean=request.lean or Length(0), heel_rise=heel_rise(request, site),
         sole_thickness=sole_thickness, ground=ground, soil=soil, wall=wall, wall_height=request.wall_height,
         wall_thickness=request.wall_thickness, wall_length=site.wall_length, span=span, timber_beside=beside,
-        post=site.post or "4x4", load_lb=site.load_lb, position=request.position, for_whom=request.for_whom,
+        post=site.post or "4x4", load_lb=site.load_lb, force_lb=site.force_lb,
+        force_by=site.force_by, position=request.position, for_whom=request.for_whom,
         writing=writing, chosen=tuple(chosen),
     )  # fmt: skip
 
@@ -165,7 +184,7 @@ def _row(wall_length: Length | None, spacing: Length, book: Book, writing: Writi
     return max(least, -(-wall_length.eightieths // spacing.eightieths)), why
 
 
-def _heel_rise(request: Callout, site: Site) -> Length:
+def heel_rise(request: Callout, site: Site) -> Length:
     """Height of the ground at the heel above the grade at the wall: unevenness, less a curb that the base passes."""
     rise = site.uneven or Length(0)
     if site.curb is None:

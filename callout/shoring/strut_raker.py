@@ -108,7 +108,7 @@ def _wall_plate(draft: Draft, kit: Kit) -> tuple[int, int]:
     draft.piece("wall plates", "plate joint", (plates - 1) * work.rakers)
     draft.place("head fitting", f"hole {hole} of the wall plate, counted from its top end", above)
     draft.place("wall plate", "its foot up the wall from the grade" if foot else "its foot on the grade", foot or None)
-    anchors = max(book.count("anchors_least"), kit.anchor_holes, plates)
+    anchors = max(book.count("anchors_least"), kit.anchor_holes, plates) + work.stronger.anchors
     place_anchors(draft, total - above, anchors, "up the wall plate from its foot, or the next hole")
     if plates > 1:
         draft.say(joined=total)
@@ -152,7 +152,7 @@ def _bay(draft: Draft, raker: Raker, kit: Kit) -> None:
     """Laterals and diagonals between neighbours, in the order in which they are set: a K."""
     work, book = draft.work, draft.book
     if work.rakers < 2:
-        draft.checks.append("a single raker is not a braced pair: it holds in one plane only, for a short time")
+        draft.before_load.append("a single raker is not a braced pair: it holds in one plane only, for a short time")
         return
     ties = ties_up_raker(raker, work, book)
     diagonals = dict(zip(("lower diagonal", "upper diagonal"), bay(work.spacing, tuple(ties.values())), strict=False))

@@ -12,7 +12,8 @@ from callout.shoring.build import EndCuts
 from callout.shoring.draft import Draft
 from callout.shoring.geometry import Pair, Raker, hypotenuse, raker_geometry
 from callout.shoring.heel import heel_pad
-from callout.shoring.loads import holdfast, nail_check, raker_loads, wall_force
+from callout.shoring.joints import bottom_joint, sole_anchor_and_plate, top_joint, trough_seat
+from callout.shoring.loads import holdfast, raker_loads, sole_anchors, wall_force
 from callout.shoring.quantity import Quantity, q
 from callout.shoring.request import Work
 from callout.shoring.rules import Book
@@ -27,7 +28,7 @@ def timber_raker(work: Work, book: Book) -> Draft:
     raker = raker_geometry(work, book)
     draft.pairs = dict(raker.pairs)
     small = work.insertion <= book.length("timber_4x4_insertion_most")
-    section, two_by = ("4x4", "2x4") if small else ("6x6", "2x6")
+    section, two_by = ("4x4", "2x4") if small and not work.stronger.six_by_six else ("6x6", "2x6")
     return_cut = book.length("return_cut")
     note = "" if sole == "solid" else "leave out the bottom cut where a trough takes the heel: cut it square"
     draft.end_cuts = EndCuts(
@@ -35,7 +36,7 @@ def timber_raker(work: Work, book: Book) -> Draft:
     )
     draft.pair("return_cut", rule=return_cut, exact=return_cut)
     cut = _raker(draft, section)
-    cleat = _wall_plate(draft, section, two_by, str(sole))
+    nails = _wall_plate(draft, section, two_by, str(sole))
     if sole == "solid":
         _solid_sole(draft, section, two_by)
     else:
@@ -50,11 +51,14 @@ def timber_raker(work: Work, book: Book) -> Draft:
     stands = q(min(book.rule(f"dressed_{section}").value), "in")
     if sole == "solid":
         heel_pad(draft, found.uplift, stands)
+        bottom_joint(draft, found, section)
     else:  # square to the raker: what presses on it is the whole force along the raker (statics)
         heel_pad(draft, found.axial, stands, "trough base")
-    nail_check(draft, cleat, found.uplift)
+        trough_seat(draft, found, section)
+    top_joint(draft, found, section, nails, raker.top_cut)
+    sole_anchor_and_plate(draft)
     _anchorage(draft, found.thrust, section)
-    anchors = book.count("anchors_least")
+    anchors = book.count("anchors_least") + work.stronger.anchors
     place_anchors(draft, draft.pairs["insertion_on_plate"].best, anchors, "up the wall plate from its foot")
     plate_anchors(draft, found.uplift, anchors)
     draft.say(
@@ -94,7 +98,9 @@ def _wall_plate(draft: Draft, section: str, two_by: str, sole: str) -> int:
     """Wall plate and its cleat; returns the nails of the cleat."""
     work, book = draft.work, draft.book
     angle = 60 if work.angle > 52 else 45
-    cleat, nails = book.length(f"wall_cleat_{angle}"), book.count(f"nails_wall_cleat_{angle}")
+    more = work.stronger.cleat_nails
+    cleat, nails = book.length(f"wall_cleat_{angle}"), book.count(f"nails_wall_cleat_{angle}") + more
+    cleat += book.length("cleat_per_nail") * more
     slant = draft.pairs["insertion_up_wall"].best
     below = min(slant, book.length("flying_plate_below")) if sole == "flying" else slant
     rule = None if sole == "flying" else work.insertion + work.sole_thickness + cleat
@@ -202,7 +208,7 @@ def _braced(draft: Draft, cut: Length) -> Length:
     braced = draft.pairs["mid_brace_up_raker"].best if tied else cut
     draft.pairs["braced_length"] = _like_the_raker(draft, braced)
     if not tied:
-        draft.checks.append(
+        draft.before_load.append(
             f"the mid brace holds the raker in its own plane only: sideways it is free over {draft.text(cut)}"
         )
     return braced
@@ -211,7 +217,7 @@ def _braced(draft: Draft, cut: Length) -> Length:
 def _mid_brace(draft: Draft, cut: Length, sole: str) -> None:
     """From the corner of wall plate and sole to the middle of the raker, over 11 ft."""
     work, book = draft.work, draft.book
-    if sole == "flying" or cut <= book.length("midbrace_over_raker"):
+    if sole == "flying" or (cut <= book.length("midbrace_over_raker") and not work.stronger.mid_brace):
         return
     half = draft.tape(Length(cut.eightieths // 2))
     brace = draft.tape(_corner_to_middle(draft))
@@ -237,11 +243,11 @@ def _corner_to_middle(draft: Draft) -> Length:
 def _ties(draft: Draft, raker: Raker, section: str) -> None:
     work, book = draft.work, draft.book
     if work.rakers < 2:
-        draft.checks.append("a single raker is not a braced pair: it holds in one plane only, for a short time")
+        draft.before_load.append("a single raker is not a braced pair: it holds in one plane only, for a short time")
         return
     side = Length.nearest(max(book.rule(f"dressed_{section}").value))
     names = ["lower tie", "upper tie"]
-    if work.insertion > book.length("ties_over_insertion"):
+    if work.insertion > book.length("ties_over_insertion") or work.stronger.mid_brace:
         names.insert(1, "middle tie")
     bays = work.rakers - 1
     tie = work.spacing + side
@@ -266,7 +272,7 @@ def _anchorage(draft: Draft, thrust: Quantity, section: str) -> None:
     work, book = draft.work, draft.book
     least = book.count("pickets_pavement" if work.ground == "pavement" else "pickets_soil_timber")
     pickets = holdfast(draft, thrust, least)
-    draft.cut("sole anchor", "4x4", book.length("sole_anchor"), work.rakers)
+    anchors = sole_anchors(draft, pickets)
     draft.piece("sole anchors", "picket", pickets * work.rakers)
     draft.wedges("heels and sole anchors", 2 * work.rakers, section)
-    draft.say(pickets=str(pickets), anchor=book.length("sole_anchor"))
+    draft.say(pickets=str(pickets), anchor=anchors)

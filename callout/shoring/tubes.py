@@ -38,4 +38,4 @@ def tube_capacity(draft: Draft, given: StrutTube, braced: Length) -> Quantity:
 def too_slender(draft: Draft, slender: float) -> None:
     """A metal member over the usual KL/r is said to be."""
     if slender > (most := draft.book.number("slenderness_metal_most")):
-        draft.checks.append(f"the strut's KL/r is {slender:.0f}, over {most:g}: brace it closer")
+        draft.before_load.append(f"the strut's KL/r is {slender:.0f}, over {most:g}: brace it closer")

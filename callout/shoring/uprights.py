@@ -6,14 +6,19 @@ from dataclasses import dataclass
 
 from callout.shoring.draft import Draft
 from callout.shoring.geometry import hypotenuse
-from callout.shoring.loads import against_load, inches, older_rule, slenderness_check, timber
-from callout.shoring.posts import carried, depth, post_length, posts_of, vertical_header
+from callout.shoring.loads import inches, older_rule, slenderness_check, timber
 from callout.shoring.quantity import Quantity, q
 from callout.shoring.request import Work
 from callout.shoring.rules import Book
+from callout.shoring.strengths import Carried, carried, depth, header_of, post_length, posts_of, vertical_header
 from callout.values import Length
+from callout.values.meaning import Kind
 
 _SIX_FEET = Length.imperial(feet=6)
+#: Kinds on which a load may be said to come down (or to push).
+WITH_LOAD: tuple[Kind, ...] = (
+    "t", "double_t", "laced_post", "vertical_post", "cribbing", "horizontal", "window", "door"
+)
 _DIAGONALS = 2  # that act together: an X, or one on either side
 
 
@@ -35,7 +40,7 @@ _SHAPES = {
 
 
 def upright(work: Work, book: Book) -> Draft:
-    shape, section = _SHAPES[work.kind], work.post
+    shape, section, header_section = _SHAPES[work.kind], work.post, header_of(work)
     draft = Draft(work, book, work.kind, shape.title if section == "4x4" else f"{shape.title} of {section}")
     header = vertical_header(work, book) if work.kind == "vertical_post" else book.length(shape.header_key)
     posts, post = posts_of(work, book), post_length(work, book, section)
@@ -44,8 +49,10 @@ def upright(work: Work, book: Book) -> Draft:
     draft.pair("header", exact=header)
     draft.pair("sole", exact=header)
     draft.pair("timber_depth", exact=depth(section, book))
+    if work.header:
+        draft.pair("header_depth", exact=depth(work.header, book))
     draft.cut("post", section, post, posts)
-    draft.cut("header", section, header, shape.headers)
+    draft.cut("header", header_section, header, shape.headers)
     draft.cut("sole", section, header, shape.headers)
     draft.wedges("under the posts", posts, section)
     _fix(draft, work.kind, post, header, posts)
@@ -141,24 +148,44 @@ def _capacity(draft: Draft, post: Length, posts: int) -> None:
     book, work = draft.book, draft.work
     wood = timber(book, work.post)
     slender = wood.slenderness(inches(post))
-    found = carried(work, book, work.post)
-    assert found.columns is not None
+    found = carried(work, book)
     draft.figure("slenderness L/d of a post, not braced", slender, "1")
     slenderness_check(draft, slender, work.post)
+    assert found.columns is not None
     many = "1 post" if posts == 1 else f"{posts} posts"
     name = f"column capacity of {many} {work.post} of {draft.text(post)}"
     draft.figure(name, found.columns, "lb", by=f"fc_{work.post}")
     older_rule(draft, work.post, slender, posts)
-    if found.key is not None:
-        published = book.rule(found.key).grade != "M"
-        draft.quote("published load of the system" if published else "load of the system", found.key)
+    if found.published is not None:
+        published = book.rule(found.published).grade != "M"
+        draft.quote("published load of the system" if published else "load of the system", found.published)
     elif work.kind == "double_t" and work.post == "4x4":
         longest = draft.text(book.length("double_t_load_to"))
-        draft.checks.append(f"no published load for posts over {longest}: ask the specialist")
+        draft.before_load.append(f"no published load for posts over {longest}: ask the specialist")
     elif work.kind != "vertical_post":
-        draft.checks.append(f"no published load for a {draft.title}: only its columns are reckoned; ask the specialist")
-    against_load(draft, found.load)
-    _sideways(draft, found.load if work.load_lb is None else q(work.load_lb, "lb"))
+        draft.before_load.append(f"no published load for a {draft.title}: ask the specialist")
+    against_load(draft, found)
+    least = found.least.load
+    _sideways(draft, least if work.load_lb is None else q(work.load_lb, "lb"))
+
+
+def against_load(draft: Draft, found: Carried) -> None:
+    """What comes down on the shore, where somebody said so, against each part that carries it; and what it carries."""
+    least = found.least
+    for one in found.strengths:
+        if one.by not in ("fc_4x4", "fc_6x6") and one.part != "the whole system, as published":
+            draft.figure(f"{one.part}: carries", one.load, "lb", one.note or "working estimate", one.by)
+    draft.figure("the shore is taken to carry at most", least.load, "lb", f"governed by: {least.part}", least.by)
+    if draft.work.load_lb is None:
+        most = draft.work.writing.force(least.load)
+        draft.not_checked("load on the shore", f"nobody said it; the shore is taken to carry {most} at most")
+    else:
+        for one in found.strengths:
+            draft.check(one.part, q(draft.work.load_lb, "lb"), one.load, by=one.by, note=one.note)
+    for part, why in found.open_questions:
+        draft.not_checked(part, why)
+    if draft.work.kind != "cribbing":
+        draft.not_checked("ground or floor under the sole", "what it bears is not known")
 
 
 def _sideways(draft: Draft, vertical: Quantity) -> None:
@@ -171,7 +198,7 @@ def _sideways(draft: Draft, vertical: Quantity) -> None:
     asked = work.writing.force(demand)
     if "diagonal" not in draft.pairs:
         across = " across its plane" if work.kind == "double_t" else ""
-        draft.checks.append(f"nothing here is reckoned to take {asked} sideways{across}: tie it to something sound")
+        draft.before_load.append(f"nothing here takes {asked} sideways{across}: tie it to something sound")
         return
     length, run = draft.pairs["diagonal"].best, draft.pairs["diagonal_run"].best
     nails = book.count("nails_brace_end")
@@ -180,4 +207,4 @@ def _sideways(draft: Draft, vertical: Quantity) -> None:
     note = "plausibility only: two diagonals, the nails of one end each, no gussets"
     draft.figure("nails of the diagonals, sideways", holds, "lb", note, "nail_16d")
     if holds < demand:
-        draft.checks.append(f"the diagonals' nails alone do not take {asked} sideways: gussets or more ties must help")
+        draft.before_load.append(f"the diagonals' nails alone do not take {asked} sideways: more ties must help")

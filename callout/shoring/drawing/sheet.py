@@ -106,10 +106,15 @@ def _how(build: Build, tape: Tape, writing: Writing) -> Iterator[str]:
     yield "\nSTEPS"
     yield from (f"  {step.number:>2}. {step.who}: {step.text}" for step in build.steps)
     yield "\nCHECK BEFORE LOAD"
-    yield from (f"  [ ] {check}" for check in build.checks)
+    yield from (f"  [ ] {look}" for look in build.before_load)
     yield "\nWATCH AFTERWARDS"
     yield from (f"  {what}" for what in build.watch)
     yield "\nLOADS (working estimates)" + (f", governed by: {build.governs}" if build.governs else "")
+    for check in build.checks:
+        if check.share is None:
+            yield f"  NOT CHECKED {check.name}: {check.note}"
+        else:
+            yield f"  {round(check.share * 100):>4} % used: {check.name}"
     for figure in build.loads:
         yield f"  {figure.name}: {writing.figure(figure.value, figure.unit)}  [{figure.grade}] {figure.source}"
     yield "\nNOTES"

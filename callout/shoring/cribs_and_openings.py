@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from callout.shoring.draft import Draft
 from callout.shoring.geometry import hypotenuse
-from callout.shoring.limits import crib_tallest
-from callout.shoring.loads import against_load, inches, slenderness_check, timber
-from callout.shoring.posts import CONTACTS, carried, depth
+from callout.shoring.loads import inches, slenderness_check, timber
 from callout.shoring.request import Work
 from callout.shoring.rules import Book
+from callout.shoring.strengths import CONTACTS, carried, crib_tallest, depth
+from callout.shoring.uprights import against_load
 from callout.values import Length
 
 _INCH = Length.imperial(inches=1)
@@ -31,14 +33,14 @@ def cribbing(work: Work, book: Book) -> Draft:
     draft.cut("crib piece", section, piece, 2 * layers)
     draft.piece("top of the crib", "wedge pair", CONTACTS, variant=section)
     takes = carried(work, book, section)
-    draft.quote(f"one contact of {section}", str(takes.key))
-    draft.figure(f"published load, {CONTACTS} contacts", takes.load, "lb")
+    draft.quote(f"one contact of {section}", str(takes.published))
+    draft.figure(f"published load, {CONTACTS} contacts", takes.strengths[0].load, "lb")
     draft.quote("greatest height over width", "crib_height_times_width")
     draft.place("overhang", "past each crossing, at every corner", overhang)
-    against_load(draft, takes.load)
+    against_load(draft, takes)
     if rest < book.length("wedge_room"):
         thin = draft.text(rest) if rest else "nothing"
-        draft.checks.append(f"{thin} is left over the top layer, too thin for wedges: shim, or pack in its place")
+        draft.before_load.append(f"{thin} is left over the top layer, too thin for wedges: shim, or pack in its place")
     draft.say(layers=str(layers), piece=piece, rest=rest, void=work.insertion)
     draft.lifted, draft.lifts = ("crib piece",), 2 * layers
     return draft
@@ -71,21 +73,24 @@ def horizontal(work: Work, book: Book) -> Draft:
     slenderness_check(draft, wood.slenderness(inches(strut)), "4x4")
     capacity = wood.capacity(inches(strut), book.number("load_duration_column"))
     draft.figure(f"column capacity of one strut 4x4 of {draft.text(strut)}", capacity, "lb", by="fc_4x4")
-    if work.load_lb is None:
-        draft.checks.append("the push between the walls is not known here: compare it with the figures")
-    else:
-        against_load(draft, capacity * 2)
+    against_load(draft, carried(work, book))
     draft.say(strut=strut, plate=plate, gap=work.insertion)
     draft.lifted, draft.lifts = ("wall plate",), 2
     return draft
+
+
+def usual_header(work: Work, book: Book) -> str:
+    """By the width of the opening."""
+    headers = {name: Length.nearest(most) for name, most in book.rule("opening_header").value.items()}
+    section: str = next(name for name, most in headers.items() if work.span <= most)
+    return section
 
 
 def opening(work: Work, book: Book) -> Draft:
     """Window or door: header by the width, posts, sole, wedges at the bottom and one side; a window is braced too."""
     draft = Draft(work, book, work.kind, f"{work.kind} shore")
     clear = book.length("opening_clear")
-    headers = {name: Length.nearest(most) for name, most in book.rule("opening_header").value.items()}
-    section = next(name for name, most in headers.items() if work.span <= most)
+    section = work.header or usual_header(work, book)
     high = depth(section, book)
     width = work.span - clear
     post = work.insertion - high - depth("4x4", book) - book.length("wedge_room")
@@ -116,7 +121,7 @@ def opening(work: Work, book: Book) -> Draft:
     slenderness_check(draft, wood.slenderness(inches(post)), "4x4")
     capacity = wood.capacity(inches(post), book.number("load_duration_column"))
     draft.figure(f"column capacity of two posts 4x4 of {draft.text(post)}", capacity * 2, "lb", by="fc_4x4")
-    against_load(draft, capacity * 2)
+    against_load(draft, carried(replace(work, header=section), book))
     draft.say(header=section, width=width, post=post)
     draft.lifted = ("header",)
     return draft

@@ -6,23 +6,14 @@ The callout itself stays understood: this is the planner's word, spoken with the
 from __future__ import annotations
 
 from callout.shoring.build import Refused
-from callout.shoring.posts import OF_POSTS, depth
-from callout.shoring.request import RAKERS, Site, writing_of
+from callout.shoring.kinds import KINDS
+from callout.shoring.request import RAKERS, Site, heel_rise, settle, writing_of
 from callout.shoring.rules import Book
+from callout.shoring.strengths import OF_POSTS, crib_tallest, depth, width
 from callout.shoring.writing import Writing
 from callout.values import Callout, Length
+from callout.values.length import PER_INCH
 
-#: kind -> the rule that holds its greatest height
-_TALLEST = {
-    "t": "t_height_most", "double_t": "double_t_height_most", "laced_post": "laced_height_most",
-    "vertical_post": "vertical_height_most", "horizontal": "horizontal_span_most", "window": "opening_height_most",
-    "door": "opening_height_most", "flying_raker": "flying_insertion_most",
-}  # fmt: skip
-_NAMES = {
-    "t": "a T shore", "double_t": "a double T shore", "laced_post": "a laced post", "cribbing": "cribbing",
-    "vertical_post": "a vertical post", "horizontal": "a horizontal shore", "window": "a window shore",
-    "door": "a door shore", "raker": "a raker", "flying_raker": "a flying raker",
-}  # fmt: skip
 _SIZES = {
     "wall_height": (Length.imperial(feet=1), Length.imperial(feet=200)),
     "wall_thickness": (Length.imperial(inches=1), Length.imperial(feet=10)),
@@ -36,12 +27,13 @@ _SIZES = {
 _MOST_RAKERS = 20
 _LEAST_HEIGHT = Length.imperial(feet=2)
 _TWO_LAYERS = Length.imperial(inches=7)
+_STEEP = 52  # degrees: from here the longer cleat
 _HIGHEST = Length.imperial(feet=40)
 
 
 def refusal(request: Callout, site: Site, book: Book) -> Refused | None:
     """Why `request` is not a shore that exists, with the nearest that is; None if it may be planned."""
-    name, writing = _NAMES[request.kind], writing_of(request, site)
+    name, writing = KINDS[request.kind].name, writing_of(request, site)
     if request.insertion is None:
         return Refused(reason="insertion not said")
     if request.kind in RAKERS:
@@ -59,7 +51,10 @@ def refusal(request: Callout, site: Site, book: Book) -> Refused | None:
             return _no(request, f"{name} has no raker's sole", sole=None)
         if refused := _posts(request, site, name, book):
             return refused
-    return _strange(request, site, writing) or _height(request, site, name, book, writing)
+    return (
+        _strange(request, site, writing) or _height(request, site, name, book, writing)
+        or _off_the_wall(request, site, book, writing) or _off_the_ground(request, site, book, writing)
+    )  # fmt: skip
 
 
 def _posts(request: Callout, site: Site, name: str, book: Book) -> Refused | None:
@@ -112,9 +107,9 @@ def _row(request: Callout, book: Book, writing: Writing) -> Refused | None:
     most = book.length("spacing_most")
     if request.spacing is not None and request.spacing > most:
         return _no(request, f"rakers stand at no more than {writing.length(most)} on centre", spacing=most)
-    if request.spacing is not None and request.spacing < _LEAST_HEIGHT:
-        apart = writing.length(request.spacing)
-        return _no(request, f"rakers {apart} apart cannot be braced", spacing=_LEAST_HEIGHT)
+    least = book.length("spacing_least")
+    if request.spacing is not None and request.spacing < least:
+        return _no(request, f"rakers {writing.length(request.spacing)} apart cannot be braced", spacing=least)
     if request.rakers is not None and request.rakers < 1:
         return _no(request, "a shore needs a raker", rakers=2)
     if request.rakers is not None and request.rakers > _MOST_RAKERS:
@@ -137,8 +132,8 @@ def _height(request: Callout, site: Site, name: str, book: Book, writing: Writin
         tallest = crib_tallest(book)
         if height < _TWO_LAYERS:
             return _no(request, f"cribbing needs two layers, {writing.length(_TWO_LAYERS)}", insertion=_TWO_LAYERS)
-    elif request.kind in _TALLEST:
-        tallest = book.length(_TALLEST[request.kind])
+    elif (rule := KINDS[request.kind].tallest) is not None:
+        tallest = book.length(rule)
     if height > tallest:
         most, asked = writing.length(tallest), writing.length(height)
         return _no(request, f"{name} is built to {most} at most, not {asked}", insertion=tallest)
@@ -151,7 +146,65 @@ def _height(request: Callout, site: Site, name: str, book: Book, writing: Writin
     return None
 
 
-def crib_tallest(book: Book) -> Length:
-    """Three times the width between the contacts of the longest pieces."""
-    width = book.length("crib_piece_most") - book.length("crib_overhang") * 2
-    return width * book.count("crib_height_times_width")
+
+def _off_the_wall(request: Callout, site: Site, book: Book, writing: Writing) -> Refused | None:
+    """A raker above the wall, a plate past its top, a row longer than the wall."""
+    if request.kind not in RAKERS or request.insertion is None:
+        return None
+    top = request.wall_height
+    if top is not None:
+        high, over = writing.length(top), _above_insertion(request, book)
+        if request.insertion > top:
+            said = writing.length(request.insertion)
+            reason = f"insertion {said} is above the wall, which is {high} high"
+            return _no(request, reason, insertion=_whole_inch(top - over))
+        if request.insertion + over > top:
+            reason = f"the wall plate needs {writing.length(over)} above the insertion, and the wall is {high} high"
+            return _no(request, reason, insertion=_whole_inch(top - over))
+    return _row_on_the_wall(request, site, book, writing)
+
+
+def _above_insertion(request: Callout, book: Book) -> Length:
+    """How far a wall plate must reach above the insertion: its cleat, or what the struts' head asks for."""
+    steep = (request.angle_deg or 45) > _STEEP
+    if request.sole is not None or request.kind == "flying_raker":
+        return book.length("wall_cleat_60" if steep else "wall_cleat_45")
+    key = f"plate_above_insertion_{request.angle_deg}"
+    return book.length(key if book.has(key) else "plate_above_insertion")
+
+
+def _row_on_the_wall(request: Callout, site: Site, book: Book, writing: Writing) -> Refused | None:
+    if site.wall_length is None:
+        return None
+    work = settle(request, site, book)
+    room = site.wall_length - width("4x4", book)
+    if work.rakers < 2 or work.spacing * (work.rakers - 1) <= room:
+        return None
+    row = f"{work.rakers} rakers at {writing.length(work.spacing)} are longer than {writing.length(site.wall_length)}"
+    step = Length.mm(50) if writing.metric else Length.imperial(inches=6)
+    closer = Length(room.eightieths // (work.rakers - 1) // step.eightieths * step.eightieths)
+    if closer >= book.length("spacing_least"):
+        return _no(request, f"{row} of wall", spacing=closer, rakers=work.rakers)
+    fits = 1 + room.eightieths // work.spacing.eightieths
+    return _no(request, f"{row} of wall", rakers=fits)
+
+
+def _off_the_ground(request: Callout, site: Site, book: Book, writing: Writing) -> Refused | None:
+    """A solid sole bears all along: on a step or a slope its toe would stand in the air."""
+    if request.sole != "solid" or request.insertion is None:
+        return None
+    rise = heel_rise(request, site)
+    if abs(rise.eightieths) <= book.length("sole_level_within").eightieths:
+        return None
+    off = writing.length(Length(abs(rise.eightieths)))
+    side = "higher" if rise > Length(0) else "lower"
+    return _no(request, f"a solid sole needs level ground, and the heel is {off} {side} than the wall", sole="split")
+
+
+def _whole_inch(length: Length) -> Length:
+    return max(_LEAST_HEIGHT, length - Length(length.eightieths % PER_INCH))
+
+
+def clear_zone(wall_height: Length, book: Book) -> Length:
+    """How far out people are kept from a wall that stands free: its height and the rule's four feet."""
+    return wall_height + book.length("clear_zone_beyond_height")
