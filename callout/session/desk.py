@@ -10,6 +10,9 @@ from functools import partial
 from pathlib import Path
 from typing import Literal, Protocol
 
+import numpy as np
+from numpy.typing import NDArray
+
 from callout.dialogue.board import Followed, follow
 from callout.dialogue.events import ROLES, Effect, Fault, Heard, Input, Key, Listen, Record, Role, Say, Silence, Spoken
 from callout.dialogue.machine import step
@@ -17,9 +20,10 @@ from callout.dialogue.state import Conversation, context
 from callout.errors import CalloutError
 from callout.journal.memory import Store
 from callout.language.context import Context
-from callout.language.outcome import Resolution
+from callout.language.outcome import Resolution, Understood
 from callout.language.resolve import resolve_text
 from callout.speaking.priorities import How, Kind, Sentence
+from callout.values import Command
 
 
 def fault_line(bug: Exception) -> str:
@@ -47,6 +51,10 @@ class Mouth(Protocol):
     def drop(self, topic: str) -> None: ...
 
     def stop(self) -> None: ...
+
+    def played(self, since: float, count: int) -> NDArray[np.float32] | None: ...
+
+    def said(self, since: float, until: float) -> list[str]: ...
 
 
 @dataclass(frozen=True)
@@ -184,16 +192,25 @@ class Desk:
 
     def heard(
         self, resolution: Resolution, text: str, role: Role, *, certain: bool = False, when: float | None = None,
-        until: float | None = None, audio: str | None = None,
+        until: float | None = None, audio: str | None = None, over: bool = False,
     ) -> list[Record]:  # fmt: skip
         """One utterance, as it was resolved in `contexts[role]`; `when` its first word began (now, if not given), and
-        `until` when its last one ended."""
+        `until` when its last one ended. `over`: it was said while the voice spoke, and cuts what concerns the speaker;
+        after a callout or a question that is said once more."""
         begun = time.monotonic() if when is None else when
+        if over and isinstance(resolution, Understood):
+            meaning = resolution.meaning
+            self.give_way(role, again=not isinstance(meaning, Command) or meaning.command not in MOVES_ON)
         return self.feed(Heard(resolution, text, role, begun, certain, until=until), audio)
 
     def records(self) -> Iterator[Record]:
         """Everything that the journal holds."""
         return self._store.records()
+
+    @property
+    def voices(self) -> list[Mouth]:
+        """All that can be heard of this conversation."""
+        return self._mouths.all
 
     @property
     def speaking(self) -> bool:
@@ -239,6 +256,14 @@ class Desk:
             if path is not None:
                 self._note(f"voice: {path}")
 
+
+#: After these nobody wants the rest of what was cut.
+MOVES_ON = frozenset(
+    {
+        "ready", "next", "skip", "back", "item", "affirm", "affirm_insertion", "negative", "disregard", "cancel",
+        "stop", "say_again", "repeat", "read_back", "evacuate", "cease_operations", "stand_by", "hold",
+    }
+)  # fmt: skip
 
 _SIDE: dict[Role, str] = {"measurer": "measurer", "logistics": "yard"}
 

@@ -23,14 +23,18 @@ from callout.language.commands import commands_that
 from callout.language.context import Context
 from callout.language.outcome import Understood
 from callout.session.desk import Desk
+from callout.session.own_voice import OwnVoiceTakenOut
 from callout.values import Command
 
 if TYPE_CHECKING:
     from callout.session.sources import Source
 
+#: Seconds within which what was not understood over the voice is asked for again only once.
+ASK_AGAIN = 6.0
+
 Put = Callable[[Callable[[], object]], None]
 
-#: What is heard even while the voice speaks: words that silence it can do no harm.
+#: What silences the voice at once.
 STOP_WORDS = commands_that("stop")
 
 
@@ -78,16 +82,16 @@ def hear_source(
     desk: Desk, ear: Ear, console: Console, put: Put, stop: threading.Event, audio_beside: Path | None
 ) -> None:
     """Hear a source to its end, or until `stop`."""
-    source, sound = ear.source, ear.sound
-    work = _Work(desk, source.role, console, put, sound.live, audio_beside, source.what)
+    source = ear.source
+    sound = OwnVoiceTakenOut(ear.sound, desk.voices) if ear.sound.live else None
+    work = _Work(desk, source.role, console, put, ear.sound.live, audio_beside, source.what, sound)
     try:
         console.note(f"listening for {source.role}: {source.name or source.what}")
-        if isinstance(sound, Microphone):
-            sound.skip()  # what came in while the rest was made ready
+        if isinstance(ear.sound, Microphone):
+            ear.sound.skip()  # what came in while the rest was made ready
         for segment in utterances(
-            sound, ear.recognizer, work.context, partial=lambda words: console.heard_so_far(" ".join(words)),
-            level=work.level,
-        ):  # fmt: skip
+            sound or ear.sound, ear.recognizer, work.context, partial=work.partial, level=work.level
+        ):
             if stop.is_set():
                 return
             work.utterance(segment)
@@ -104,18 +108,19 @@ def _recognizer(model: Path | None) -> Recognizer:
 
 
 class _Work:
-    """What happens to each utterance. While the voice speaks it does not listen, so it can never confirm itself."""
+    """What happens to each utterance. While the voice speaks it goes on listening, without its own sound: what the far
+    side says is taken, its own words never are."""
 
     def __init__(
         self, desk: Desk, role: Role, console: Console, put: Put, live: bool, audio_beside: Path | None,
-        what: str = "mic",
-    ) -> None:  # fmt: skip
-        self._what = what
+        what: str = "mic", sound: OwnVoiceTakenOut | None = None,
         self._desk, self._role, self._console, self._put, self._live = desk, role, console, put, live
+        self._sound = sound
         self._store = AudioStore.beside(audio_beside, console.note) if audio_beside else None
         self._began = time.monotonic()
         self._steps = 0
         self._spoken_over = False
+        self._asked = -ASK_AGAIN
 
     def context(self) -> Context:
         """Asked when an utterance begins; everything before it has been answered by then, unless somebody is live."""
@@ -123,6 +128,11 @@ class _Work:
             self._settle()
         self._spoken_over = False
         return self._desk.contexts[self._role]
+
+    def partial(self, words: tuple[str, ...]) -> None:
+        """What is heard so far is shown, but for what may be the own voice."""
+        if not self._spoken_over:
+            self._console.heard_so_far(" ".join(words))
 
     def level(self, decibels: float, is_open: bool) -> None:
         self._steps += 1
@@ -135,17 +145,34 @@ class _Work:
 
     def utterance(self, segment: Segment) -> None:
         heard = segment.heard
-        words = " ".join(heard.readings[0]) if heard.readings else ""
-        if self._spoken_over and not (self._desk.conversation.settings.stop_words_over_voice and stops(segment)):
-            self._put(lambda: self._console.note(f"not listened to while speaking: {words or 'something'}"))
+        words = heard.readings[0] if heard.readings else ()
+        began = self._began if self._sound is None else self._sound.began
+        when, until = began + segment.start, began + segment.end
+        if self._spoken_over and not self._taken(segment, words, when):
             return
         sound = self._store.keep(segment.samples) if self._store else None
-        when, until = self._began + segment.start, self._began + segment.end
         if segment.ending in ("quiet", "meaning"):
             until -= min(WAIT.values())  # the pause that ended it
+        over = self._spoken_over
         self._put(
-            lambda: self._desk.heard(heard.resolution, words, self._role, when=when, until=until, audio=sound)
+            lambda: self._desk.heard(
+                heard.resolution, " ".join(words), self._role, when=when, until=until, audio=sound, over=over
+            )
         )
+
+    def _taken(self, segment: Segment, words: tuple[str, ...], when: float) -> bool:
+        """Whether something that was heard while the voice spoke goes to the conversation. Own words never do. What is
+        not understood is asked for again, but not twice in a row: a noise that goes on must not cut the voice up."""
+        if self._sound is not None and self._sound.is_own(words, segment.start, segment.end):
+            return False
+        if stops(segment):
+            return self._desk.conversation.settings.stop_words_over_voice
+        if self._sound is None or not words:
+            return False
+        if isinstance(segment.heard.resolution, Understood):
+            return True
+        asked, self._asked = self._asked, when
+        return when - asked >= ASK_AGAIN
 
     def _put_and_forget(self, tick: Tick) -> None:
         self._put(lambda: self._desk.feed(tick))

@@ -10,6 +10,7 @@ import contextlib
 import ctypes
 import threading
 import time
+from collections import deque
 from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -49,6 +50,28 @@ class _Played:
         return to_ear_rate(self.samples)
 
 
+class FrameClock:
+    """When the first frame of a stream would have been, on time.monotonic(), had it always run evenly.
+
+    The quickest of the last pieces is the true one, since a piece can be late and never early. It is followed only when
+    it has really moved (a stream that stalled, a clock that drifts): whoever aligns two streams wants it still.
+    """
+
+    STILL = 0.05  # seconds
+
+    def __init__(self, rate: int, pieces: int = 100) -> None:
+        self.began = 0.0
+        self._rate = rate
+        self._offsets: deque[float] = deque(maxlen=pieces)
+
+    def tell(self, now: float, frames: int) -> None:
+        """A piece came, or was asked for, at `now`; `frames` came before it."""
+        self._offsets.append(now - frames / self._rate)
+        quickest = min(self._offsets)
+        if abs(quickest - self.began) > self.STILL:
+            self.began = quickest
+
+
 class Player:
     """One output device. It runs from the first sound to `close`, playing silence in between, so that its delay stays
     the same (an echo can then be found in a microphone). `play` blocks until the sound is over or `stop` is called
@@ -62,7 +85,7 @@ class Player:
         self._now: _Played | None = None
         self._history: tuple[_Played, ...] = ()  # never changed in place: the ears look at it from their thread
         self._count = 0  # frames handed to the device
-        self._began = 0.0  # when it asked for the first
+        self._clock = FrameClock(RATE)
         self._asked = 0.0  # when it asked last
         #: When the last sample that is not silence was handed to the device (time.monotonic()).
         self.last_sound = 0.0
@@ -127,9 +150,9 @@ class Player:
 
     def _feed(self) -> Generator[bytes, int, None]:
         wanted = yield b""
-        self._began = time.monotonic()
         while True:
             self._asked = time.monotonic()
+            self._clock.tell(self._asked, self._count)
             block = self._next(wanted)
             self._count += wanted
             wanted = yield block
@@ -153,9 +176,9 @@ class Player:
     def heard(self, since: float, count: int) -> NDArray[np.float32] | None:
         """`count` samples at the ears' rate of what was handed to the device from `since` on (time.monotonic());
         None where all of it was silence."""
-        if not self._began:
+        if not self._count:
             return None
-        first = round((since - self._began) * EAR_RATE)
+        first = round((since - self._clock.began) * EAR_RATE)
         found: NDArray[np.float32] | None = None
         for sound in reversed(self._history):
             start = round(sound.start * EAR_RATE / RATE)
