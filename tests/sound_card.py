@@ -79,7 +79,8 @@ class SoundCard:
         """The loudspeaker is heard in the microphone, `level` times as loud (0.5 is 6 dB less)."""
         before = set(self.pactl("list", "short", "sink-inputs").splitlines())
         self._modules["leak"] = self.pactl(
-            "load-module", "module-loopback", f"source={source}.monitor", f"sink={into}", f"latency_msec={delay_ms}", "adjust_time=0",
+            "load-module", "module-loopback", f"source={source}.monitor", f"sink={into}", f"latency_msec={delay_ms}",
+            "adjust_time=0",
         )  # fmt: skip
         wait_for(lambda: set(self.pactl("list", "short", "sink-inputs").splitlines()) - before != set(), 5)
         new = (set(self.pactl("list", "short", "sink-inputs").splitlines()) - before).pop().split()[0]

@@ -7,7 +7,7 @@ import miniaudio
 import numpy as np
 import pytest
 
-from callout.dialogue import effects
+from callout.dialogue import events
 from callout.speaking import open_voice
 from callout.speaking.pacing import figures_until, stretches
 from callout.speaking.priorities import MOST, STALE, Kind, Sentence, WaitingLine
@@ -35,7 +35,7 @@ def order(*sentences):
 
 
 def test_the_voice_and_the_dialogue_know_the_same_kinds():
-    assert get_args(Kind) == get_args(effects.Kind)
+    assert get_args(Kind) == get_args(events.Kind)
 
 
 def test_the_more_urgent_goes_ahead_and_a_step_keeps_its_order():

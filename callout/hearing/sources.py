@@ -16,6 +16,7 @@ from typing import Any, Protocol
 import numpy as np
 
 from callout.errors import CalloutError
+from callout.frame_clock import FrameClock
 from callout.hearing.audio import RATE, Samples, open_stream
 
 BLOCK = 0.02  # seconds
@@ -80,6 +81,8 @@ class Microphone:
         import miniaudio
 
         self._queue: queue.SimpleQueue[bytes | None] = queue.SimpleQueue()
+        #: When its samples came, and how many of them were forgotten by `skip`.
+        self.clock, self.skipped, self._came = FrameClock(RATE), 0, 0
         try:
             with _quiet_stderr():
                 device = _device(miniaudio, name)
@@ -105,6 +108,8 @@ class Microphone:
     def _take(self) -> Generator[None, bytes, None]:
         while True:
             data = yield
+            self._came += len(data) // 2
+            self.clock.tell(time.monotonic(), self._came)
             self._queue.put(bytes(data))
 
     def blocks(self) -> Iterator[Samples]:
@@ -116,8 +121,8 @@ class Microphone:
 
     def skip(self) -> None:
         with contextlib.suppress(queue.Empty):
-            while self._queue.get_nowait() is not None:
-                pass
+            while (data := self._queue.get_nowait()) is not None:
+                self.skipped += len(data) // 2
 
     def close(self) -> None:
         self._capture.close()

@@ -54,6 +54,9 @@ class Mouth(Protocol):
 
     def played(self, since: float, count: int) -> NDArray[np.float32] | None: ...
 
+    @property
+    def moves(self) -> int: ...
+
     def said(self, since: float, until: float) -> list[str]: ...
 
 

@@ -114,6 +114,8 @@ class _Work:
     def __init__(
         self, desk: Desk, role: Role, console: Console, put: Put, live: bool, audio_beside: Path | None,
         what: str = "mic", sound: OwnVoiceTakenOut | None = None,
+    ) -> None:  # fmt: skip
+        self._what = what
         self._desk, self._role, self._console, self._put, self._live = desk, role, console, put, live
         self._sound = sound
         self._store = AudioStore.beside(audio_beside, console.note) if audio_beside else None

@@ -14,10 +14,10 @@ from typing import Protocol
 
 import numpy as np
 
+from callout.frame_clock import FrameClock
 from callout.hearing.audio import RATE, Samples
 from callout.hearing.sources import Source
-from callout.speaking.echo import BLOCK, EchoCanceller
-from callout.speaking.player import FrameClock
+from callout.speaking.echo import BLOCK, TAIL, EchoCanceller
 
 STEP = BLOCK / RATE
 REMEMBERED = 60.0  # seconds of powers
@@ -27,11 +27,15 @@ SETTLED = 2.5
 NO_ECHO = 0.05
 #: Taken out so far (10 dB), what is left is somebody else.
 TAKEN_OUT = 0.1
+#: An utterance of which so little is left, and the rest was echo, is no person's (-15 dB).
+RESIDUE = 0.03
 #: Words of which this share was being said are the voice's own.
 OWN_WORDS = 0.6
-#: So alike in their loudness, step by step, what was heard is what was played.
-SAME_SHAPE = 0.75
-_LAGS = 25  # steps of 20 ms within which an echo comes
+#: So alike (correlation of their samples) what is left in a stretch of `STRETCH` seconds is what was played. Two people
+#: who speak at once reach 0.1.
+ALIKE, STRETCH = 0.3, 0.8
+#: Where that holds for this share of an utterance, by power, it is the own voice.
+OWN_SHARE = 0.5
 
 
 class Speaker(Protocol):
@@ -39,17 +43,19 @@ class Speaker(Protocol):
 
     def played(self, since: float, count: int) -> Samples | None: ...
 
+    @property
+    def moves(self) -> int: ...
+
     def said(self, since: float, until: float) -> list[str]: ...
 
 
 @dataclass(frozen=True)
 class Powers:
-    """Of one step of 20 ms: as heard, the part that is echo, what is left, and what was played."""
+    """Of one step of 20 ms: as heard, the part that is echo, and what is left."""
 
     heard: float
     echo: float
     left: float
-    played: float
 
 
 class OwnVoiceTakenOut:
@@ -62,18 +68,24 @@ class OwnVoiceTakenOut:
         self._speakers = [(speaker, EchoCanceller()) for speaker in speakers]
         self._count = 0
         self._active = 0.0
-        self._clock = FrameClock(RATE)
+        clock: FrameClock | None = getattr(source, "clock", None)  # a microphone knows when its samples came
+        self._timed = clock is not None
+        self._clock = clock or FrameClock(RATE)
+        self._moves = -1
         self._powers: deque[Powers] = deque(maxlen=round(REMEMBERED / STEP))
+        self._sounds: deque[tuple[Samples, Samples | None]] = deque(maxlen=round(REMEMBERED / STEP))  # left, played
 
     @property
     def began(self) -> float:
-        return self._clock.began
+        """On time.monotonic()."""
+        return self._clock.began + getattr(self._source, "skipped", 0) / RATE
 
     def blocks(self) -> Iterator[Samples]:
         rest = np.zeros(0, np.float32)
         for block in self._source.blocks():
             rest = np.concatenate([rest, block])
-            self._clock.tell(time.monotonic(), self._count + len(rest))
+            if not self._timed:
+                self._clock.tell(time.monotonic(), self._count + len(rest))
             found = []
             while len(rest) >= BLOCK:
                 found.append(self._step(rest[:BLOCK]))
@@ -82,64 +94,98 @@ class OwnVoiceTakenOut:
                 yield np.concatenate(found)
 
     def _step(self, block: Samples) -> Samples:
-        since = self._clock.began + self._count / RATE
+        since = self.began + self._count / RATE
         self._count += BLOCK
-        left, loud, echo, active = block, 0.0, 0.0, False
+        left, all_played, echo = block, None, 0.0
+        moves = self._clock.moves + sum(speaker.moves for speaker, _ in self._speakers)
+        if moves != self._moves:
+            self._moves = moves
+            for _, canceller in self._speakers:
+                canceller.moved()
         for speaker, canceller in self._speakers:
             played = speaker.played(since, BLOCK)
             left = canceller.step(left, played)
             echo += canceller.echo_power
-            active = active or canceller.active
-            loud += 0.0 if played is None else float(played @ played)
-        self._active += STEP if loud else 0.0
-        self._powers.append(Powers(float(block @ block), echo, float(left @ left), loud))
+            if played is not None:
+                all_played = played if all_played is None else all_played + played
+        self._active += STEP if all_played is not None else 0.0
+        self._powers.append(Powers(float(block @ block), echo, float(left @ left)))
+        self._sounds.append((left, all_played))
         return left
 
     def close(self) -> None:
         self._source.close()
 
-    def between(self, start: float, end: float) -> list[Powers]:
-        """The powers of the steps between two times of this source, as far as they are remembered."""
+    def _between(self, start: float, end: float) -> slice:
+        """Which of the remembered steps lie between two times of this source."""
         first = self._count // BLOCK - len(self._powers)
         low, high = (max(0, round(at / STEP) - first) for at in (start, end))
-        return list(self._powers)[low:high]
+        return slice(low, high)
 
     def is_own(self, words: Sequence[str], start: float, end: float) -> bool:
         """Whether an utterance is the own voice, or cannot be told from it. `words` are what was heard in it."""
-        since, until = self.began + start - REMEMBERED / 100, self.began + end
-        said = [text for speaker, _ in self._speakers for text in speaker.said(since - 0.5, until)]
-        powers = self.between(start, end)
-        if not said or not any(step.played for step in powers):
+        said = [
+            text for speaker, _ in self._speakers for text in speaker.said(self.began + start - 1.0, self.began + end)
+        ]
+        if not said:
             return False
-        if self._settled(powers):
-            return False
-        return same_words(words, said) or same_shape(powers)
+        if self._residue(start, end) or self._own_share(start, end) > OWN_SHARE:
+            return True
+        return not self._settled(start, end) and same_words(words, said)
 
-    def _settled(self, powers: list[Powers]) -> bool:
-        """Whether it is known how the voice sounds here: not at all, or so well that nothing of it is left."""
+    def _residue(self, start: float, end: float) -> bool:
+        """Whether nearly all of an utterance was echo that has been taken out: what is left is its rest."""
+        powers = list(self._powers)[self._between(start, end)]
+        heard, echo, left = (sum(getattr(step, name) for step in powers) for name in ("heard", "echo", "left"))
+        return bool(echo > 0.5 * heard and left < RESIDUE * heard)
+
+    def _settled(self, start: float, end: float) -> bool:
+        """Whether it is known how the voice sounds here: not at all, or so well that little of it is left."""
         if self._active < SETTLED:
             return False
+        all_powers = list(self._powers)
+        powers = all_powers[self._between(start, end)]
         heard, echo = sum(step.heard for step in powers), sum(step.echo for step in powers)
         if echo < NO_ECHO * heard:
             return True
-        mostly_echo = [step for step in self._powers if step.echo > 0.5 * step.heard > 0.0]
+        mostly_echo = [step for step in all_powers if step.echo > 0.5 * step.heard > 0.0]
         taken = sum(step.left for step in mostly_echo) / max(1e-12, sum(step.heard for step in mostly_echo))
         return bool(mostly_echo) and taken < TAKEN_OUT
+
+    def _own_share(self, start: float, end: float) -> float:
+        """The share by power of what is left in an utterance that is like what was played shortly before."""
+        sounds = list(self._sounds)
+        where = self._between(start, end)
+        steps, before = round(STRETCH / STEP), round(TAIL / STEP)
+        own = total = 0.0
+        for at in range(where.start, min(where.stop, len(sounds)), steps):
+            left = np.concatenate([piece for piece, _ in sounds[at : at + steps]])
+            power = float(left @ left)
+            total += power
+            earlier = sounds[max(0, at - before) : at + steps]
+            if all(piece is None for _, piece in earlier):
+                continue
+            silence = np.zeros(BLOCK, np.float32)
+            played = np.concatenate([silence if piece is None else piece for _, piece in earlier])
+            if alike(left, played) > ALIKE:
+                own += power
+        return own / total if total else 0.0
+
+
+def alike(left: Samples, played: Samples) -> float:
+    """The highest correlation of `left` with any stretch of `played` of its length, 0 to 1."""
+    count = len(played) - len(left)
+    if count < 0:
+        return 0.0
+    size = 1 << (len(played) - 1).bit_length()
+    crossed = np.fft.irfft(np.fft.rfft(played, size) * np.conj(np.fft.rfft(left, size)), size)[: count + 1]
+    sums = np.concatenate([[0.0], np.cumsum(played.astype(np.float64) ** 2)])
+    powers = sums[len(left) :] - sums[: count + 1]
+    scale = np.sqrt(np.maximum(powers, 1e-9) * max(float(left @ left), 1e-9))
+    return float(np.max(np.abs(crossed) / scale))
 
 
 def same_words(words: Sequence[str], said: Sequence[str]) -> bool:
     """Whether most of the words were in the sentences."""
     spoken = set(" ".join(said).lower().replace(",", " ").replace(".", " ").replace(";", " ").split())
     return not words or sum(word in spoken for word in words) >= OWN_WORDS * len(words)
-
-
-def same_shape(powers: Sequence[Powers]) -> bool:
-    """Whether what was heard goes up and down with what was played, a little later."""
-    heard = np.log10(np.array([step.heard for step in powers]) + 1e-6)
-    played = np.log10(np.array([step.played for step in powers]) + 1e-6)
-    best = 0.0
-    for lag in range(min(_LAGS, len(powers) - 10)):
-        ours, theirs = played[: len(played) - lag], heard[lag:]
-        if np.ptp(ours) > 0 and np.ptp(theirs) > 0:
-            best = max(best, float(np.corrcoef(ours, theirs)[0, 1]))
-    return best > SAME_SHAPE

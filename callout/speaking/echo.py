@@ -21,6 +21,7 @@ _PARTS = round(TAIL * RATE / BLOCK)
 _KEPT = 0.9995  # how much of the path is the same after a block
 _SMOOTH = 0.9  # of the estimate of what is not echo
 _UNSURE = 0.1  # how far off the path may be at first
+_MOVED = 0.01  # and after a time line has moved
 _MISMATCH = 0.004  # of an echo's power that no path of this length explains: -24 dB
 
 Block = NDArray[np.float32]
@@ -45,6 +46,10 @@ class EchoCanceller:
     def active(self) -> bool:
         """Whether an echo can still be in the microphone."""
         return self._quiet <= _PARTS
+
+    def moved(self) -> None:
+        """The time line of the microphone or of the loudspeaker has moved: what was learnt may be a little off."""
+        self._doubt = np.maximum(self._doubt, _MOVED)
 
     def step(self, heard: Block, played: Block | None) -> Block:
         """What is heard without the echo of what was played."""

@@ -1,4 +1,4 @@
-"""Sound to the loudspeaker or to the radio's line, with a stop that is heard within 50 ms.
+"""Sound to the loudspeaker or to the radio's line, with a stop that is heard within 60 ms.
 
 Where there is no sound card the audio library opens a Null device without a word; that is found out here, and
 `Player.open` then returns the reason instead of a player.
@@ -10,7 +10,6 @@ import contextlib
 import ctypes
 import threading
 import time
-from collections import deque
 from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -21,12 +20,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from callout.errors import BadInput
+from callout.frame_clock import FrameClock
 from callout.speaking.render import RATE, Samples
 
 Mark: TypeAlias = "tuple[int, Callable[[], None]]"
 
-#: One period of the device in ms; three are buffered, so that a stop is heard after 45 ms at the latest.
-PERIOD_MS = 15
+#: One period of the device in ms; three are buffered, so that a stop is heard after 60 ms at the latest, and a machine
+#: that is busy for a moment does not make the voice stutter.
+PERIOD_MS = 20
 PERIODS = 3
 BUFFERED = PERIOD_MS * PERIODS / 1000
 #: A device that asks for no sound for so many seconds is gone: pulled out, or its sound system ended.
@@ -50,28 +51,6 @@ class _Played:
         return to_ear_rate(self.samples)
 
 
-class FrameClock:
-    """When the first frame of a stream would have been, on time.monotonic(), had it always run evenly.
-
-    The quickest of the last pieces is the true one, since a piece can be late and never early. It is followed only when
-    it has really moved (a stream that stalled, a clock that drifts): whoever aligns two streams wants it still.
-    """
-
-    STILL = 0.05  # seconds
-
-    def __init__(self, rate: int, pieces: int = 100) -> None:
-        self.began = 0.0
-        self._rate = rate
-        self._offsets: deque[float] = deque(maxlen=pieces)
-
-    def tell(self, now: float, frames: int) -> None:
-        """A piece came, or was asked for, at `now`; `frames` came before it."""
-        self._offsets.append(now - frames / self._rate)
-        quickest = min(self._offsets)
-        if abs(quickest - self.began) > self.STILL:
-            self.began = quickest
-
-
 class Player:
     """One output device. It runs from the first sound to `close`, playing silence in between, so that its delay stays
     the same (an echo can then be found in a microphone). `play` blocks until the sound is over or `stop` is called
@@ -85,7 +64,7 @@ class Player:
         self._now: _Played | None = None
         self._history: tuple[_Played, ...] = ()  # never changed in place: the ears look at it from their thread
         self._count = 0  # frames handed to the device
-        self._clock = FrameClock(RATE)
+        self.clock = FrameClock(RATE)
         self._asked = 0.0  # when it asked last
         #: When the last sample that is not silence was handed to the device (time.monotonic()).
         self.last_sound = 0.0
@@ -152,7 +131,7 @@ class Player:
         wanted = yield b""
         while True:
             self._asked = time.monotonic()
-            self._clock.tell(self._asked, self._count)
+            self.clock.tell(self._asked, self._count)
             block = self._next(wanted)
             self._count += wanted
             wanted = yield block
@@ -178,7 +157,7 @@ class Player:
         None where all of it was silence."""
         if not self._count:
             return None
-        first = round((since - self._clock.began) * EAR_RATE)
+        first = round((since - self.clock.began) * EAR_RATE)
         found: NDArray[np.float32] | None = None
         for sound in reversed(self._history):
             start = round(sound.start * EAR_RATE / RATE)

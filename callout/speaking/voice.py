@@ -190,6 +190,12 @@ class Voice:
         player = self._player
         return None if player is None else player.heard(since, count)
 
+    @property
+    def moves(self) -> int:
+        """How often the loudspeaker's time line was found to have moved."""
+        player = self._player
+        return 0 if player is None else player.clock.moves
+
     def close(self) -> None:
         """Be silent and end the speech process. Call `wait` first to let it finish."""
         self.stop()

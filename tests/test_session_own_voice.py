@@ -1,0 +1,161 @@
+"""Its own voice is never taken; what a person says over it is. Real ears, real voice, and an echo that is computed."""
+
+import numpy as np
+import pytest
+
+from callout.frame_clock import FrameClock
+from callout.hearing.ears import Ears
+from callout.hearing.live import utterances
+from callout.language.context import Context
+from callout.language.outcome import Understood
+from callout.session.own_voice import OwnVoiceTakenOut, alike, same_words
+from callout.speaking import SpeechProcess
+from callout.speaking.player import to_ear_rate
+from callout.speaking.render import render
+from tests.sound_card import RATE, recording
+
+SENTENCES = (
+    "callout ready. one source. a person relays, and keys the affirm.",
+    "read back. insertion: one one feet, eleven feet; six zero degrees, sixty. affirm, or correction.",
+    "Working estimate, not an approval. Watch the wall; keep the escape route.",
+    "item one. two struts, eight feet.",
+    "item two. four wall plates, twelve feet.",
+)
+FRONT = 1.0  # seconds of quiet before the first sentence
+
+
+class Yard:
+    """A loudspeaker, a room and a microphone: `blocks` give what is heard, `played` and `said` what was said."""
+
+    live = True
+    skipped = 0
+    moves = 0
+
+    def __init__(self, spoken, level, walls=0.0, delay=0.12, noise=0.001, seed=1):
+        rng = np.random.default_rng(seed)
+        self.clock = FrameClock(RATE)
+        front = np.zeros(int(FRONT * RATE), np.float32)
+        self.voice, self.times = np.concatenate([front, *(s for s, _ in spoken), front]), []
+        at = FRONT
+        for sound, text in spoken:
+            self.times.append((at, at + len(sound) / RATE, text))
+            at += len(sound) / RATE
+        path = np.zeros(RATE // 3)
+        path[int(delay * RATE)] = level
+        if walls:  # an exponential decay, as of a small room
+            reach = np.arange(RATE // 8)
+            path[int(delay * RATE) : int(delay * RATE) + len(reach)] += (
+                level * walls * rng.standard_normal(len(reach)) * np.exp(-reach / (0.04 * RATE))
+            )
+        echo = np.convolve(self.voice, path)[: len(self.voice)]
+        self.heard = (echo + noise * rng.standard_normal(len(echo))).astype(np.float32)
+
+    def person(self, samples, at):
+        self.heard[int(at * RATE) : int(at * RATE) + len(samples)] += samples
+
+    def blocks(self):
+        for at in range(0, len(self.heard) - 320, 320):
+            yield self.heard[at : at + 320]
+
+    def played(self, since, count):
+        at = round(since * RATE)
+        piece = self.voice[at : at + count]
+        return piece if len(piece) == count and piece.any() else None
+
+    def said(self, since, until):
+        return [text for begun, ended, text in self.times if begun < until and ended > since]
+
+    def close(self):
+        pass
+
+
+@pytest.fixture(scope="module")
+def spoken():
+    process = SpeechProcess()
+    pause = np.zeros(RATE // 4, np.float32)
+    try:
+        return [(np.concatenate([to_ear_rate(render(text, process).samples), pause]), text) for text in SENTENCES]
+    finally:
+        process.close()
+
+
+@pytest.fixture(scope="module")
+def ears():
+    ears = Ears()
+    yield ears
+    ears.close()
+
+
+def taken(yard, ears, state="idle"):
+    """What goes to the conversation of what is heard in the yard: outcomes and words, in order."""
+    sound = OwnVoiceTakenOut(yard, [yard])
+    found = []
+    for segment in utterances(sound, ears, lambda: Context(state=state)):
+        words = segment.heard.readings[0] if segment.heard.readings else ()
+        if words and not sound.is_own(words, segment.start, segment.end):
+            found.append((isinstance(segment.heard.resolution, Understood), " ".join(words)))
+    return found
+
+
+@pytest.mark.audio
+@pytest.mark.parametrize(
+    ("level", "walls", "state"),
+    [
+        (0.5, 0.1, "confirm_walk"),
+        *(
+            pytest.param(level, walls, state, marks=pytest.mark.slow)
+            for level, walls in [(0.1, 0.0), (0.3, 0.3), (0.5, 0.0), (1.0, 0.1), (2.0, 0.0)]
+            for state in ("idle", "confirm_walk")
+        ),
+    ],
+)
+def test_its_own_voice_is_never_taken(spoken, ears, level, walls, state):
+    assert taken(Yard(spoken, level, walls), ears, state) == []
+
+
+@pytest.mark.audio
+@pytest.mark.parametrize(
+    ("level", "walls"),
+    [
+        (0.5, 0.0),
+        *(pytest.param(*room, marks=pytest.mark.slow) for room in [(0.0, 0.0), (0.1, 0.0), (0.3, 0.2), (1.0, 0.0)]),
+    ],
+)
+def test_a_callout_over_its_voice_is_taken(spoken, ears, level, walls):
+    """Said into the cautions, after the voice has been heard for some seconds, about as loud as its echo at 0.5."""
+    yard = Yard(spoken, level, walls)
+    callout = recording("whole_clean.flac")
+    yard.person(callout, yard.times[2][0] + 0.5)
+    assert (True, "insertion eleven feet sixty") in taken(yard, ears)
+
+
+@pytest.mark.audio
+def test_an_affirm_that_the_voice_is_saying_itself_is_taken_where_its_echo_is_known(spoken, ears):
+    yard = Yard(spoken, 0.3)
+    yard.person(recording("affirm_clean.flac"), yard.times[1][1] - 1.6)
+    assert (True, "affirm") in taken(yard, ears, "confirm")
+
+
+@pytest.mark.audio
+def test_an_affirm_of_its_own_right_at_the_start_is_not_a_person(spoken, ears):
+    """The readback is the first that is heard of the voice: nothing is known of its echo yet."""
+    assert taken(Yard(spoken[1:2], 1.0), ears, "confirm") == []
+
+
+def test_alike_is_the_same_sound_at_any_delay_and_nothing_else():
+    rng = np.random.default_rng(2)
+    one, other = rng.standard_normal((2, RATE)).astype(np.float32)
+    assert alike(0.3 * one[4000:12000], one) == pytest.approx(1.0, abs=0.001)
+    assert alike(other[:8000], one) < 0.1
+    assert same_words(("affirm",), ["affirm, or correction."])
+    assert not same_words(("insertion", "nine", "feet"), ["item one. two struts, eight feet."])
+
+
+def test_a_stream_that_stalls_has_moved_and_one_that_is_late_has_not():
+    clock = FrameClock(100, pieces=4)
+    for piece in range(1, 20):
+        clock.tell(5.0 + piece / 10 + (0.2 if piece % 3 else 0.0), piece * 10)
+    assert (clock.began, clock.moves) == (pytest.approx(5.0), 2)
+    for piece in range(20, 40):
+        clock.tell(5.5 + piece / 10, piece * 10)
+    assert clock.began == pytest.approx(5.5)
