@@ -100,7 +100,7 @@ def test_two_sources_at_the_same_time_reach_the_conversation_as_two_at_once(
         ("affirm", True, False), ("affirm_insertion", True, False), ("ready", True, False),
     ],
 )  # fmt: skip
-def test_where_its_own_sound_is_not_known_only_a_stop_word_counts_while_it_speaks(said: str, setting: bool, counts: bool) -> None:
+def test_where_its_own_sound_is_not_known_only_a_stop_word_counts(said: str, setting: bool, counts: bool) -> None:
     """A voice that is heard back must never confirm itself."""
     mouth = SlowMouth()
     desk = make_desk(mouth, stop_words_over_voice=setting)
