@@ -22,8 +22,7 @@ from callout.values.written import written_length
 
 if TYPE_CHECKING:
     from callout.dialogue.board import Board
-    from callout.dialogue.events import Record
-    from callout.dialogue.inputs import Role
+    from callout.dialogue.events import Record, Role
     from callout.hearing.audio import Samples
     from callout.hearing.ears import Heard, Recognizer
     from callout.session.readiness import Report
@@ -330,7 +329,7 @@ class Session:
 
     def tick(self) -> list[Record]:
         """Time went by; also takes in what another process wrote meanwhile. -> the records that it led to."""
-        from callout.dialogue.inputs import Tick
+        from callout.dialogue.events import Tick
         from callout.session.opening import tell_faults
 
         records = self._desk.feed(Tick(time.monotonic()))

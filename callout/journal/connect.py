@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import contextlib
-import os
 import sqlite3
 import time
 from pathlib import Path
 
 from callout.errors import BadInput, CalloutError
 from callout.journal.layout import bring_forward, version_of
-from callout.whole_file import private
 
 #: How long a write waits for another program that holds the file, in seconds.
 PATIENCE = 2.0
@@ -27,20 +25,20 @@ def explain(failed: Exception, path: Path) -> CalloutError:
         return CalloutError(f"{path} cannot be written or opened; check its folder's permissions or name another file")
     if "not a database" in text:
         return BadInput(f"{path} is not a journal; name another file")
-    if "malformed" in text or isinstance(failed, KeyError):
+    if "malformed" in text or "decode" in text or isinstance(failed, (KeyError, ValueError, TypeError)):
         return CalloutError(f"{path} is damaged; keep it for rescue and start a new journal under another name")
     return CalloutError(f"the journal {path} fails ({text}); name a file on another disk")
 
 
 def _connect(name: str, uri: bool = False) -> sqlite3.Connection:
-    return sqlite3.connect(name, uri=uri, timeout=PATIENCE, isolation_level=None, check_same_thread=False)
+    connection = sqlite3.connect(name, uri=uri, timeout=PATIENCE, isolation_level=None, check_same_thread=False)
+    connection.execute("PRAGMA trusted_schema = OFF")
+    return connection
 
 
 def connect_writer(path: Path) -> sqlite3.Connection:
     connection = None
     try:
-        with contextlib.suppress(OSError):  # SQLite gives the files that it makes beside this one the same rights
-            os.close(private(str(path), os.O_RDWR | os.O_CREAT))
         connection = _connect(str(path))
         version_of(connection, path)  # before anything is changed in somebody else's file
         connection.execute("PRAGMA journal_mode = WAL")
@@ -51,6 +49,19 @@ def connect_writer(path: Path) -> sqlite3.Connection:
         if connection is not None:
             connection.close()
         raise (failed if isinstance(failed, CalloutError) else explain(failed, path)) from failed
+
+
+def fold_in(path: Path) -> None:
+    """Bring lines that lie only in the file -wal (their writer was killed) into the journal itself: whoever copies the
+    one file then has them all. Only for who holds the writer's lock. What fails costs nothing: they are read there.
+    """
+    with contextlib.suppress(sqlite3.Error, CalloutError):
+        connection = _connect(str(path))
+        try:
+            if version_of(connection, path):
+                connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+        finally:
+            connection.close()
 
 
 def connect_reader(path: Path) -> sqlite3.Connection:

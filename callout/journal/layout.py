@@ -35,6 +35,10 @@ CREATE TABLE fact (key TEXT PRIMARY KEY, value TEXT NOT NULL);
 """
 
 
+#: All that is in a file of ours, the indexes that SQLite makes by itself with them.
+_NAMES = frozenset({"line", "fact"})
+
+
 def _first(connection: sqlite3.Connection) -> None:
     for statement in _V1.split(";"):
         connection.execute(statement)
@@ -52,17 +56,25 @@ def _first(connection: sqlite3.Connection) -> None:
 STEPS: Mapping[int, Callable[[sqlite3.Connection], None]] = {1: _first}
 
 
+def _ours(kind: str, name: str) -> bool:
+    return kind in ("table", "index") and (name in _NAMES or name.startswith("sqlite_"))
+
+
 def version_of(connection: sqlite3.Connection, path: Path, newest: int = VERSION) -> int:
     """The layout of the file, 0 when it is empty. Raises `BadInput` for a database of another program."""
     version: int = connection.execute("PRAGMA user_version").fetchone()[0]
     application: int = connection.execute("PRAGMA application_id").fetchone()[0]
-    empty = not connection.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchone()
+    found = connection.execute("SELECT type, name FROM sqlite_master").fetchall()
+    empty = not found
     if empty and version == 0:
         return 0
     if application != APPLICATION:
         raise BadInput(f"{path} is a database of another program, not a journal; name another file")
     if version > newest:
         raise BadInput(f"{path} was written by a newer callout (layout {version}); use that one to read it")
+    strange = [f"{kind} {name}" for kind, name in found if not _ours(kind, name)]
+    if strange:  # a trigger would run at our first line, a view would stand in for the lines
+        raise BadInput(f"{path} holds a {strange[0]!r} that callout never made; it is not opened. Name another file")
     return version
 
 

@@ -1,28 +1,28 @@
-"""One writer at a time: a lock on a file beside the journal, which the system drops when its holder dies."""
+"""One writer at a time: locks of the system, which drops them when their holder dies.
+
+Two files are locked: one beside the journal, which every system can lock and which names the holder, and on Linux the
+journal itself: whoever deletes the file beside it takes the name away, not the lock.
+"""
 
 from __future__ import annotations
 
 import contextlib
-import errno
 import os
 import sys
 from pathlib import Path
 
-if sys.platform == "win32":
-    import msvcrt
-else:
-    import fcntl
-
-#: What the system answers when another holds the lock; anything else means that it cannot be asked.
-_HELD = frozenset({errno.EWOULDBLOCK, errno.EAGAIN, errno.EACCES, errno.EDEADLK})
+from callout.whole_file import private
 
 
 class WriterLock:
-    """Held while open. The file stays behind, empty or with the last holder's process number; that is harmless."""
+    """Held while open. The file stays behind, empty or with the last holder's process number; that is harmless.
+    `also`: a file that is locked with it, and made where it is not there yet.
+    """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, also: Path | None = None) -> None:
         self.path = path
-        self._file: int | None = None
+        self._also = also
+        self._files: list[int] = []
 
     def take(self) -> bool:
         """False when another process holds it. Raises OSError when the folder cannot be written, or its file system
@@ -34,18 +34,35 @@ class WriterLock:
             if self._held_by_another():  # another user's callout: to go on beside it would promise its stock twice
                 return False
             raise
-        try:
-            _lock(file)
-        except OSError as failed:
+        if not _locked(file):
+            return False
+        if self._also is not None and not self._take_also(self._also):
             os.close(file)
-            if failed.errno in _HELD:
-                return False
-            raise
-        self._file = file
+            return False
+        self._files.append(file)
         with contextlib.suppress(OSError):  # a full disk: the lock holds all the same, the number is for a message
             os.ftruncate(file, 0)
             os.write(file, str(os.getpid()).encode())
         return True
+
+    def _take_also(self, path: Path) -> bool:
+        """On Linux a lock of this kind and SQLite's own locks on the same file do not meet. Elsewhere they may, and the
+        file beside the journal has to do.
+        """
+        try:
+            file = os.open(path, os.O_RDWR) if path.exists() else private(str(path), os.O_RDWR | os.O_CREAT)
+        except OSError:
+            return True  # the database will say what is wrong with it
+        if not sys.platform.startswith("linux"):
+            os.close(file)
+            return True
+        try:
+            taken = _locked(file)
+        except OSError:  # this file system cannot
+            return True
+        if taken:
+            self._files.append(file)  # open as long as the database is: to close it would drop the database's locks
+        return taken
 
     def _held_by_another(self) -> bool:
         """Whether a lock that may only be looked at is held."""
@@ -54,12 +71,12 @@ class WriterLock:
         except OSError:
             return False
         try:
-            _lock(file)
-        except OSError as failed:
-            return failed.errno in _HELD
-        finally:
+            taken = _locked(file)
+        except OSError:
+            return False
+        if taken:
             os.close(file)
-        return False
+        return not taken
 
     def holder(self) -> str:
         """The process number of whoever holds it, for a message; empty when unknown."""
@@ -69,15 +86,21 @@ class WriterLock:
             return ""
 
     def drop(self) -> None:
-        if self._file is not None:
-            os.close(self._file)
-            self._file = None
+        while self._files:
+            os.close(self._files.pop())
 
 
-def _lock(file: int) -> None:
-    """Lock an open file or raise OSError at once."""
-    if sys.platform == "win32":
-        os.lseek(file, 2**30, os.SEEK_SET)
-        msvcrt.locking(file, msvcrt.LK_NBLCK, 1)
-    else:
-        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+def _locked(file: int) -> bool:
+    """Lock an open file; closed again, and False, where another holds it. Raises OSError where it cannot be locked."""
+    import portalocker
+
+    try:
+        portalocker.lock(file, portalocker.LockFlags.EXCLUSIVE | portalocker.LockFlags.NON_BLOCKING)
+    except portalocker.AlreadyLocked:
+        os.close(file)
+        return False
+    except portalocker.LockException as failed:
+        os.close(file)
+        cause = failed.__cause__ or failed
+        raise cause if isinstance(cause, OSError) else OSError(f"no lock can be held: {failed}") from failed
+    return True

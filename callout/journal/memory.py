@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import itertools
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Protocol
 
@@ -14,6 +15,24 @@ from callout.journal.store import Clock, Journal, local_time
 
 #: How long after a failed write the disk is tried again, in seconds.
 RETRY = 5.0
+
+
+#: Ends every report of a journal that is not written any more.
+GOING_ON = "Going on in memory only: what is said now is lost if the program stops"
+
+
+class Trouble(str):
+    """One line for the eye. `aloud` names the sentence of the dialogue (under trouble) that people must also hear."""
+
+    aloud: str
+
+    def __new__(cls, text: str, aloud: str) -> Trouble:
+        made = super().__new__(cls, text)
+        made.aloud = aloud
+        return made
+
+
+Report = Callable[[str], object]
 
 
 class Store(Protocol):
@@ -70,8 +89,13 @@ class EnduringJournal:
 
     writable = True
 
-    def __init__(self, journal: Journal, report: Callable[[str], None], clock: Clock = local_time) -> None:
+    def __init__(
+        self, journal: Journal, report: Report, clock: Clock = local_time,
+        kept: Sequence[Record] | None = None,
+    ) -> None:  # fmt: skip
+        """`kept`: the records that are in it, where they were just read; they are given back once."""
         self._journal = journal
+        self._kept = kept
         self._clock = clock
         self._report = report
         self._waiting: list[Record] = []
@@ -83,6 +107,7 @@ class EnduringJournal:
         return len(self._waiting)
 
     def append(self, record: Record) -> Record:
+        self._kept = None
         if self._waiting and time.monotonic() >= self._try_after:
             self._flush()
         if not self._waiting:
@@ -90,10 +115,20 @@ class EnduringJournal:
                 return self._journal.append(record)
             except CalloutError as failed:
                 self._try_after = time.monotonic() + RETRY
-                self._report(f"{failed}. Going on in memory only: what is said now is lost if the program stops")
+                self._report(Trouble(f"{failed}. {GOING_ON}", "not_kept"))
         kept = _stamped(record, self._journal.head + len(self._waiting) + 1, self._clock)
         self._waiting.append(kept)
         return kept
+
+    def fact(self, key: str) -> str | None:
+        with contextlib.suppress(CalloutError):
+            return self._journal.fact(key)
+        return None
+
+    def keep_fact(self, key: str, value: str) -> None:
+        """Kept where the disk allows it; else it is asked again at the next start."""
+        with contextlib.suppress(CalloutError):
+            self._journal.keep_fact(key, value)
 
     def _flush(self) -> None:
         while self._waiting:
@@ -103,9 +138,12 @@ class EnduringJournal:
                 self._try_after = time.monotonic() + RETRY
                 return
             del self._waiting[0]
-        self._report(f"{self._journal.path} is being written again, nothing is missing")
+        self._report(Trouble(f"{self._journal.path} is being written again, nothing is missing", "kept_again"))
 
     def records(self, since: int = 0) -> Iterator[Record]:
+        if since == 0 and self._kept is not None:
+            found, self._kept = self._kept, None
+            return iter(found)
         held = (record for record in self._waiting if (record.seq or 0) > since)
         return itertools.chain(self._journal.records(since), held)
 
@@ -117,7 +155,7 @@ class EnduringJournal:
         self._journal.close()
 
 
-def open_journal(path: Path | None, report: Callable[[str], None], clock: Clock = local_time) -> Store:
+def open_journal(path: Path | None, report: Report, clock: Clock = local_time) -> Store:
     """The journal for a conversation, whatever the disk does.
 
     None: in memory. A file that the disk, its folder or another program refuses, or that is damaged: in memory too,
@@ -133,9 +171,9 @@ def open_journal(path: Path | None, report: Callable[[str], None], clock: Clock 
     except CalloutError as failed:
         if failed.exit_code == 2:
             raise
-        report(f"{failed}. Going on in memory only: what is said now is lost if the program stops")
+        report(Trouble(f"{failed}. {GOING_ON}", "not_kept"))
         return MemoryJournal(_readable(path), clock)
-    verdict = journal.verify()
+    kept, verdict = journal.sound()
     if not journal.writable:
         if not verdict.ok:
             journal.close()
@@ -143,10 +181,9 @@ def open_journal(path: Path | None, report: Callable[[str], None], clock: Clock 
         report(f"{journal.notice}. To take over, end that callout and start this one again")
         return journal
     if verdict.ok:
-        return EnduringJournal(journal, report, clock)
+        return EnduringJournal(journal, report, clock, kept)
     why = f"{path}: {verdict.problem}; keep the file and name a new one"
-    report(f"{why}. Going on in memory only: what is said now is lost if the program stops")
-    kept = _sound(journal, verdict.lines)
+    report(Trouble(f"{why}. {GOING_ON}", "broken_journal"))
     journal.close()
     return MemoryJournal(kept, clock)
 
@@ -154,11 +191,6 @@ def open_journal(path: Path | None, report: Callable[[str], None], clock: Clock 
 def _readable(path: Path) -> list[Record]:
     try:
         with Journal.open(path, writer=False) as journal:
-            return _sound(journal, journal.verify().lines)
+            return journal.sound()[0]
     except CalloutError:
         return []
-
-
-def _sound(journal: Journal, lines: int) -> list[Record]:
-    """The first `lines` records: those that the chain vouches for."""
-    return list(itertools.islice(journal.records(), lines))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import os
 import sqlite3
 import threading
 from collections.abc import Callable, Iterable, Iterator
@@ -13,9 +14,10 @@ from pathlib import Path
 from callout.dialogue.events import Record
 from callout.errors import BadInput, CalloutError
 from callout.journal.chain import START, Line, Verdict, canonical, chained, link
-from callout.journal.connect import connect_beside_writer, connect_reader, connect_writer, explain
+from callout.journal.connect import connect_beside_writer, connect_reader, connect_writer, explain, fold_in
 from callout.journal.foreign import as_here
 from callout.journal.lock import WriterLock
+from callout.journal.rest import Rest, pausing_collection
 from callout.whole_file import private_folder
 
 #: A clock that goes back by less than this (seconds) is being trimmed; more is written into the line as a note.
@@ -46,6 +48,7 @@ class Journal:
         self._clock = clock
         self._lock = threading.RLock()
         self._last_time: datetime | None = None
+        self._rest = Rest(self._fold)
         with self._told():
             facts = dict(connection.execute("SELECT key, value FROM fact"))
             self.origin: str = facts["origin"]
@@ -66,9 +69,12 @@ class Journal:
         path = Path(path)
         if path.is_dir():
             raise BadInput(f"{path} is a folder, not a journal; name a file in it")
+        if path.exists() and not path.is_file():
+            raise BadInput(f"{path} is not a file that a journal can be in; name another")
+        lock = WriterLock(path.with_name(path.name + ".lock"), also=path)
         if not writer:
+            _fold_in(path, lock)
             return cls(path, connect_reader(path), None, "", clock)
-        lock = WriterLock(path.with_name(path.name + ".lock"))
         try:
             private_folder(path.parent)
             taken = lock.take()
@@ -80,7 +86,14 @@ class Journal:
             holder = lock.holder()
             who = f"process {holder}" if holder else "another process"
             notice = f"{path} is being written by {who}; opened to read only"
-            return cls(path, connect_beside_writer(path), None, notice, clock)
+            try:
+                return cls(path, connect_beside_writer(path), None, notice, clock)
+            except CalloutError as failed:
+                if os.access(path, os.R_OK):
+                    raise
+                raise BadInput(
+                    f"{path} is being written by {who}, and is private to another user; name another file"
+                ) from failed
         try:
             return cls(path, connect_writer(path), lock, "", clock)
         except BaseException:
@@ -102,6 +115,17 @@ class Journal:
         with self._lock, self._told():
             row = self._connection.execute("SELECT max(seq) FROM line").fetchone()
             return int(row[0] or 0)
+
+    def fact(self, key: str) -> str | None:
+        """Something that is kept of the journal as a whole, beside its lines."""
+        with self._lock, self._told():
+            row = self._connection.execute("SELECT value FROM fact WHERE key = ?", (f"kept_{key}",)).fetchone()
+            return None if row is None else str(row[0])
+
+    def keep_fact(self, key: str, value: str) -> None:
+        with self._lock, self._told():
+            self._must_write()
+            self._connection.execute("INSERT OR REPLACE INTO fact VALUES (?, ?)", (f"kept_{key}", value))
 
     def append(self, record: Record) -> Record:
         """Write one line; it is on the disk when this returns. -> the record with `seq`, and `time` unless it had one.
@@ -136,20 +160,28 @@ class Journal:
             return
         self._connection.execute("BEGIN IMMEDIATE")
         try:
+            moved = self._connection.execute(
+                "UPDATE fact SET value = ? WHERE key = 'head_hash' AND value = ?", (lines[-1].hash, self._head_hash)
+            ).rowcount
+            if moved != 1:  # whatever became of the locks: two writers must never tell two stories
+                raise CalloutError(f"{self.path} was written by another program meanwhile; end this callout")
             self._connection.executemany(
                 f"INSERT INTO line ({_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
                 lines,
             )
-            self._connection.executemany(
-                "UPDATE fact SET value = ? WHERE key = ?",
-                [(str(lines[-1].seq), "head_seq"), (lines[-1].hash, "head_hash")],
-            )
+            self._connection.execute("UPDATE fact SET value = ? WHERE key = 'head_seq'", (str(lines[-1].seq),))
             self._connection.execute("COMMIT")
         except BaseException:
             with contextlib.suppress(sqlite3.Error):
                 self._connection.execute("ROLLBACK")
             raise
         self._head_seq, self._head_hash = lines[-1].seq, lines[-1].hash
+        self._rest.wake()
+
+    def _fold(self) -> None:
+        """Nobody writes just now: bring all lines into the one file, so that a copy of it is whole."""
+        with self._lock, contextlib.suppress(sqlite3.Error):
+            self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
 
     def _stamp(self, given: str | None) -> tuple[str, str]:
         """-> the time of the next line, and a note when the clock was set back since the last one."""
@@ -175,9 +207,23 @@ class Journal:
             cursor = self._connection.execute(
                 "SELECT seq, body, origin_hash FROM line WHERE seq > ? ORDER BY seq", (since,)
             )
-            read = Record.model_validate_json
             for seq, body, origin_hash in cursor:
-                yield read(body) if origin_hash is None else as_here(next(self.lines(seq - 1)), self.builds_of)
+                if origin_hash is None:
+                    yield _record(seq, body)
+                else:
+                    yield as_here(next(self.lines(seq - 1)), self.builds_of)
+
+    def sound(self) -> tuple[list[Record], Verdict]:
+        """The records that the chain vouches for, from the first on, and what became of the rest: both in one pass over
+        the file, which is how a long journal is opened. Never raises.
+        """
+        found: list[Record] = []
+        with pausing_collection():
+            verdict = self.verify(lambda line: found.append(self._read(line)))
+        return found[: verdict.lines], verdict
+
+    def _read(self, line: Line) -> Record:
+        return as_here(line, self.builds_of) if line.foreign else _record(line.seq, line.body)
 
     def builds_of(self, origin: str) -> dict[int, int]:
         """Build numbers of another journal -> the numbers that its builds were given here."""
@@ -194,19 +240,21 @@ class Journal:
         last = self.last_seq
         return next(self.records(last - 1), None) if last else None
 
-    def verify(self) -> Verdict:
-        """Check every line, the chain between them, and that none is missing at the end. Never raises."""
+    def verify(self, each: Callable[[Line], object] = lambda line: None) -> Verdict:
+        """Check every line, the chain between them, and that none is missing at the end; `each` gets the sound ones.
+        Never raises.
+        """
         with self._lock:
             try:
                 self._connection.execute("BEGIN")  # one view of the file, whatever a writer adds meanwhile
-                return self._verdict()
+                return self._verdict(each)
             except sqlite3.Error as failed:
                 return Verdict(0, f"the file cannot be read ({failed})")
             finally:
                 with contextlib.suppress(sqlite3.Error):
                     self._connection.execute("COMMIT")
 
-    def _verdict(self) -> Verdict:
+    def _verdict(self, each: Callable[[Line], object]) -> Verdict:
         count, before = 0, START
         try:
             for line in self.lines():
@@ -214,16 +262,18 @@ class Journal:
                     return Verdict(count, f"line {count + 1} is missing")
                 if link(before, line) != line.hash:
                     return Verdict(count, f"line {line.seq} was changed, or a line before it removed")
+                each(line)
                 count, before = line.seq, line.hash
             facts = dict(self._connection.execute("SELECT key, value FROM fact"))
             damage = self._connection.execute("PRAGMA quick_check(1)").fetchone()[0]
-        except (CalloutError, sqlite3.Error) as failed:
+        except (CalloutError, sqlite3.Error, ValueError, TypeError, KeyError) as failed:
             return Verdict(count, f"the file cannot be read after line {count} ({failed.__cause__ or failed})")
         if (facts.get("head_seq"), facts.get("head_hash")) != (str(count), before):
             return Verdict(count, f"what came after line {count} is missing, or the end of the chain was changed")
         return Verdict(count, "" if damage == "ok" else "the file is damaged: " + " ".join(str(damage).split()))
 
     def close(self) -> None:
+        self._rest.end()
         with self._lock:
             with contextlib.suppress(sqlite3.Error):
                 self._connection.close()
@@ -241,5 +291,25 @@ class Journal:
         """Turns the database's errors into one line that says what to do."""
         try:
             yield
-        except (sqlite3.Error, KeyError) as failed:
+        except (sqlite3.Error, KeyError, ValueError, TypeError) as failed:
             raise explain(failed, self.path) from failed
+
+
+def _record(seq: int, body: str) -> Record:
+    """A line of this journal as a record. Raises ValueError for one that is damaged."""
+    record = Record.model_validate_json(body)
+    if record.seq != seq:
+        raise ValueError(f"line {seq} calls itself {record.seq}")
+    return record
+
+
+def _fold_in(path: Path, lock: WriterLock) -> None:
+    """Where a writer was killed and nobody writes now, its last lines lie beside the journal: bring them in."""
+    if not path.is_file() or not path.with_name(path.name + "-wal").exists():
+        return
+    with contextlib.suppress(OSError):
+        if lock.take():
+            try:
+                fold_in(path)
+            finally:
+                lock.drop()

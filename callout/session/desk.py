@@ -100,7 +100,7 @@ class Desk:
         self._note = note
         self._lock = threading.RLock()
         self.followed = follow((), conversation.stock)  # what the written lines add up to: all that is ever shown
-        self.faults: list[str] = []  # lines from the rim that are not records yet
+        self.faults: list[str | Fault] = []  # what the rim told, and is no record yet
         self._steps = 0
         self._feeding = False
         self._later: list[Input] = []  # what the voice told while a step was under way

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import sys
 import time
 from collections.abc import Callable, Iterator
@@ -15,10 +16,12 @@ from callout.dialogue.board import follow
 from callout.dialogue.events import Fault, Opened, Record, Resumed
 from callout.dialogue.machine import restore, start
 from callout.dialogue.settings import load_settings
-from callout.journal.memory import open_journal
+from callout.journal.memory import EnduringJournal, Store, Trouble, open_journal
+from callout.journal.rest import pausing_collection
 from callout.session.desk import Desk, Mouths
 from callout.session.reader import ReadingDesk
 from callout.shoring.plan import ShorePlanner
+from callout.shoring.stock import Stock
 from callout.shoring.stockfile import load_stock
 
 
@@ -72,23 +75,34 @@ def open_desk(choices: Choices, console: Console) -> Iterator[Desk]:
     guard = {"guard": choices.guard} if choices.guard else {}
     settings = load_settings(one_source=choices.one_source, voiced=not choices.mute, **guard)
     with contextlib.ExitStack() as closing:
-        store = open_journal(choices.journal, console.note)
+        faults: list[str | Fault] = []
+
+        def told(text: str) -> None:
+            """Of the journal: on the screen at once, and a record and a sentence as soon as that can be."""
+            console.note(text)
+            if isinstance(text, Trouble):
+                faults.append(Fault(text, 0.0, text.aloud))
+
+        store = open_journal(choices.journal, told)
         closing.callback(store.close)
         if not store.writable:
             reading = ReadingDesk(start(stock, ShorePlanner(), settings), store, console.show, console.note)
             reading.begin()
             yield reading
             return
-        faults: list[str] = []
         mouths = _mouths(choices, closing, faults.append, console.note)
-        kept = list(store.records())
         planner = ShorePlanner()
-        conversation = restore(kept, stock, planner, settings) if kept else start(stock, planner, settings)
+        with pausing_collection():
+            kept = list(store.records())
+            conversation = restore(kept, stock, planner, settings) if kept else start(stock, planner, settings)
+            followed = follow(kept, stock)
         desk = Desk(conversation, store, mouths, console.show, console.note)
-        desk.followed = follow(kept, stock)
+        desk.followed = followed
         desk.faults = faults
         now = time.monotonic()
         desk.feed(Resumed(now) if kept else Opened(now))
+        _compare_stock(store, stock, choices.journal, told)
+        tell_faults(desk)
         yield desk
         tell_faults(desk)
 
@@ -96,7 +110,24 @@ def open_desk(choices: Choices, console: Console) -> Iterator[Desk]:
 def tell_faults(desk: Desk) -> None:
     """What broke at the rim since last time becomes a record each."""
     while desk.faults:
-        desk.feed(Fault(desk.faults.pop(0), time.monotonic()))
+        told = desk.faults.pop(0)
+        text, aloud = (told.text, told.aloud) if isinstance(told, Fault) else (told, "")
+        desk.feed(Fault(text, time.monotonic(), aloud))
+
+
+def _compare_stock(store: Store, stock: Stock, path: Path | None, told: Callable[[str], None]) -> None:
+    """Whether this journal was written with another stock. Said once: afterwards the new one is the journal's own."""
+    if not isinstance(store, EnduringJournal):
+        return
+    mark = f"{hashlib.sha256(stock.model_dump_json().encode()).hexdigest()[:16]} {stock.name}"
+    before = store.fact("stock")
+    if before == mark:
+        return
+    if before is not None:
+        other = before.partition(" ")[2]
+        line = f"{path} was written with the stock {other!r}; what lies on hand is now worked out from {stock.name!r}"
+        told(Trouble(line, "other_stock"))
+    store.keep_fact("stock", mark)
 
 
 def _mouths(
