@@ -67,7 +67,8 @@ def test_a_correction_of_one_part_as_json() -> None:
 @pytest.mark.parametrize(
     ("said", "outcome"),
     [
-        ("insertion eleven feet sixty", "understood"), ("eleven feet", "ambiguous"), ("hello", "not_understood"),
+        ("insertion eleven feet sixty", "understood"), ("eleven feet", "ambiguous"),
+        ("the kettle is on", "not_understood"),
         ("insertion fifty feet sixty", "not_possible"), ("", "nothing"),
     ],
 )  # fmt: skip

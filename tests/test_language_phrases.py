@@ -33,7 +33,8 @@ def meaning_in_short(meaning: Meaning) -> str:
     if isinstance(meaning, Callout):
         return ", ".join(f"{name.removesuffix('_deg')} {value}" for name, value in meaning.said.items())
     if meaning.patch is not None:
-        return f"correction: {meaning_in_short(meaning.patch)}"
+        build = f" build {meaning.build}" if meaning.build is not None else ""
+        return f"correction{build}: {meaning_in_short(meaning.patch)}"
     return command_in_short(meaning)
 
 
@@ -46,6 +47,7 @@ def command_in_short(command: Command) -> str:
         words[1:] = [str(command.item)]
     if command.quantity is not None:
         words.append(str(command.quantity))
+    words += [f"have {command.have}"] if command.have is not None else []
     if command.part is not None:
         words.append(command.part if command.quantity is not None else f"part {command.part}")
     if command.length is not None:

@@ -14,7 +14,8 @@ from callout.language.files import read_toml
 from callout.values.meaning import Command
 
 Who = Literal["anyone", "yard"]
-_KEYS = frozenset({"rule", "marks", "who", "fields", "card", "typed", "spoken"})
+_WAYS = ("typed", "unless_asked", "spoken")
+_KEYS = frozenset({"rule", "marks", "who", "fields", "card", *_WAYS})
 _FIELDS = frozenset(Command.model_fields) - {"command", "patch"}
 
 
@@ -22,8 +23,8 @@ _FIELDS = frozenset(Command.model_fields) - {"command", "patch"}
 class CommandRow:
     """A command. `rule` is the rule of states.toml under which it is said. `marks` are its classes, those of the table
     [marks]. `fields` are what its meaning may carry beside the name. `card` is its line on the crib sheet: what to
-    say, what it does. `typed` and `spoken` are other ways to say it, lines of grammar: taken when typed only, and by
-    voice too.
+    say, what it does. `typed`, `unless_asked` and `spoken` are other ways to say it, lines of grammar, taken
+    when typed, when typed and nothing waits for an answer, and by voice too.
     """
 
     name: str
@@ -33,6 +34,7 @@ class CommandRow:
     fields: tuple[str, ...] = ()
     card: tuple[str, str] | None = None
     typed: tuple[str, ...] = ()
+    unless_asked: tuple[str, ...] = ()
     spoken: tuple[str, ...] = ()
 
 
@@ -83,6 +85,5 @@ def _row(name: str, row: dict[str, Any]) -> CommandRow:
         who=row.get("who", "anyone"),
         fields=fields,
         card=None if card is None else (card[0], card[1]),
-        typed=tuple(row.get("typed", ())),
-        spoken=tuple(row.get("spoken", ())),
+        **{way: tuple(row.get(way, ())) for way in _WAYS},
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from callout.values import Length
+from callout.values import Callout, Length
 
 
 @dataclass(frozen=True)
@@ -14,6 +14,8 @@ class Context:
     `state` names a state of the conversation (a key of the state table in `grammars/`), or None for all.
     `angles`, `reach` narrow what the stock and practice can do: a value outside is heard, and reported.
     `asked` is the part the tool asked for last ("insertion", "angle_deg"): a bare value then answers it.
+    `waiting` is the callout whose readback waits for its answer: a correction without a unit or a name is of it.
+    `caller` is the callsign of who called it: a yes with another callsign before it is none.
     `builds` are the numbers of the open builds; `items` how many lines the parts list has.
     """
 
@@ -21,6 +23,8 @@ class Context:
     angles: frozenset[int] | None = None
     reach: tuple[Length, Length] | None = None
     asked: str | None = None
+    waiting: Callout | None = None
+    caller: str | None = None
     builds: tuple[int, ...] = ()
     items: int | None = None
 

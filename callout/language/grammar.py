@@ -6,41 +6,47 @@ import os
 import random
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
 from callout.data import data_folder
 from callout.errors import CalloutError
+from callout.language.commands import CommandRow, commands
 from callout.language.files import read_toml
 from callout.language.network import Network
 from callout.language.numerals import number_words
-from callout.language.template import EMPTY, Alt, Many, Mark, Node, Numbers, Ref, Seq, Word, read_rules
+from callout.language.template import EMPTY, Alt, Many, Mark, Node, Numbers, Ref, Seq, Word, read_lines, read_rules
 
 RULE_FILES = ("numbers", "measures", "callout", "conversation", "stock", "site")
 _TYPICAL = "typical "
+#: In an example, any number.
+NUMBER = "NUMBER"
 
 
 @dataclass(frozen=True)
 class State:
     """A state of the conversation. `rules` are the grammar rules that may be said in it.
 
-    `only`: a state for a purpose of its own, no part of "everything".
+    `only`: a state for a purpose of its own, no part of "everything". `waits`: something waits for an answer.
     """
 
     name: str
     title: str
     rules: tuple[str, ...]
     only: bool = False
+    waits: bool = False
 
 
 @dataclass
 class Grammar:
-    """`parts`: part name -> its words, singular and plural first. `spellings`: word -> the word it is read as."""
+    """`rules` are what may be said, and what the ears search. `wide_rules` are those and what is typed only; they are
+    read when first asked for. `parts`: part name -> its words, singular and plural first. `spellings`: word -> the word
+    it is read as.
+    """
 
     rules: Mapping[str, Node]
     sample_rules: Mapping[str, Node]
-    wide_rules: Mapping[str, Node]
     states: dict[str, State]
     parts: dict[str, tuple[str, ...]]
     spellings: dict[str, str]
@@ -54,8 +60,14 @@ class Grammar:
             return self.states[state].rules
         return tuple(dict.fromkeys(r for s in self.states.values() if not s.only for r in s.rules))
 
+    @cached_property
+    def wide_rules(self) -> dict[str, Node]:
+        return _wide_rules(self.rules, self.roots())
+
     def _wide_root(self, state: str | None) -> Node:
         names = [f"wide {root}" for root in self.roots(state)]
+        if state is None or not self.states[state].waits:
+            names += [f"unasked {root}" for root in self.roots(state)]
         return Alt(tuple(Ref(name) for name in names if name in self.wide_rules))
 
     def utterance(self, state: str | None = None) -> Node:
@@ -82,23 +94,16 @@ class Grammar:
 
     def phrases(self, rule: str) -> list[str]:
         """The sentences of a rule that hold no number and no part of the stock, each once."""
-        return list(dict.fromkeys(" ".join(words) for words in self._phrases(Ref(rule)) if words))
+        return _sentences(self.rules, Ref(rule), number=None)
 
-    def _phrases(self, node: Node) -> list[tuple[str, ...]]:
-        if isinstance(node, Word):
-            return [(node.text,)]
-        if isinstance(node, Numbers) or node == Ref("part"):
-            return []
-        if isinstance(node, Ref):
-            return self._phrases(self.rules[node.name])
-        if isinstance(node, Alt):
-            return [words for item in node.items for words in self._phrases(item)]
-        if isinstance(node, Many):
-            return self._phrases(node.item) if node.least else [()]
-        found: list[tuple[str, ...]] = [()]
-        for item in node.items if isinstance(node, Seq) else ():
-            found = [(*before, *words) for before in found for words in self._phrases(item)]
-        return found
+    def examples(self, state: str | None = None) -> list[str]:
+        """What may be typed in a state beside callouts and yes, without carrier words and without parts of the stock;
+        NUMBER stands for any number. Each once, in order."""
+        rules, waits = self.wide_rules, state is not None and self.states[state].waits
+        kinds = ("plain",) if waits else ("plain", "unasked plain")
+        names = [f"{kind} {root}" for root in self.roots(state) for kind in kinds]
+        return list(dict.fromkeys(said for name in names if name in rules
+                                  for said in _sentences(rules, Ref(name), number=NUMBER)))  # fmt: skip
 
     def sample(self, rng: random.Random, n: int, state: str | None = None) -> list[tuple[str, ...]]:
         """`n` random sentences of a state (of any state for None), as words, in the forms that people use."""
@@ -123,6 +128,32 @@ class Grammar:
         return [word for item in node.items for word in self._say(item, rng)]
 
 
+def _sentences(rules: Mapping[str, Node], node: Node, number: str | None) -> list[str]:
+    """All that a rule can say, each once; with `number` in place of every number, or for None without those that hold
+    one. What holds a part of the stock is left out."""
+    made: dict[str, list[tuple[str, ...]]] = {}
+
+    def say(node: Node) -> list[tuple[str, ...]]:
+        if isinstance(node, Word):
+            return [(node.text,)]
+        if isinstance(node, Numbers):
+            return [] if number is None else [(number,)]
+        if isinstance(node, Ref):
+            if node.name not in made:
+                made[node.name] = [] if node.name in ("part", "length") else say(rules[node.name])
+            return made[node.name]
+        if isinstance(node, Alt):
+            return [words for item in node.items for words in say(item)]
+        if isinstance(node, Many):
+            return say(node.item) if node.least else [()]
+        found: list[tuple[str, ...]] = [()]
+        for item in node.items if isinstance(node, Seq) else ():
+            found = [(*before, *words) for before in found for words in say(item)]
+        return list(dict.fromkeys(found))
+
+    return list(dict.fromkeys(" ".join(words) for words in say(node) if words))
+
+
 def _words_of(node: Node) -> set[str]:
     if isinstance(node, Word):
         return {node.text}
@@ -141,7 +172,7 @@ def _states(table: dict[str, Any]) -> dict[str, State]:
     for name, row in table.items():
         only = bool(row.get("only", False))
         rules = tuple(dict.fromkeys((*row["rules"], *(() if only else always))))
-        states[name] = State(name, row["title"], rules, only)
+        states[name] = State(name, row["title"], rules, only, bool(row.get("waits", False)))
     return states
 
 
@@ -185,6 +216,71 @@ def _is_phrase(phrase: object) -> bool:
     return isinstance(phrase, str) and all(w.isascii() and w.isalpha() and w.islower() for w in phrase.split(" "))
 
 
+def _added(way: str) -> dict[str, Node]:
+    """The lines of one kind ("typed") of all commands, by the rule under which they are said."""
+    rows = {f"commands.toml, [{row.name}], {way}, line {i}": (row, line)
+            for row in commands().values() for i, line in enumerate(getattr(row, way), 1)}  # fmt: skip
+    ways: dict[CommandRow, list[Node]] = {}
+    for name, node in read_lines({name: line for name, (_, line) in rows.items()}).items() if rows else ():
+        ways.setdefault(rows[name][0], []).append(node)
+    found: dict[str, list[Node]] = {}
+    for row, nodes in ways.items():
+        found.setdefault(row.rule, []).append(Seq((Alt(tuple(nodes)), Mark(("command", row.name)))))
+    return {rule: Alt(tuple(nodes)) for rule, nodes in found.items()}
+
+
+def _with_spoken(rules: dict[str, Node]) -> dict[str, Node]:
+    """The rules with the spoken lines of the commands, and what those use of everyday.grammar."""
+    spoken = _added("spoken")
+    if not spoken:
+        return rules
+    shared = read_rules([data_folder("grammars") / "everyday.grammar"], rules)
+    found = {**rules, **{rule: Alt((rules[rule], node)) for rule, node in spoken.items()}}
+    todo = [name for node in spoken.values() for name in _refs_of(node)]
+    while todo:
+        name = todo.pop()
+        if name not in found and name in shared:
+            found[name] = shared[name]
+            todo += _refs_of(shared[name])
+    return found
+
+
+def _refs_of(node: Node) -> list[str]:
+    if isinstance(node, Ref):
+        return [node.name]
+    if isinstance(node, Many):
+        return _refs_of(node.item)
+    return [name for item in node.items for name in _refs_of(item)] if isinstance(node, (Seq, Alt)) else []
+
+
+#: Rules whose wider form stands in wide.grammar as a whole: nothing is put round a yes, a callout has its own fillers.
+_OWN_FORM = ("callout", "yes", "answer", "digit string")
+
+
+def _wide_rules(rules: Mapping[str, Node], roots: Iterable[str]) -> dict[str, Node]:
+    """What is typed only, on top of `rules`: <wide X> for each rule X of a state, with carrier words round it, and
+    <unasked X> for what is read where nothing waits for an answer."""
+    folder = data_folder("grammars")
+    everyday = read_rules([folder / "everyday.grammar"], rules)
+    wide = read_rules([folder / "wide.grammar"], everyday)
+    typed, unasked = _added("typed"), _added("unless_asked")
+    for root in roots:
+        if root in _OWN_FORM:
+            continue
+        more = [node for node in (wide.get(f"more {root}"), typed.get(root)) if node is not None]
+        wide[f"plain {root}"] = Alt((Ref(root), *more))
+        wide[f"wide {root}"] = _carried(Ref(f"plain {root}"))
+        if root in unasked:
+            wide[f"unasked plain {root}"] = unasked[root]
+            wide[f"unasked {root}"] = _carried(Ref(f"unasked plain {root}"))
+    return wide
+
+
+def _carried(node: Node) -> Node:
+    after = Many(Alt((Ref("tail"), Ref("closing"))), 0)
+    return Seq((Alt((Ref("opening"), EMPTY)), Many(Ref("carrier"), 0), node, after))
+
+
 @lru_cache(maxsize=1)
 def load() -> Grammar:
     """The grammar of this installation with the team's own words, read once.
@@ -195,8 +291,7 @@ def load() -> Grammar:
     parts = _parts([folder / "parts.toml", *([team / "parts.toml"] if team else [])])
     own = sorted(team.glob("*.grammar")) if team else []
     files = [*(folder / f"{name}.grammar" for name in RULE_FILES), *own]
-    rules = read_rules(files, {"part": _part_rule(parts)})
+    rules = _with_spoken(read_rules(files, {"part": _part_rule(parts)}))
     samples = read_rules([folder / "sample.grammar"], rules)
-    wide = read_rules([folder / "wide.grammar"], rules)
     states = _states(read_toml(folder / "states.toml"))
-    return Grammar(rules, samples, wide, states, parts, read_toml(folder / "spellings.toml"))
+    return Grammar(rules, samples, states, parts, read_toml(folder / "spellings.toml"))

@@ -84,6 +84,9 @@ def trouble(reading: Reading, context: Context) -> Trouble | None:
     if meaning.patch is not None:
         found = _callout(meaning.patch, context)
         return found if found is None else Trouble(found.reason)
+    caller = next((part.value for part in reading.parts if part.name == "caller"), None)
+    if caller is not None and caller != context.caller:
+        return Trouble(f"the readback is not for {caller}")
     return _command(meaning, context)
 
 

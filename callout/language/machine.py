@@ -6,11 +6,14 @@ Marks, as they stand between braces in the grammar files:
   whole           keep the whole part, a fraction follows               /4, /8, /16   the number counts these parts
   ft in m cm mm   the number is so many of these; lengths add up; - turns the length round
   angle_deg, rakers, position, kind NAME ...         the number (or the given name) is this part of the callout
-  command NAME, item, build, quantity, part NAME, length     a command and its details
+  for_whom, place                                    the words are this part
+  command NAME, item, build, quantity, have, part NAME, length     a command and its details
   of NAME ... measured                               the length between is of that part; of nothing: not yet known
   is NAME                                            the unnamed length just said is of that part
   correct, amend, restart, again, stump               how a correction or a repetition goes on
   bare number                                        an answer without its name
+  caller             the words are the callsign of whoever answers
+  amount, instead                                    the number that a correction gives without its name; the wrong one
   skip            the words mean nothing             !NAME              a complaint: cannot be taken, and why
 """
 
@@ -28,8 +31,6 @@ LENGTH_PARTS = ("insertion", "spacing", "wall_height", "wall_thickness", "lean")
 NUMBER_PARTS = ("angle_deg", "rakers", "position")
 _UNITS = {"ft": PER_FOOT, "in": PER_INCH, "m": 1000 * PER_MM, "cm": 10 * PER_MM, "mm": PER_MM}
 _METRIC = ("m", "cm", "mm")
-#: After one of these "insertion" begins the next callout; in a correction the angle may well come first.
-_ONCE = {False: ("insertion", "angle_deg"), True: ("insertion",)}
 
 
 class Said(NamedTuple):
@@ -145,7 +146,7 @@ def _measured(s: State, at: int) -> Iterable[State]:
         loose = s._replace(number=None, whole=None, scale=None, length=None, mark=at)
         loose = loose._replace(loose=Said(name, value, s.mark, at))
         return (loose, *(new for part in _unnamed(s, name) for new in _give(s, part, value, at)))
-    if name == "insertion" and any(p.name in _ONCE[s.amends] and not _void(s, p) for p in s.said):
+    if name == "insertion" and any(p.name == name and not _void(s, p) for p in s.said):
         s = s._replace(said=(), done=(*s.done, s.said))
     return _give(s, name, value, at)
 
@@ -235,7 +236,7 @@ def _note(name: str) -> Operation:
 
 
 def _skip(s: State, at: int) -> Iterable[State]:
-    return (s._replace(mark=at, number=None),)
+    return (s._replace(mark=at, number=None, whole=None, scale=None, length=None),)
 
 
 _PLAIN: dict[str, Operation] = {
@@ -279,9 +280,9 @@ def _make(fields: tuple[str, ...]) -> Operation:
         return _number_part(name)
     if name in ("kind", "sole", "ground") and value:
         return _value_part(name, value)
-    if name == "for_whom":
+    if name in ("for_whom", "place"):
         return lambda s, at: _give(s, name, at, at)  # the words are put in at the end; two places are two values
-    if name in ("command", "item", "build", "quantity", "part", "length"):
+    if name in ("command", "item", "build", "quantity", "have", "amount", "instead", "caller", "part", "length"):
         return _detail(name, value)
     raise CalloutError(f"the grammar mark {{{text}}} is not known; the list of marks stands in docs/language.md")
 

@@ -1,4 +1,4 @@
-"""Sentences of the language near to words that are none: suggestions only, never taken in silence."""
+"""Sentences of the language near to words that are none: suggestions and questions, never taken in silence."""
 
 from __future__ import annotations
 
@@ -11,11 +11,21 @@ from rapidfuzz import fuzz, process
 from callout.language import grammar
 from callout.language.automaton import follow_words
 from callout.language.context import Context
+from callout.language.numerals import NUMBER_WORDS
 from callout.language.parse import parse
+from callout.values import Command
 
 _CLOSE = 70.0  # rapidfuzz ratio from which a word counts as a slip of another
 _MOST = 3
 _MOST_TRIED = 27  # sentences tried with unknown words replaced
+_NEAR = 88.0  # of 100: how like a sentence must be to be asked for
+_APART = 3.0  # how much less like the next may be
+_LONGEST_NEAR = 10  # words
+#: Words that turn a meaning round, and words that begin a question whether something is so.
+_TURNS = frozenset({"you", "not", "no", "never", "none", "nobody", "nothing", "or", "but", "except", "until", "unless", "if",
+                    "when", "before", "after", "without", "all", "any", "more"})  # fmt: skip
+_ASKS_WHETHER = frozenset({"is", "are", "did", "do", "does", "has", "have", "should", "was", "were", "who", "why",
+                           "when"})  # fmt: skip
 _MOST_FOLLOW = 8  # longer lists of what may come next are no help
 
 
@@ -31,6 +41,82 @@ def nearest_sentences(words: Sequence[str], context: Context) -> tuple[tuple[str
         sentences = [" ".join(choice) for choice in islice(product(*choices), _MOST_TRIED)]
         found = [sentence for sentence in sentences if makes_sense(sentence.split(), context)]
     return tuple(found[:_MOST]), tuple(f'"{word}" is no word of the callouts' for word in dict.fromkeys(unknown))[:5]
+
+
+def near_command(words: Sequence[str], context: Context) -> tuple[str, Command] | None:
+    """The one sentence of the conversation that `words` are near to, and what it means; None where there is none or
+    more than one. Never a yes, never a callout; and never near are words that turn a meaning round ("not", "or"), or
+    that ask whether something is so, unless the sentence has them too.
+    """
+    said, numbers = _numbers_out(words)
+    if len(said) > _LONGEST_NEAR or not any(len(word) > 2 and word != grammar.NUMBER for word in said):
+        return None
+    found: dict[Command, tuple[float, str]] = {}
+    close = process.extract(" ".join(said), _examples(context.state), scorer=_alike, score_cutoff=_NEAR, limit=8)
+    for example, score, _ in close:
+        sentence = _numbers_in(str(example).split(), numbers)
+        command = _plain_command(sentence, context) if sentence and _same_turn(said, str(example).split()) else None
+        if command is not None and command not in found:
+            found[command] = (score, " ".join(sentence))
+    ranked = sorted(found.items(), key=lambda item: -item[1][0])
+    if not ranked or (len(ranked) > 1 and ranked[0][1][0] - ranked[1][1][0] < _APART):
+        return None
+    command, (_, sentence_words) = ranked[0]
+    return sentence_words, command
+
+
+@lru_cache(maxsize=16)
+def _examples(state: str | None) -> tuple[str, ...]:
+    return tuple(grammar.load().examples(state))
+
+
+def _alike(a: str, b: str, *, score_cutoff: float | None = None, **_: object) -> float:
+    """0 to 100: the spelling; with the words sorted, a little less; and a sentence with a word or two put in."""
+    return max(fuzz.ratio(a, b), fuzz.token_sort_ratio(a, b) - 5.0, _put_in(a.split(), b.split()))
+
+
+def _put_in(said: list[str], example: list[str]) -> float:
+    extra = len(said) - len(example)
+    if not 0 < extra <= 2 or extra >= len(example):
+        return 0.0
+    rest = iter(said)
+    return _NEAR + 6.0 - 2.0 * extra if all(word in rest for word in example) else 0.0
+
+
+def _numbers_out(words: Sequence[str]) -> tuple[list[str], list[list[str]]]:
+    """The words with NUMBER for each run of number words, and those runs."""
+    said: list[str] = []
+    numbers: list[list[str]] = []
+    for word in words:
+        if word not in NUMBER_WORDS:
+            said.append(word)
+        elif said[-1:] == [grammar.NUMBER]:
+            numbers[-1].append(word)
+        else:
+            said.append(grammar.NUMBER)
+            numbers.append([word])
+    return said, numbers
+
+
+def _numbers_in(example: list[str], numbers: list[list[str]]) -> list[str]:
+    """The example with the numbers that were said; empty where it has more or fewer of them."""
+    if example.count(grammar.NUMBER) != len(numbers):
+        return []
+    runs = iter(numbers)
+    return [word for part in example for word in (next(runs) if part == grammar.NUMBER else [part])]
+
+
+def _same_turn(said: list[str], example: list[str]) -> bool:
+    turns = {word for word in said if word in _TURNS}
+    return turns == {word for word in example if word in _TURNS} and (
+        said[0] == example[0] or said[0] not in _ASKS_WHETHER
+    )
+
+
+def _plain_command(words: Sequence[str], context: Context) -> Command | None:
+    readings = parse(words, context) or parse(words, context, wide=True)
+    meaning = readings[0].meaning if len({r.meaning for r in readings}) == 1 and not readings[0].notes else None
+    return meaning if isinstance(meaning, Command) and not meaning.command.startswith("bare_") else None
 
 
 def makes_sense(words: Sequence[str], context: Context) -> bool:

@@ -6,6 +6,7 @@ The parser walks it (with the marks); the word automaton is made from it (withou
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
 
 from callout.errors import CalloutError
 from callout.language.machine import Operation, operation
@@ -22,6 +23,7 @@ class Network:
         self._rules = rules
         self._open: list[str] = []
         self._entries: dict[tuple[str, int], int] = {}
+        self._rests: dict[tuple[tuple[Node, ...], int], int] = {}
         self.words: list[list[tuple[str, int]]] = []
         self.silent: list[list[tuple[Operation | None, int]]] = []
         self._leads: dict[int, dict[str, list[tuple[Marks, int]]]] = {}
@@ -46,10 +48,8 @@ class Network:
         elif isinstance(node, Seq):
             if not node.items:
                 self.silent[source].append((None, target))
-            for i, item in enumerate(node.items):
-                step = target if i == len(node.items) - 1 else self._new()
-                self._build(item, source, step)
-                source = step
+            else:
+                self._build(node.items[0], source, self._rest(node.items[1:], target))
         elif isinstance(node, Many):
             loop = self._new()
             self._build(node.item, loop, loop)
@@ -62,6 +62,15 @@ class Network:
             self._numbers(node, source, target)
         else:
             self._reference(node, source, target)
+
+    def _rest(self, items: tuple[Node, ...], target: int) -> int:
+        """Where the rest of a sequence begins. The same rest before the same continuation is built once."""
+        if not items:
+            return target
+        if (items, target) not in self._rests:
+            entry = self._rests[(items, target)] = self._new()
+            self._build(items[0], entry, self._rest(items[1:], target))
+        return self._rests[(items, target)]
 
     def _reference(self, node: Ref, source: int, target: int) -> None:
         if node.name in self._open:
@@ -78,14 +87,13 @@ class Network:
         self.silent[source].append((None, entry))
 
     def _numbers(self, node: Numbers, source: int, target: int) -> None:
-        """A tree of words, so that numbers that begin alike share their first arcs."""
-        branches: dict[tuple[str, ...], int] = {(): source}
-        for phrase, n in sorted({(number_words(n, form), n) for n in node.values for form in node.forms}):
-            for i, word in enumerate(phrase):
-                if phrase[: i + 1] not in branches:
-                    branches[phrase[: i + 1]] = self._new()
-                    self.words[branches[phrase[:i]]].append((word, branches[phrase[: i + 1]]))
-            self.silent[branches[phrase]].append((operation((f"+{n}",)), target))
+        arcs, ends = _number_tree(node)
+        states = [source]
+        for parent, word in arcs:
+            states.append(self._new())
+            self.words[states[parent]].append((word, states[-1]))
+        for place, add in ends:
+            self.silent[states[place]].append((add, target))
 
     def leads(self, state: int) -> dict[str, list[tuple[Marks, int]]]:
         """From `state`: each word that may follow, with the marks passed before it and the state after it."""
@@ -117,3 +125,19 @@ class Network:
                     todo.append(way)
         self._leads[state] = leads
         self._ends[state] = ends
+
+
+@cache
+def _number_tree(node: Numbers) -> tuple[tuple[tuple[int, str], ...], tuple[tuple[int, Operation], ...]]:
+    """A tree of words, so that numbers that begin alike share their first arcs: (place before, word) for each place but
+    the first, and the places where a number may end, with what it adds."""
+    places: dict[tuple[str, ...], int] = {(): 0}
+    arcs: list[tuple[int, str]] = []
+    ends: list[tuple[int, Operation]] = []
+    for phrase, n in sorted({(number_words(n, form), n) for n in node.values for form in node.forms}):
+        for i, word in enumerate(phrase):
+            if phrase[: i + 1] not in places:
+                places[phrase[: i + 1]] = len(places)
+                arcs.append((places[phrase[:i]], word))
+        ends.append((places[phrase], operation((f"+{n}",))))
+    return tuple(arcs), tuple(ends)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal, Union
 
-from callout.values import Length, Meaning, meaning_json
+from callout.values import Command, Length, Meaning, meaning_json
 
 OutcomeName = Literal["understood", "ambiguous", "not_understood", "not_possible", "nothing"]
 Agreement = Literal["agreed", "doubtful", "contested"]
@@ -78,6 +78,16 @@ class NotUnderstood:
     reasons: tuple[str, ...] = ()
     outcome: Literal["not_understood"] = field(default="not_understood", init=False)
     meaning: None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Near(NotUnderstood):
+    """Not understood, and near to one sentence of the language: asked in one clause (`sentence`, rising), and a
+    yes does `likely`. Nothing is done before that yes.
+    """
+
+    likely: Command
+    sentence: str
 
 
 @dataclass(frozen=True)

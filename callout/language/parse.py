@@ -36,7 +36,7 @@ class Reading:
 
     `others` are further callouts of the same utterance. `notes` are complaints of the grammar ("no lead") and hints
     ("twice angle_deg", "broken off"). `inexact` names a length that no tape shows, already rounded to the nearest.
-    A value without a name is Command("bare_length") or Command("bare_number"), which never leave the resolver.
+    A value without a name is the command bare_length, bare_number or bare_correction, which never leave the resolver.
     """
 
     meaning: Meaning
@@ -129,6 +129,8 @@ class _Finished:
         state = self._state
         if any(p.name == "command" for p in state.details):
             return self._command()
+        if any(p.name == "amount" for p in state.details):
+            return self._amount()
         bare = state.loose or next((p for p in state.details if p.name == "bare_number"), None)
         if bare is not None and not state.said and not state.done and bare.name != "wall":
             return self._bare(bare)
@@ -154,6 +156,8 @@ class _Finished:
             value = length
         elif part.name == "for_whom":
             value = " ".join(self._words[part.start + 1 : part.end])
+        elif part.name in ("place", "caller"):
+            value = " ".join(self._words[part.start : part.end])
         return Span(part.name, value, part.start, part.end)
 
     def _made(self, meaning: Meaning, parts: tuple[Span, ...], others: tuple[Callout, ...] = ()) -> Reading:
@@ -161,10 +165,19 @@ class _Finished:
 
     def _command(self) -> Reading:
         parts = tuple(self._span(p) for p in self._state.details)
-        fields = {p.name: p.value for p in parts if p.value is not None}
+        fields = {p.name: p.value for p in parts if p.value is not None and p.name != "caller"}
         if fields["command"] == "digits":
             fields |= {"part": self._state.digits, "quantity": int(self._state.digits)}
         return self._made(Command(**fields), parts)
+
+    def _amount(self) -> Reading | None:
+        """A correction by a number alone; what it is of, the readback that waits for its answer will say."""
+        fields = {p.name: self._span(p).value for p in self._state.details}
+        if self._state.said or self._state.done or self._state.loose:
+            return None
+        names = {"quantity": fields["amount"], "have": fields.get("instead"), "build": fields.get("build")}
+        parts = tuple(self._span(p) for p in self._state.details)
+        return self._made(Command(command="bare_correction", **names), parts)
 
     def _bare(self, bare: Said) -> Reading:
         length = bare is self._state.loose
@@ -179,12 +192,18 @@ class _Finished:
         if not any(callout.said for callout in callouts):
             return None
         state = self._state
+        of_build = next((self._span(p) for p in state.details if p.name == "build"), None)
         if state.amends and not (state.restarted and state.led):
-            return self._made(_correction(callouts[-1]), parts, callouts[:-1])
+            patch = correction(callouts[-1])
+            if of_build is not None:
+                patch, parts = patch.model_copy(update={"build": of_build.value}), (of_build, *parts)
+            return self._made(patch, parts, callouts[:-1])
+        if of_build is not None:
+            return None  # "build two" before a callout corrects a build, and begins none
         return self._made(callouts[0], parts, callouts[1:])
 
 
-def _correction(patch: Callout) -> Command:
+def correction(patch: Callout) -> Command:
     """A correction of an earlier utterance; of a single part it shows the part and its value."""
     if len(patch.said) != 1:
         return Command(command="correction", patch=patch)

@@ -7,13 +7,15 @@ from dataclasses import replace
 from typing import Any
 
 from callout.language import limits
+from callout.language.commands import commands_that
 from callout.language.context import EVERYTHING, Context
 from callout.language.lexicon import are_twins
 from callout.language.machine import LENGTH_PARTS
-from callout.language.nearest import makes_sense, nearest_sentences
+from callout.language.nearest import makes_sense, near_command, nearest_sentences
 from callout.language.outcome import (
     Ambiguous,
     Hypothesis,
+    Near,
     Nothing,
     NotPossible,
     NotUnderstood,
@@ -21,16 +23,20 @@ from callout.language.outcome import (
     Resolution,
     Understood,
 )
-from callout.language.parse import MOST_WORDS, Reading, fold, parse
+from callout.language.parse import MOST_WORDS, Reading, correction, fold, parse
 from callout.language.speak import readback
 from callout.language.typed import typed_words
 from callout.values import Callout, Command, Length, Meaning
+from callout.values.length import PER_FOOT, PER_SIXTEENTH
 
 _MOST_HYPOTHESES = 10
+#: Angles that need no word of their own.
+BARE_ANGLES = (30, 45, 60)
 _NAMES = {
     "insertion": "the insertion", "angle_deg": "the angle", "rakers": "the number of rakers", "spacing": "the spacing",
     "wall_height": "the wall height", "wall_thickness": "the wall thickness", "lean": "the lean", "sole": "the sole",
-    "kind": "the kind of shore", "ground": "the ground", "position": "the position", "for_whom": "who it is for",
+    "kind": "the kind of shore", "ground": "the ground", "position": "the position",
+    "place": "the place", "for_whom": "who it is for",
 }  # fmt: skip
 
 
@@ -65,24 +71,36 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
     if not typed.words:
         return Nothing()
     words = typed.words
-    readings = _readings(words, context, typed.atoms)
+    readings = parse(words, context, atoms=typed.atoms)
     if _only_bare(readings) and typed.short:
         lead = ("insertion", *words)
         short = _readings(lead, context, frozenset(a + 1 for a in typed.atoms))
         if any(isinstance(r.meaning, Callout) and not r.meaning.missing for r in short):
             words, readings = lead, short
+    readings = readings or _wider(words, context, typed.atoms)
     result = _judge(words, readings, context)
     if result is None:
         return _unreadable(words, context, typed.atoms)
+    if text.rstrip().endswith("?") and _does_something(result):
+        said = " ".join(words)
+        return NotUnderstood(words, (said,), reasons=(f'"{said}?" asks: to mean it, say it without asking',))
     if words != typed.words and isinstance(result, Understood):
         result = replace(result, reasons=(*result.reasons, 'shorthand: read with "insertion" before it'))
     return replace(result, parts=tuple(replace(p, confidence=1.0) for p in result.parts))
 
 
+def _does_something(result: Resolution) -> bool:
+    meaning = result.meaning if isinstance(result, Understood) else None
+    return isinstance(meaning, Command) and meaning.command in commands_that("moves")
+
+
 def _readings(words: Sequence[str], context: Context, atoms: frozenset[int] = frozenset()) -> list[Reading]:
     """The readings by the grammar; where it has none, by the wider one, as far as that has no complaint."""
-    strict = parse(words, context, atoms=atoms)
-    return strict or [r for r in parse(words, context, wide=True, atoms=atoms) if not limits.complaint(r)]
+    return parse(words, context, atoms=atoms) or _wider(words, context, atoms)
+
+
+def _wider(words: Sequence[str], context: Context, atoms: frozenset[int]) -> list[Reading]:
+    return [r for r in parse(words, context, wide=True, atoms=atoms) if not limits.complaint(r)]
 
 
 def _is_bare(reading: Reading) -> bool:
@@ -116,6 +134,7 @@ def _judge(said: Sequence[str], readings: Sequence[Reading], context: Context) -
         reading, trouble = fine[0]
         assert trouble is not None
         return NotPossible(reading.meaning, words, trouble.reason, trouble.nearest, _parts(reading))
+    good = _settled(good)
     first = good[0]
     if isinstance(first.meaning, Command) and first.meaning.command == "closing":
         return Nothing(words, reasons=("a closing: nothing to do",))
@@ -134,6 +153,20 @@ def _judge(said: Sequence[str], readings: Sequence[Reading], context: Context) -
     return Understood(first.meaning, words, (readback(first.meaning),), _parts(first), _remarks(first.meaning, words))
 
 
+def _settled(readings: list[Reading]) -> list[Reading]:
+    """Of several readings: each meaning once; none that has a part twice where another has none ("three metres forty
+    five, angle sixty"); of commands that move nothing the first; and the field's stop words first."""
+    each = list({r.meaning: r for r in reversed(readings)}.values())[::-1]
+    once = [r for r in each if not any(note.startswith("twice ") for note in r.notes)] or each
+    quiet, stops = commands_that("harmless"), commands_that("alarm")
+    stopping = [r for r in once if isinstance(r.meaning, Command) and r.meaning.command in stops]
+    if stopping:
+        return stopping[:1]
+    if all(isinstance(r.meaning, Command) and r.meaning.command in quiet for r in once):
+        return once[:1]
+    return once
+
+
 def _remarks(meaning: Meaning, words: tuple[str, ...] = ()) -> tuple[str, ...]:
     if not isinstance(meaning, Callout):
         bare = meaning.patch is not None and meaning.patch.insertion is not None and "insertion" not in words
@@ -146,6 +179,8 @@ def _name_bare(reading: Reading, context: Context) -> list[Reading]:
     meaning = reading.meaning
     if not isinstance(meaning, Command) or not _is_bare(reading):
         return [reading]
+    if meaning.command == "bare_correction":
+        return _name_amount(reading, meaning, context.waiting)
     asked = context.asked
     value: Any = None
     if meaning.command == "bare_length" and asked in LENGTH_PARTS:
@@ -156,6 +191,41 @@ def _name_bare(reading: Reading, context: Context) -> list[Reading]:
         return []
     span = replace(reading.parts[0], name=asked)
     return [replace(reading, meaning=_only(asked, value), parts=(span,), notes=())]
+
+
+def _name_amount(reading: Reading, said: Command, waiting: Callout | None) -> list[Reading]:
+    """A correction by a number alone ("I said fifteen, not fifty") is of the height that waits, in the unit that it was
+    read back in; or of the part that has the number said to be wrong. A bare 30, 45 or 60 is read as an angle already.
+    """
+    height, number = None if waiting is None else waiting.insertion, said.quantity
+    if waiting is None or number is None or said.have == number:
+        return []
+    if said.have is not None and said.have == waiting.angle_deg:
+        patch = _only("angle_deg", number)
+    elif height is None or number in BARE_ANGLES:
+        return []
+    else:
+        lengths = _in_the_unit_of(height, number)
+        if len(lengths) > 1:
+            return [made for length in lengths for made in _corrected(reading, said, _only("insertion", length))]
+        patch = _only("insertion", lengths[0])
+    return _corrected(reading, said, patch)
+
+
+def _corrected(reading: Reading, said: Command, patch: Callout) -> list[Reading]:
+    meaning = correction(patch).model_copy(update={"build": said.build})
+    ((name, value),) = patch.said.items()
+    span = replace(reading.parts[0], name=name, value=value, start=0, end=max(p.end for p in reading.parts))
+    return [replace(reading, meaning=meaning, parts=(span,), notes=())]
+
+
+def _in_the_unit_of(height: Length, number: int) -> list[Length]:
+    """So many of the unit that a height was read back in; with odd inches, so many feet, or as many inches instead."""
+    if height.eightieths % PER_SIXTEENTH:
+        return [Length.mm(number * 1000)]
+    feet, inches = divmod(height.eightieths, PER_FOOT)
+    whole = Length.imperial(number)
+    return [whole, Length.imperial(feet, number)] if inches and number < 12 else [whole]
 
 
 def _ask_bare(words: tuple[str, ...], reading: Reading, context: Context) -> Resolution:
@@ -201,6 +271,8 @@ def _differences(a: Meaning, b: Meaning) -> list[str]:
     if isinstance(a, Callout) and isinstance(b, Callout):
         return [n for n in type(a).model_fields if getattr(a, n) != getattr(b, n)]
     if isinstance(a, Command) and isinstance(b, Command):
+        if a.patch is not None and b.patch is not None and a.patch != b.patch:
+            return _differences(a.patch, b.patch)
         return [n for n in type(a).model_fields if n != "patch" and getattr(a, n) != getattr(b, n)]
     return ["command"]
 
@@ -246,10 +318,15 @@ def _unreadable(said: Sequence[str], context: Context, atoms: frozenset[int] = f
         if complaint is not None:
             near = tuple(s for s in complaint.better(reading, words) if makes_sense(s.split(), context))
             return NotUnderstood(words, near, complaint.missing, (), (complaint.reason,))
-    elsewhere = parse(words, EVERYTHING, atoms=atoms) if context.state is not None else []
+    elsewhere = _readings(words, EVERYTHING, atoms) if context.state is not None else []
     if elsewhere:
         reason = f'"{" ".join(words)}" is not expected now'
         return NotPossible(elsewhere[0].meaning, words, reason, parts=_parts(elsewhere[0]))
     nearest, reasons = nearest_sentences(words, context)
     missing = ("insertion",) if any(w in ("feet", "foot", "metres") for w in words) and "insertion" not in words else ()
+    asked = near_command(words, context)
+    if asked is not None:
+        sentence, command = asked
+        return Near(words, tuple(dict.fromkeys((sentence, *nearest))), missing, (), (*reasons, f'near to "{sentence}"'),
+                    likely=command, sentence=sentence)  # fmt: skip
     return NotUnderstood(words, nearest, missing, (), reasons)

@@ -128,7 +128,8 @@ def _part_words(name: str, value: Any) -> str:
         return f"{_twice(speak_number(value))} {'raker' if value == 1 else 'rakers'}"
     if name == "position":
         return f"position {_twice(speak_number(value))}"
-    return {"sole": f"{value} sole", "ground": f"on {value}", "for_whom": f"for {value}"}[name]
+    words = {"sole": f"{value} sole", "ground": f"on {value}", "place": f"on the {value}", "for_whom": f"for {value}"}
+    return words[name]
 
 
 #: What can be said of the place: the commands of `site.grammar`, each with its lead.
@@ -167,6 +168,9 @@ def readback(meaning: Meaning, stress: Sequence[str] = ()) -> str:
     return "; ".join(said)
 
 
+_STOCK_VERBS = {"stock_set": "we have", "stock_add": "add", "stock_out": "out of", "stock_lost": "lost"}
+
+
 def _command_words(command: Command) -> str:
     if command.command == "correction" and command.patch is not None:
         return "correction: " + readback(command.patch)
@@ -174,7 +178,7 @@ def _command_words(command: Command) -> str:
         return _digits(command.part or "")
     words = command.command.replace("_", " ")
     if command.part is not None and command.command.startswith("stock_"):
-        verb = {"stock_set": "we have", "stock_add": "add", "stock_out": "out of"}[command.command]
+        verb = _STOCK_VERBS[command.command]
         quantity = command.quantity
         pieces = speak_part(quantity, command.part, command.length)
         digits, grouped = speak_number(quantity) if quantity is not None else ("", "")
@@ -187,6 +191,8 @@ def _command_words(command: Command) -> str:
     for n in (command.item, command.build, command.quantity):
         if n is not None:
             words += " " + _twice(speak_number(n))
+    if command.have is not None:
+        words += f": only {_twice(speak_number(command.have))} there"
     return words if command.part is None else f"{words} {_named(command.part, command.quantity)}"
 
 

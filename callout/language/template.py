@@ -140,6 +140,20 @@ def _statement(row: Tree[Token]) -> tuple[str, str, Node]:
     return str(name)[1:-1], str(how), _Builder().transform(choice)
 
 
+def read_lines(lines: Mapping[str, str]) -> dict[str, Node]:
+    """Lines of grammar, each the right side of a rule, by their names. Raises CalloutError naming a bad one."""
+    text = "".join(f"<line> |= {line} ;\n" for line in lines.values())
+    try:
+        tree = _reader().parse(text)
+    except UnexpectedInput as wrong:
+        where = list(lines)[min(wrong.line, len(lines)) - 1] if lines and wrong.line > 0 else "the last line"
+        raise CalloutError(f"{where}: words that cannot be read; mend them or take them out") from None
+    rows = [row for row in tree.children if isinstance(row, Tree)]
+    if len(rows) != len(lines):
+        raise CalloutError(f"{', '.join(lines)}: one line a phrase, without a semicolon")
+    return {name: _statement(row)[2] for name, row in zip(lines, rows, strict=True)}
+
+
 def read_rules(files: Iterable[Path], rules: Mapping[str, Node] | None = None) -> dict[str, Node]:
     """Read grammar files in the order given and return the rules by name, on top of `rules`.
 

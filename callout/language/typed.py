@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -107,10 +108,20 @@ class _Reading:
             self.words.append(unit)
             self.short = True
         else:
-            spelled = grammar.load().spellings.get(piece, piece)
+            spelled = _written_out(piece, grammar.load().spellings)
             whole = spelled if " " in spelled else piece
             self.words += whole.replace("'", "").split()
         self.after = "word" if unit is None else "unit"
+
+
+def _written_out(word: str, spellings: Mapping[str, str]) -> str:
+    """A word as it is read: "we're" is "we are", "isn't" is "is not"."""
+    if word in spellings or "'" not in word:
+        return spellings.get(word, word)
+    for end in ("n't", word[word.index("'") :]):
+        if word.endswith(end) and end in spellings:
+            return f"{word.removesuffix(end)} {spellings[end]}"
+    return word
 
 
 def _number(piece: str) -> list[str] | None:

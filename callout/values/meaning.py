@@ -22,14 +22,25 @@ Ground = Literal["soil", "pavement"]
 #: The parts of a callout in the order in which they are read back.
 PART_ORDER = (
     "kind", "sole", "insertion", "angle_deg", "rakers", "spacing", "wall_height",
-    "wall_thickness", "lean", "ground", "position", "for_whom",
+    "wall_thickness", "lean", "ground", "position", "place", "for_whom",
 )  # fmt: skip
 
 
-class Callout(BaseModel):
-    """A callout as it was said, whole or in part. `lean` is the horizontal offset at the insertion."""
+#: Fields that came after the shape was first published: there only when they were said.
+_ONLY_WHEN_SAID = ("place", "have")
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+
+def _may_lack(schema: dict[str, Any]) -> None:
+    if "required" in schema:
+        schema["required"] = [name for name in schema["required"] if name not in _ONLY_WHEN_SAID]
+
+
+class Callout(BaseModel):
+    """A callout as it was said, whole or in part. `lean` is the horizontal offset at the insertion; `place` is where it
+    stands, in the words said ("east wall").
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid", json_schema_extra=_may_lack)
 
     kind: Kind = "raker"
     sole: Sole | None = None
@@ -42,6 +53,7 @@ class Callout(BaseModel):
     rakers: int | None = None
     position: int | None = None
     ground: Ground | None = None
+    place: str | None = None
     for_whom: str | None = None
 
     @property
@@ -65,16 +77,18 @@ class Callout(BaseModel):
 class Command(BaseModel):
     """Anything that is not a callout: a word of the conversation, a question, a line about the stock.
 
-    `patch` holds the parts that a correction replaces; it is part of the value, and left out of the published
-    JSON shape, where a correction of a single part shows as `part` with `length` or `quantity`.
+    `have`: so many are there (of a `short`: what lacks is the rest). `patch` holds the parts that a correction
+    replaces; it is part of the value, and left out of the published JSON shape, where a correction of a single part
+    shows as `part` with `length` or `quantity`.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", json_schema_extra=_may_lack)
 
     command: str
     item: int | None = None
     build: int | None = None
     quantity: int | None = None
+    have: int | None = None
     part: str | None = None
     length: Length | None = None
     patch: Callout | None = None
@@ -87,7 +101,8 @@ def meaning_json(meaning: Meaning | None) -> dict[str, Any] | None:
     """The published JSON shape of a meaning."""
     if meaning is None:
         return None
-    return meaning.model_dump(mode="json", exclude={"patch"} if isinstance(meaning, Command) else None)
+    shape = meaning.model_dump(mode="json", exclude={"patch"} if isinstance(meaning, Command) else None)
+    return {name: value for name, value in shape.items() if value is not None or name not in _ONLY_WHEN_SAID}
 
 
 def meaning_from_json(shape: dict[str, Any] | None) -> Meaning | None:

@@ -1,0 +1,160 @@
+"""What people naturally say is taken as meant, and what must never be taken is not.
+
+The phrases and what each means: tests/data/people (kept apart: the language was not grown from it) and a page of facts
+outside the project, which is not in every checkout. `python -m tests.people_talk -v` prints what is not understood.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from callout.language.outcome import Near, NotUnderstood, Understood
+from callout.language.resolve import resolve_text
+from tests.people_talk import (
+    context,
+    dangerous,
+    facts_page,
+    kept_apart,
+    never_yes,
+    other_talk,
+    page_phrases,
+    taken_for,
+)
+from tests.test_language_phrases import in_short
+
+STATES = ("idle", "gather", "confirm", "walk", "confirm_walk", "assembly", "halted")
+
+
+def test_of_the_phrases_kept_apart_85_in_100_are_taken_as_meant() -> None:
+    phrases = kept_apart()
+    assert len(phrases) > 200
+    missed = [phrase.said for phrase in phrases if not phrase.taken(phrase.resolved())]
+    assert len(missed) <= 0.15 * len(phrases), missed
+
+
+def test_none_of_them_is_taken_for_something_else_that_moves() -> None:
+    """Of the few that are not taken as meant none does something else: asked or not understood is well."""
+    for phrase in kept_apart():
+        result = phrase.resolved()
+        if not phrase.taken(result):
+            assert not taken_for(result, "moves") or in_short(result).split()[0] == phrase.wanted.split()[0], phrase
+
+
+@pytest.mark.parametrize(("state", "said", "never"), dangerous())
+def test_what_must_never_be_taken(state: str, said: str, never: str) -> None:
+    assert not taken_for(resolve_text(said, context(state)), never)
+    if state == "confirm":  # a yes is strict in every state in which a readback waits
+        assert not taken_for(resolve_text(said, context("confirm_walk")), never)
+
+
+@pytest.mark.parametrize("state", STATES)
+def test_other_talk_moves_nothing(state: str) -> None:
+    assert len(other_talk()) >= 100
+    for said in other_talk():
+        assert not taken_for(resolve_text(said, context(state)), "moves"), said
+
+
+def test_other_talk_is_hardly_ever_answered_with_a_question() -> None:
+    asked = [said for said in other_talk() for state in ("idle", "walk")
+             if isinstance(resolve_text(said, context(state)), Near)]  # fmt: skip
+    assert len(asked) <= 2, asked
+
+
+def test_of_the_page_95_in_100_are_taken() -> None:
+    page = facts_page()
+    if page is None:
+        pytest.skip("people_say.md, a page of facts outside the project, is not here")
+    phrases = list(page_phrases(page))
+    assert len(phrases) > 200
+    missed = [phrase.said for phrase in phrases if not phrase.taken(phrase.resolved())]
+    assert len(missed) <= 0.05 * len(phrases), missed
+
+
+def test_what_the_page_says_is_never_a_yes_is_none() -> None:
+    page = facts_page()
+    if page is None:
+        pytest.skip("people_say.md, a page of facts outside the project, is not here")
+    assert len(list(never_yes(page))) > 15
+    for said in never_yes(page):
+        for state in ("confirm", "confirm_walk", "idle"):
+            assert not taken_for(resolve_text(said, context(state)), "affirmative"), said
+
+
+# --- near to a phrase: asked, never done
+
+
+@pytest.mark.parametrize(
+    ("state", "said", "sentence", "meaning"),
+    [
+        ("walk", "we are a bit short two", "we are short two", "short 2"),
+        ("walk", "shorrt two", "short two", "short 2"),
+        ("walk", "redy", "ready", "ready"), ("idle", "evacuat", "evacuate", "evacuate"),
+        ("idle", "radoi check", "radio check", "radio_check"),
+        ("walk", "go back to itm six", "go back to item six", "item 6"),
+    ],
+)  # fmt: skip
+def test_what_is_near_to_a_phrase_is_asked(state: str, said: str, sentence: str, meaning: str) -> None:
+    result = resolve_text(said, context(state))
+    assert isinstance(result, Near)
+    assert isinstance(result, NotUnderstood)  # so nothing is done before a yes
+    assert result.sentence == sentence
+    assert in_short(Understood(result.likely, ())) == meaning
+
+
+@pytest.mark.parametrize(
+    ("state", "said"),
+    [
+        ("confirm", "affrm"), ("confirm", "afirmative"), ("confirm", "yess"), ("walk", "not ready"),
+        ("walk", "are we short two"), ("walk", "ready or not"), ("walk", "do not evacuate"),
+        ("idle", "insertoin eleven feet sixty"),
+    ],
+)  # fmt: skip
+def test_a_yes_a_callout_and_what_turns_a_meaning_round_are_never_near(state: str, said: str) -> None:
+    result = resolve_text(said, context(state))
+    assert not isinstance(result, Near)
+    assert not isinstance(result, Understood)
+
+
+@pytest.mark.parametrize("said", ["affirm?", "affirm ?", "ready?", "negative?", "short two?", "take down build one?"])
+def test_a_question_is_no_answer(said: str) -> None:
+    for state in ("confirm", "walk"):
+        assert not taken_for(resolve_text(said, context(state)), "moves")
+
+
+@pytest.mark.parametrize("said", ["what else can i use?", "where is it?", "how many left?", "are you there?"])
+def test_questions_may_have_their_mark(said: str) -> None:
+    assert isinstance(resolve_text(said, context("walk")), Understood)
+
+
+# --- corrections by a number alone, in the unit of what waits
+
+
+@pytest.mark.parametrize(
+    ("said", "waiting", "meaning"),
+    [
+        ("correction twelve", "insertion 15 feet 60", "correction: insertion 12 ft"),
+        ("i said fifteen not fifty", "insertion 14 feet 60", "correction: insertion 15 ft"),
+        ("i said four not five", "insertion 5 metres angle 45", "correction: insertion 4 m"),
+        ("i said forty five not sixty", "insertion 15 feet 60", "correction: angle 45"),
+        ("correction forty five", "insertion 15 feet 60", "correction: angle 45"),
+        # seven feet, or eleven feet seven?
+        ("correction seven", "insertion 11 feet 6 inches angle 60", "ask insertion"),
+        ("correction build one twelve", "insertion 15 feet 60", "correction build 1: insertion 12 ft"),
+    ],
+)
+def test_a_correction_by_a_number_alone(said: str, waiting: str, meaning: str) -> None:
+    before = resolve_text(waiting).meaning
+    assert in_short(resolve_text(said, replace(context("confirm"), waiting=before))) == meaning
+
+
+def test_without_anything_that_waits_a_number_alone_is_asked_for_its_unit() -> None:
+    result = resolve_text("correction twelve", replace(context("idle"), waiting=None))
+    assert isinstance(result, NotUnderstood)
+
+
+def test_a_yes_with_another_callsign_is_none() -> None:
+    assert in_short(resolve_text("team two affirm", context("confirm"))) == "affirm"
+    assert in_short(resolve_text("team three affirm", context("confirm"))) == "not possible"
+    assert in_short(resolve_text("team two affirm")) == "not possible"  # nobody is known to have called
