@@ -42,8 +42,28 @@ def test_lengths_as_they_are_written_or_said(capsys: pytest.CaptureFixture[str],
 def test_the_sheet_is_text_for_people(capsys: pytest.CaptureFixture[str]) -> None:
     code, out, _ = run(capsys, "--insertion", "8 ft", "--angle", "60", "--sole", "solid")
     assert code == 0
-    for heading in ("BUILD 1", "LENGTHS", "PARTS", "PICK UP", "CUT", "STEPS", "CHECK BEFORE LOAD", "CAUTIONS"):
+    for heading in ("Build 1", "PARTS", "CUT", "STEPS"):
         assert heading in out
+    code, out, _ = run(capsys, "--insertion", "8 ft", "--angle", "60", "--sole", "solid", "--full", "--place", "yard")
+    for heading in ("yard", "LENGTHS", "PICK UP", "CHECK BEFORE LOAD", "LOADS", "SOURCES", "CAUTIONS"):
+        assert heading in out
+
+
+def test_the_page_goes_to_a_file(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    file = tmp_path / "shore.html"
+    assert run(capsys, "--insertion", "11 ft", "--angle", "60", "--html", str(file))[0] == 0
+    assert file.read_text().startswith("<!doctype html>")
+
+
+def test_no_shore_ends_with_exit_zero_and_a_blank_drawing(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    file = tmp_path / "shore.svg"
+    code, out, err = run(capsys, "--insertion", "11 ft", "--angle", "25", "--svg", str(file))
+    assert code == 1
+    assert "Not built" in out
+    assert "there is no such shore to draw" in err
+    assert not file.exists()
 
 
 def test_the_drawing_goes_to_a_file(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
@@ -68,7 +88,7 @@ def test_geometry_is_there_when_the_stock_cannot_build(capsys: pytest.CaptureFix
 
 def test_a_shore_that_does_not_exist_is_an_answer_not_an_error(capsys: pytest.CaptureFixture[str]) -> None:
     code, out, _ = run(capsys, "--insertion", "11 ft", "--angle", "25", "--json")
-    assert code == 0
+    assert code == 1  # so that a script does not take it for a shore
     assert "not 25" in json.loads(out)["build"]["refused"]["reason"]
 
 
@@ -139,11 +159,12 @@ def test_earlier_builds_from_another_stock_are_refused(capsys: pytest.CaptureFix
 
 
 def test_what_the_shore_carries_and_what_it_is_written_in(capsys: pytest.CaptureFixture[str]) -> None:
-    _, out, _ = run(capsys, "--insertion", "8 ft", "--kind", "laced_post", "--load", "40000", "--units", "metres")
-    assert "post 6x6 (the smallest that is taken to carry 177.9 kN)" in out
+    said = ["--insertion", "8 ft", "--kind", "laced_post", "--load", "40000", "--units", "metres", "--full"]
+    _, out, _ = run(capsys, *said)
+    assert "post 6x6: the smallest that is taken to carry 177.9 kN" in out
     assert "  insertion                  -                 2.438 m" in out
     _, out, _ = run(capsys, "--insertion", "8 ft", "--kind", "t", "--post", "6x6")
-    assert out.startswith("BUILD 1: T shore of 6x6")
+    assert out.startswith("Build 1: T shore of 6x6, void 8 ft")
 
 
 @pytest.mark.parametrize(

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import math
 import sys
+import time
 from pathlib import Path
-from typing import Any, get_args
+from typing import TYPE_CHECKING, Any, get_args
 
 import click
 
 from callout.api import length
-from callout.console.output import emit
+from callout.console.output import emit, say
 from callout.errors import BadInput
 from callout.values import Length
 from callout.values.meaning import Kind
 from callout.whole_file import whole_file
+
+if TYPE_CHECKING:
+    from callout.shoring.build import Build
 
 KINDS = get_args(Kind)
 
@@ -77,13 +81,21 @@ def _a_number(_ctx: click.Context, _param: click.Parameter, value: float | None)
     help="Builds planned before, as --json printed them: their pieces are theirs. May be repeated.",
 )  # fmt: skip
 @click.option("--move", help='Give this build pieces of an earlier one: "2 eight foot strut", or "... from 1".')
+@click.option("--place", default="", help="Where the shore will stand, for the title: \"north wall\".")
+@click.option("--full", is_flag=True, help="With the reckoning: lengths by rule and exactly, loads, sources, notes.")
 @click.option("--svg", type=click.Path(path_type=Path), help="Also draw the shore to scale into this file.")
+@click.option(
+    "--html", type=click.Path(path_type=Path),
+    help="Also write the sheet with its drawings as one page for a phone or to print; a browser prints it to PDF.",
+)  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="One JSON object on one line.")
 def plan(
-    stock: Path | None, rules: Path | None, svg: Path | None, as_json: bool, after: tuple[Path, ...], move: str | None,
-    **given: Any,
-) -> None:  # fmt: skip
+    stock: Path | None, rules: Path | None, as_json: bool, after: tuple[Path, ...], move: str | None, place: str,
+    full: bool, svg: Path | None, html: Path | None, **given: Any,
+) -> int:  # fmt: skip
     """Work out one shore from the stock on hand: parts, cuts, steps, checks, and a drawing.
+
+    Exit 0: a sheet was printed, also where the stock lacks something. Exit 1: there is no such shore; nothing is drawn.
 
     \b
     callout plan --insertion "11 ft" --angle 60
@@ -93,21 +105,37 @@ def plan(
     callout plan --insertion "12 ft" --angle 60 --after one.json --move "2 eight foot strut"
     """
     from callout.api import plan_moving
-    from callout.shoring.drawing import sheet, svg_drawing
+    from callout.shoring.drawing import sheet
     from callout.shoring.earlier import read_builds
 
     builds = plan_moving(
         move, stock=stock, rules=rules, earlier=read_builds(after).values(),
         **{name: value for name, value in given.items() if value is not None},
     )  # fmt: skip
-    if svg is not None:
-        try:
-            with whole_file(svg) as file:
-                file.write(svg_drawing(builds[0]))
-        except OSError as wrong:
-            raise BadInput(f"cannot write the drawing {svg}: {wrong.strerror or wrong}; name another file") from None
+    when = time.strftime("%Y-%m-%d %H:%M")
+    _draw(builds[0], {"svg": svg, "html": html}, place, when)
     for build in builds:
         if as_json:
             emit({"build": build.to_json()})
         else:
-            sys.stdout.write(sheet(build))
+            sys.stdout.write(sheet(build, full=full, place=place, when=when))
+    return 1 if builds[0].refused is not None else 0
+
+
+def _draw(build: Build, files: dict[str, Path | None], place: str, when: str) -> None:
+    """Write the drawings that were asked for; none of a shore that does not exist."""
+    from callout.shoring.drawing import svg_drawing
+    from callout.shoring.drawing.page import html_page
+
+    draws = {"svg": svg_drawing, "html": html_page}
+    for kind, path in files.items():
+        if path is None:
+            continue
+        if build.refused is not None:
+            say(f"callout: {path} is not written: there is no such shore to draw")
+            continue
+        try:
+            with whole_file(path) as file:
+                file.write(draws[kind](build, place, when))
+        except OSError as wrong:
+            raise BadInput(f"cannot write the drawing {path}: {wrong.strerror or wrong}; name another file") from None

@@ -5,6 +5,7 @@ The names of stock lines and nominal sections ("2x4 timber, 12 ft") are names: t
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
@@ -16,6 +17,17 @@ from callout.values.length import PER_MM, PER_SIXTEENTH
 _KG_PER_LB = 0.45359237  # International Yard and Pound agreement, 1959
 #: unit of a figure -> what it is written in on a metric sheet
 _METRIC = {"lb": "kN", "in": "mm", "ft": "mm", "psf": "kPa", "psi": "kPa", "pcf": "kN/m3"}
+
+
+_FIGURE = re.compile(
+    r"\d+ ft(?: \d+/\d+ in| \d+(?: \d+/\d+)? in)?\b|\d+/\d+ in\b|\d+(?: \d+/\d+)? in\b"
+    r"|\d[\d.,]* (?:m|mm|lb|kN|kg|kPa|psf|psi|degrees)\b"
+)
+
+
+def unbroken(text: str) -> str:
+    """With hard spaces within every figure, so that none is broken over two lines."""
+    return _FIGURE.sub(lambda found: found.group().replace(" ", "\u00a0"), text)
 
 
 @dataclass(frozen=True)

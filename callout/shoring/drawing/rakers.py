@@ -1,152 +1,195 @@
-"""Rakers: the side elevation, and the row seen along the wall."""
+"""Rakers in space: wall, ground and what every raker shore has; the timber and the struts have modules of their own.
+
+A raker's true line runs from its heel to the insertion. The widths of a kit's pieces are not in its stock file, so that
+struts and plates are drawn about as wide as such pieces are; every length is the build's own.
+"""
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Callable
-from itertools import pairwise
+from dataclasses import dataclass
 
 from callout.shoring.build import Build
-from callout.shoring.drawing.scene import Point, Scene, cut_of, inch, written
+from callout.shoring.drawing import marks
+from callout.shoring.drawing.solids import FRONT, SIDE, WHOLE, Arc, Model, Point, Point3
+from callout.shoring.request import writing_of
+from callout.values import Length
+
+SIDES = (-1, 1)  # of a raker, along the wall
 
 
-def side(build: Build) -> Scene:
-    geometry = build.geometry
-    height, lean = inch(build, "insertion") or 0.0, inch(build, "lean") or 0.0
-    base, rise = inch(build, "base") or 0.0, inch(build, "heel_rise") or 0.0
-    sole = inch(build, "sole_thickness") or 0.0
-    scene = Scene("side elevation, exact lengths", written(build))
-    slope = lean / height
-    start = inch(build, "plate_foot_up_wall") or 0.0
-    if build.request.kind == "flying_raker":
-        start = (inch(build, "insertion_up_wall") or height) - (inch(build, "insertion_on_plate") or height)
-    plate = inch(build, "wall_plate") or height
-    wall = float(build.request.wall_height.inches) if build.request.wall_height else start + plate + 12
-    thick = float(build.request.wall_thickness.inches) if build.request.wall_thickness else 8.0
+@dataclass(frozen=True)
+class Place:
+    """Where one raker stands: its triangle in the side view, and how far along the wall."""
 
-    def up_wall(along: float) -> Point:
-        """A point of the wall's face, `along` the wall from the grade."""
-        run = math.hypot(height, lean)
-        return lean * along / run, height * along / run
+    number: int
+    z: float
+    insertion: Point
+    heel: Point
 
-    foot, insertion = (inch(build, "base_on_sole") or base, rise + sole), (lean, height)
-    end = base + 0.2 * height
-    scene.line("ground", (-thick, 0), (0, 0), *_to_the_heel(build, base, rise), (end, rise))
-    top = (slope * wall, wall)
-    scene.line("wall", (-thick, 0), (0, 0), top, (top[0] - thick, wall), (-thick, 0))
-    scene.line("plate", up_wall(start), up_wall(start + plate), name="wall plate")
-    if sole:
-        scene.line("plate", (0, sole / 2), (inch(build, "sole_plate") or base, sole / 2), name="sole")
-    scene.line("member", foot, insertion, name="raker")
-    _braces(build, scene, foot, up_wall, start)
-    for n in range(2):
-        scene.line("mark", (foot[0] + 4 + 4 * n, rise + 3), (foot[0] + 5 + 4 * n, rise - 14), name="pickets")
-    left = min(0.0, lean)
-    scene.measure((left, 0), (left, height), geometry["insertion"].best, "left", "insertion")
-    ends = up_wall(start), up_wall(start + plate)
-    made = cut_of(build, "wall plate")
-    scene.measure((left, ends[0][1]), (left, ends[1][1]), geometry["wall_plate"].best, "far left", "wall plate", made)
-    low = min(0.0, rise)
-    scene.measure((0, low), (base, low), geometry["base"].best, "below", "base")
-    if sole:
-        made, drawn = cut_of(build, "sole plate"), geometry["sole_plate"].best
-        scene.measure((0, low), (float(drawn.inches), low), drawn, "far below", "sole plate", made)
-    made = cut_of(build, "raker")
-    scene.measure(foot, insertion, geometry["raker_on_sole" if sole else "raker"].best, "along", "raker", made)
-    return scene
+    @property
+    def way(self) -> Point:
+        """Up the raker, of length one."""
+        size = math.dist(self.heel, self.insertion)
+        return (self.insertion[0] - self.heel[0]) / size, (self.insertion[1] - self.heel[1]) / size
+
+    @property
+    def down(self) -> Point:
+        """Square to the raker, toward wall and ground."""
+        x, y = self.way
+        return -y, x
+
+    @property
+    def length(self) -> float:
+        return math.dist(self.heel, self.insertion)
+
+    def on(self, up: float, below: float = 0.0) -> Point:
+        """`up` the raker from its heel, `below` its true line."""
+        (x, y), (u, v), (m, n) = self.heel, self.way, self.down
+        return x + u * up + m * below, y + v * up + n * below
+
+    def at(self, up: float, below: float = 0.0, aside: float = 0.0) -> Point3:
+        x, y = self.on(up, below)
+        return x, y, self.z + aside
 
 
-def _to_the_heel(build: Build, base: float, rise: float) -> tuple[Point, ...]:
-    """The ground from the wall to the heel: a step where the curb is known to stand, else a slope."""
-    site = build.site
-    if site.curb is None or site.curb_at is None or float(site.curb_at.inches) >= base:
-        return (base * 0.6, 0 if rise >= 0 else rise), (base * 0.75, rise)
-    at = float(site.curb_at.inches)
-    return (at, rise + float(site.curb.inches)), (at, rise)
+class RakerModel:
+    """The common part, filled by `timber` or `struts`. `off`: how far the raker's insertion is from the wall."""
 
+    def __init__(self, build: Build, off: float) -> None:
+        self.build, self.off = build, off
+        self.writing = writing_of(build.request, build.site)
+        self.height, self.lean = self.inch("insertion"), self.inch("lean")
+        self.base, self.rise = self.inch("base"), self.inch("heel_rise")
+        self.sole = self.inch("sole_thickness")
+        self.spacing = self.inch("spacing")
+        self.count = self._rakers()
+        self.model = Model(self.writing, (SIDE, FRONT, WHOLE) if self.count > 1 else (SIDE, WHOLE))
+        self.run = math.hypot(self.height, self.lean) or 1.0
+        self.plate = self.inch("wall_plate") or self.height
+        self.start = self.inch("plate_foot_up_wall")
+        if build.request.kind == "flying_raker":
+            self.start = (self.inch("insertion_up_wall") or self.height) - self.inch("insertion_on_plate")
+        reach = self.inch("base_on_sole") or self.base
+        heel = (reach + off, self.rise + self.sole)
+        top = (self.lean + off, self.height)
+        self.places = [Place(n + 1, -self.spacing * n, top, heel) for n in range(self.count)]
+        cut = marks.made(build, "sole plate")
+        self.far = max(heel[0] + 0.12 * self.height, off + float(cut.inches) if cut else 0.0) + 26
 
-def _braces(build: Build, scene: Scene, foot: Point, up_wall: Callable[[float], Point], start: float) -> None:
-    """The mid brace and the bottom brace, where the shore has them."""
-    insertion = scene.strokes[-1].points[1]
-    length = inch(build, "raker_on_sole") or inch(build, "raker") or 1.0
+    def inch(self, name: str) -> float:
+        return marks.inch(self.build, name) or 0.0
 
-    def up_raker(along: float) -> Point:
-        share = along / length
-        return foot[0] + (insertion[0] - foot[0]) * share, foot[1] + (insertion[1] - foot[1]) * share
+    def text(self, length: Length | float) -> str:
+        length = length if isinstance(length, Length) else Length.nearest(length)
+        return self.writing.length(length)
 
-    brace = inch(build, "mid_brace_up_raker")
-    if brace is not None:
-        from_plate = inch(build, "mid_brace_up_wall")
-        a, b = up_wall(from_plate or 0.0), up_raker(min(brace, length))
-        scene.line("tie", a, b, name="mid brace")
-        made = cut_of(build, "mid brace")
-        scene.measure(a, b, build.geometry["mid_brace"].best, "leader", "mid brace", made)
-    if any(cut.label == "bottom brace" for cut in build.cuts):
-        low = up_wall(start + 4)
-        end = foot if start == 0 else up_raker(length * (low[1] - foot[1]) / (insertion[1] - foot[1]))
-        scene.line("tie", low, end, name="bottom brace")
-        made = cut_of(build, "bottom brace")
-        scene.measure(low, end, build.geometry["bottom_brace"].best, "note", "bottom brace", made)
-    for name, pair in build.geometry.items():
-        if name.endswith("_lateral_up_raker"):
-            x, y = up_raker(float(pair.best.inches))
-            scene.line("mark", (x - 2, y - 2), (x + 2, y + 2), name=name.removesuffix("_up_raker").replace("_", " "))
+    def _rakers(self) -> int:
+        chosen = (c.value for c in self.build.chosen if c.part == "rakers" and isinstance(c.value, int))
+        return self.build.request.rakers or next(chosen, 1)
 
+    def wall_point(self, along: float, off: float = 0.0) -> Point:
+        """`along` the wall's face from the grade, `off` it."""
+        x, y = self.lean / self.run, self.height / self.run
+        return x * along + y * off, y * along - x * off
 
-def row(build: Build) -> Scene:
-    """The rakers seen from the front, in the wall's plane; heights are those above the grade."""
-    scene = Scene("row along the wall", written(build))
-    height = inch(build, "insertion") or 0.0
-    spacing = inch(build, "spacing") or 0.0
-    count = next((int(c.value) for c in build.chosen if c.part == "rakers" and isinstance(c.value, int)), 1)
-    count = build.request.rakers or count
-    rise = inch(build, "heel_rise") or 0.0
-    end = spacing * (count - 1)
-    margin = max(24.0, 0.12 * height)
-    scene.line("ground", (-margin, rise), (end + margin, rise))
-    for n in range(count):
-        scene.line("member", (n * spacing, rise), (n * spacing, height), name=f"raker {n + 1}")
-    ties = _tie_heights(build, rise, height)
-    if count > 1:
-        _measure_the_bay(build, scene, ties, spacing)
-    for n in range(count - 1):
-        left, right = n * spacing, (n + 1) * spacing
-        for at in ties:
-            scene.line("tie", (left, at), (right, at), name="lateral")
-        if "diagonal" in build.geometry and len(ties) > 1:
-            scene.line("tie", (left, ties[0]), (right, ties[-1]), name="diagonal")
-            scene.line("tie", (right, ties[0]), (left, ties[-1]), name="diagonal")
-        else:
-            for k, (low, high) in enumerate(pairwise(ties)):
-                a, b = (left, right) if k % 2 == 0 else (right, left)
-                scene.line("tie", (a, low), (b, high), name="diagonal")
-    if count > 1:
-        scene.measure((0, rise), (spacing, rise), build.geometry["spacing"].best, "below", "on centre")
-    scene.measure((0, 0), (0, height), build.geometry["insertion"].best, "left", "insertion")
-    return scene
+    def along_wall(self, low: float, high: float, near: float, far: float) -> list[Point]:
+        """A four-sided outline in the side view: from `low` to `high` along the wall, from `near` to `far` off it."""
+        return [
+            self.wall_point(low, near), self.wall_point(low, far), self.wall_point(high, far),
+            self.wall_point(high, near),
+        ]  # fmt: skip
 
+    def ground_and_wall(self) -> None:
+        """The wall is shown to a little over the plate's top, or to its own top where that is lower."""
+        build, model = self.build, self.model
+        over = self.start + self.plate + max(14.0, 0.08 * self.plate)
+        said = build.request.wall_height
+        top = min(over, float(said.inches)) if said is not None else over
+        thick = min(float(build.request.wall_thickness.inches), 24.0) if build.request.wall_thickness else 8.0
+        aside = max(20.0, 0.2 * self.height)
+        low = -self.spacing * (self.count - 1) - aside
+        x, y = self.wall_point(top)
+        profile = [(-thick, 0.0, low), (0.0, 0.0, low), (x, y, low), (x - thick, y, low)]
+        model.add("wall", profile, (0.0, 0.0, aside - low), "wall", back=True)
+        line = [(-thick - 8, 0.0), (0.0, 0.0), *self._to_the_heel(), (self.far, self.rise)]
+        for (ax, ay), (bx, by) in itertools.pairwise(line):
+            under = min(ay, by) - 7
+            profile = [(ax, ay, low), (bx, by, low), (bx, under, low), (ax, under, low)]
+            model.add("ground", profile, (0.0, 0.0, aside - low), "ground", back=True)
 
-def _measure_the_bay(build: Build, scene: Scene, ties: list[float], spacing: float) -> None:
-    """Laterals and diagonals in their true lengths, along the rakers: seen from the front they look shorter."""
-    if not ties:
-        return
-    made = cut_of(build, "lower tie")
-    scene.measure((0, ties[-1]), (spacing, ties[-1]), build.geometry["lateral"].best, "note", "lateral", made)
-    for name, low, high in (("diagonal", 0, -1), ("lower_diagonal", 0, 1), ("upper_diagonal", 1, 2)):
-        if name in build.geometry:
-            across = (0.0, spacing) if name != "upper_diagonal" else (spacing, 0.0)
-            a, b = (across[0], ties[low]), (across[1], ties[high])
-            words, length = name.replace("_", " "), build.geometry[name].best
-            scene.measure(a, b, length, "note", words, cut_of(build, words))
+    def _to_the_heel(self) -> tuple[Point, ...]:
+        """The ground from the wall to the heel: a step where the curb is known to stand, else a slope."""
+        site, rise, base = self.build.site, self.rise, self.base
+        if site.curb is None or site.curb_at is None or float(site.curb_at.inches) >= base:
+            return () if not rise else ((base * 0.6, 0.0 if rise >= 0 else rise), (base * 0.75, rise))
+        at = float(site.curb_at.inches)
+        return (at, rise + float(site.curb.inches)), (at + 0.01, rise)
 
+    def anchors(self, face: float) -> None:
+        """The anchors of the wall plates, where the positions say; those between them evenly."""
+        placed = {place.name: float(place.at.inches) for place in self.build.positions if place.at is not None}
+        low, high = placed.get("lower anchor"), placed.get("upper anchor")
+        if low is None or high is None:
+            return
+        each = sum(p.quantity for p in self.build.parts if p.part == "anchor") // max(1, self.count)
+        ups = [low + (high - low) * n / max(1, each - 1) for n in range(max(2, each))]
+        found = marks.any_items(self.build, "anchor")
+        for place in self.places:
+            for up in ups:
+                (ax, ay), (bx, by) = (
+                    self.wall_point(self.start + up, face),
+                    self.wall_point(self.start + up, face + 1.2),
+                )
+                self.model.tube("metal", (ax, ay, place.z), (bx, by, place.z), 2.2, "anchor")
+        for up, name in ((low, "lower anchor"), (high, "upper anchor")):
+            x, y = self.wall_point(self.start + up, face + 1)
+            self.model.tag(SIDE, (x, y, 0.0), found, f"{name} at {self.writing.dug(Length.nearest(up))}")
+        self.model.tag(WHOLE, (*self.wall_point(self.start + high, face + 1), self.places[-1].z), found)
 
-def _tie_heights(build: Build, rise: float, height: float) -> list[float]:
-    along = [
-        float(pair.best.inches) for name, pair in build.geometry.items() if name.endswith("_lateral_up_raker")
-    ]
-    raker = inch(build, "raker") or 1.0
-    if not along and "lateral" in build.geometry:
-        named = {cut.label for cut in build.cuts}
-        shares = {"lower tie": 12 / raker, "middle tie": 0.5, "upper tie": 1 - 12 / raker}
-        along = [raker * share for name, share in shares.items() if name in named]
-    return sorted(rise + (height - rise) * at / raker for at in along)
+    def picket(self, x: float, z: float, level: float) -> None:
+        """36 in of steel, two thirds in the ground (picket holdfasts, NAVEDTRA 14251)."""
+        self.model.tube("metal", (x, level, z), (x, level + 12, z), 1.3, "picket")
+        self.model.tube("metal", (x, level - 24, z), (x, level, z), 1.3, "picket in the ground", seen="section")
+
+    def pad(self, label: str) -> None:
+        side = self.inch("heel_pad")
+        if not marks.counted(self.build, label) or not side:
+            return
+        x, y = self.places[0].heel
+        top = y - self.sole
+        for place in self.places:
+            low = (x - side / 2, top - 3, place.z - side / 2)
+            self.model.box("pad", low, (x + side / 2, top - 0.01, place.z + side / 2), label, seen="lid")
+        at = (x + side * 0.35, top - 1.5, 0.0)
+        self.model.tag(SIDE, at, marks.letter(self.build, label), f"{label}, {self.text(side)}")
+        self.model.tag(WHOLE, (x + side * 0.4, top, self.places[-1].z), marks.letter(self.build, label))
+
+    def pickets_each(self) -> int:
+        found = (round(one.value) for one in self.build.loads if one.name == "pickets at each heel")
+        return next(found, 2)
+
+    def frame(self) -> None:
+        """Insertion, base, spacing, the angle, and the heights of what ties the rakers."""
+        build, model, (hx, hy) = self.build, self.model, self.places[0].heel
+        left = min(0.0, self.lean)
+        insertion = self.text(build.geometry["insertion"].best)
+        model.measure(SIDE, (left, 0, 0), (left, self.height, 0), f"insertion {insertion}", "left")
+        reach = self.writing.dug(Length.nearest(hx))
+        low = min(0.0, self.rise)
+        model.measure(SIDE, (0, low, 0), (hx, low, 0), f"{reach} to the heel", "below")
+        angle = build.request.angle_deg or round(math.degrees(math.atan2(self.height - self.rise, self.base)))
+        model.arcs.append(Arc("side", (hx, hy, 0), 180 - angle, 180, f"{angle}°"))
+        if self.count > 1:
+            second = self.places[1].z
+            spacing = f"{self.text(build.geometry['spacing'].best)} on centre"
+            model.measure(FRONT, (hx, self.rise, 0), (hx, self.rise, second), spacing, "below")
+        model.measure(FRONT, (0, 0, 0), (0, self.height, 0), f"insertion {insertion}", "left")
+
+    def tie_height(self, up: float) -> None:
+        """How high above the ground at the heel the middle of a tie is, at the first raker."""
+        place = self.places[0]
+        x, y = place.on(up)
+        ground = self.rise
+        self.model.measure(FRONT, (x, ground, 0), (x, y, 0), self.writing.dug(Length.nearest(y - ground)), "level")

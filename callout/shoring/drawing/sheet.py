@@ -1,123 +1,319 @@
-"""The whole build as a readable sheet of plain text, for a terminal or a printer. Cautions stand on it once."""
+"""The build as plain text for a terminal or a printer: what a crew does first, and the reckoning behind it when asked.
+
+The short sheet holds what is carried, set, cut and done, in lines of eighty letters; `full` adds lengths by rule and
+exactly, where each piece is used, loads, sources and notes.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import math
+import textwrap
+from collections.abc import Iterable, Iterator
 from typing import Any
 
-from callout.shoring.build import Build, Setting
-from callout.shoring.drawing.scene import written
-from callout.shoring.drawing.terminal import terminal_drawing
-from callout.shoring.writing import Writing
+from callout.shoring.build import Build, Check, Part, Setting
+from callout.shoring.drawing import marks
+from callout.shoring.drawing.titles import drawing_title
+from callout.shoring.request import writing_of
+from callout.shoring.writing import Writing, unbroken
 from callout.values import Length
 
-Tape = Callable[[Length | None], str]
+WIDTH = 80
 
 
-def sheet(build: Build) -> str:
-    """Every part of the build, in the order in which a crew needs it."""
-    return "\n".join(_lines(build, written(build))) + "\n"
+def sheet(build: Build, *, full: bool = False, place: str = "", when: str = "") -> str:
+    """The sheet. `place` and `when` (the time of day) come from who prints it."""
+    writing = writing_of(build.request, build.site)
+    lines = [*_title(build, place, when)]
+    if build.refused is not None:
+        lines += _refusal(build, writing)
+    else:
+        lines += [*_missing(build), *_parts(build, writing), *_set(build, writing), *_cut(build, writing)]
+        lines += [*_steps(build), *_end(build, full)]
+        lines += _rest(build, writing) if full else []
+    return "\n".join(lines) + "\n"
 
 
-def _lines(build: Build, writing: Writing) -> Iterator[str]:
+def _title(build: Build, place: str, when: str) -> list[str]:
+    return _wrap(drawing_title(build, place, when), 0)
+
+
+def _wrap(text: str, hang: int, width: int = WIDTH) -> list[str]:
+    """Lines of a text, none of them breaking a figure from its unit."""
+    lines = textwrap.wrap(unbroken(text), width, subsequent_indent=" " * hang)
+    return [line.replace("\u00a0", " ") for line in lines] or [""]
+
+
+def nearest_words(build: Build, writing: Writing) -> str:
+    """The nearest shore that exists, in words; empty where there is none."""
+    nearest = build.refused.nearest if build.refused is not None else None
+    if nearest is None:
+        return ""
+    words = []
+    for name, value in nearest.said.items():
+        degrees = " degrees" if name == "angle_deg" else ""
+        words.append(f"{name.removesuffix('_deg').replace('_', ' ')} {_value(value, writing)}{degrees}")
+    return ", ".join(words)
+
+
+def _value(value: Any, writing: Writing) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return writing.length(value) if isinstance(value, Length) else str(value).replace("_", " ")
+
+
+def _refusal(build: Build, writing: Writing) -> Iterator[str]:
+    assert build.refused is not None
+    yield from _wrap(f"Not built: {build.refused.reason}.", 2)
+    if words := nearest_words(build, writing):
+        yield from _wrap(f"Nearest that exists: {words}.", 2)
+
+
+# --- what a crew does ----------------------------------------------------------------------------------------------
+
+
+def missing_by_part(build: Build) -> list[tuple[int, str]]:
+    """What is lacking, each part once with its sum and what it is for."""
+    tape = writing_of(build.request, build.site).length
+    sums: dict[str, int] = {}
+    uses: dict[str, list[str]] = {}
+    for lack in build.missing:
+        size = f" of {tape(lack.length)}" if lack.length is not None and lack.name is None else ""
+        name = f"{lack.name or lack.part}{size}"
+        sums[name] = sums.get(name, 0) + lack.quantity
+        uses.setdefault(name, []).append(lack.need)
+    return [(quantity, f"{name}, for {_many(uses[name])}") for name, quantity in sums.items()]
+
+
+def _missing(build: Build) -> Iterator[str]:
+    if not build.missing:
+        return
+    yield "MISSING: the stock cannot build this"
+    for quantity, name in missing_by_part(build):
+        yield from _wrap(f"  {quantity} x {name}", 6)
+    for remedy in build.remedies:
+        yield from _wrap(f"  would work: {remedy.text}", 6)
+
+
+def _parts(build: Build, writing: Writing) -> Iterator[str]:
+    people = "1 person" if build.lift_people == 1 else f"{build.lift_people} people"
+    yield f"PARTS  {writing.weight(round(build.weight_lb))} in all, {people} for the heaviest lift"
+    yield from _two_columns([_part(part) for part in build.parts], 9)
+
+
+def _two_columns(said: list[str], hang: int) -> Iterator[str]:
+    """Two to a line where both are short enough; read from left to right."""
+    half, said = WIDTH // 2 - 1, list(said)
+    while said:
+        left = said.pop(0)
+        if said and len(left) <= half and len(said[0]) <= half:
+            left = f"{left:<{half + 1}}{said.pop(0)}"
+        yield from _wrap(left, hang)
+
+
+def _part(part: Part) -> str:
+    instead = f" for {part.stands_for}" if part.stands_for else ""
+    where = f", {part.where}" if part.where else ""
+    return f"{part.item:>2} {part.quantity:>3} x {part.name}{instead}{where}"
+
+
+def settings_once(build: Build) -> list[tuple[list[str], Setting]]:
+    """The adjustable members, those that are set alike together."""
+    found: dict[tuple[Any, ...], tuple[list[str], Setting]] = {}
+    for one in build.setting:
+        key = (one.setting, one.pieces, one.lock, one.screw_out, one.extension_end)
+        found.setdefault(key, ([], one))[0].append(one.label)
+    return list(found.values())
+
+
+def labels_once(labels: Iterable[str]) -> str:
+    """ "raker 1", "raker 2" -> "rakers 1, 2"; a bay's ties by their names, each once."""
+    plain = dict.fromkeys(label.split(", rakers ")[0] for label in labels)
+    stems: dict[str, list[str]] = {}
+    for label in plain:
+        stem, _, number = label.rpartition(" ")
+        stems.setdefault(stem if number.isdigit() else label, []).append(number if number.isdigit() else "")
+    words = [
+        stem if numbers == [""] else f"{stem}{'s' if len(numbers) > 1 else ''} {', '.join(numbers)}"
+        for stem, numbers in stems.items()
+    ]
+    last = {word.rpartition(" ")[2] for word in words}
+    if len(words) > 1 and len(last) == 1 and not words[0][-1].isdigit():  # "upper and lower lateral"
+        return f"{_many([word.rpartition(' ')[0] for word in words])} {last.pop()}"
+    return _many(words)
+
+
+def how_set(one: Setting, writing: Writing) -> str:
+    """The pieces and where they are locked; empty where the stock has none."""
+    if not one.pieces:
+        return ""
+    more = one.pieces[1:]
+    counts = [f"{more.count(name)} {name}" if more.count(name) > 1 else name for name in dict.fromkeys(more)]
+    said = " with ".join(filter(None, (one.pieces[0], ", ".join(counts))))
+    if one.extension_end is not None and len(one.pieces) > 1:
+        said += f" on the {one.extension_end}"
+    if one.lock is not None and one.screw_out is not None:
+        said += f", lock at {writing.length(one.lock)}, screw out {writing.length(one.screw_out)}"
+    return said
+
+
+def _set(build: Build, writing: Writing) -> Iterator[str]:
+    if not build.setting:
+        return
+    yield "SET"
+    for labels, one in settings_once(build):
+        head = f" {labels_once(labels)}: {writing.length(one.setting)}"
+        how = how_set(one, writing)
+        yield from _wrap(f"{head}, {how}" if how else head, 3)
+
+
+def _cut(build: Build, writing: Writing) -> Iterator[str]:
+    if not build.cuts:
+        return
+    yield "CUT"
+    found = marks.letters(build)
+    said = []
+    for cut in build.cuts:
+        ends = f"; {cut.ends}" if cut.ends != "square" else ""
+        said.append(
+            f" {found[cut.label]} {cut.quantity:>2} x {cut.section} {writing.length(cut.length)} {cut.label}{ends}"
+        )
+    yield from _two_columns(said, 6)
+    for text in sawing(build, writing):
+        yield from _wrap(f" {text}", 6)
+
+
+def sawing(build: Build, writing: Writing) -> list[str]:
+    """Which timber each cut comes from, timbers that are sawn alike together."""
+    found, bars = marks.letters(build), dict[str, int]()
+    for bar in build.nesting:
+        cuts = [found.get(label, label.partition(":")[0]) for label in bar.labels]  # "build 2: raker" is another's
+        text = f"{bar.name}: {_counted(cuts)}, left {writing.dug(bar.rest)}"
+        bars[text] = bars.get(text, 0) + 1
+    return [f"saw {quantity} x {text}" for text, quantity in bars.items()]
+
+
+def _counted(words: list[str]) -> str:
+    """ "A, A, B" -> "2 A, 1 B"."""
+    return ", ".join(f"{words.count(one)} {one}" for one in dict.fromkeys(words))
+
+
+def _steps(build: Build) -> Iterator[str]:
+    yield "STEPS"
+    who = ""
+    for step in build.steps:  # who does it stands where it changes
+        said = step.text if step.who == who else f"{step.who}: {step.text}"
+        who = step.who
+        yield from _wrap(f"{step.number:>2} {said}", 3)
+
+
+def warnings(build: Build) -> list[str]:
+    """What is not enough, and what was not checked; of a shore that stands up to its checks only the latter."""
+    over = [f"NOT ENOUGH: {one.name}, {share(one)}" for one in build.checks if one.share is not None and one.share > 1]
+    unknown = ", ".join(one.name for one in build.checks if not one.checked)
+    return [*over, *([f"NOT CHECKED: {unknown}"] if unknown else [])]
+
+
+def share(check: Check) -> str:
+    """ "89 % of its strength is used"; never a share of what was not checked."""
+    if check.share is None:
+        return "NOT CHECKED"
+    return f"{math.ceil(check.share * 100 - 1e-9)} % of its strength used"
+
+
+def _end(build: Build, full: bool) -> Iterator[str]:
+    for check in warnings(build):
+        yield from _wrap(f"! {check}", 2)
+    yield build.cautions[0] + ("" if full else " The reckoning and its sources: --full")
+
+
+def _many(words: list[str]) -> str:
+    words = list(dict.fromkeys(words))
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else ""
+
+
+# --- the rest ------------------------------------------------------------------------------------------------------
+
+
+def _rest(build: Build, writing: Writing) -> Iterator[str]:
     def tape(length: Length | None) -> str:
         return "-" if length is None else writing.length(length)
 
-    def value_of(value: Any) -> str:
-        if isinstance(value, bool):
-            return "yes" if value else "no"
-        return writing.length(value) if isinstance(value, Length) else str(value)
-
-    yield f"BUILD {build.build_id}: {build.title}"
-    if build.refused is not None:
-        yield f"Not built: {build.refused.reason}."
-        nearest = build.refused.nearest
-        if nearest is not None:
-            said = ", ".join(f"{name.replace('_', ' ')} {value_of(value)}" for name, value in nearest.said.items())
-            yield f"Nearest that exists: {said}."
-        return
+    yield "\nCHOSEN, because nobody said it"
     for choice in build.chosen:
-        yield f"  chosen: {choice.part.replace('_', ' ')} {value_of(choice.value)} ({choice.why})"
+        yield from _wrap(f"  {choice.part.replace('_', ' ')} {_value(choice.value, writing)}: {choice.why}", 6)
     yield "\nLENGTHS" + " " * 22 + "by rule".ljust(18) + "exactly"
     for name, pair in build.geometry.items():
         yield f"  {name.replace('_', ' '):<27}{tape(pair.rule):<18}{tape(pair.exact)}".rstrip()
     if build.end_cuts is not None:
         cuts = build.end_cuts
         more = f", return cut {tape(cuts.return_cut)}" if cuts.return_cut else ""
-        yield f"  end cuts: {cuts.top_deg:g} degrees top, {cuts.bottom_deg:g} bottom{more}. {cuts.note}".rstrip(". ")
+        text = f"  end cuts: {writing.angle(cuts.top_deg)} degrees top, {writing.angle(cuts.bottom_deg)} bottom{more}"
+        yield from _wrap(f"{text}. {cuts.note}".rstrip(". "), 6)
+    from callout.shoring.drawing.terminal import terminal_drawing
+
     yield ""
-    yield terminal_drawing(build)
-    yield from _what(build, tape, writing)
-    yield from _how(build, tape, writing)
-    yield "\nCAUTIONS"
-    yield from (f"  {caution}" for caution in build.cautions)
+    yield terminal_drawing(build).rstrip("\n")
+    yield from _where_used(build, writing)
+    if build.setting:
+        yield "\nSETTINGS, one by one"
+        for one in build.setting:
+            yield from _wrap(_setting(one, writing), 6)
+    yield from _joints(build, tape)
+    yield from _reckoning(build, writing)
 
 
-def _what(build: Build, tape: Tape, writing: Writing) -> Iterator[str]:
-    if build.missing:
-        yield "MISSING: the stock cannot build this"
-        yield from (f"  {lack.text}" for lack in build.missing)
-        yield from (f"  would work: {remedy.text}" for remedy in build.remedies)
-        yield ""
-    people = "1 person" if build.lift_people == 1 else f"{build.lift_people} people"
-    yield f"PARTS  ({writing.weight(build.weight_lb)} in all; {people} for the heaviest lift)"
-    names = max((len(part.name) for part in build.parts), default=0) + 2
-    places = max((len(part.where) for part in build.parts), default=0) + 2
+def _where_used(build: Build, writing: Writing) -> Iterator[str]:
+    yield "\nWHERE EACH PART IS USED"
     for part in build.parts:
-        instead = f" [stands for {part.stands_for}]" if part.stands_for else ""
-        yield f"  {part.item:>3}. {part.quantity:>3} x {part.name:<{names}}{part.where:<{places}}{part.use}{instead}"
+        yield from _wrap(f"{part.item:>3} {part.name}: {part.use}", 6)
     yield "\nPICK UP"
     for place in build.pick_list:
         items = ", ".join(str(item) for item in place.items)
-        yield f"  {place.where}: items {items} ({writing.weight(place.weight_lb)})"
+        yield from _wrap(f"  {place.where}: items {items}, {writing.weight(place.weight_lb)}", 6)
     if build.cuts:
-        yield "\nCUT"
-        for cut in build.cuts:
-            what = f"{cut.label} ({cut.ends}; true {cut.size})"
-            yield f"  {cut.quantity:>3} x {cut.section:<5} {tape(cut.length):<18}{what}"
-        for bar in build.nesting:
-            yield f"      from {bar.name} ({bar.where}): {', '.join(tape(c) for c in bar.cuts)}; left {tape(bar.rest)}"
-    if build.setting:
-        yield "\nSET"
-        yield from (_setting(one, tape) for one in build.setting)
+        yield "\nTRUE SIZES"
+        sizes = dict.fromkeys(f"{cut.section} is {cut.size}" for cut in build.cuts)
+        yield from _wrap(f"  {'; '.join(sizes)}", 2)
 
 
-def _setting(one: Setting, tape: Tape) -> str:
-    said = f"  {one.label}: set {tape(one.setting)} ({tape(one.member)} on the member; exactly {tape(one.exact)})"
-    if one.closed is None or one.open is None:
+def _setting(one: Setting, writing: Writing) -> str:
+    tape = writing.length
+    said = f"  {one.label}: set {tape(one.setting)}, {tape(one.member)} on the member, exactly {tape(one.exact)}."
+    if one.closed is None or one.open is None or one.turn_in is None or one.turn_out is None:
         return said
-    pieces = " + ".join(one.pieces)
-    if one.extension_end is not None and len(one.pieces) > 1:
-        pieces += f" (on the {one.extension_end})"
-    if one.lock is not None and one.screw_out is not None:
-        pieces += f", lock at {tape(one.lock)}, screw out {tape(one.screw_out)}"
-    left = f"turn left {tape(one.turn_in)} in, {tape(one.turn_out)} out"
-    return f"{said}\n      {pieces}: closed {tape(one.closed)}, open {tape(one.open)}, {left}"
+    said += f" {how_set(one, writing)}. Closed it is {tape(one.closed)}, open {tape(one.open)};"
+    return f"{said} the screw can still be turned in by {tape(one.turn_in)} and out by {tape(one.turn_out)}."
 
 
-def _how(build: Build, tape: Tape, writing: Writing) -> Iterator[str]:
+def _joints(build: Build, tape: Any) -> Iterator[str]:
     yield "\nPOSITIONS"
     for place in build.positions:
-        yield f"  {place.name}: {place.text}" + (f", {tape(place.at)}" if place.at is not None else "")
+        at = f", {tape(place.at)}" if place.at is not None else ""
+        yield from _wrap(f"  {place.name}: {place.text}{at}", 6)
     if build.fasteners:
         yield "\nFASTENERS"
-        yield from (f"  {one.joint}: {one.quantity} {one.what}" for one in build.fasteners)
-    yield f"\nTOOLS  {', '.join(build.tools)}"
-    yield "\nSTEPS"
-    yield from (f"  {step.number:>2}. {step.who}: {step.text}" for step in build.steps)
+        for one in build.fasteners:
+            yield from _wrap(f"  {one.joint}: {one.quantity} {one.what}", 6)
+    yield ""
+    yield from _wrap(f"TOOLS  {', '.join(build.tools)}", 7)
+
+
+def _reckoning(build: Build, writing: Writing) -> Iterator[str]:
     yield "\nCHECK BEFORE LOAD"
-    yield from (f"  [ ] {look}" for look in build.before_load)
+    for look in build.before_load:
+        yield from _wrap(f"  [ ] {look}", 6)
     yield "\nWATCH AFTERWARDS"
-    yield from (f"  {what}" for what in build.watch)
-    yield "\nLOADS (working estimates)" + (f", governed by: {build.governs}" if build.governs else "")
+    for what in build.watch:
+        yield from _wrap(f"  {what}", 4)
+    yield "\nSTRENGTH, the part that governs first"
     for check in build.checks:
-        if check.share is None:
-            yield f"  NOT CHECKED {check.name}: {check.note}"
-        else:
-            yield f"  {round(check.share * 100):>4} % used: {check.name}"
+        yield from _wrap(f"  {check.name}: {share(check)}" + (f"; {check.note}" if check.note else ""), 6)
+    yield "\nLOADS (working estimates)"
     for figure in build.loads:
-        yield f"  {figure.name}: {writing.figure(figure.value, figure.unit)}  [{figure.grade}] {figure.source}"
-    yield "\nNOTES"
-    yield from (f"  {note}" for note in build.notes)
-    yield "\nSOURCES"
-    yield from (f"  {source}" for source in build.sources)
+        text = f"  {figure.name}: {writing.figure(figure.value, figure.unit)}  [{figure.grade}] {figure.source}"
+        yield from _wrap(text, 6)
+    for heading, lines in (("NOTES", build.notes), ("SOURCES", build.sources), ("CAUTIONS", build.cautions[2:])):
+        yield f"\n{heading}"
+        for line in lines:
+            yield from _wrap(f"  {line}", 4)

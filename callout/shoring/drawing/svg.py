@@ -1,116 +1,157 @@
-"""The drawing as SVG: to scale, dimensioned, black on white, told apart by line weight and dash, never by colour."""
+"""The drawing as SVG: every view to scale, one under the other, in light and in dark; told apart by line and tone.
+
+Colours stand for what a thing is made of and for nothing else; printed in black they are greys.
+"""
 
 from __future__ import annotations
 
-import math
+import textwrap
 from xml.sax.saxutils import escape
 
 from callout.shoring.build import Build
-from callout.shoring.drawing.scene import Dimension, Ink, Point, Scene, scenes
+from callout.shoring.drawing.paper import MARK, TYPE, WIDTH, Line, Paper, Patch, Ring, Shape, Words, laid_out
+from callout.shoring.drawing.shores import model_of
+from callout.shoring.drawing.titles import drawing_title
+from callout.shoring.request import writing_of
+from callout.shoring.writing import unbroken
 
-_WIDTH, _HEIGHT, _MARGIN, _HEAD = 600.0, 600.0, 92.0, 70.0
-_LEAST_WIDTH = 720.0
-_NOTE_LINES = 3
-_STROKES: dict[Ink, str] = {
-    "wall": 'fill="url(#wall)" stroke="black" stroke-width="1.2"',
-    "ground": 'fill="none" stroke="black" stroke-width="2.2" stroke-dasharray="14 4 3 4"',
-    "plate": 'fill="none" stroke="black" stroke-width="6.5" stroke-linecap="butt"',
-    "member": 'fill="none" stroke="black" stroke-width="4"',
-    "tie": 'fill="none" stroke="black" stroke-width="1.8"',
-    "mark": 'fill="none" stroke="black" stroke-width="2.6"',
+#: ink -> fill in light for a face lit from above, from the front, from the side; the same in dark
+TONES: dict[str, tuple[tuple[str, str, str], tuple[str, str, str]]] = {
+    "timber": (("#f6ecd8", "#ecdcbd", "#d9c39c"), ("#4f4432", "#453b2c", "#373024")),
+    "ply": (("#efe9dd", "#e6ddca", "#d3c7ae"), ("#474136", "#3f3a30", "#332e26")),
+    "pad": (("#e9dcc2", "#dccba8", "#c9b488"), ("#4f4433", "#43392a", "#352d21")),
+    "metal": (("#eef1f3", "#d6dce1", "#bcc5cc"), ("#525b62", "#444c53", "#363e44")),
+    "wall": (("#ffffff", "#ffffff", "#ffffff"), ("#15181b", "#15181b", "#15181b")),
+    "wall plain": (("#f2f1ee", "#f2f1ee", "#e7e5e0"), ("#22272b", "#22272b", "#1c2024")),
+    "ground": (("#ffffff", "#ffffff", "#ffffff"), ("#15181b", "#15181b", "#15181b")),
+    "ground plain": (("#e9e7e2", "#dedbd3", "#d3cfc5"), ("#2b2d2c", "#262827", "#202221")),
+    "bar": (("#1b1b1b",) * 3, ("#ececec",) * 3),
+    "bar light": (("#ffffff",) * 3, ("#15181b",) * 3),
 }
-_PATTERN = (
-    '<defs><pattern id="wall" width="9" height="9" patternUnits="userSpaceOnUse" patternTransform="rotate(38)">'
-    '<path d="M0 0V9" stroke="black" stroke-width="0.8"/></pattern></defs>'
-)
-#: How far off a dimension line runs from what it measures.
-_AWAY: dict[str, Point] = {
-    "left": (-36, 0), "far left": (-66, 0), "right": (36, 0), "below": (0, 30), "far below": (0, 60),
+_INK, _PAPER = ("#1b1b1b", "#ececec"), ("#ffffff", "#15181b")
+_LINES = {
+    "leader": ("0.9", ""), "dimension": ("1", ""), "extension": ("0.6", "2 3"), "tick": ("1.8", ""), "arc": ("1.2", ""),
 }  # fmt: skip
 
 
-def svg_drawing(build: Build) -> str:
-    """A whole SVG file. A refused build gets its reason in place of a drawing."""
-    views = scenes(build)
-    width = max(_LEAST_WIDTH, len(views) * _WIDTH)
-    body = [_text((16, 26), f"Build {build.build_id}: {build.title}", 19, "start", bold=True)]
+def style() -> str:
+    """Classes with the colours of paper at night; by day the attributes hold, which every program understands."""
+    rules = [f".ink{{stroke:{_INK[1]}}}.type{{fill:{_INK[1]}}}.halo{{stroke:{_PAPER[1]}}}.paper{{fill:{_PAPER[1]}}}"]
+    for ink, (_, dark) in TONES.items():
+        rules += [f".{_class(ink)}{n}{{fill:{colour}}}" for n, colour in enumerate(dark)]
+    return f"<style>@media (prefers-color-scheme:dark){{{''.join(rules)}}}</style>"
+
+
+def _class(ink: str) -> str:
+    return ink.replace(" ", "-")
+
+
+_PATTERNS = (
+    '<defs><pattern id="wall" width="9" height="9" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+    f'<path d="M0 0V9" class="ink" stroke="{_INK[0]}" stroke-width="0.9"/></pattern>'
+    '<pattern id="ground" width="14" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(-45)">'
+    f'<path d="M1 0V7M4 0V7" class="ink" stroke="{_INK[0]}" stroke-width="0.8"/></pattern></defs>'
+)
+
+
+def svg_drawing(build: Build, place: str = "", when: str = "") -> str:
+    """A whole SVG file, one view under another. A refused build gets its reason in place of a drawing."""
+    views = view_papers(build)
+    title = drawing_title(build, place, when)
+    lines = _wrapped(title)
+    top = 30.0 + 24 * len(lines)
+    height = top + sum(paper.height + 16 for paper in views)
+    body = [_words(Words((14, 30 + 24 * n), line, 19, bold=True)) for n, line in enumerate(lines)]
     if build.refused is not None:
-        body.append(_text((16, 52), build.refused.reason, 15, "start"))
-    for number, scene in enumerate(views):
-        body += _view(scene, number * _WIDTH)
-    body.append(_text((16, _HEIGHT + 56), "  ".join(build.cautions[:2]), 13, "start"))
-    lines = "\n".join(body)
+        for n, line in enumerate(_wrapped(f"Not built: {build.refused.reason}.", 54)):
+            body.append(_words(Words((14, top + 6 + 22 * n), line, TYPE)))
+        height = top + 40 + 22 * len(_wrapped(build.refused.reason, 54))
+    for paper in views:
+        body.append(f'<g transform="translate(0 {top:.0f})">{shapes_svg(paper)}</g>')
+        top += paper.height + 16
+    body += [_words(Words((14, height + 8 + 20 * n), one, 14)) for n, one in enumerate(build.cautions[:2])]
+    return whole_svg("\n".join(body), WIDTH, height + 14 + 20 * 2, title, _described(build, views))
+
+
+def view_svgs(build: Build) -> list[tuple[str, str]]:
+    """(title, SVG) of each view by itself, for a page that lays them out."""
+    return [
+        (paper.title, whole_svg(shapes_svg(paper), WIDTH, paper.height, f"{build.title}: {paper.title}", ""))
+        for paper in view_papers(build)
+    ]
+
+
+def view_papers(build: Build) -> list[Paper]:
+    model = model_of(build)
+    return [] if model is None else [laid_out(model, view) for view in model.views]
+
+
+def whole_svg(body: str, width: float, height: float, title: str, described: str) -> str:
+    more = f"<desc>{escape(described)}</desc>" if described else ""
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {_HEIGHT + 70:g}" width="{width:g}" '
-        f'height="{_HEIGHT + 70:g}" font-family="Helvetica, Arial, sans-serif">\n'
-        f'<rect width="100%" height="100%" fill="white"/>\n{_PATTERN}\n{lines}\n</svg>\n'
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {height:.0f}" role="img" '
+        f'aria-label="{escape(title, {chr(34): "&quot;"})}" font-family="Helvetica, Arial, sans-serif">'
+        f"<title>{escape(title)}</title>{more}{style()}{_PATTERNS}\n"
+        f'<rect width="{width:.0f}" height="{height:.0f}" class="paper" fill="{_PAPER[0]}"/>\n{body}\n</svg>\n'
     )
 
 
-def _view(scene: Scene, left: float) -> list[str]:
-    x0, y0, x1, y1 = scene.box
-    scale = min((_WIDTH - 2 * _MARGIN) / (x1 - x0), (_HEIGHT - _HEAD - _MARGIN) / (y1 - y0))
-
-    def paper(point: Point) -> Point:
-        return left + _WIDTH / 2 + (point[0] - (x0 + x1) / 2) * scale, _HEIGHT - _MARGIN / 2 - (point[1] - y0) * scale
-
-    found = [_text((left + _MARGIN, 54), f"{scene.title}  ({_scale(scene, scale)})", 13, "start")]
-    for stroke in scene.strokes:
-        path = " ".join(f"{x:.1f},{y:.1f}" for x, y in map(paper, stroke.points))
-        title = f"<title>{escape(stroke.name)}</title>" if stroke.name else ""
-        found.append(f'<polyline points="{path}" {_STROKES[stroke.ink]}>{title}</polyline>')
-    for number, line in enumerate(_notes(scene)):
-        found.append(_text((left + _MARGIN, 71 + 16 * number), line, 13, "start"))
-    for dimension in scene.dimensions:
-        found += _dimension(dimension, paper(dimension.a), paper(dimension.b))
-    return found
+def _described(build: Build, views: list[Paper]) -> str:
+    """What somebody who cannot see the drawing is told: the views, and the lengths of the members."""
+    tape = writing_of(build.request, build.site).length
+    made = [f"{one.label} set to {tape(one.setting)}" for one in build.setting]
+    made += [f"{one.label} cut to {tape(one.length)}" for one in build.cuts]
+    return f"{', '.join(view.title for view in views)}. {'; '.join(dict.fromkeys(made))}." if views else ""
 
 
-def _notes(scene: Scene) -> list[str]:
-    """The notes, in the few lines that there is room for over the drawing."""
-    notes = [dimension.text for dimension in scene.dimensions if dimension.side == "note"]
-    return ["; ".join(notes[line::_NOTE_LINES]) for line in range(min(_NOTE_LINES, len(notes)))]
+def _wrapped(text: str, letters: int = 46) -> list[str]:
+    """Lines of words; a figure stays with its unit."""
+    return textwrap.wrap(unbroken(text), letters) or [""]
 
 
-def _scale(scene: Scene, scale: float) -> str:
-    """How large a foot or a metre is on this paper; `scale` is pixels an inch."""
-    return f"1 m = {1000 / 25.4 * scale:.0f} px" if scene.writing.metric else f"1 ft = {12 * scale:.0f} px"
+def shapes_svg(paper: Paper) -> str:
+    return "\n".join(_shape(shape) for shape in paper.shapes)
 
 
-def _dimension(dimension: Dimension, a: Point, b: Point) -> list[str]:
-    """A thin line with slashes at its ends beside what it measures; the text along it."""
-    if dimension.side == "note":
-        return []
-    if dimension.side == "leader":
-        line = f"M{b[0]:.1f} {b[1]:.1f}l26 14h12"
-        found = [f'<path d="{line}" fill="none" stroke="black" stroke-width="0.9"/>']
-        return [*found, _text((b[0] + 42, b[1] + 19), dimension.text, 15, "start")]
-    if dimension.side == "along":
-        middle = (a[0] * 0.3 + b[0] * 0.7, a[1] * 0.3 + b[1] * 0.7)
-        turn = math.degrees(math.atan2(b[1] - a[1], b[0] - a[0]))
-        turn = turn - 180 if turn > 90 else turn + 180 if turn < -90 else turn
-        rise = math.radians(turn - 90)
-        at = (middle[0] + 12 * math.cos(rise), middle[1] + 12 * math.sin(rise))
-        return [_text(at, dimension.text, 15, "middle", turn=turn)]
-    dx, dy = _AWAY[dimension.side]
-    a, b = (a[0] + dx, a[1] + dy), (b[0] + dx, b[1] + dy)
-    found = [f'<path d="M{a[0]:.1f} {a[1]:.1f}L{b[0]:.1f} {b[1]:.1f}" stroke="black" stroke-width="0.9"/>']
-    for x, y in (a, b):
-        slash = f"M{x - 4:.1f} {y + 4:.1f}L{x + 4:.1f} {y - 4:.1f}"
-        found.append(f'<path d="{slash}" stroke="black" stroke-width="1.6"/>')
-    middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
-    if dimension.side in ("below", "far below"):
-        found.append(_text((middle[0], middle[1] + 17), dimension.text, 15, "middle"))
-    else:
-        shift = 17 if dimension.side == "right" else -8
-        found.append(_text((middle[0] + shift, middle[1]), dimension.text, 15, "middle", turn=-90))
-    return found
+def _shape(shape: Shape) -> str:
+    if isinstance(shape, Patch):
+        return _patch(shape)
+    if isinstance(shape, Line):
+        path = " ".join(f"{x:.1f},{y:.1f}" for x, y in shape.points)
+        wide, dash = _LINES[shape.kind]
+        dashed = f' stroke-dasharray="{dash}"' if dash else ""
+        return f'<polyline points="{path}" class="ink" fill="none" stroke="{_INK[0]}" stroke-width="{wide}"{dashed}/>'
+    if isinstance(shape, Ring):
+        (x, y), half = shape.at, shape.wide / 2
+        return (
+            f'<rect x="{x - half:.1f}" y="{y - 11:.1f}" width="{shape.wide:.1f}" height="22" rx="11" '
+            f'class="paper ink" fill="{_PAPER[0]}" stroke="{_INK[0]}" stroke-width="1.3"/>'
+            + _words(Words((x, y + 5), shape.text, MARK, "middle", bold=True))
+        )
+    return _words(shape)
 
 
-def _text(at: Point, text: str, size: int, anchor: str, *, turn: float = 0.0, bold: bool = False) -> str:
-    x, y = at
-    turned = f' transform="rotate({turn:.1f} {x:.1f} {y:.1f})"' if turn else ""
-    weight = ' font-weight="bold"' if bold else ""
-    halo = 'paint-order="stroke" stroke="white" stroke-width="3"'
-    where = f'x="{x:.1f}" y="{y:.1f}" font-size="{size}" text-anchor="{anchor}"'
-    return f"<text {where} {halo}{weight}{turned}>{escape(text)}</text>"
+def _patch(patch: Patch) -> str:
+    path = " ".join(f"{x:.1f},{y:.1f}" for x, y in patch.points)
+    fill = TONES[patch.ink][0][patch.tone]
+    title = f"<title>{escape(patch.name)}</title>" if patch.name else ""
+    see = ' fill-opacity="0.72"' if patch.ink == "ply" else ""
+    thin = "0.7" if patch.ink.endswith("plain") else "1.1"
+    one = (
+        f'<polygon points="{path}" class="{_class(patch.ink)}{patch.tone} ink" fill="{fill}"{see} '
+        f'stroke="{_INK[0]}" stroke-width="{thin}" stroke-linejoin="round">{title}</polygon>'
+    )
+    if patch.ink in ("wall", "ground"):
+        one += f'<polygon points="{path}" fill="url(#{patch.ink})"/>'
+    return one
+
+
+def _words(words: Words) -> str:
+    x, y = words.at
+    turned = f' transform="rotate({words.turn:.0f} {x:.1f} {y:.1f})"' if words.turn else ""
+    weight = ' font-weight="bold"' if words.bold else ""
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{words.size:g}" text-anchor="{words.anchor}" class="type halo" '
+        f'fill="{_INK[0]}" stroke="{_PAPER[0]}" stroke-width="3" paint-order="stroke"{weight}{turned}>'
+        f"{escape(words.text)}</text>"
+    )

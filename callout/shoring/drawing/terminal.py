@@ -2,20 +2,32 @@
 
 from __future__ import annotations
 
+import itertools
+
 from callout.shoring.build import Build
-from callout.shoring.drawing.scene import Dimension, Ink, Point, Scene, scenes
+from callout.shoring.drawing.shores import model_of
+from callout.shoring.drawing.solids import Model, Point, Solid, View
 
 _ROWS, _COLUMNS = 20, 60
-_SOLID: dict[Ink, str] = {"wall": "#", "ground": "~", "plate": "H", "mark": "x"}
+_SOLID = {"wall": "#", "ground": "~", "pad": "="}
+#: Of a member that is a plate or a block, its outline is drawn; of any other its true line.
+_HEAVY = ("wall plate", "sole plate", "header", "sole")
 
 
 def terminal_drawing(build: Build) -> str:
-    """One drawing under another, each with its dimensions below; empty where there is nothing to draw."""
-    return "\n".join(_view(scene) for scene in scenes(build))
+    """The elevations, one under another; empty where there is nothing to draw."""
+    model = model_of(build)
+    if model is None:
+        return ""
+    return "\n".join(_view(model, view) for view in model.views if view.cut_open)
 
 
-def _view(scene: Scene) -> str:
-    x0, y0, x1, y1 = scene.box
+def _view(model: Model, view: View) -> str:
+    shown = [solid for solid in model.solids if solid.back or solid.axis is not None]
+    lines = [(solid, [view.flat(point) for point in _path(solid, view)]) for solid in shown]
+    points = [point for _, path in lines for point in path]
+    x0, x1 = min(x for x, _ in points), max(x for x, _ in points)
+    y0, y1 = min(y for _, y in points), max(y for _, y in points)
     cell = max((y1 - y0) / (_ROWS - 1), (x1 - x0) / (_COLUMNS - 1) / 2)  # inches a row
     rows, columns = round((y1 - y0) / cell) + 1, round(2 * (x1 - x0) / cell) + 1
     grid = [[" "] * columns for _ in range(rows)]
@@ -23,16 +35,29 @@ def _view(scene: Scene) -> str:
     def cell_of(point: Point) -> tuple[int, int]:
         return round(2 * (point[0] - x0) / cell), rows - 1 - round((point[1] - y0) / cell)
 
-    for stroke in scene.strokes:
-        for a, b in zip(stroke.points, stroke.points[1:], strict=False):
-            _line(grid, cell_of(a), cell_of(b), _SOLID.get(stroke.ink))
+    for solid, path in lines:
+        for a, b in itertools.pairwise(path):
+            _line(grid, cell_of(a), cell_of(b), _mark(solid))
     drawn = ["  " + "".join(line).rstrip() for line in grid]
-    return "\n".join([f"{scene.title}:", *drawn, *(_note(d) for d in scene.dimensions)]) + "\n"
+    measured = [f"  {one.text}" for one in model.dimensions if one.view == view.key]
+    said = [f"  {' '.join(tag.marks)} {tag.text}" for tag in model.tags if tag.view == view.key and tag.text]
+    return "\n".join([f"{view.title}:", *drawn, *measured, *dict.fromkeys(said)]) + "\n"
 
 
-def _note(dimension: Dimension) -> str:
-    arrow = {"along": "/", "below": "-", "far below": "-", "leader": "-", "note": " "}.get(dimension.side, "|")
-    return f"  {arrow} {dimension.text}"
+def _path(solid: Solid, view: View) -> list[tuple[float, float, float]]:
+    """The true line of a member; the edge of wall and ground that is seen."""
+    if not solid.back:
+        assert solid.axis is not None
+        return list(solid.axis)
+    if solid.ink == "ground":
+        return sorted(solid.profile, key=lambda point: -point[1])[:2] if view.key == "side" else [
+            solid.profile[0], (solid.profile[0][0], solid.profile[0][1], solid.profile[0][2] + solid.along[2])
+        ]  # fmt: skip
+    return [*solid.profile, solid.profile[0]] if view.key == "side" else []
+
+
+def _mark(solid: Solid) -> str | None:
+    return "H" if solid.name in _HEAVY else _SOLID.get(solid.ink)
 
 
 def _line(grid: list[list[str]], a: tuple[int, int], b: tuple[int, int], ink: str | None) -> None:
@@ -41,7 +66,7 @@ def _line(grid: list[list[str]], a: tuple[int, int], b: tuple[int, int], ink: st
     for n in range(steps + 1):
         x = a[0] + round((b[0] - a[0]) * n / steps)
         y = a[1] + round((b[1] - a[1]) * n / steps)
-        if grid[y][x] in " #" or ink in (None, "x"):
+        if grid[y][x] in " #~" or ink is None:
             grid[y][x] = mark
 
 

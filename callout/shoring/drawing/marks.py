@@ -1,0 +1,66 @@
+"""What the drawings and the sheet call things by: a number for what is carried, a letter for what is sawn.
+
+A number is the item of the parts list. A letter stands before each line of the cut list, so that a rafter of one length
+can be told from one of another on the saw bench, on the drawing and on the wood.
+"""
+
+from __future__ import annotations
+
+import re
+
+from callout.shoring.build import Build, Cut
+from callout.shoring.rules import packaged_rules
+from callout.values import Length
+
+_LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"  # no I and no O: they read as figures
+
+
+def letters(build: Build) -> dict[str, str]:
+    """Label of a cut -> its letter, in the order of the cut list; the same label keeps one letter."""
+    labels = list(dict.fromkeys(cut.label for cut in build.cuts))
+    return {label: _LETTERS[n % len(_LETTERS)] * (1 + n // len(_LETTERS)) for n, label in enumerate(labels)}
+
+
+def letter(build: Build, label: str) -> tuple[str, ...]:
+    found = letters(build).get(label)
+    return (found,) if found else ()
+
+
+def items(build: Build, use: str, *parts: str) -> tuple[str, ...]:
+    """Numbers of the items of these kinds of part that serve `use` ("raker 1", "top gussets"); any kind without."""
+    whole = re.compile(rf"(^|, ){re.escape(use)}(,|$)")
+    return tuple(str(part.item) for part in build.parts if whole.search(part.use) and (not parts or part.part in parts))
+
+
+def any_items(build: Build, *parts: str) -> tuple[str, ...]:
+    """Numbers of all items of these kinds of part."""
+    return tuple(str(part.item) for part in build.parts if part.part in parts)
+
+
+def cut_of(build: Build, label: str) -> Cut | None:
+    return next((cut for cut in build.cuts if cut.label == label), None)
+
+
+def made(build: Build, label: str) -> Length | None:
+    """The one length of a member: what it is cut to, or set to."""
+    cut = cut_of(build, label)
+    if cut is not None:
+        return cut.length
+    return next((one.setting for one in build.setting if one.label in (label, f"{label} 1")), None)
+
+
+def section(build: Build, label: str, usual: str = "4x4") -> tuple[float, float]:
+    """True thickness and depth of the timber of a cut, in inches, the lesser first."""
+    cut = cut_of(build, label)
+    sides = packaged_rules().table[f"dressed_{cut.section if cut else usual}"].value
+    return min(sides), max(sides)
+
+
+def inch(build: Build, name: str) -> float | None:
+    """A length of the geometry in inches: exact, or by rule where only that exists. None where the shore has none."""
+    pair = build.geometry.get(name)
+    return None if pair is None else float(pair.best.inches)
+
+
+def counted(build: Build, label: str) -> int:
+    return sum(cut.quantity for cut in build.cuts if cut.label == label)

@@ -1,0 +1,147 @@
+"""The sheet: what a crew does comes first, in lines that a terminal and a sheet of paper hold."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from callout.shoring.build import Build
+from callout.shoring.drawing import marks, sheet
+from callout.shoring.drawing.sheet import labels_once
+from callout.shoring.holdings import Holdings
+from callout.shoring.plan import ShorePlanner
+from callout.shoring.request import Site
+from callout.shoring.stockfile import load_stock
+from callout.values import Callout
+from tests.checks_shoring import ft
+from tests.test_shoring_kinds import KINDS
+from tests.test_shoring_practice import STOCK, build
+
+NAMES = [f"{s.get('kind', 'raker')} {s.get('sole', '')}" for s in KINDS]
+PAIRS = [
+    {"insertion": 11, "angle_deg": 60}, {"insertion": 17, "angle_deg": 45}, {"insertion": 5, "angle_deg": 60},
+    {"insertion": 8, "angle_deg": 60, "sole": "solid"}, {"insertion": 14, "angle_deg": 45, "sole": "solid"},
+    {"insertion": 10, "angle_deg": 60, "sole": "split"}, {"insertion": 14, "angle_deg": 45, "sole": "split"},
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("site", [Site(), Site(soil="sand")], ids=["loam", "sand"])
+@pytest.mark.parametrize("said", PAIRS, ids=str)
+def test_the_sheet_of_a_pair_is_one_page_of_a_terminal(said: dict[str, object], site: Site) -> None:
+    """At most 60 lines of at most 80 letters."""
+    lines = sheet(build(site, **said), place="north wall", when="2026-11-29 16:20").splitlines()
+    assert len(lines) <= 60
+    assert max(map(len, lines)) <= 80
+
+
+@pytest.mark.parametrize("full", [False, True], ids=["short", "full"])
+@pytest.mark.parametrize("said", KINDS, ids=NAMES)
+def test_no_line_is_wider_than_a_terminal(said: dict[str, object], full: bool) -> None:
+    for site in (Site(), Site(units="metres", timber_beside=True)):
+        assert max(map(len, sheet(build(site, **said), full=full).splitlines())) <= 80
+
+
+@pytest.mark.parametrize("said", KINDS, ids=NAMES)
+def test_no_figure_is_broken_from_its_unit(said: dict[str, object]) -> None:
+    for line in sheet(build(**said), full=True).splitlines():
+        assert not re.match(r"\s+(?:ft|in|lb|psi|psf)\b(?! the)", line) or "in" in line.split()[:1], line
+        assert not re.search(r"\d ft \d+(?: \d/\d+)?$", line), line
+
+
+def test_the_title_says_what_how_high_at_what_angle_where_and_when() -> None:
+    found = build(insertion=11, angle_deg=60, position=3)
+    first = " ".join(sheet(found, place="north wall", when="16:20").splitlines()[:2])
+    assert first.startswith(
+        "Build 1: pair of strut rakers, 11 ft at 60 degrees, position 3, north wall, 16:20"
+    )
+
+
+def test_what_a_crew_does_comes_in_its_order_and_the_reckoning_when_asked() -> None:
+    found = build(insertion=11, angle_deg=60)
+    short, full = sheet(found), sheet(found, full=True)
+    places = [short.index(f"\n{heading}") for heading in ("PARTS", "SET", "CUT", "STEPS")]
+    assert places == sorted(places)
+    for heading in ("LENGTHS", "LOADS", "SOURCES", "NOTES", "CHECK BEFORE LOAD"):
+        assert f"\n{heading}" not in short
+        assert f"\n{heading}" in full
+
+
+@pytest.mark.parametrize("said", KINDS, ids=NAMES)
+def test_the_full_sheet_holds_everything_and_the_cautions_once(said: dict[str, object]) -> None:
+    found = build(**said)
+    text = " ".join(sheet(found, full=True).split())
+    for caution in found.cautions:
+        assert text.count(caution) == 1 or caution == found.cautions[1]
+    for part in found.parts:
+        assert part.name in text
+    for step in found.steps:
+        assert " ".join(step.text.split()) in text
+    for source in found.sources:
+        assert source in text
+
+
+def test_members_that_are_set_alike_are_said_once() -> None:
+    text = sheet(build(insertion=11, angle_deg=60))
+    assert text.count("rakers 1, 2: 13 ft, eight foot strut, lock at 11 ft") == 1
+    assert text.count("middle, lower and upper lateral: 6 ft") == 1
+    assert labels_once(["raker 1", "raker 3", "raker 2"]) == "rakers 1, 3, 2"
+    assert labels_once(["lower lateral, rakers 1 to 2", "lower lateral, rakers 2 to 3"]) == "lower lateral"
+
+
+def test_members_that_are_set_otherwise_are_said_apart() -> None:
+    """One eight foot strut, no ten foot ones: raker 2 is a six foot strut with an extension, and has its own line."""
+    few = {line.name: 0 if "foot strut" in line.name else line.quantity for line in STOCK.lines}
+    stock = STOCK.with_quantities(few | {"eight foot strut": 1, "six foot strut": 1})
+    found = ShorePlanner().plan(1, Callout(insertion=ft(11), angle_deg=60), stock, Holdings.of(stock))
+    if {one.pieces for one in found.setting if one.label.startswith("raker")} == {()}:
+        pytest.skip("this stock cannot build it")
+    text = sheet(found)
+    assert re.search(r"raker 1: 13 ft, eight foot strut, lock at", text)
+    assert re.search(r"raker 2: 13 ft, six foot strut with .* on the", text)
+
+
+def test_what_is_missing_comes_first_each_part_once() -> None:
+    few = STOCK.with_quantities({line.name: 0 for line in STOCK.lines if "picket" in line.name or "nail" in line.name})
+    found = ShorePlanner().plan(1, Callout(insertion=ft(11), angle_deg=60, sole="solid"), few, Holdings.of(few))
+    lines = sheet(found).splitlines()
+    at = next(n for n, line in enumerate(lines) if line.startswith("MISSING"))
+    assert at <= 2
+    named = [line.partition(" x ")[2].partition(",")[0] for line in lines[at:] if re.match(r"  \d+ x", line)]
+    assert len(named) == len(set(named)) >= 2
+
+
+def test_the_screw_is_a_sentence() -> None:
+    text = " ".join(sheet(build(insertion=11, angle_deg=60), full=True).split())
+    assert re.search(r"the screw can still be turned in by 1 ft 2 1/4 in and out by 9 3/4 in\.", text)
+    assert not re.search(r"\d in in\b", text)
+
+
+def test_each_line_of_the_cut_list_has_a_letter_and_each_timber_says_which_it_gives() -> None:
+    found = build(insertion=8, angle_deg=60, sole="solid")
+    text = sheet(found)
+    letters = marks.letters(found)
+    assert list(letters.values())[:3] == ["A", "B", "C"]
+    assert not set("IO") & set(letters.values())
+    for cut in found.cuts:
+        assert re.search(rf" {letters[cut.label]} +{cut.quantity} x {cut.section} {cut.length.text} {cut.label}", text)
+    given = sum(int(n) for line in text.splitlines() if " saw " in line for n in re.findall(r"(\d+) [A-Z]\b", line)
+                for _ in range(int(re.findall(r"saw (\d+) x", line)[0])))  # fmt: skip
+    assert given == sum(cut.quantity for cut in found.cuts)
+
+
+def test_a_refused_shore_says_why_and_what_exists() -> None:
+    found = build(insertion=11, angle_deg=50, sole="split")
+    assert isinstance(found, Build)
+    assert "not 50" in sheet(found)
+    assert "angle 45 degrees" in sheet(found)
+    assert "STEPS" not in sheet(found)
+
+
+def test_what_is_not_checked_is_said_on_the_short_sheet() -> None:
+    assert re.search(r"^! not checked: wall-plate anchors", sheet(build(insertion=11, angle_deg=60)), re.M | re.I)
+
+
+def test_the_sheet_is_plain_letters() -> None:
+    assert load_stock(None).lines
+    assert sheet(build(insertion=11, angle_deg=60)).isascii()
