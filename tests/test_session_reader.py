@@ -251,7 +251,7 @@ def test_a_file_system_without_locks_is_no_second_callout(tmp_path, monkeypatch)
     def unknown(file):
         raise OSError(errno.ENOLCK, "No locks available")
 
-    monkeypatch.setattr("callout.journal.lock._lock", unknown)
+    monkeypatch.setattr("callout.journal.lock._locked", unknown)
     notes = []
     store = open_journal(tmp_path / "j", notes.append)
     assert store.writable

@@ -19,6 +19,7 @@ from callout.dialogue.machine import step
 from callout.dialogue.state import Conversation, context
 from callout.errors import CalloutError
 from callout.journal.memory import Store
+from callout.journal.rest import pausing_collection
 from callout.language.context import Context
 from callout.language.outcome import Resolution, Understood
 from callout.language.resolve import resolve_text
@@ -99,12 +100,21 @@ class Desk:
         self._show = show
         self._note = note
         self._lock = threading.RLock()
-        self.followed = follow((), conversation.stock)  # what the written lines add up to: all that is ever shown
+        self._followed: Followed | None = None
         self.faults: list[str | Fault] = []  # what the rim told, and is no record yet
         self._steps = 0
         self._feeding = False
         self._later: list[Input] = []  # what the voice told while a step was under way
         self.contexts: dict[Role, Context] = {role: context(conversation, role) for role in ROLES}
+
+    @property
+    def followed(self) -> Followed:
+        """What the written lines add up to: all that is ever shown. Worked out for whoever asks first, then kept."""
+        with self._lock:
+            if self._followed is None:
+                with pausing_collection():
+                    self._followed = follow(self._store.records(), self.conversation.stock)
+            return self._followed
 
     def feed(self, event: Input, audio: str | None = None) -> list[Record]:
         """Let the conversation answer one input; returns the records it wrote. `audio` names the sound that is kept
@@ -181,7 +191,8 @@ class Desk:
     def _follow_up(self, record: Record) -> None:
         """What is shown may be old; what is said goes on."""
         try:
-            self.followed = self.followed.after(record)
+            if self._followed is not None:
+                self._followed = self._followed.after(record)
         except Exception as bug:
             self.faults.append(fault_line(bug))
 

@@ -12,7 +12,6 @@ from pathlib import Path
 
 from callout.console import Console, PlainConsole
 from callout.console.output import emit, say
-from callout.dialogue.board import follow
 from callout.dialogue.events import Fault, Opened, Record, Resumed
 from callout.dialogue.machine import restore, start
 from callout.dialogue.settings import load_settings
@@ -95,9 +94,7 @@ def open_desk(choices: Choices, console: Console) -> Iterator[Desk]:
         with pausing_collection():
             kept = list(store.records())
             conversation = restore(kept, stock, planner, settings) if kept else start(stock, planner, settings)
-            followed = follow(kept, stock)
         desk = Desk(conversation, store, mouths, console.show, console.note)
-        desk.followed = followed
         desk.faults = faults
         now = time.monotonic()
         desk.feed(Resumed(now) if kept else Opened(now))

@@ -84,7 +84,8 @@ class ReadingDesk(Desk):
         try:
             for record in self._store.records(self._seen):
                 self.conversation = evolve(self.conversation, record)
-                self.followed = self.followed.after(record)
+                if self._followed is not None:
+                    self._followed = self._followed.after(record)
                 self._seen = record.seq or self._seen
                 if shown:
                     self._show(record)
