@@ -21,6 +21,7 @@ from callout.dialogue.events import (
     Opened,
     Record,
     Resumed,
+    Say,
     Role,
     Spoken,
     Tick,
@@ -71,6 +72,7 @@ def step(now: Conversation, event: Input) -> tuple[Conversation, tuple[Effect, .
         turn.write("error", event.text)
         if event.aloud and not now.halted:
             turn.say(f"trouble.{event.aloud}", to="both")
+            turn.effects = [replace(it, kind="warning") if isinstance(it, Say) else it for it in turn.effects]
     elif isinstance(event, Opened):
         turn = Turn(now, "logistics", event.time)
         turn.say("opening.one_source" if now.settings.one_source else "opening.two_sources", to="both")

@@ -41,6 +41,7 @@ class Heard:
     confidence: float | None
     seconds: float
     listener: str
+    deaf: bool = False  # the second ear did not answer, because its process had died or hung
 
 
 @dataclass(frozen=True)
@@ -142,7 +143,8 @@ class Ears:
 
     def _judged(self, evidence: Evidence, context: Context, began: float) -> Heard:
         resolution, readings, confidence = judge(evidence, context)
-        return Heard(resolution, readings, confidence, time.perf_counter() - began, self.name)
+        deaf = self._second and not evidence.silent and self._vosk.lost
+        return Heard(resolution, readings, confidence, time.perf_counter() - began, self.name, deaf)
 
     # The same piece by piece, while it is still being said: begin, feed ..., glance now and then, finish.
 

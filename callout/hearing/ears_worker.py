@@ -11,7 +11,7 @@ from typing import Any
 from callout.hearing.ears import WEIGHTS, Ears
 from callout.hearing.helper import serve
 
-METHODS = frozenset(("hear", "prepare", "begin", "feed", "glance", "finish"))
+METHODS = frozenset(("hear", "prepare", "begin", "feed", "glance", "finish", "ready"))
 
 
 def main() -> None:

@@ -33,6 +33,14 @@ class EarsProcess:
     def prepare(self, context: Context = EVERYTHING) -> None:
         self._post(("prepare", context))
 
+    def ready(self) -> bool:
+        """Wait until both ears answer, starting what has died; False where one cannot."""
+        try:
+            self.helper.post(("prepare", self._context))  # a fresh process has no state to be asked about
+            return bool(self.helper.ask(("ready",), PATIENCE))
+        except (HelperDied, HelperFailed):
+            return False
+
     def hear(self, samples: Samples, context: Context = EVERYTHING, opened: float | None = 0.0) -> Heard:
         began = time.perf_counter()
         for _ in range(2):

@@ -55,6 +55,8 @@ class VoskEar:
         self._places: dict[str, Path] = {}
         self._missing: dict[str, tuple[str, ...]] = {}
         self._live = False
+        #: The process died or hung in the utterance that was heard last.
+        self.lost = False
         self.close = weakref.finalize(self, _clear, self.helper, self._folder)
         self.helper.start()
 
@@ -92,12 +94,14 @@ class VoskEar:
 
     def end(self, most: int = 8) -> list[VoskReading]:
         """The readings, best first; empty when nothing was heard or the process died."""
-        if not self._live:
+        self.lost = not self._live
+        if self.lost:
             return []
         self._live = False
         try:
             ways = self.helper.ask(("end", most), _SECONDS)
         except (HelperDied, HelperFailed):
+            self.lost = True
             return []
         return [
             VoskReading(tuple(text.split()), score, tuple((start, end) for _, start, end in times))

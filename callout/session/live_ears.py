@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from callout.console import Console
-from callout.dialogue.events import Role, Tick
+from callout.dialogue.events import Fault, Role, Tick
 from callout.hearing.ears import Recognizer
 from callout.hearing.live import Segment, utterances
 from callout.hearing.remote import EarsProcess
@@ -23,6 +23,7 @@ from callout.language.commands import commands_that
 from callout.language.context import Context
 from callout.language.outcome import Understood
 from callout.session.desk import Desk
+from callout.session.ear_watch import WRITTEN, EarWatch, Trouble
 from callout.session.own_voice import OwnVoiceTakenOut
 from callout.values import Command
 
@@ -84,7 +85,8 @@ def hear_source(
     """Hear a source to its end, or until `stop`."""
     source = ear.source
     sound = OwnVoiceTakenOut(ear.sound, desk.voices) if ear.sound.live else None
-    work = _Work(desk, source.role, console, put, ear.sound.live, audio_beside, source.what, sound)
+    watch = EarWatch(ear.recognizer, _told(desk, put))
+    work = _Work(desk, source.role, console, put, ear.sound.live, audio_beside, source.what, sound, watch)
     try:
         console.note(f"listening for {source.role}: {source.name or source.what}")
         if isinstance(ear.sound, Microphone):
@@ -97,6 +99,11 @@ def hear_source(
             work.utterance(segment)
     finally:
         ear.close()
+
+
+def _told(desk: Desk, put: Put) -> Callable[[Trouble], None]:
+    """A fault that everybody has to know of."""
+    return lambda what: put(lambda: desk.feed(Fault(WRITTEN[what], time.monotonic(), aloud=what)))
 
 
 def _recognizer(model: Path | None) -> Recognizer:
@@ -113,9 +120,9 @@ class _Work:
 
     def __init__(
         self, desk: Desk, role: Role, console: Console, put: Put, live: bool, audio_beside: Path | None,
-        what: str = "mic", sound: OwnVoiceTakenOut | None = None,
+        what: str = "mic", sound: OwnVoiceTakenOut | None = None, watch: EarWatch | None = None,
     ) -> None:  # fmt: skip
-        self._what = what
+        self._what, self._watch = what, watch
         self._desk, self._role, self._console, self._put, self._live = desk, role, console, put, live
         self._sound = sound
         self._store = AudioStore.beside(audio_beside, console.note) if audio_beside else None
@@ -138,6 +145,8 @@ class _Work:
 
     def level(self, decibels: float, is_open: bool) -> None:
         self._steps += 1
+        if self._watch is not None and not is_open:
+            self._watch.look()
         if self._steps % 10 == 0:
             self._console.level(self._role, self._what, decibels, is_open)
         if self._live and is_open and self._desk.speaking:
@@ -146,6 +155,12 @@ class _Work:
             self._put_and_forget(Tick(self._began + self._steps * 0.02))
 
     def utterance(self, segment: Segment) -> None:
+        """What was heard goes to the conversation, or is known to be nobody's."""
+        self._pass_on(segment)
+        if self._watch is not None:
+            self._watch.after(segment.heard)
+
+    def _pass_on(self, segment: Segment) -> None:
         heard = segment.heard
         words = heard.readings[0] if heard.readings else ()
         began = self._began if self._sound is None else self._sound.began
