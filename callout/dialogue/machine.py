@@ -21,8 +21,8 @@ from callout.dialogue.events import (
     Opened,
     Record,
     Resumed,
-    Say,
     Role,
+    Say,
     Spoken,
     Tick,
 )
