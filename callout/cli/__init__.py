@@ -25,6 +25,7 @@ COMMANDS = {
     "hear": ("callout.cli.hear:hear", "What was heard in recordings, what it means, how sure."),
     "plan": ("callout.cli.plan:plan", "One build from the stock, without a conversation."),
     "stock": ("callout.cli.stock:stock", "What a stock can build; a start for your own stock file."),
+    "board": ("callout.cli.board:board", "The conversation in a browser, on tablets and phones."),
     "log": ("callout.cli.log:log", "The journal: read, verify, print, merge, hand over."),
     "score": ("callout.cli.score:score", "How well a folder of recordings is heard."),
     "record": ("callout.cli.record:record", "Record your own callouts, for score."),

@@ -49,12 +49,14 @@ class _Seconds(click.ParamType):
 @click.option("--keep-audio", is_flag=True, help="Keep the sound of every utterance beside the journal.")
 @click.option("--model", type=click.Path(path_type=Path), help="Hear with a Vosk model folder of your own.")
 @click.option("--screen", is_flag=True, help="The large screen instead of lines; with --typed to rehearse.")
+@click.option("--board", metavar="ADDRESS",
+              help="The board for tablets at this address, as 0.0.0.0 or 0.0.0.0:8040; the yard may pair one.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object an event (schema: callout schema event).")
 def listen(
     typed: bool, recording: Path | None, measurer: str | None, logistics: str | None, stock: Path | None,
     journal: Path | None, mute: bool, voice_dir: Path | None, pace: tuple[float, float],
     radio_out: str | None, vox_lead: float,
-    guard: str | None, keep_audio: bool, model: Path | None, screen: bool, as_json: bool,
+    guard: str | None, keep_audio: bool, model: Path | None, screen: bool, board: str | None, as_json: bool,
 ) -> None:  # fmt: skip
     """Hold the conversation: hear a callout, read it back, and only after "affirm" work out and speak the build.
 
@@ -94,10 +96,16 @@ def listen(
         from callout.cli.on_screen import converse_on_screen
 
         with listening(sources, model) as ears:
-            converse_on_screen(choices, sources, ears, keep_audio)
+            converse_on_screen(choices, sources, ears, keep_audio, board_at=board)
         return
     console = plain_or_json(choices)
-    with listening(sources, model) as ears, open_desk(choices, console) as desk:
+    from callout.cli.board import board_of
+
+    with (
+        listening(sources, model) as ears,
+        open_desk(choices, console) as desk,
+        board_of(desk, board, console.note),
+    ):
         converse(desk, sources, ears, console, audio_beside=journal if keep_audio and desk.writes else None)
 
 

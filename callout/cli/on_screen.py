@@ -27,7 +27,7 @@ class DeskBoard:
 
 def converse_on_screen(
     choices: Choices, sources: list[Source], ears: list[Ear], keep_audio: bool, *, view: str = "yard",
-    light: str = "dark",
+    light: str = "dark", board_at: str | None = None,
 ) -> None:  # fmt: skip
     """Show the screen until every source is at its end or somebody ends it."""
     board, hands = DeskBoard(), Hands()
@@ -41,7 +41,10 @@ def converse_on_screen(
     def work() -> None:
         with open_desk(choices, console) as desk:
             board.desk = desk
+            from callout.cli.board import board_of
+
             beside = choices.journal if keep_audio and desk.writes else None
-            converse(desk, sources, ears, console, audio_beside=beside, hands=hands)
+            with board_of(desk, board_at, console.note):
+                converse(desk, sources, ears, console, audio_beside=beside, hands=hands)
 
     console.run(work)

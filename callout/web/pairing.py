@@ -1,0 +1,109 @@
+"""Who may press a button on a board: a short code, shown and spoken once, becomes one token for one role.
+
+Nothing here affirms anything. Codes and tokens are kept in memory only, tokens as their digests; a new start of the
+program knows none of them.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import secrets
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from callout.dialogue.events import Role
+
+CODE_DIGITS = 4
+CODE_SECONDS = 180.0
+TRIES = 5  # wrong codes until the code is void
+ASK_AGAIN = 30.0  # seconds between two codes: nobody makes the voice chatter
+TOKEN_SECONDS = 12 * 3600.0  # a shift
+MOST_TOKENS = 16
+
+#: What each side may do. No row holds a yes to a readback, and none ever will: a callout is affirmed by voice.
+ACTIONS: dict[Role, tuple[str, ...]] = {
+    "logistics": ("ready", "say_again", "back", "short", "silence"),
+    "measurer": ("silence",),
+}
+
+
+@dataclass(frozen=True)
+class _Code:
+    digits: str
+    role: Role
+    until: float
+    wrong: int = 0
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """Why there is no code or token, in plain words."""
+
+    reason: str
+
+
+class Pairing:
+    """Codes that wait and tokens that hold; safe to use from several threads. `clock` is in seconds."""
+
+    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
+        self._clock = clock
+        self._lock = threading.Lock()
+        self._code: _Code | None = None
+        self._asked: float | None = None
+        self._tokens: dict[str, tuple[Role, float]] = {}
+
+    def offer(self, role: Role) -> str | Refusal:
+        """A new code for `role`, to be shown and spoken once; the one before it is void."""
+        with self._lock:
+            now = self._clock()
+            if self._asked is not None and now - self._asked < ASK_AGAIN:
+                return Refusal(f"a code was given just now; ask again in {ASK_AGAIN - (now - self._asked):.0f} s")
+            self._asked = now
+            digits = "".join(secrets.choice("0123456789") for _ in range(CODE_DIGITS))
+            self._code = _Code(digits, role, now + CODE_SECONDS)
+            return digits
+
+    def redeem(self, digits: str) -> tuple[str, Role] | Refusal:
+        """The token for a code, which is used up by it."""
+        with self._lock:
+            now, code = self._clock(), self._code
+            if code is None or now >= code.until:
+                self._code = None
+                return Refusal("no code waits; ask for a new one")
+            if not hmac.compare_digest(digits.encode(), code.digits.encode()):
+                wrong = code.wrong + 1
+                self._code = None if wrong >= TRIES else _Code(code.digits, code.role, code.until, wrong)
+                void = "" if self._code else ", and it is void now; ask for a new one"
+                return Refusal(f"not that code{void}")
+            self._code = None
+            token = secrets.token_urlsafe(32)
+            while len(self._tokens) >= MOST_TOKENS:
+                self._tokens.pop(next(iter(self._tokens)))
+            self._tokens[_digest(token)] = (code.role, now + TOKEN_SECONDS)
+            return token, code.role
+
+    def role_of(self, token: str | None) -> Role | None:
+        """Whose token it is; None for one that is unknown, too old or revoked."""
+        if not token:
+            return None
+        with self._lock:
+            role, until = self._tokens.get(_digest(token), (None, 0.0))
+            return role if self._clock() < until else None
+
+    def may(self, token: str | None, action: str) -> bool:
+        """Whether the holder of a token may do this."""
+        role = self.role_of(token)
+        return role is not None and action in ACTIONS[role]
+
+    def revoke(self) -> int:
+        """End every pairing and the code that waits. -> how many there were."""
+        with self._lock:
+            ended, self._tokens, self._code = len(self._tokens), {}, None
+            return ended
+
+
+def _digest(token: str) -> str:
+    return hashlib.sha256(token.encode()).hexdigest()

@@ -1,0 +1,370 @@
+"""The board's web side without a browser: who may read, who may press, and what a late or double press does.
+
+Cross-site rules: the Host check against DNS rebinding and the Origin check against cross-site requests are those of
+the OWASP cheat sheets; the headers are read as any client reads them, over a real socket.
+"""
+
+import json
+import re
+import threading
+import time
+import urllib.error
+import urllib.request
+
+import pytest
+
+pytest.importorskip("starlette", reason="the board's libraries are not installed: pip install 'callout[board]'")
+
+from callout.dialogue.board import follow
+from callout.errors import BadInput
+from callout.values import Callout
+from callout.web import pairing as pairing_module
+from callout.web.acting import Act, act
+from callout.web.pairing import ACTIONS, Pairing, Refusal
+from callout.web.serving import JournalFollower, address_of, invitation
+from tests.board_browser import yard
+from tests.board_scene import morning, yard_stock
+from tests.dialogue_kit import ELEVEN_SIXTY, ft
+
+
+def ask(there, path="", body=None, *, host=None, origin=None, cookie=None, kind="application/json"):
+    """-> status, headers, text."""
+    headers = {"Host": host or f"127.0.0.1:{there.port}"}
+    data = None
+    if body is not None:
+        data = body if isinstance(body, bytes) else json.dumps(body).encode()
+        headers |= {"Content-Type": kind, "Origin": there.origin if origin is None else origin}
+    if cookie:
+        headers["Cookie"] = cookie
+    request = urllib.request.Request(there.url + path, data, headers)
+    try:
+        with urllib.request.urlopen(request, timeout=5) as answer:
+            return answer.status, dict(answer.headers), answer.read().decode()
+    except urllib.error.HTTPError as failed:
+        return failed.code, dict(failed.headers), failed.read().decode()
+
+
+def state_of(there, cookie=None):
+    """The first state of a stream."""
+    headers = {"Cookie": cookie} if cookie else {}
+    request = urllib.request.Request(there.url + "events/stream", headers=headers)
+    with urllib.request.urlopen(request, timeout=5) as stream:
+        for line in stream:
+            if line.startswith(b"data: {"):
+                return json.loads(line[6:])
+    raise AssertionError("the stream ended")
+
+
+def paired(there):
+    """A cookie of the yard's."""
+    assert ask(there, "pair/ask", {})[0] == 200
+    status, headers, _ = ask(there, "pair/code", {"code": there.codes[-1]})
+    assert status == 200
+    return headers["set-cookie"].split(";")[0]
+
+
+def press(there, action, cookie, build=None, **more):
+    build = build or there.desk.followed.board().walked
+    body = {"action": action, "build": build.build_id, "card": build.card, "walk": build.walk, **more}
+    status, _, text = ask(there, "act/press", body, cookie=cookie)
+    return status, json.loads(text)["why"]
+
+
+@pytest.fixture
+def there():
+    with yard(ELEVEN_SIXTY) as built:
+        yield built
+
+
+def test_the_page_loads_nothing_from_elsewhere_and_says_so_to_the_browser(there):
+    status, headers, text = ask(there)
+    assert status == 200
+    policy = headers["content-security-policy"]
+    assert "default-src 'none'" in policy
+    assert "unsafe" not in policy
+    assert "frame-ancestors 'none'" in policy
+    assert headers["x-content-type-options"] == "nosniff"
+    assert headers["cache-control"] == "no-store"
+    assert "Plain HTTP" in text
+    for name in ("", "board.js", "board.css"):
+        body = ask(there, name)[2]
+        assert not re.search(r"https?://|url\(|@import|//[a-z]+\.", body), name
+    assert ask(there, "secret.py")[0] == 404
+    assert ask(there, "../server.py")[0] == 404
+
+
+def test_no_word_of_the_page_affirms():
+    """Neither a button nor an act: a callout is affirmed by voice."""
+    assert not any("affirm" in action for actions in ACTIONS.values() for action in actions)
+    with pytest.raises(ValueError, match="action"):
+        Act(action="affirm")  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    "host", ["evil.example", "evil.example:{port}", "127.0.0.1", "127.0.0.1:1", "", "localhost.evil.example:{port}"]
+)
+def test_another_name_gets_nothing(there, host):
+    status, _, text = ask(there, host=host.format(port=there.port) or "x")
+    assert status == 403
+    assert "html" not in text
+
+
+@pytest.mark.parametrize("host", ["localhost:{port}", "127.0.0.1:{port}", "192.0.2.7:{port}", "[::1]:{port}"])
+def test_a_number_or_an_own_name_is_answered(there, host):
+    assert ask(there, host=host.format(port=there.port))[0] == 200
+
+
+def test_only_a_page_of_the_board_may_change_anything(there):
+    cookie = paired(there)
+    build = there.desk.followed.board().walked
+    body = {"action": "ready", "build": build.build_id, "card": build.card, "walk": build.walk}
+    for origin in ("http://evil.example", "null", "", there.origin.replace("http", "https"), "http://127.0.0.1:1"):
+        assert ask(there, "act/press", body, cookie=cookie, origin=origin)[0] == 403
+    assert ask(there, "act/press", body, cookie=cookie, kind="text/plain")[0] == 403
+    assert there.desk.followed.board().walked.pieces_picked == 0
+    assert press(there, "ready", cookie) == (200, "")
+    assert there.desk.followed.board().walked.pieces_picked == 2
+
+
+def test_read_only_until_paired_and_read_only_for_good_without_a_desk(there):
+    assert press(there, "ready", None)[0] == 401
+    assert press(there, "ready", "callout_pair=made-up")[0] == 401
+    assert state_of(there)["may"] == []
+    with yard(ELEVEN_SIXTY, read_only=True) as other:
+        assert ask(other, "pair/ask", {})[0] == 409
+        assert press(other, "ready", None)[0] == 409
+        assert 'id="pair"' not in ask(other)[2]
+
+
+def test_the_code_is_used_once_and_the_token_is_out_of_reach_of_scripts(there):
+    ask(there, "pair/ask", {})
+    code = there.codes[-1]
+    assert re.fullmatch(r"\d{4}", code)
+    status, headers, text = ask(there, "pair/code", {"code": code})
+    assert status == 200
+    cookie = headers["set-cookie"]
+    assert "HttpOnly" in cookie
+    assert "SameSite=strict" in cookie
+    token = cookie.split(";")[0].split("=", 1)[1]
+    assert len(token) >= 43, "256 bits in base 64"
+    assert token not in text
+    assert ask(there, "pair/code", {"code": code})[0] == 403, "used up"
+
+
+def test_a_code_is_void_after_five_wrong_ones_or_three_minutes():
+    clock = [0.0]
+    gate = Pairing(lambda: clock[0])
+    code = gate.offer("logistics")
+    assert isinstance(code, str)
+    wrong = "0000" if code != "0000" else "1111"
+    for _ in range(pairing_module.TRIES):
+        assert isinstance(gate.redeem(wrong), Refusal)
+    assert isinstance(gate.redeem(code), Refusal)
+    assert isinstance(gate.offer("logistics"), Refusal), "nobody makes the voice chatter"
+    clock[0] = 40.0
+    code = gate.offer("logistics")
+    clock[0] += pairing_module.CODE_SECONDS
+    assert isinstance(gate.redeem(code), Refusal)
+    clock[0] += 60
+    token, role = gate.redeem(gate.offer("logistics"))
+    assert role == "logistics"
+    assert gate.role_of(token) == "logistics"
+    clock[0] += pairing_module.TOKEN_SECONDS
+    assert gate.role_of(token) is None
+
+
+def test_a_wrong_side_may_not():
+    clock = [0.0]
+    gate = Pairing(lambda: clock[0])
+    token, _ = gate.redeem(gate.offer("measurer"))
+    assert not any(gate.may(token, action) for action in ("ready", "short", "back", "say_again"))
+    assert gate.may(token, "silence")
+
+
+def test_a_measurers_token_cannot_move_the_walk(there):
+    token, _ = there.server.pairing.redeem(there.server.pairing.offer("measurer"))
+    assert press(there, "ready", f"callout_pair={token}")[0] == 403
+    assert there.desk.followed.board().walked.pieces_picked == 0
+
+
+def test_a_double_or_late_tap_does_nothing_and_says_so(there):
+    cookie = paired(there)
+    before = there.desk.followed.board().walked
+    assert press(there, "ready", cookie, before) == (200, "")
+    status, why = press(there, "ready", cookie, before)
+    assert status == 409
+    assert why == "too late: build 1 is at item two"
+    assert there.desk.followed.board().walked.pieces_picked == 2
+    after = there.desk.followed.board().walked
+    for body in ({"walk": before.walk}, {"card": "item one"}, {"build": 99}):
+        shape = {"action": "ready", "build": after.build_id, "card": after.card, "walk": after.walk, **body}
+        assert ask(there, "act/press", shape, cookie=cookie)[0] == 409
+    assert there.desk.followed.board().walked == after
+
+
+def test_a_hundred_taps_at_once_are_one(there):
+    cookie = paired(there)
+    before = there.desk.followed.board().walked
+    found = []
+    tap = lambda: found.append(press(there, "ready", cookie, before)[0])  # noqa: E731
+    threads = [threading.Thread(target=tap) for _ in range(40)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert sorted(found) == [200] + [409] * 39
+    assert there.desk.followed.board().walked.pieces_picked == 2
+
+
+def test_every_act_of_the_yard(there):
+    cookie = paired(there)
+    assert press(there, "ready", cookie)[0] == 200
+    assert press(there, "back", cookie)[0] == 200
+    assert there.desk.followed.board().walked.card == "item one"
+    assert press(there, "say_again", cookie)[0] == 200
+    assert press(there, "ready", cookie)[0] == 200
+    assert there.desk.followed.board().walked.card == "item two"
+    status, why = press(there, "short", cookie)
+    assert (status, why) == (409, "short is asked once more first")
+    assert not there.desk.followed.board().walked.short
+    assert press(there, "short", cookie, sure=True)[0] == 200
+    assert there.desk.followed.board().stock, "the count was corrected"
+    assert any(record.event == "stock_changed" for record in there.desk._store.records())
+    assert press(there, "silence", cookie)[0] == 200
+
+
+def test_what_cannot_be_read_is_no_act(there):
+    cookie = paired(there)
+    for body in (b"", b"{", b"[]", b"null", b'{"action":"affirm"}', b'{"action":"ready","walk":"1"}', b"[" * 1500,
+                 b'{"action":"ready","card":"' + b"x" * 5000 + b'"}'):  # fmt: skip
+        assert ask(there, "act/press", body, cookie=cookie)[0] == 400
+    assert there.desk.followed.board().walked.pieces_picked == 0
+
+
+def test_a_stop_word_ends_every_pairing_and_refuses_every_tap(there):
+    cookie = paired(there)
+    assert state_of(there, cookie)["may"] == list(ACTIONS["logistics"])
+    there.say("evacuate")
+    outcome = act(there.desk, Act(action="ready", build=1, card="item one", walk=1))
+    assert not outcome.done
+    assert "silent since evacuate" in outcome.why
+    end = time.monotonic() + 3
+    while there.server.pairing.role_of(cookie.split("=", 1)[1]) and time.monotonic() < end:
+        time.sleep(0.05)
+    assert press(there, "ready", cookie, there.desk.followed.board().open[0])[0] == 401
+    there.say("go_ahead")
+    assert press(there, "ready", cookie, there.desk.followed.board().open[0])[0] == 401, "pair it again"
+
+
+def test_nothing_is_shown_that_is_not_written(there):
+    """The state on a stream is the fold over the journal's lines, and of nothing else."""
+    cookie = paired(there)
+    press(there, "ready", cookie)
+    time.sleep(0.3)
+    shown = state_of(there)["board"]
+    assert shown == follow(list(there.desk._store.records()), there.desk.conversation.stock).board().to_json()
+
+
+def test_hostile_names_stay_names():
+    evil = '"><img src=x onerror=alert(1)>\u202e</script>'
+    with yard(ELEVEN_SIXTY.merged(Callout(for_whom=evil))) as there:
+        assert state_of(there)["board"]["open"][0]["for_whom"] == evil
+        assert evil not in ask(there)[2]
+        status, headers, text = ask(there, "drawing/1.svg")
+        assert status == 200
+        assert "<img" not in text
+        assert "script-src" not in headers["content-security-policy"]
+        assert "sandbox" in headers["content-security-policy"]
+        assert ask(there, "drawing/9.svg")[0] == 404
+
+
+def test_the_server_ends_within_a_second_though_streams_are_open(there):
+    streams = [urllib.request.urlopen(there.url + "events/stream", timeout=5) for _ in range(8)]
+    for stream in streams:
+        stream.readline()
+    began = time.monotonic()
+    there.end()
+    assert time.monotonic() - began < 1.0
+    for stream in streams:
+        stream.close()
+
+
+def test_a_taken_port_is_one_line(there):
+    from callout.web.serving import Server
+
+    with pytest.raises(BadInput, match="choose another --port"):
+        Server(lambda: there.desk.followed, port=there.port).start()
+
+
+def test_a_journal_that_somebody_writes_is_followed(tmp_path):
+    from callout.journal import Journal
+
+    path = tmp_path / "yard.journal"
+    lines = [record.model_copy(update={"seq": None}) for record in morning()]
+    with Journal.open(path) as journal:
+        for line in lines[:40]:
+            journal.append(line)
+        look = JournalFollower(path, yard_stock())
+        assert look().seq == 40
+        assert look() is look(), "nothing new is nothing to send"
+        for line in lines[40:]:
+            journal.append(line)
+        assert look().board().walked.number == 2
+        look.close()
+
+
+@pytest.mark.parametrize(
+    ("text", "meant"),
+    [("0.0.0.0", ("0.0.0.0", 8040)), ("192.0.2.7:9000", ("192.0.2.7", 9000)), ("9000", ("127.0.0.1", 9000)),
+     ("[::1]:9000", ("::1", 9000))],
+)  # fmt: skip
+def test_where_a_board_is_asked_for(text, meant):
+    assert address_of(text) == meant
+
+
+@pytest.mark.parametrize("text", ["evil.example", "0.0.0.0:0", "0.0.0.0:99999", "1.2.3:8040", "", "x:y"])
+def test_what_is_no_address(text):
+    with pytest.raises(BadInput, match="--board"):
+        address_of(text)
+
+
+def test_the_invitation_has_the_address_its_code_and_what_to_know():
+    shown = invitation("http://192.0.2.7:8040/", True)
+    assert "http://192.0.2.7:8040/" in shown
+    assert "plain HTTP" in shown
+    assert "▀" in shown
+    assert "█" in shown or "▄" in shown
+    assert "▀" not in invitation("http://192.0.2.7:8040/", False)
+    assert "on this machine only" in invitation("http://127.0.0.1:8040/", True)
+
+
+def test_the_qr_code_reads_as_the_address():
+    """Read back by the reader inside OpenCV, where that is installed."""
+    cv2 = pytest.importorskip("cv2", reason="no OpenCV here to read the code back")
+    numpy = pytest.importorskip("numpy")
+    import segno
+
+    matrix = numpy.array([[0 if dark else 255 for dark in row] for row in segno.make("http://192.0.2.7:8040/").matrix])
+    image = numpy.kron(numpy.pad(matrix, 4, constant_values=255), numpy.ones((8, 8))).astype("uint8")
+    assert cv2.QRCodeDetector().detectAndDecode(image)[0] == "http://192.0.2.7:8040/"
+
+
+def test_the_walk_to_the_end_by_taps_alone(there):
+    cookie = paired(there)
+    for _ in range(40):
+        now = there.desk.followed.board()
+        if now.standing:
+            break
+        assert press(there, "ready", cookie, now.open[0])[0] == 200
+    assert there.desk.followed.board().standing[0].state == "stands"
+    picked = [record for record in there.desk._store.records() if record.event == "picked"]
+    assert {record.speaker for record in picked} == {"logistics"}
+
+
+def test_a_callout_that_waits_is_never_released_by_any_tap(there):
+    cookie = paired(there)
+    there.say(Callout(insertion=ft(8), angle_deg=45))
+    for action in (*ACTIONS["logistics"], *ACTIONS["measurer"]):
+        press(there, action, cookie, there.desk.followed.board().open[0], sure=True)
+    assert there.desk.followed.board().waiting, "it still waits for its yes"
+    assert sum(record.event == "released" for record in there.desk._store.records()) == 1
