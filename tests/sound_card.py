@@ -144,6 +144,11 @@ class Recorder:
             if since <= when <= until and len(piece) and float(np.sqrt(np.mean(piece**2))) > floor
         ]  # fmt: skip
 
+    def quiet_for(self, seconds: float, within: float = 30.0) -> None:
+        """Wait until nothing has gone through for so long."""
+        began = time.monotonic()
+        wait_for(lambda: time.monotonic() - max([began, *self.loud(since=began)[-1:]]) > seconds, within)
+
     def samples(self) -> np.ndarray:
         return np.concatenate([piece for _, piece in list(self._pieces)])
 
@@ -151,10 +156,11 @@ class Recorder:
 class Live:
     """`callout listen --json` beside a sound card: its records as they come."""
 
-    def __init__(self, card: SoundCard, *options: str, stdin: int = subprocess.DEVNULL) -> None:
+    def __init__(self, card: SoundCard, *options: str, stdin: int | None = None) -> None:
         self.process = subprocess.Popen(
             [*PROGRAM, "listen", "--json", *options],
-            env=card.environment, stdin=stdin, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+            env=card.environment, stdin=subprocess.DEVNULL if stdin is None else stdin, stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE, text=True,
         )  # fmt: skip
         self.events: list[dict[str, Any]] = []
         self.times: list[float] = []
@@ -229,7 +235,7 @@ def sound_card() -> Iterator[SoundCard]:
 
 
 @contextlib.contextmanager
-def live(card: SoundCard, *options: str, stdin: int = subprocess.DEVNULL) -> Iterator[Live]:
+def live(card: SoundCard, *options: str, stdin: int | None = None) -> Iterator[Live]:
     program = Live(card, *options, stdin=stdin)
     try:
         yield program
