@@ -186,6 +186,28 @@ def test_a_source_that_breaks_in_whatever_way_ends_the_conversation() -> None:
         told()
 
 
+def test_voice_files_that_were_announced_and_not_written_are_told_and_end_with_an_error(tmp_path: Path) -> None:
+    """The folder goes away under the program: it is replaced by a file as soon as the first sentence is announced."""
+    folder = tmp_path / "voice"
+    program = subprocess.Popen(
+        [sys.executable, "-m", "callout", "listen", "--typed", "--json", "--voice-dir", str(folder)],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        env={**os.environ, "PULSE_SERVER": "none:"},
+    )  # fmt: skip
+    while not list(folder.glob("*.wav")):
+        assert program.poll() is None
+    for wav in folder.iterdir():
+        wav.unlink()
+    folder.rmdir()
+    folder.touch()
+    out, err = program.communicate("insertion eleven feet sixty\n", timeout=60)
+    errors = only([json.loads(line) for line in out.splitlines()], "error")
+    assert "cannot write" in errors[0]["text"]
+    assert program.returncode == 1
+    assert "could not be written" in err
+    assert "Traceback" not in err
+
+
 @pytest.mark.audio
 def test_a_recording_as_if_live_is_cut_heard_and_answered(tmp_path: Path) -> None:
     """Half a callout, its other half, chatter, and an affirm of another voice, a pause between each."""

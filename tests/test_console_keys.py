@@ -91,6 +91,16 @@ def test_only_the_affirm_key_twice_affirms_and_it_is_never_ready(chunks, told):
         assert presses.due(2.0) is None, "once it means nothing, and no ready either"
 
 
+@pytest.mark.parametrize(
+    ("chunk", "how"),
+    [("\x1bOS", "slower"), ("\x1b[15~", "faster"), ("\x1b[17~", "softer"), ("\x1b[18~", "louder")],
+)
+def test_four_keys_change_the_voice_and_are_no_ready(chunk, how):
+    presses = Presses()
+    assert names(chunk, presses, 1.0) == [how]
+    assert presses.due(2.0) is None
+
+
 def test_a_late_second_press_does_not_affirm():
     presses = Presses()
     assert names(F8, presses, 1.0) == []

@@ -9,9 +9,11 @@ import pytest
 
 from callout.dialogue import events
 from callout.speaking import open_voice
+from callout.speaking.habits import Habits, keep_habits, load_habits
 from callout.speaking.pacing import figures_until, stretches
 from callout.speaking.priorities import MOST, STALE, Kind, Sentence, WaitingLine
 from callout.speaking.render import RATE
+from callout.speaking.tones import TONES, tone
 
 NULL = [miniaudio.Backend.NULL]
 
@@ -163,6 +165,32 @@ def test_a_warning_is_not_cut_by_what_comes_after_it():
         voice.say("say again", kind="answer", step=2, urgent=True)
         assert voice.wait(10)
         assert told[-1] == "through"
+
+
+def test_how_the_voice_is_wanted_is_kept(tmp_path):
+    path = tmp_path / "settings" / "voice.json"
+    assert load_habits(path) == Habits()
+    wanted = Habits(tones=("warning",)).paced(-2).louder(1)
+    keep_habits(path, wanted)
+    assert load_habits(path) == wanted
+    for broken in ("", "[]", '{"pace": "fast"}', '{"pace": 90}', '{"tones": 5}'):
+        path.write_text(broken)
+        assert load_habits(path) == Habits()
+
+
+def test_a_tone_goes_before_a_readback_and_can_be_switched_off():
+    """Lengths in samples; the words themselves are the same."""
+    lengths = {}
+    for tones in (TONES, ()):
+        with open_voice(process=Steady(), play=False, habits=Habits(tones=tones)) as voice:
+            for kind in ("readback", "information", "warning"):
+                lengths[kind, bool(tones)] = len(voice._render(Sentence("copy", kind)).samples)
+            lengths["answer", bool(tones)] = len(voice._render(Sentence("say again.", "answer")).samples)
+    for kind, name in (("readback", "readback"), ("warning", "warning"), ("answer", "not-heard")):
+        assert lengths[kind, True] - lengths[kind, False] == len(tone(name))
+    assert lengths["information", True] == lengths["information", False]
+    assert len({tone(name).tobytes() for name in TONES}) == 3
+    assert max(len(tone(name)) for name in TONES) < 0.5 * RATE
 
 
 def test_slower_and_louder_count_from_the_next_sentence(tmp_path):

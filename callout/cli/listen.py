@@ -11,6 +11,7 @@ from callout.errors import BadInput
 from callout.journal.place import default_path
 from callout.session.opening import Choices, open_desk, plain_or_json
 from callout.session.sources import Source, converse, listening, name_source
+from callout.speaking.tones import TONES, Tone
 
 T = TypeVar("T")
 
@@ -31,6 +32,22 @@ class _Seconds(click.ParamType):
         return self.fail(f"{value!r} is not a time up to 5 s; write 500ms or 0.5s", param, ctx)
 
 
+class _Tones(click.ParamType):
+    name = "NAMES"
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[Tone, ...]:  # fmt: skip
+        if isinstance(value, tuple):
+            return value
+        named = str(value).replace(" ", "").split(",")
+        if named in (["all"], ["none"]):
+            return TONES if named == ["all"] else ()
+        if odd := [name for name in named if name not in TONES]:
+            self.fail(f"there is no tone {odd[0]!r}; write all, none, or some of {','.join(TONES)}", param, ctx)
+        return tuple(tone for tone in TONES if tone in named)
+
+
 @click.command()
 @click.option("--typed", is_flag=True, help="One utterance a line from standard input; no ear is loaded.")
 @click.option("--from", "recording", type=click.Path(path_type=Path), help="A recording of any length, as if live.")
@@ -44,6 +61,10 @@ class _Seconds(click.ParamType):
               help="Words a minute of the voice: figures, and everything else.")
 @click.option("--radio-out", metavar="DEVICE", help="Speak to the measurer on this output; the parts stay in the yard.")
 @click.option("--vox-lead", type=_Seconds(), default="500ms", show_default=True, help="Lead tone that opens the key.")
+@click.option("--radio-silence", type=_Seconds(), default="0s", show_default=True,
+              help="Silence after the lead tone, for a radio that is slow to key.")
+@click.option("--tones", type=_Tones(), metavar="NAMES", help="Tones before sentences: all, none, or some of "
+              "readback,not-heard,warning. Kept for the next start.")
 @click.option("--guard", type=click.Choice(["agreed_or_long", "long", "agreed_and_long"]),
               help="What a heard affirm needs; only upward from the default (agreed_or_long).")
 @click.option("--keep-audio", is_flag=True, help="Keep the sound of every utterance beside the journal.")
@@ -55,7 +76,7 @@ class _Seconds(click.ParamType):
 def listen(
     typed: bool, recording: Path | None, measurer: str | None, logistics: str | None, stock: Path | None,
     journal: Path | None, mute: bool, voice_dir: Path | None, pace: tuple[float, float],
-    radio_out: str | None, vox_lead: float,
+    radio_out: str | None, vox_lead: float, radio_silence: float, tones: tuple[Tone, ...] | None,
     guard: str | None, keep_audio: bool, model: Path | None, screen: bool, board: str | None, as_json: bool,
 ) -> None:  # fmt: skip
     """Hold the conversation: hear a callout, read it back, and only after "affirm" work out and speak the build.
@@ -67,7 +88,8 @@ def listen(
     callout listen --measurer mic:line --logistics mic  two people; only who called may affirm
 
     With one source a person relays and says (or keys) the affirm. In the walk through the parts list any key means
-    ready, the same key twice or held means say again, Esc silences the voice, Ctrl-D ends.
+    ready, the same key twice or held means say again, F8 twice affirms what was read back, F4 to F7 make the voice
+    slower, faster, softer, louder, Esc silences it, Ctrl-D ends.
 
     A typed line may name who speaks: "logistics: ready". With a journal the words are on disk before they are spoken,
     and a new start goes on where the last one ended. A microphone always has one ($CALLOUT_JOURNAL, or your folder
@@ -91,6 +113,7 @@ def listen(
     choices = Choices(
         stock=stock, journal=journal, as_json=as_json, mute=mute, one_source=len(sources) == 1,
         voice_folder=voice_dir, radio_out=radio_out, vox_lead=vox_lead, guard=guard, pace=pace,
+        radio_silence=radio_silence, tones=tones,
     )  # fmt: skip
     if screen:
         from callout.cli.on_screen import converse_on_screen

@@ -19,7 +19,16 @@ from collections.abc import Callable, Iterator
 from typing import Literal, TextIO
 
 #: `quiet` stops the voice, `quit` ends the program.
-KeyName = Literal["ready", "say_again", "affirm", "quiet", "quit"]
+VoiceKey = Literal["slower", "faster", "softer", "louder"]
+KeyName = Literal["ready", "say_again", "affirm", "quiet", "quit", "slower", "faster", "softer", "louder"]
+
+#: Keys that change the voice, by the name that a screen gives them.
+VOICE_KEYS: dict[str, VoiceKey] = {"f4": "slower", "f5": "faster", "f6": "softer", "f7": "louder"}
+#: What terminals send for them (xterm, its older form, and the Linux console).
+_VOICE: dict[str, VoiceKey] = {
+    "\x1bOS": "slower", "\x1b[14~": "slower", "\x1b[[D": "slower", "\x1b[15~": "faster", "\x1b[[E": "faster",
+    "\x1b[17~": "softer", "\x1b[18~": "louder",
+}  # fmt: skip
 
 #: The key of its own that affirms, by the name that a screen gives it and by what a terminal sends for it (xterm, and
 #: the Linux console).
@@ -78,6 +87,8 @@ def names(chunk: str, presses: Presses, now: float) -> list[KeyName]:
         return ["quiet"]
     if _END in chunk:
         return ["quit"]
+    if chunk in _VOICE:
+        return [_VOICE[chunk]]
     affirms = chunk.count(_AFFIRM)
     count = affirms or (1 if chunk.startswith(_ESCAPE) else len(chunk))
     meant = [presses.press(now, affirms=affirms > 0) for _ in range(count)]

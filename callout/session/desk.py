@@ -23,6 +23,7 @@ from callout.journal.rest import pausing_collection
 from callout.language.context import Context
 from callout.language.outcome import Resolution, Understood
 from callout.language.resolve import resolve_text
+from callout.speaking.habits import Habits
 from callout.speaking.priorities import How, Kind, Sentence
 from callout.values import Command
 
@@ -46,6 +47,18 @@ class Mouth(Protocol):
         self, text: str, wait: bool = False, *, kind: Kind = "information", step: int = 0, topic: str = "",
         listener: str = "", urgent: bool = False, on_said: Callable[[How, float], None] | None = None,
     ) -> Path | None: ...  # fmt: skip
+
+    def pace(self, steps: int) -> float: ...
+
+    def loudness(self, steps: int) -> float: ...
+
+    @property
+    def habits(self) -> Habits: ...
+
+    @property
+    def unwritten(self) -> list[Path]: ...
+
+    def wait(self, seconds: float | None = None) -> bool: ...
 
     def cut(self, *, again: bool = False) -> bool: ...
 
@@ -102,6 +115,8 @@ class Desk:
         self._lock = threading.RLock()
         self._followed: Followed | None = None
         self.faults: list[str | Fault] = []  # what the rim told, and is no record yet
+        #: Keeps how the voice is wanted for the next start.
+        self.keep_habits: Callable[[Habits], None] = lambda habits: None
         self._steps = 0
         self._feeding = False
         self._later: list[Input] = []  # what the voice told while a step was under way
@@ -230,6 +245,18 @@ class Desk:
     def speaking(self) -> bool:
         return any(mouth.speaking for mouth in self._mouths.all)
 
+    def finish(self) -> None:
+        """Wait until all is said and every file that was announced is written."""
+        for mouth in self._mouths.all:
+            mouth.wait()
+
+    def all_written(self) -> None:
+        """Raises CalloutError where a voice file that was announced could not be written."""
+        lost = [path for mouth in self._mouths.all for path in mouth.unwritten]
+        if lost:
+            count = "a voice file" if len(lost) == 1 else f"{len(lost)} voice files"
+            raise CalloutError(f"{count} could not be written ({lost[0]}); name another folder with --voice-dir")
+
     def hush(self) -> None:
         """Silence everywhere, and nothing of what waited is said."""
         for mouth in self._mouths.all:
@@ -244,6 +271,17 @@ class Desk:
             if now is not None and (everyone or now.listener in ("both", _SIDE[role])):
                 cut = mouth.cut(again=again) or cut
         return cut
+
+    def change_voice(self, how: Literal["slower", "faster", "softer", "louder"]) -> None:
+        """Every voice speaks so from its next sentence on, and at the next start too."""
+        for mouth in self._mouths.all:
+            if how in ("slower", "faster"):
+                mouth.pace(1 if how == "faster" else -1)
+            else:
+                mouth.loudness(1 if how == "louder" else -1)
+        for mouth in self._mouths.all[:1]:
+            self.keep_habits(mouth.habits)
+            self._note(f"the voice: {mouth.habits.pace:.2f} times its pace, {mouth.habits.decibels:+.0f} dB")
 
     def press(self, kind: Literal["ready", "say_again", "affirm"], role: Role) -> list[Record]:
         """A key, which cuts the voice first."""

@@ -7,7 +7,8 @@ import hashlib
 import sys
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from callout.console import Console, PlainConsole
@@ -22,6 +23,8 @@ from callout.session.reader import ReadingDesk
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import Stock
 from callout.shoring.stockfile import load_stock
+from callout.speaking.habits import habits_file, keep_habits, load_habits
+from callout.speaking.tones import Tone
 
 
 class JsonConsole:
@@ -57,6 +60,8 @@ class Choices:
     vox_lead: float = 0.0
     guard: str | None = None
     pace: tuple[float, float] = (100, 130)  # words a minute: figures, other words
+    radio_silence: float = 0.0  # seconds between the lead tone and the first word
+    tones: tuple[Tone, ...] | None = None  # which are played before sentences; None: as they were last
 
 
 def plain_or_json(choices: Choices) -> Console:
@@ -96,12 +101,15 @@ def open_desk(choices: Choices, console: Console) -> Iterator[Desk]:
             conversation = restore(kept, stock, planner, settings) if kept else start(stock, planner, settings)
         desk = Desk(conversation, store, mouths, console.show, console.note)
         desk.faults = faults
+        desk.keep_habits = partial(keep_habits, habits_file())
         now = time.monotonic()
         desk.feed(Resumed(now) if kept else Opened(now))
         _compare_stock(store, stock, choices.journal, told)
         tell_faults(desk)
         yield desk
+        desk.finish()
         tell_faults(desk)
+        desk.all_written()
 
 
 def tell_faults(desk: Desk) -> None:
@@ -137,9 +145,13 @@ def _mouths(
     process = SpeechProcess()
     closing.callback(process.close)
     figures, words = choices.pace
+    habits = load_habits(habits_file())
+    if choices.tones is not None:
+        habits = replace(habits, tones=choices.tones)
     yard = closing.enter_context(
         open_voice(
-            figures, words, choices.voice_folder, play=choices.play, on_trouble=trouble, process=process
+            figures, words, choices.voice_folder, play=choices.play, on_trouble=trouble, process=process,
+            habits=habits,
         )
     )
     closing.callback(yard.wait)
@@ -149,7 +161,8 @@ def _mouths(
         return Mouths(yard)
     radio = closing.enter_context(
         open_voice(
-            figures, words, device=choices.radio_out, vox_lead=choices.vox_lead, on_trouble=trouble, process=process
+            figures, words, device=choices.radio_out, vox_lead=choices.vox_lead, hush=choices.radio_silence,
+            on_trouble=trouble, process=process, habits=habits,
         )
     )
     closing.callback(radio.wait)

@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from callout.config import config_file
 from callout.speaking.tones import TONES, Tone
 from callout.whole_file import whole_file
 
@@ -31,6 +32,11 @@ class Habits:
 
     def louder(self, steps: int) -> Habits:
         return replace(self, decibels=min(LOUDEST, max(SOFTEST, self.decibels + LOUDNESS_STEP * steps)))
+
+
+def habits_file() -> Path:
+    """Beside the team's settings; it need not exist."""
+    return config_file().with_name("voice.json")
 
 
 def load_habits(path: Path) -> Habits:

@@ -80,6 +80,8 @@ class Voice:
         self._cut = False  # what is being said is to end
         self._back = False  # ... and to be said again once what cut it is over
         self._closing = False
+        #: Files that were announced and could not be written.
+        self.unwritten: list[Path] = []
         self._files: deque[Sentence] = deque()  # dropped, and to be written all the same
         self._restarts = 0
         self._said: deque[tuple[float, float, str]] = deque(maxlen=50)  # begun, ended, words
@@ -227,6 +229,7 @@ class Voice:
                 self._mended()
             except Exception as failed:  # whatever it is, the next words must find this thread alive
                 self._broken = self._broken or str(failed)
+                self._not_written(sentence)
                 self._on_trouble(f"not spoken: {sentence.text[:60]!r} ({failed})")
             self._over(sentence, how)
 
@@ -370,10 +373,15 @@ class Voice:
             try:
                 self._render(sentence)
             except Exception as failed:
+                self._not_written(sentence)
                 self._on_trouble(f"not written: {sentence.path} ({failed})")
             with self._lock:
                 self._files.popleft()
                 self._lock.notify_all()
+
+    def _not_written(self, sentence: Sentence) -> None:
+        if sentence.path is not None and not sentence.path.exists():
+            self.unwritten.append(sentence.path)
 
     def _write(self, path: Path | None, samples: Samples) -> None:
         if path is None:
