@@ -13,6 +13,7 @@ from callout.shoring.kit import StrutTube
 from callout.shoring.quantity import UNITS
 from callout.shoring.request import Site
 from callout.shoring.rules import Book, Rule, Rules, packaged_rules, team_rules
+from callout.shoring.sizeup import Seen, size_up
 from callout.shoring.stockfile import load_stock
 from callout.shoring.work_out import work_out
 from callout.values import Callout, Length
@@ -148,7 +149,20 @@ def test_no_figure_is_there_that_nobody_reads(monkeypatch: pytest.MonkeyPatch) -
     )  # fmt: skip
     steel = load_stock().kit.model_copy(update={"strut": tube})
     work_out(Callout(insertion=ft(11), angle_deg=60), steel)
+    _size_up_and_look_after()
     assert set(table) - read == set()
+
+
+def _size_up_and_look_after() -> None:
+    """Walls that carry every kind of floor, on every ground, near and far."""
+    for floor, ground, room in (("wood", "soil", ft(30)), ("steel", "pavement", ft(12)), ("concrete", None, None)):
+        seen = {
+            "wall_length": ft(30), "wall_height": ft(20), "wall_thickness": ft(1), "wall": "brick", "floor": floor,
+            "floors": 2, "floor_span": ft(16), "lean": Length.imperial(0, 3), "damage_height": ft(12), "openings": 2,
+            "ground": ground, "room": room,
+        }  # fmt: skip
+        size_up(Seen.model_validate(seen))
+        size_up(Seen.model_validate(seen | {"damage_height": ft(8)}))
 
 
 def test_a_missing_file_is_a_bad_input(tmp_path: Path) -> None:

@@ -109,7 +109,9 @@ def test_a_scale_in_metres_or_in_feet() -> None:
     ("value", "unit", "feet", "metres"),
     [
         (2500, "lb", "2,500 lb", "11.12 kN"), (20.39, "in", "20.39 in", "517.9 mm"),
-        (1500, "psf", "1,500 psf", "71.82 kPa"), (125, "pcf", "125 pcf", "19.64 kN/m3"), (0.893, "1", "0.893", "0.893"),
+        (1500, "psf", "1,500 psf", "71.82 kPa"),
+        (2.4e6, "lb", "2,400,000 lb", "10,680 kN"),
+        (125, "pcf", "125 pcf", "19.64 kN/m3"), (0.893, "1", "0.893", "0.893"),
     ],
 )  # fmt: skip
 def test_figures_in_both_writings(value: float, unit: str, feet: str, metres: str) -> None:

@@ -24,6 +24,7 @@ COMMANDS = {
     "read": ("callout.cli.read:read", "What typed words mean."),
     "hear": ("callout.cli.hear:hear", "What was heard in recordings, what it means, how sure."),
     "plan": ("callout.cli.plan:plan", "One build from the stock, without a conversation."),
+    "sizeup": ("callout.cli.sizeup:sizeup", "What a damaged wall needs, before anything is called."),
     "stock": ("callout.cli.stock:stock", "What a stock can build; a start for your own stock file."),
     "board": ("callout.cli.board:board", "The conversation in a browser, on tablets and phones."),
     "log": ("callout.cli.log:log", "The journal: read, verify, print, merge, hand over."),

@@ -333,6 +333,14 @@ def _plan() -> Any:
     return create_model("Plan", __base__=_Shape, __doc__="`callout plan --json`.", build=(Build, ...))
 
 
+def _sizeup() -> Any:
+    from pydantic import create_model
+
+    from callout.shoring.sizeup import Sized
+
+    return create_model("SizeUp", __base__=_Shape, __doc__="`callout sizeup --json`.", sizeup=(Sized, ...))
+
+
 def _stock() -> Any:
     from callout.shoring.stock import Stock
 
@@ -385,6 +393,7 @@ MODELS: Mapping[str, tuple[str, Callable[[], Any]]] = {
     "meaning": ("what was meant: a callout or a command", lambda: PublishedMeaning),
     "event": ("a line of callout listen, demo and log --json", lambda: Event),
     "plan": ("the object of callout plan --json", _plan),
+    "sizeup": ("the object of callout sizeup --json", _sizeup),
     "stock": ("a stock file (TOML), as you may write it", _stock),
     "score": ("the object of callout score --json", lambda: Score),
     "sample": ("a line of callout sample --json", _practice("SampleLine")),

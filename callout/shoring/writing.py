@@ -74,4 +74,4 @@ class Writing:
         """A figure with its unit; "1" is a bare number."""
         if self.metric and unit in _METRIC:
             value, unit = float(f"{q(value, unit).to(_METRIC[unit]):.4g}"), _METRIC[unit]
-        return f"{float(f'{value:.4g}'):,g}" + ("" if unit == "1" else f" {unit}")
+        return f"{float(f'{value:.4g}'):,.10g}" + ("" if unit == "1" else f" {unit}")
