@@ -13,7 +13,9 @@ from typing import Any
 import click
 
 from callout import __version__, config
-from callout.errors import CalloutError
+from callout.console.output import say
+from callout.errors import BadInput, CalloutError
+from callout.text import TameStream
 
 #: name -> (module and function, what the list of commands says of it). Each command has a longer help of its own.
 COMMANDS = {
@@ -80,43 +82,81 @@ def _settings() -> dict[str, dict[str, Any]]:
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run a command; every failure is one line on standard error and an exit code, never a traceback."""
+    missing = _open_standard_streams()
     for stream in (sys.stdout, sys.stderr):  # a letter that the terminal cannot show is no reason to stop
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
+    streams = sys.stdout, sys.stderr
+    sys.stdout, sys.stderr = TameStream(sys.stdout), TameStream(sys.stderr)
     try:
-        words = sys.argv[1:] if arguments is None else arguments
-        defaults = {} if list(words[:1]) == ["config"] else _settings()  # config mends what cannot be read
+        if missing:
+            raise BadInput(f"{missing} is closed; let callout write somewhere")
+        code = _run(arguments)
+    except BaseException as failed:
+        line, code = _explained(failed)
+        if line:
+            say(f"callout: {line}")
+    finally:
+        sys.stdout, sys.stderr = streams
+    sys.exit(code)
+
+
+def _run(arguments: Sequence[str] | None) -> int:
+    words = sys.argv[1:] if arguments is None else arguments
+    defaults = {} if list(words[:1]) == ["config"] else _settings()  # config mends what cannot be read
+    try:
         result = group.main(args=arguments, prog_name="callout", standalone_mode=False, default_map=defaults)
-        code = result if isinstance(result, int) else 0
     except click.exceptions.Exit as stop:
-        code = stop.exit_code
+        return stop.exit_code
     except click.exceptions.NoArgsIsHelpError as nothing:
         nothing.show()
-        code = 2
-    except click.ClickException as wrong:
-        at = wrong.ctx.command_path if isinstance(wrong, click.UsageError) and wrong.ctx is not None else "callout"
-        click.echo(f"callout: {' '.join(wrong.format_message().split())} See: {at} --help", err=True)
-        code = 2
-    except (click.Abort, KeyboardInterrupt):
-        click.echo("callout: stopped", err=True)
-        code = 130
-    except CalloutError as broken:
-        click.echo(f"callout: {broken}", err=True)
-        code = broken.exit_code
-    except (BrokenPipeError, SystemExit):  # click answers a broken pipe by SystemExit(1); nothing else here raises it
+        return 2
+    return result if isinstance(result, int) else 0
+
+
+def _explained(failed: BaseException) -> tuple[str, int]:
+    """(the line that says what to do, the exit code). A fault of ours is raised again where somebody looks for it."""
+    if isinstance(failed, click.ClickException):
+        at = failed.ctx.command_path if isinstance(failed, click.UsageError) and failed.ctx is not None else "callout"
+        return f"{' '.join(failed.format_message().split())} See: {at} --help", 2
+    if isinstance(failed, (click.Abort, KeyboardInterrupt)):
+        return "stopped", 130
+    if isinstance(failed, CalloutError):
+        return str(failed), failed.exit_code
+    if isinstance(failed, (BrokenPipeError, SystemExit)):  # click answers a broken pipe by SystemExit(1); so no more
         os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
-        code = 0
-    except Exception as bug:
-        if isinstance(bug, OSError) and bug.errno == errno.ENOSPC:
-            click.echo("callout: the disk is full; make room and type the command again", err=True)
-            sys.exit(1)
-        if os.environ.get("CALLOUT_DEBUG"):
-            raise
-        first_line = (str(bug).splitlines() or [""])[0]
-        click.echo(
-            f"callout: a fault in the program itself ({type(bug).__name__}: {first_line}); "
-            "run again with CALLOUT_DEBUG=1 and report what it prints",
-            err=True,
-        )
-        code = 1
-    sys.exit(code)
+        return "", 0
+    if isinstance(failed, OSError) and failed.errno == errno.ENOSPC:
+        return "the disk is full; make room and type the command again", 1
+    if os.environ.get("CALLOUT_DEBUG"):
+        raise failed
+    first_line = (str(failed).splitlines() or [""])[0]
+    if isinstance(failed, OSError) and failed.filename is not None:
+        return f"{failed.filename}: {failed.strerror}; name another file, or mend this one", 2
+    if isinstance(failed, UnicodeError):
+        return f"a file is no UTF-8 text ({first_line}); save it as UTF-8", 2
+    if "null byte" in first_line or "home directory" in first_line:
+        return f"{first_line}; name the file with its whole path", 2
+    return (
+        f"a fault in the program itself ({type(failed).__name__}: {first_line}); "
+        "run again with CALLOUT_DEBUG=1 and report what it prints"
+    ), 1
+
+
+def _open_standard_streams() -> str:
+    """Where a standard stream is closed, the next file would get its number, and be written into: the null device takes
+    its place. -> the name of the output that is missing, "" when both are there."""
+    missing = ""
+    for number, name in enumerate(("standard input", "standard output", "standard error")):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)
+            missing = missing or (name if number else "")
+    if sys.stdin is None:
+        sys.stdin = open(os.devnull, encoding="utf-8")  # noqa: SIM115  it stays open as long as the program runs
+    if sys.stdout is None:
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+    if sys.stderr is None:
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+    return missing

@@ -16,7 +16,7 @@ from callout.speaking.tones import TONES, Tone
 T = TypeVar("T")
 
 
-class _Seconds(click.ParamType):
+class _Seconds(click.ParamType):  # type: ignore[type-arg]  # generic from click 8.4 on, not before
     name = "TIME"
 
     def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import json
 import sys
 import time
@@ -16,6 +15,7 @@ from callout.console.lines import Lines, parts_of
 from callout.console.output import emit, say
 from callout.dialogue.events import EventName, Record
 from callout.errors import BadInput, CalloutError
+from callout.text import Table
 from callout.whole_file import whole_file
 
 if TYPE_CHECKING:
@@ -88,19 +88,28 @@ def log(
         if verify:
             return _verify(journal, as_json)
         if handover:
-            _handover(journal, stock, as_json)
+            return _handover(journal, stock, as_json)
         elif ics214 is not None:
             given = {"incident": incident, "name": name, "position": position, "agency": agency}
-            _activity(journal, ics214, events, as_csv, given)
+            return _activity(journal, ics214, events, as_csv, given)
         else:
             lines = Lines()
+            reading = _Reading(journal, lines)
             chosen = (
                 (record, note)
-                for record, note in _records(journal, follow, lines)
+                for record, note in reading.records(follow)
                 if (not events or record.event in events) and build in (None, lines.called(record.build_id))
             )
             _print(chosen, lines, as_json, as_csv)
+            return _not_sound(path, reading.wrong)
     return 0
+
+
+def _not_sound(path: Path, wrong: str) -> int:
+    """Says what is wrong with a journal after all that is sound in it was given. -> the exit code."""
+    if wrong:
+        say(f"callout: {path}: {wrong}; keep the file, and do not work on from it")
+    return 2 if wrong else 0
 
 
 def _which(words: tuple[str, ...], verify: bool) -> tuple[bool, Path]:
@@ -125,31 +134,44 @@ def _only_together(asked: list[str], narrows: dict[str, object], table: str, as_
         raise BadInput("--csv and --json are two shapes; ask for one")
 
 
-def _records(journal: Journal, follow: bool, lines: Lines) -> Iterator[tuple[Record, str]]:
-    """Records with the journal's own remark on each. `lines` sees every one, and so knows what builds are called."""
-    seen = 0
-    while True:
-        for line, record in zip(journal.lines(seen), journal.records(seen)):  # noqa: B905  a line may be added between
-            seen = line.seq
-            lines.words(record)
-            origin = f"from another journal, line {line.origin_seq}" if line.foreign else ""
-            yield record, "; ".join(filter(None, (line.note, origin)))
-        if not follow:
-            return
-        time.sleep(LOOK)
+class _Reading:
+    """The records of a journal with its own remark on each. `lines` sees every one, and so knows what builds are
+    called. `wrong` is what is not sound in it: the first such line is named at the end."""
+
+    def __init__(self, journal: Journal, lines: Lines) -> None:
+        self._journal, self._lines = journal, lines
+        self.wrong = ""
+
+    def records(self, follow: bool) -> Iterator[tuple[Record, str]]:
+        seen, before = 0, None
+        while True:
+            for line, record, wrong in self._journal.told(seen, before):
+                seen, before = line.seq, line.hash
+                if wrong:
+                    self.wrong = self.wrong or f"line {line.seq}: {wrong}"
+                if record is None:
+                    say(f"callout: line {line.seq} cannot be read")
+                    continue
+                self._lines.words(record)
+                origin = f"from another journal, line {line.origin_seq}" if line.foreign else ""
+                yield record, "; ".join(filter(None, (line.note, origin, f"NOT SOUND: {wrong}" if wrong else "")))
+            if not follow:
+                self.wrong = self.wrong or self._journal.verify().problem
+                return
+            time.sleep(LOOK)
 
 
 def _print(records: Iterator[tuple[Record, str]], lines: Lines, as_json: bool, as_csv: bool) -> None:
-    table = csv.writer(sys.stdout, lineterminator="\n")
+    table = Table(sys.stdout, "\n")
     if as_csv:
-        table.writerow([*_COLUMNS, "note"])
+        table.row([*_COLUMNS, "note"])
     day = ""
     for record, note in records:
         if as_json:
             emit(record.to_json())
         elif as_csv:
             row = {**record.to_json(), "text": lines.words(record)}
-            table.writerow([*(_cell(row[column]) for column in _COLUMNS), note])
+            table.row([*(_cell(row[column]) for column in _COLUMNS), note])
         else:
             if record.time and record.time[:10] != day:
                 day = record.time[:10]
@@ -195,26 +217,27 @@ def _merge(path: Path, other: Path, as_json: bool) -> int:
     return 0
 
 
-def _handover(journal: Journal, stock_file: Path | None, as_json: bool) -> None:
-    from callout.dialogue.machine import restore
+def _handover(journal: Journal, stock_file: Path | None, as_json: bool) -> int:
+    from callout.dialogue.board import follow
     from callout.journal.handover import as_text, handover
-    from callout.shoring.plan import ShorePlanner
     from callout.shoring.stockfile import load_stock
 
-    records = list(journal.records())
-    now = restore(records, load_stock(stock_file), ShorePlanner())
+    records, verdict = journal.sound()
+    now = follow(records, load_stock(stock_file)).now
     sheet = handover(now, records, counted=stock_file is not None)
     if as_json:
         emit(sheet)
     else:
         click.echo(as_text(sheet, str(journal.path)))
+    return _not_sound(journal.path, verdict.problem)
 
 
-def _activity(journal: Journal, out: Path, events: tuple[EventName, ...], as_csv: bool, given: dict[str, str]) -> None:
+def _activity(journal: Journal, out: Path, events: tuple[EventName, ...], as_csv: bool, given: dict[str, str]) -> int:
     from callout.journal.activity import NOTABLE, activity_log, as_html
     from callout.journal.activity import as_csv as csv_of
 
-    page = activity_log(journal.records(), frozenset(events) or NOTABLE, **given)
+    records, verdict = journal.sound()
+    page = activity_log(records, frozenset(events) or NOTABLE, **given)
     text = csv_of(page) if as_csv or out.suffix.lower() == ".csv" else as_html(page)
     try:
         with whole_file(out) as file:
@@ -222,3 +245,4 @@ def _activity(journal: Journal, out: Path, events: tuple[EventName, ...], as_csv
     except OSError as failed:
         raise BadInput(f"cannot write {out} ({failed.strerror}); name a file in another folder") from failed
     say(f"{len(page.activities)} activities written to {out}")
+    return _not_sound(journal.path, verdict.problem)

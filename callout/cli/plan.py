@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 KINDS = get_args(Kind)
 
 
-class _LengthOption(click.ParamType):
+class _LengthOption(click.ParamType):  # type: ignore[type-arg]  # generic from click 8.4 on, not before
     """A length as it stands in a data file, or as it is said."""
 
     name = "LENGTH"

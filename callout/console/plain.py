@@ -9,6 +9,7 @@ from typing import Protocol, TextIO
 
 from callout.console.lines import INDENT, Lines, parts_of
 from callout.dialogue.events import Record
+from callout.text import for_terminal
 
 _CLEAR = "\r\x1b[K"
 
@@ -36,7 +37,7 @@ class PlainConsole:
     """Writes to `stream`. What is heard so far is shown on a terminal only, where it can be wiped away again."""
 
     def __init__(self, stream: TextIO) -> None:
-        self._stream = stream
+        self._stream = getattr(stream, "untamed", stream)  # it wipes lines away
         self._terminal = stream.isatty()
         self._open_line = False
         self._lines = Lines()
@@ -52,7 +53,7 @@ class PlainConsole:
             return
         with self._lock:
             room = shutil.get_terminal_size().columns - 4
-            self._stream.write(f"{_CLEAR}... {text[-room:]}")
+            self._stream.write(f"{_CLEAR}... {for_terminal(text)[-room:]}")
             self._stream.flush()
             self._open_line = True
 
@@ -70,7 +71,7 @@ class PlainConsole:
             if self._open_line:
                 self._stream.write(_CLEAR)
                 self._open_line = False
-            self._stream.write("".join(f"{part}\n" for line in lines for part in self._wrapped(line)))
+            self._stream.write("".join(f"{part}\n" for line in lines for part in self._wrapped(for_terminal(line))))
             self._stream.flush()
 
     def _wrapped(self, line: str) -> list[str]:

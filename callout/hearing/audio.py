@@ -22,6 +22,8 @@ Samples = NDArray[np.float32]
 RATE = 16_000
 LONGEST = 60.0  # seconds in one utterance
 _RATES = (4_000, 384_000)  # a header outside this is damaged, or no speech
+MOST_CHANNELS = 64
+_PIECE = 4_000_000  # samples of all channels that are read at once
 _UNKNOWN_SIZES = {0, 0x7FFFFFFF, 0x7FFFF000, 0xFFFFFFFF, 0xFFFFFFFF - 36, 0xFFFFFFFF - 44}  # written by streamers
 
 
@@ -36,7 +38,7 @@ def read_audio(path: str | Path, longest: float = LONGEST) -> Samples:
         rate, said = sound.samplerate, sound.frames
         _refuse_long(path, said / rate, longest)
         try:
-            data = sound.read(int(longest * rate) + rate, dtype="float32", always_2d=True)
+            data = _read_all(sound, int(longest * rate) + rate)
         except _library().LibsndfileError as wrong:
             raise BadInput(f"{path}: damaged, its samples cannot be read; copy or record it again") from wrong
     _refuse_long(path, len(data) / rate, longest)
@@ -45,6 +47,22 @@ def read_audio(path: str | Path, longest: float = LONGEST) -> Samples:
     if len(data) < 0.98 * said - 0.05 * rate:
         raise _cut_short(path, len(data) / rate, said / rate)
     return to_speech(data, rate)
+
+
+def _read_all(sound: Any, most: int) -> Samples:
+    """At most `most` frames, mono. A file of many channels is mixed piece by piece: it never lies in memory whole."""
+    if sound.channels == 1:
+        whole: Samples = sound.read(most, dtype="float32")
+        return whole
+    pieces: list[Samples] = []
+    got, piece = 0, max(1, _PIECE // sound.channels)
+    while got < most:
+        data = sound.read(min(piece, most - got), dtype="float32", always_2d=True)
+        if not len(data):
+            break
+        got += len(data)
+        pieces.append(_mono(data))
+    return np.concatenate(pieces) if pieces else np.zeros(0, np.float32)
 
 
 def to_speech(data: NDArray[Any], rate: int) -> Samples:
@@ -107,6 +125,8 @@ def _opened(path: str | Path) -> Any:
     try:
         if place.is_dir():
             raise BadInput(f"{path}: a folder; name the recordings in it")
+        if place.exists() and not place.is_file():
+            raise BadInput(f"{path}: not a file; name a recording on the disk")
         size = place.stat().st_size
         with place.open("rb") as file:
             head = file.read(4096)
@@ -127,6 +147,9 @@ def _opened(path: str | Path) -> Any:
     if not _RATES[0] <= sound.samplerate <= _RATES[1]:
         sound.close()
         raise BadInput(f"{path}: a sampling rate of {sound.samplerate} Hz cannot be right; record at 16000 Hz")
+    if sound.channels > MOST_CHANNELS:
+        sound.close()
+        raise BadInput(f"{path}: {sound.channels} channels are more than a recording has; mix it to one")
     return sound
 
 

@@ -130,7 +130,7 @@ def build(
 ) -> None:
     """Write `model`/graph for the words of `lexicon`, with the automaton `gr` (arcs, start, finals) as its Gr.fst."""
     try:
-        import kaldifst  # type: ignore[import-untyped]
+        import kaldifst
     except ModuleNotFoundError:
         raise CalloutError("building the graph needs kaldifst; run: pip install kaldifst") from None
     numbers = {word: number + 1 for number, word in enumerate([*sorted(lexicon), GARBAGE])}

@@ -16,6 +16,8 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TypeVar
 
+import platformdirs
+
 from callout.data import data_folder
 from callout.language.grammar import team_folder
 
@@ -24,10 +26,8 @@ T = TypeVar("T")
 
 def cache_folder() -> Path:
     """`CALLOUT_CACHE`, or the place that the system has for such things."""
-    if os.environ.get("CALLOUT_CACHE"):
-        return Path(os.environ["CALLOUT_CACHE"])
-    base = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA")
-    return (Path(base) if base else Path.home() / ".cache") / "callout"
+    named = os.environ.get("CALLOUT_CACHE")
+    return Path(named) if named else platformdirs.user_cache_path("callout", appauthor=False)
 
 
 @lru_cache(maxsize=1)

@@ -7,7 +7,6 @@ What nobody told the program is left empty, to be written in by hand.
 
 from __future__ import annotations
 
-import csv
 import io
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
@@ -18,6 +17,7 @@ from typing import Any
 import jinja2
 
 from callout.dialogue.events import EventName, Record, WasReleased, WasVoided
+from callout.text import Table
 from callout.values import meaning_from_json
 from callout.values.meaning import Callout
 
@@ -82,16 +82,16 @@ def as_html(log: ActivityLog) -> str:
 def as_csv(log: ActivityLog) -> str:
     """The same blocks as rows: block, name of the block, values."""
     text = io.StringIO()
-    rows = csv.writer(text)
-    rows.writerow(["block", "what", "value", "more"])
-    rows.writerow([1, "incident name", log.incident, ""])
-    rows.writerow([2, "operational period from, to", log.begins, log.ends])
-    rows.writerow([3, "name", log.name, ""])
-    rows.writerow([4, "ICS position", log.position, ""])
-    rows.writerow([5, "home agency and unit", log.agency, ""])
-    rows.writerows([6, "resource assigned", name, ""] for name in log.resources)
-    rows.writerows([7, "activity", row.time, row.text] for row in log.activities)
-    rows.writerow([8, "prepared by: name, position", log.name, log.position])
+    table = Table(text)
+    table.row(["block", "what", "value", "more"])
+    table.row([1, "incident name", log.incident, ""])
+    table.row([2, "operational period from, to", log.begins, log.ends])
+    table.row([3, "name", log.name, ""])
+    table.row([4, "ICS position", log.position, ""])
+    table.row([5, "home agency and unit", log.agency, ""])
+    table.rows([6, "resource assigned", name, ""] for name in log.resources)
+    table.rows([7, "activity", row.time, row.text] for row in log.activities)
+    table.row([8, "prepared by: name, position", log.name, log.position])
     return text.getvalue()
 
 

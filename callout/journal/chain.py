@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-_quoted: Callable[[str], str] = json.encoder.encode_basestring  # type: ignore[attr-defined]
+_quoted: Callable[[str], str] = json.encoder.encode_basestring
 #: What the first line is chained to.
 START = "0" * 64
 

@@ -25,7 +25,7 @@ def explain(failed: Exception, path: Path) -> CalloutError:
         return CalloutError(f"{path} cannot be written or opened; check its folder's permissions or name another file")
     if "not a database" in text:
         return BadInput(f"{path} is not a journal; name another file")
-    if "malformed" in text or "decode" in text or isinstance(failed, (KeyError, ValueError, TypeError)):
+    if "malformed" in text or "decode" in text or isinstance(failed, (KeyError, ValueError, TypeError, AttributeError)):
         return CalloutError(f"{path} is damaged; keep it for rescue and start a new journal under another name")
     return CalloutError(f"the journal {path} fails ({text}); name a file on another disk")
 

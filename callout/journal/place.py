@@ -5,11 +5,10 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+import platformdirs
+
 
 def default_path() -> Path:
-    """$CALLOUT_JOURNAL, else callout/journal.sqlite in the user's folder for state (XDG Base Directory 0.8)."""
+    """$CALLOUT_JOURNAL, else callout/journal.sqlite in the user's folder for state, as the system has it."""
     named = os.environ.get("CALLOUT_JOURNAL")
-    if named:
-        return Path(named)
-    state = os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state"
-    return Path(state) / "callout" / "journal.sqlite"
+    return Path(named) if named else platformdirs.user_state_path("callout", appauthor=False) / "journal.sqlite"

@@ -222,6 +222,24 @@ class Journal:
             verdict = self.verify(lambda line: found.append(self._read(line)))
         return found[: verdict.lines], verdict
 
+    def told(self, since: int = 0, before: str | None = None) -> Iterator[tuple[Line, Record | None, str]]:
+        """Every line after number `since` as far as it can be read (else None), with what is wrong with it ("" where
+        the chain vouches for it). `before`: the hash of line `since`.
+        """
+        number, link_to = since, START if since == 0 else before
+        for line in self.lines(since):
+            wrong = ""
+            try:
+                if line.seq != number + 1:
+                    wrong = f"lines {number + 1} to {line.seq - 1} are missing before it"
+                elif link_to is not None and link(link_to, line) != line.hash:
+                    wrong = "it was changed, or a line before it removed"
+                record: Record | None = self._read(line)
+            except (ValueError, TypeError, KeyError, AttributeError):
+                record, wrong = None, "it cannot be read"
+            yield line, record, wrong
+            number, link_to = (line.seq if isinstance(line.seq, int) else number + 1), line.hash
+
     def _read(self, line: Line) -> Record:
         return as_here(line, self.builds_of) if line.foreign else _record(line.seq, line.body)
 
@@ -266,7 +284,7 @@ class Journal:
                 count, before = line.seq, line.hash
             facts = dict(self._connection.execute("SELECT key, value FROM fact"))
             damage = self._connection.execute("PRAGMA quick_check(1)").fetchone()[0]
-        except (CalloutError, sqlite3.Error, ValueError, TypeError, KeyError) as failed:
+        except (CalloutError, sqlite3.Error, ValueError, TypeError, KeyError, AttributeError) as failed:
             return Verdict(count, f"the file cannot be read after line {count} ({failed.__cause__ or failed})")
         if (facts.get("head_seq"), facts.get("head_hash")) != (str(count), before):
             return Verdict(count, f"what came after line {count} is missing, or the end of the chain was changed")
@@ -291,7 +309,7 @@ class Journal:
         """Turns the database's errors into one line that says what to do."""
         try:
             yield
-        except (sqlite3.Error, KeyError, ValueError, TypeError) as failed:
+        except (sqlite3.Error, KeyError, ValueError, TypeError, AttributeError) as failed:
             raise explain(failed, self.path) from failed
 
 

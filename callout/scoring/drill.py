@@ -15,6 +15,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Literal
 
+import platformdirs
+
 from callout.errors import CalloutError
 from callout.language.numerals import NUMBER_WORDS
 from callout.language.outcome import Resolution
@@ -172,7 +174,5 @@ class PastRounds:
 
 def data_home() -> Path:
     """`CALLOUT_DATA`, or where the system keeps a user's data."""
-    if os.environ.get("CALLOUT_DATA"):
-        return Path(os.environ["CALLOUT_DATA"])
-    base = os.environ.get("XDG_DATA_HOME") or os.environ.get("LOCALAPPDATA")
-    return (Path(base) if base else Path.home() / ".local" / "share") / "callout"
+    named = os.environ.get("CALLOUT_DATA")
+    return Path(named) if named else platformdirs.user_data_path("callout", appauthor=False)

@@ -44,6 +44,8 @@ def read_builds(files: Sequence[Path]) -> dict[int, Build]:
     builds: dict[int, Build] = {}
     for file in files:
         try:
+            if file.exists() and not file.is_file():
+                raise BadInput(f"{file}: not a file; name what callout plan --json printed")
             with file.open(encoding="utf-8") as handle:
                 text = handle.read(LARGEST + 1)
         except (OSError, ValueError) as wrong:

@@ -24,6 +24,8 @@ def load_stock(path: str | Path | None = None) -> Stock:
     try:
         if file.is_dir():
             raise BadInput(f"{file}: a folder, not a stock file; name the TOML file in it")
+        if file.exists() and not file.is_file():
+            raise BadInput(f"{file}: a pipe or a device, not a stock file; name a TOML file on the disk")
         with file.open("rb") as handle:
             raw = handle.read(LARGEST + 1)
     except FileNotFoundError:

@@ -91,7 +91,7 @@ class WaitingLine:
 
     def take(self, now: float) -> tuple[Sentence | None, list[Sentence]]:
         """(the next to say, those that have become stale before it)."""
-        stale = []
+        stale: list[Sentence] = []
         while self._sentences:
             sentence = self._sentences.pop(0)
             if now - sentence.asked <= STALE.get(sentence.kind, float("inf")):

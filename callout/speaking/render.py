@@ -68,7 +68,8 @@ def louder(samples: Samples, decibels: float) -> Samples:
     over = np.abs(scaled) > bend
     room = 1 - bend
     scaled[over] = np.sign(scaled[over]) * (bend + room * np.tanh((np.abs(scaled[over]) - bend) / room))
-    return (scaled * 32767).astype(np.int16)
+    loud: Samples = (scaled * 32767).astype(np.int16)
+    return loud
 
 
 def _spoken(stretch: Stretch, source: Source, pace: Pace) -> tuple[Samples, Samples]:

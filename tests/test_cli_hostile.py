@@ -1,0 +1,256 @@
+"""Hostile surroundings: wild letters, damaged journals, closed streams, pipes, devices. One line, a right exit code."""
+
+from __future__ import annotations
+
+import contextlib
+import csv
+import io
+import json
+import os
+import random
+import shutil
+import sqlite3
+import subprocess
+import sys
+import unicodedata
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+import callout
+from callout.dialogue.events import Record
+from callout.journal import Journal
+from callout.text import Table, for_table, for_terminal
+
+CALLOUT = [sys.executable, "-m", "callout"]
+
+
+def run(*words: object, shell: str = "", timeout: int = 60, **env: str) -> subprocess.CompletedProcess[str]:
+    """A command; with `shell` redirections as a shell writes them."""
+    command: list[str] = [*CALLOUT, *map(str, words)]
+    if shell:
+        command = ["sh", "-c", f'exec "$@" {shell}', "sh", *command]
+    return subprocess.run(
+        command, capture_output=True, text=True, timeout=timeout, env={**os.environ, **env}, errors="replace", input=""
+    )
+
+
+def one_line(done: subprocess.CompletedProcess[str], code: int = 2) -> str:
+    assert done.returncode == code, done.stderr
+    assert done.stderr.startswith("callout: "), done.stderr
+    assert done.stderr.count("\n") == 1, done.stderr
+    assert "fault in the program" not in done.stderr
+    return done.stderr
+
+
+WILD = "\x1b[2J\x07\u202eevil\u2066\u200f\x9b31m"
+
+
+def test_every_letter_that_steers_is_written_out() -> None:
+    """Against the Unicode database: no control (Cc) but tab and line end, no mark of direction (UAX 9, table 4)."""
+    every = "".join(map(chr, [*range(0x0, 0xD800), *range(0xE000, 0x10000)]))
+    left = for_terminal(every)
+    assert {c for c in left if unicodedata.category(c) == "Cc"} == {"\t", "\n"}
+    directions = {"LRE", "RLE", "LRO", "RLO", "PDF", "LRI", "RLI", "FSI", "PDI"}
+    assert not [c for c in left if unicodedata.bidirectional(c) in directions]
+    assert for_terminal("elf Fuß, ½ 11′ 6″ ✓") == "elf Fuß, ½ 11′ 6″ ✓"
+    assert json.loads(for_terminal(json.dumps(WILD, ensure_ascii=False))) == WILD
+
+
+@pytest.mark.parametrize("cell", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1"])
+def test_no_cell_of_a_table_is_a_formula(cell: str) -> None:
+    """The beginnings that OWASP's page on CSV injection names."""
+    text = io.StringIO()
+    Table(text).rows([[cell, "a, \"b\"\n=c", -3, None]])
+    assert next(csv.reader(io.StringIO(text.getvalue(), newline=""))) == ["'" + cell, 'a, "b"\n=c', "-3", ""]
+    assert for_table(-3) == -3
+
+
+def tame(text: str) -> bool:
+    return not [c for c in text if unicodedata.category(c) in ("Cc", "Cf") and c not in "\n\t"]
+
+
+@pytest.fixture
+def wild_journal(tmp_path: Path) -> Path:
+    path = tmp_path / "wild.journal"
+    with Journal.open(path) as journal:
+        for event in ("heard", "said", "alarm", "error"):
+            journal.append(Record(event=event, speaker=f"=x{WILD}", text=f"@{WILD}"))  # type: ignore[arg-type]
+    return path
+
+
+@pytest.mark.parametrize("options", [[], ["--json"], ["--csv"], ["--handover"], ["--handover", "--json"], ["verify"]])
+def test_wild_letters_of_a_journal_do_not_reach_the_terminal(wild_journal: Path, options: list[str]) -> None:
+    done = run("log", wild_journal, *options)
+    assert done.returncode == 0, done.stderr
+    assert tame(done.stdout + done.stderr)
+    if options == ["--csv"]:
+        cells = [cell for row in csv.reader(io.StringIO(done.stdout)) for cell in row]
+        assert any(cell.startswith("'=x") for cell in cells)
+        assert not [cell for cell in cells if cell.startswith(("=", "@", "+", "-"))]
+
+
+def test_wild_letters_of_names_do_not_reach_the_terminal(tmp_path: Path) -> None:
+    packaged = (Path(callout.__file__).parent / "shoring" / "stocks" / "demo.toml").read_text("utf-8")
+    stock = tmp_path / "stock.toml"
+    stock.write_text(packaged.replace('where = "rack B"', 'where = "rack \\u001B[2J\\u202E"'), encoding="utf-8")
+    assert "\\u001B" in stock.read_text("utf-8")
+    for done in (
+        run("plan", "--insertion", "11 ft", "--angle", 60, "--stock", stock),
+        run("hear", tmp_path / f"no{WILD}.wav"),
+        run("read", f"affirm {WILD}"),
+        run("plan", "--insertion", f"11 ft {WILD}"),
+    ):
+        assert tame(done.stdout + done.stderr)
+        assert "Traceback" not in done.stderr
+
+
+def shift(path: Path) -> Path:
+    with callout.Session(path) as talk:
+        for line in ("insertion eleven feet sixty", "affirm insertion", "insertion nine feet forty five", "evacuate"):
+            talk.text(line)
+        talk.key("ready")
+    return path
+
+
+def test_a_line_that_was_changed_is_shown_and_said_not_to_be_sound(tmp_path: Path) -> None:
+    path = shift(tmp_path / "j")
+    connection = sqlite3.connect(path)
+    connection.execute("UPDATE line SET body = replace(body, 'eleven', 'twelve') WHERE seq = 2")
+    connection.execute("UPDATE line SET body = 'no json' WHERE seq = 4")
+    connection.commit()
+    connection.close()
+    done = run("log", path)
+    lines = [line for line in done.stdout.splitlines() if line.strip()[:1].isdigit() and "  " in line]
+    assert done.returncode == 2
+    assert "callout: line 4 cannot be read" in done.stderr
+    assert "line 2: it was changed, or a line before it removed; keep the file" in done.stderr
+    assert sum("NOT SOUND" in line for line in lines) == 1
+    assert any(line.split()[0] == "5" for line in lines)  # what comes after is read
+    for paper in (["--handover"], ["--ics214", tmp_path / "a.html"]):
+        done = run("log", path, *paper)
+        assert done.returncode == 2
+        assert "line 2 was changed" in done.stderr
+    assert (tmp_path / "a.html").exists()
+
+
+def test_whatever_is_damaged_in_a_journal_is_no_fault_of_the_program(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """40 files with bytes changed, holes cut, or values of other types; seeds fixed."""
+    from callout.cli import main
+
+    good = shift(tmp_path / "good")
+    for seed in range(40):
+        chance, path = random.Random(seed), tmp_path / f"bad{seed}"
+        shutil.copy(good, path)
+        if seed % 4 == 3:
+            connection = sqlite3.connect(path)
+            column = chance.choice(["body", "hash", "note", "origin", "origin_seq", "build_id", "seq"])
+            value = chance.choice(["x'ff00'", "NULL", "'{}'", "'[1]'", "3.5", "'" + '{"event": "said"}' + "'"])
+            with contextlib.suppress(sqlite3.IntegrityError):  # where the layout itself forbids it
+                connection.execute(f"UPDATE line SET {column} = {value} WHERE seq = {chance.randint(1, 6)}")
+            connection.commit()
+            connection.close()
+        else:
+            data = bytearray(path.read_bytes())
+            for _ in range(chance.randint(1, 30)):
+                data[chance.randrange(100 if seed % 2 else 0, len(data))] = chance.randrange(256)
+            path.write_bytes(data[: len(data) - (chance.randrange(len(data)) if seed % 5 == 0 else 0)])
+        for options in ([], ["--handover"], ["--json"], ["verify"]):
+            with pytest.raises(SystemExit) as stop:
+                main(["log", str(path), *options])
+            said = capsys.readouterr().err
+            assert stop.value.code in (0, 1, 2)
+            assert "fault in the program" not in said, (seed, options, said)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="streams and devices of POSIX")
+class TestSurroundings:
+    def test_a_closed_output_is_named(self) -> None:
+        assert "standard output is closed" in one_line(run("read", "affirm", shell=">&-"))
+
+    def test_a_closed_input_is_an_empty_one(self) -> None:
+        assert run("read", "-", shell="<&-").returncode == 0
+        assert run("listen", "--typed", "--mute", "--json", shell="<&-").returncode == 0
+
+    def test_nothing_is_written_into_a_file_that_took_the_number_of_a_closed_output(self, tmp_path: Path) -> None:
+        done = run("listen", "--typed", "--mute", "--journal", tmp_path / "j", shell=">&- 2>&-")
+        assert done.returncode == 2
+        assert not (tmp_path / "j").exists() or (tmp_path / "j").read_bytes()[:6] in (b"", b"SQLite")
+
+    @pytest.mark.parametrize(
+        "words",
+        [
+            ["log", "/dev/null/x"], ["log", "/dev/zero"], ["hear", "/dev/null/x"],
+            ["listen", "--typed", "--mute", "--journal", "/dev/zero"], ["hear", "/dev/zero"], ["hear", "x" * 5000],
+            ["plan", "--insertion", "11 ft", "--stock", "/dev/zero"],
+            ["plan", "--insertion", "11 ft", "--stock", "x" * 5000], ["log", "x" * 5000],
+            ["listen", "--typed", "--mute", "--journal", "x" * 5000],
+            ["plan", "--insertion", "11 ft", "--after", "/dev/zero"], ["log", "nothing", "--merge", "/dev/zero"],
+        ],
+        ids=lambda words: " ".join(words)[:60],
+    )  # fmt: skip
+    def test_what_is_no_file_is_one_line(self, words: list[str]) -> None:
+        one_line(run(*words))
+
+    @pytest.mark.parametrize("command", [["log"], ["hear"], ["plan", "--insertion", "9 ft", "--stock"]])
+    def test_a_pipe_that_nobody_writes_to_is_refused(self, command: list[str], tmp_path: Path) -> None:
+        os.mkfifo(tmp_path / "pipe")
+        one_line(run(*command, tmp_path / "pipe", timeout=30))
+
+
+def test_a_recording_of_many_channels_costs_no_memory(tmp_path: Path) -> None:
+    """Measured in a process of its own by the system's count of its greatest size."""
+    pytest.importorskip("resource")
+    many = tmp_path / "many.wav"
+    soundfile.write(many, np.zeros((8000, 1000), np.int16), 16000)
+    assert "1000 channels" in one_line(run("hear", many))
+    wide = tmp_path / "wide.flac"
+    with soundfile.SoundFile(wide, "w", 192_000, 8, "PCM_16") as file:
+        for _ in range(50):
+            file.write(np.zeros((192_000, 8), np.int16))
+    assert wide.stat().st_size < 2_000_000
+    code = (
+        "import resource, sys; from callout.hearing.audio import read_audio; read_audio(sys.argv[1]);"
+        "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024)"
+    )
+    done = subprocess.run([sys.executable, "-c", code, str(wide)], capture_output=True, text=True, check=True)
+    assert int(done.stdout) < 700
+
+
+BLOCKED = """
+import sys
+
+class Absent:
+    def find_spec(self, name, path=None, target=None):
+        if name in ("fcntl", "resource", "pwd", "grp", "termios", "tty"):
+            raise ModuleNotFoundError(f"No module named {name!r}", name=name)
+
+import importlib, os, pkgutil
+sys.meta_path.insert(0, Absent())
+for name in ("fcntl", "resource", "pwd", "grp", "termios", "tty"):
+    sys.modules.pop(name, None)
+for name in ("fork", "forkpty", "mkfifo", "sched_getaffinity", "killpg", "setsid"):
+    if hasattr(os, name):
+        delattr(os, name)
+import callout
+failed = []
+for module in pkgutil.walk_packages(callout.__path__, "callout."):
+    if module.name.endswith((".__main__", "vosk_worker")):
+        continue
+    try:
+        importlib.import_module(module.name)
+    except ImportError as missing:
+        if "kaldifst" not in str(missing) and "distributed" not in str(missing):
+            failed.append(f"{module.name}: {missing}")
+print("\\n".join(failed) or "all")
+"""
+
+
+def test_nothing_of_posix_is_needed_to_import_it() -> None:
+    """As on Windows: every module of ours is imported where these modules and calls do not exist."""
+    done = subprocess.run([sys.executable, "-c", BLOCKED], capture_output=True, text=True, timeout=120)
+    assert done.stdout.strip() == "all", done.stdout + done.stderr[-2000:]
