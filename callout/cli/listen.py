@@ -32,7 +32,7 @@ class _Seconds(click.ParamType):  # type: ignore[type-arg]  # generic from click
         return self.fail(f"{value!r} is not a time up to 5 s; write 500ms or 0.5s", param, ctx)
 
 
-class _Tones(click.ParamType):
+class _Tones(click.ParamType):  # type: ignore[type-arg]
     name = "NAMES"
 
     def convert(

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from callout.console import Console
-from callout.console.keys import VOICE_KEYS, KeyName, read_keys
+from callout.console.keys import KeyName, read_keys
 from callout.dialogue.events import Role, Tick
 from callout.errors import BadInput
 from callout.session.desk import Desk
@@ -147,7 +147,7 @@ def _on_key(desk: Desk, inbox: Inbox) -> Callable[[KeyName], None]:
             desk.hush()  # at once, whatever waits in the queue
         elif name == "quit":
             inbox.put(_end)
-        elif name in VOICE_KEYS.values():
+        elif name == "slower" or name == "faster" or name == "softer" or name == "louder":
             desk.change_voice(name)
         else:
             if name != "affirm":

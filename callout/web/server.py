@@ -122,7 +122,7 @@ class _Site:
             return Response(status_code=204)
         if name not in _TYPES:
             return Response("no such page", 404)
-        text = files("callout.web").joinpath("pages", name).read_text(encoding="utf-8")
+        text = files("callout.web").joinpath("pages").joinpath(name).read_text(encoding="utf-8")
         return Response(text, media_type=_TYPES[name])
 
     async def stream(self, request: Request) -> Response:
