@@ -93,13 +93,11 @@ def yard(request: Callout | None = None, *, read_only: bool = False) -> Iterator
 @contextlib.contextmanager
 def morning_yard(*, read_only: bool = True) -> Iterator[Yard]:
     """The morning of `tests.board_scene` on a board."""
-    from callout.dialogue.board import follow
     from callout.dialogue.machine import restore
 
     stock = yard_stock()
     now = restore(list(morning()), stock, ShorePlanner(), load_settings(one_source=False))
     desk = Desk(now, MemoryJournal(morning()), Mouths(), lambda r: None, lambda n: None)
-    desk.followed = follow(morning(), stock)
     there = Yard(desk).begin(read_only=read_only)
     try:
         yield there

@@ -142,7 +142,8 @@ class _Site:
         if build is None:
             return Response("no such build", 404)
         headers = {"Content-Security-Policy": _DRAWING_POLICY}
-        return Response(svg_drawing(build.build), media_type="image/svg+xml", headers=headers)
+        drawn = await asyncio.to_thread(svg_drawing, build.build)
+        return Response(drawn, media_type="image/svg+xml", headers=headers)
 
     async def ask_code(self, request: Request) -> Response:
         role: Role = "logistics"

@@ -73,12 +73,12 @@ function yard(board) {
     main.push(el("p", { class: "big" }, waiting ? `Build ${waiting.number} waits` : "No build to fetch for"));
   } else {
     const item = inHand(build), then = next(build);
-    main.push(el("h2", {}, `Build ${build.number}: ${called(build)}${build.place ? ", " + build.place : ""}`));
     if (item) {
       main.push(el("p", { class: "big" }, `${left(item) || item.quantity} × ${item.name}`));
       main.push(el("p", { class: "mid" }, item.where ? `at ${item.where}` : "place not known"));
       main.push(el("p", {}, then ? `then ${left(then)} × ${then.name}` + (then.where ? ` (${then.where})` : "") : "then the total"));
     } else main.push(el("p", { class: "mid" }, build.says || build.card));
+    main.push(el("h2", {}, `for build ${build.number}: ${called(build)}${build.place ? ", " + build.place : ""}`));
     main.push(...build.short.map((text) => el("p", { class: "short" }, `! SHORT ${text}`)));
     if (build.short.length && build.remedy) main.push(el("p", {}, `nearest that works: ${build.remedy}`));
     main.push(el("p", {}, `${item ? `item ${item.item} of ${build.items.length}` : build.card}, ${build.pieces_picked} of ${build.pieces} pieces`));

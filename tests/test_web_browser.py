@@ -1,0 +1,265 @@
+"""The board in a real browser (Debian's Chromium, driven by Playwright): sizes, keys, large text, the link lost and
+found, two tablets, and axe-core's rules where that package is installed."""
+
+import json
+import re
+import time
+
+import pytest
+
+pytest.importorskip("starlette", reason="the board's libraries are not installed: pip install 'callout[board]'")
+
+from callout.values import Callout
+from tests.board_browser import PHONE, TABLET, browser, morning_yard, yard
+from tests.dialogue_kit import ELEVEN_SIXTY
+
+TARGET = 80  # px: MIL-STD-1472E asks 19 mm of a key for mittens, which is 72 px at 96 dpi
+VIEWS = ("yard", "measurer", "overview")
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    with browser() as window:
+        yield window
+
+
+def tablet(window, there, size=PHONE, scheme="light", scale=None):
+    """A page on its own device."""
+    context = window.new_context(viewport={"width": size[0], "height": size[1]}, color_scheme=scheme)
+    page = context.new_page()
+    page.problems = []
+    page.on("pageerror", lambda problem: page.problems.append(str(problem)))
+    page.on("console", lambda line: page.problems.append(line.text) if "Content Security" in line.text else None)
+    page.goto(there.url)
+    page.wait_for_selector("main section")
+    if scale:
+        page.evaluate("scale => { document.documentElement.style.fontSize = scale }", scale)
+    return page
+
+
+def pair(page, there):
+    page.click("#pair")
+    page.click("#pairing-ask")
+    page.wait_for_selector("#pairing-why:not(:empty)")
+    page.fill("#code", there.codes[-1])
+    page.click("#pairing-yes")
+    page.wait_for_selector("#acts:not([hidden]) #ready:enabled")
+
+
+def boxes(page, selector):
+    return page.eval_on_selector_all(
+        selector,
+        "nodes => nodes.filter(n => n.offsetParent !== null).map(n => { const b = n.getBoundingClientRect();"
+        " return [n.textContent, b.left, b.top, b.right, b.bottom] })",
+    )
+
+
+def assert_targets_are_large_and_on_the_screen(page, size):
+    found = boxes(page, "nav button, footer button")
+    assert found
+    for name, left, top, right, bottom in found:
+        assert right - left >= TARGET, name
+        assert bottom - top >= TARGET, name
+        assert left >= 0, name
+        assert top >= 0, name
+        assert right <= size[0], name
+        assert bottom <= size[1], name
+    assert page.evaluate("document.documentElement.scrollWidth") <= size[0], "nothing runs off the side"
+
+
+@pytest.mark.parametrize(("size", "scheme"), [(PHONE, "light"), (TABLET, "dark")])
+def test_every_view_fits_with_its_buttons_on_the_screen(chromium, size, scheme):
+    with morning_yard(read_only=False) as there:
+        page = tablet(chromium, there, size, scheme)
+        pair(page, there)
+        for view in VIEWS:
+            page.click(f"[data-view={view}]")
+            assert_targets_are_large_and_on_the_screen(page, size)
+            for name, left, top, right, bottom in boxes(page, "main button"):
+                assert right - left >= TARGET, name
+                assert bottom - top >= TARGET, name
+            text = page.inner_text("main")
+            for called in ("11 ft @ 60°", "9 ft @ 45°", "13 ft @ 60°", "7 ft @ 45°", "8 ft @ 45°"):
+                assert called in text
+            assert "SHORT" in text
+        page.click("[data-view=measurer]")
+        text = page.inner_text("main")
+        assert "12 ft 6 in" in text
+        assert "SAY: affirm, or correction" in text
+        assert "affirm" not in page.inner_text("#acts").lower()
+        assert page.problems == []
+
+
+@pytest.mark.parametrize("size", [PHONE, TABLET])
+def test_text_at_twice_its_size_still_fits(chromium, size):
+    with morning_yard(read_only=False) as there:
+        page = tablet(chromium, there, size, "light")
+        pair(page, there)
+        page.evaluate("document.documentElement.style.fontSize = '200%'")
+        for view in VIEWS:
+            page.click(f"[data-view={view}]")
+            assert_targets_are_large_and_on_the_screen(page, size)
+        main = page.locator("main").bounding_box()
+        assert main["height"] >= size[1] * 0.3, "what is in hand has room"
+
+
+def test_words_on_buttons_are_not_cut(chromium):
+    """A word that is wider than its button would be broken in two lines: no letter may stand alone."""
+    with morning_yard(read_only=False) as there:
+        page = tablet(chromium, there, PHONE)
+        pair(page, there)
+        for scale in ("100%", "200%"):
+            page.evaluate("scale => { document.documentElement.style.fontSize = scale }", scale)
+            wide = page.eval_on_selector_all(
+                "nav button, #acts button",
+                "nodes => nodes.map(n => { const was = n.style.overflowWrap; n.style.overflowWrap = 'normal';"
+                " const cut = n.scrollWidth > n.clientWidth + 1; n.style.overflowWrap = was;"
+                " return cut ? n.textContent : '' }).filter(Boolean)",
+            )
+            assert wide == []
+
+
+def test_by_keyboard_alone(chromium):
+    with yard(ELEVEN_SIXTY) as there:
+        page = tablet(chromium, there, TABLET)
+        names = []
+        for _ in range(12):
+            page.keyboard.press("Tab")
+            names.append(page.evaluate("document.activeElement.textContent.slice(0, 30)"))
+            if names[-1] == "Pair for the yard":
+                break
+        assert names[:3] == ["Yard", "Measurer", "Overview"]
+        page.keyboard.press("Enter")
+        page.keyboard.press("Tab")
+        page.keyboard.press("Tab")
+        assert page.evaluate("document.activeElement.id") == "pairing-ask"
+        page.keyboard.press("Enter")
+        page.wait_for_selector("#pairing-why:not(:empty)")
+        page.keyboard.type(there.codes[-1])
+        page.keyboard.press("Enter")
+        page.wait_for_selector("#ready:enabled")
+        page.locator("#ready").focus()
+        page.keyboard.press("Enter")
+        page.wait_for_selector("text=brick anchor >> nth=0")
+        page.wait_for_selector("#ready:enabled")
+        assert there.desk.followed.board().walked.card == "item two"
+        page.locator("#ready").focus()
+        page.keyboard.press("Tab")
+        focused = page.evaluate(
+            "(() => { const s = getComputedStyle(document.activeElement); return [s.outlineStyle, s.outlineWidth] })()"
+        )
+        assert focused == ["solid", "5px"], "where the keyboard is can be seen"
+        assert page.problems == []
+
+
+def test_short_is_asked_once_more_and_no_means_no(chromium):
+    with yard(ELEVEN_SIXTY) as there:
+        page = tablet(chromium, there)
+        pair(page, there)
+        page.click("text=Short")
+        assert "2 × six foot strut: not there?" in page.inner_text("#sure")
+        assert page.evaluate("document.activeElement.id") == "sure-no", "Enter alone does nothing"
+        page.click("#sure-no")
+        time.sleep(0.3)
+        assert not any(record.event == "stock_changed" for record in there.desk._store.records())
+        page.click("text=Short")
+        there.desk.press("ready", "logistics")
+        page.wait_for_selector("text=brick anchor >> nth=0")
+        time.sleep(0.4)
+        page.click("#sure-yes")
+        assert "too late" in page.inner_text("#answer")
+        assert not any(record.event == "stock_changed" for record in there.desk._store.records())
+
+
+def test_two_tablets_see_the_same_and_a_double_tap_books_once(chromium):
+    with yard(ELEVEN_SIXTY) as there:
+        one, two = tablet(chromium, there), tablet(chromium, there, TABLET, "dark")
+        pair(one, there)
+        one.dblclick("#ready")
+        for page in (one, two):
+            page.wait_for_selector("p.big:has-text('4 × brick anchor')")
+        time.sleep(0.4)
+        assert there.desk.followed.board().walked.pieces_picked == 2
+        assert two.is_hidden("#acts"), "the other is not paired"
+        assert one.problems == two.problems == []
+
+
+def test_the_link_lost_and_found_again(chromium):
+    with yard(ELEVEN_SIXTY) as there:
+        page = tablet(chromium, there, PHONE)
+        pair(page, there)
+        there.end()
+        page.wait_for_selector("#banner:has-text('no link, ask by radio')", timeout=8000)
+        assert re.search(r"last seen \d\d:\d\d:\d\d", page.inner_text("#banner"))
+        assert page.evaluate("document.body.classList.contains('lost')")
+        assert all(page.locator("#acts button").nth(n).is_disabled() for n in range(5)), "buttons are dead"
+        assert_targets_are_large_and_on_the_screen(page, PHONE)
+        there.desk.press("ready", "logistics")
+        there.begin()
+        page.wait_for_selector("p.big:has-text('4 × brick anchor')", timeout=10000)
+        assert page.is_hidden("#banner")
+        assert page.is_hidden("#acts"), "a new start knows no pairing"
+
+
+def test_revoked_by_a_stop_word(chromium):
+    with yard(ELEVEN_SIXTY) as there:
+        page = tablet(chromium, there, PHONE)
+        pair(page, there)
+        there.say("evacuate")
+        page.wait_for_selector("#banner:has-text('SILENT SINCE EVACUATE')")
+        page.wait_for_selector("#acts", state="hidden")
+        assert_targets_are_large_and_on_the_screen(page, PHONE)
+
+
+def test_hostile_names_are_text(chromium):
+    evil = "<img src=x onerror=\"document.title='gone'\"><script>document.title='gone'</script>" + "w" * 300
+    with yard(ELEVEN_SIXTY.merged(Callout(for_whom=evil))) as there:
+        page = tablet(chromium, there)
+        for view in VIEWS:
+            page.click(f"[data-view={view}]")
+            assert "<img src=x" in page.inner_text("main")
+            assert page.locator("main img, main script").count() == 0
+        assert page.title() == "callout board: test yard"
+        assert page.evaluate("document.documentElement.scrollWidth") <= PHONE[0]
+        assert page.problems == []
+
+
+def test_the_drawing_is_one_tap_away(chromium):
+    with morning_yard() as there:
+        page = tablet(chromium, there, TABLET, "dark")
+        page.click("main button >> nth=0")
+        end = time.monotonic() + 5
+        while not page.eval_on_selector("#picture", "picture => picture.complete && picture.naturalWidth > 0"):
+            assert time.monotonic() < end
+            time.sleep(0.1)
+        assert "11 ft @ 60°" in page.get_attribute("#picture", "alt")
+        page.keyboard.press("Escape")
+        assert page.is_hidden("#drawing")
+
+
+#: axe-core's impacts that count as serious.
+SERIOUS = ("serious", "critical")
+
+
+@pytest.mark.parametrize(("size", "scheme"), [(PHONE, "light"), (TABLET, "dark")])
+def test_axe_finds_nothing_serious(chromium, size, scheme):
+    """The rules of axe-core (Deque), WCAG 2.2 A and AA with contrast AAA."""
+    missing = "axe-core is not installed: pip install axe-playwright-python"
+    axe = pytest.importorskip("axe_playwright_python.base", reason=missing)
+    script = axe.AXE_FILE_PATH.read_text(encoding="utf-8")
+    with morning_yard(read_only=False) as there:
+        context = chromium.new_context(
+            viewport={"width": size[0], "height": size[1]}, color_scheme=scheme, bypass_csp=True
+        )
+        page = context.new_page()
+        page.goto(there.url)
+        page.wait_for_selector("main section")
+        page.add_script_tag(content=script)
+        options = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "wcag2aaa", "best-practice"]}
+        for view in VIEWS:
+            page.click(f"[data-view={view}]")
+            found = page.evaluate("options => axe.run(document, options)", options)
+            serious = [one for one in found["violations"] if one["impact"] in SERIOUS]
+            bad = [(one["id"], one["nodes"][0]["html"][:120]) for one in serious]
+            assert bad == [], json.dumps(bad, indent=1)
+            assert len(found["passes"]) > 10, "the rules were really run"
