@@ -10,7 +10,7 @@ with the least loss (`certainty`): a wrong meaning that is taken costs 50, a rig
 digits sets nothing in motion (its state serves the scoring of recordings): there a wrong one costs 5.
 
 A row of a manifest may name the state that it was said in; `ears_training.digits` makes a kit of digits. `fit`
-writes the decisions, and docs/ears-thresholds.md with the table and the curves. Recordings kept for reporting are
+writes the decisions, and docs/proofs/ears-thresholds.md with the table and the curves. Recordings kept for reporting are
 never used.
 """
 
@@ -182,7 +182,7 @@ def main(arguments: list[str]) -> None:
         rows = [row for row in read if not mislabelled(row)]
         decisions, page = fit(rows)
         DECISIONS.write_text(json.dumps(decisions, indent=2) + "\n", encoding="utf-8")
-        (DECISIONS.parents[2] / "docs" / "ears-thresholds.md").write_text(page, encoding="utf-8")
+        (DECISIONS.parents[2] / "docs" / "proofs" / "ears-thresholds.md").write_text(page, encoding="utf-8")
         print(page)
     else:
         print(__doc__)

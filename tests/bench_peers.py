@@ -4,7 +4,7 @@
     python -m tests.bench peers
 
 The peers are no dependencies: one that is not installed is left out, with a word on stderr. With all of them there the
-table goes to docs/ears-peers.md. Recordings: 20 callouts and 10 clips of chatter of `audio_fixtures/balanced` (nothing
+table goes to docs/proofs/ears-peers.md. Recordings: 20 callouts and 10 clips of chatter of `audio_fixtures/balanced` (nothing
 was tuned on them), clean and through the simulated radio with a generator at 10 dB.
 """
 
@@ -35,7 +35,7 @@ from callout.language.resolve import resolve_text
 from callout.values import meaning_json
 from ears_training.conditions import through
 
-PAGE = Path(__file__).resolve().parents[1] / "docs" / "ears-peers.md"
+PAGE = Path(__file__).resolve().parents[1] / "docs" / "proofs" / "ears-peers.md"
 CONDITIONS = ("clean", "generator 10")
 CALLOUTS, CHATTER = 20, 10
 #: How Whisper is told what to expect, and what it writes for words that it does not.

@@ -1,4 +1,4 @@
-"""What the ears make of what is said, from the rows of docs/ears.md: `python -m tests.noisy_ear` brings the counts of
+"""What the ears make of what is said, from the rows of docs/proofs/ears.md: `python -m tests.noisy_ear` brings the counts of
 tests/data/noisy_ear.toml up to date.
 """
 
@@ -15,7 +15,7 @@ from scipy.stats import binomtest
 from callout.language.files import read_toml
 
 TABLE_FILE = Path(__file__).with_name("data") / "noisy_ear.toml"
-PAGE = Path(__file__).parent.parent / "docs" / "ears.md"
+PAGE = Path(__file__).parent.parent / "docs" / "proofs" / "ears.md"
 #: The table under each heading of the page, by the name that noisy_ear.toml gives it: heading, and how many in it.
 TABLES = {
     "Voices": ("Voices", 0),
@@ -52,7 +52,7 @@ def upper(found: int, n: int) -> float:
 
 
 def rows(page: str, name: str) -> dict[str, list[str]]:
-    """The rows of one table of docs/ears.md by their first cell. Raises KeyError for a table that is not there."""
+    """The rows of one table of docs/proofs/ears.md by their first cell. Raises KeyError for a table that is not there."""
     heading, which = TABLES[name]
     section = next((part for part in page.split("\n## ") if part.startswith(heading)), None)
     tables = re.findall(r"(?:^\|.*\n?)+", section or "", re.MULTILINE)

@@ -1,4 +1,4 @@
-"""10,000 dialogues through noisy ears, and long random abuse: writes docs/dialogue-proof.md.
+"""10,000 dialogues through noisy ears, and long random abuse: writes docs/proofs/dialogue.md.
 
 python -m tests.proof dialogue
 """
@@ -20,7 +20,7 @@ from callout.shoring.stockfile import load_stock
 from tests.dialogue_abuse import Abuse
 from tests.dialogue_simulation import CALLOUTS, CHANNELS, COMMANDS, CONDITIONS, NOISE, PEOPLE, TABLE, simulate
 
-PAGE = Path(__file__).parent.parent / "docs" / "dialogue-proof.md"
+PAGE = Path(__file__).parent.parent / "docs" / "proofs" / "dialogue.md"
 EACH = 1250
 HARDER = 250
 REAL = 25

@@ -1,4 +1,4 @@
-"""What the ears hear of voices and people they never met: writes docs/ears.md.
+"""What the ears hear of voices and people they never met: writes docs/proofs/ears.md.
 
     CALLOUT_HELDOUT=FOLDER python -m tests.proof ears
 
@@ -335,7 +335,7 @@ def prove() -> None:
            f"people's one in {EVERY_PERSON}."), "",
     ]  # fmt: skip
     page += [*sections(), *LIMITS, "", *costs(kept)]
-    (ROOT / "docs" / "ears.md").write_text("\n".join(page) + "\n", encoding="utf-8")
+    (ROOT / "docs" / "proofs" / "ears.md").write_text("\n".join(page) + "\n", encoding="utf-8")
 
 
 def costs(kept: Kept) -> list[str]:

@@ -1,6 +1,6 @@
 """A writer killed at random points, many times, on one real file: is every confirmed line there, is the chain whole?
 
-python -m tests.proof journal     writes docs/journal-proof.md
+python -m tests.proof journal     writes docs/proofs/journal.md
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from callout.journal import Journal
 
 ROOT = Path(__file__).resolve().parent.parent
 VICTIM = Path(__file__).with_name("journal_victim.py")
-PAGE = ROOT / "docs" / "journal-proof.md"
+PAGE = ROOT / "docs" / "proofs" / "journal.md"
 #: A new file after so many kills, so that checking the whole chain each time stays quick.
 KILLS_PER_FILE = 50
 

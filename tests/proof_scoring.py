@@ -1,4 +1,4 @@
-"""The ears scored on what lies here and outside, 10,000 recordings in constant memory: docs/scoring-proof.md.
+"""The ears scored on what lies here and outside, 10,000 recordings in constant memory: docs/proofs/scoring.md.
 
     python -m tests.proof scoring
 
@@ -30,7 +30,7 @@ from callout.scoring.verdict import VERDICTS
 from tests import outside_recordings, scripted_ears
 
 ROOT = Path(__file__).resolve().parents[1]
-PAGE = ROOT / "docs" / "scoring-proof.md"
+PAGE = ROOT / "docs" / "proofs" / "scoring.md"
 MANY = int(os.environ.get("CALLOUT_RECORDINGS", "10000"))
 CORES = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 

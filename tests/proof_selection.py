@@ -1,6 +1,6 @@
 """Selection against trying everything, and against a second formulation, on thousands of random cases.
 
-python -m tests.proof selection     writes docs/selection-proof.md
+python -m tests.proof selection     writes docs/proofs/selection.md
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from callout.shoring.stockfile import load_stock
 from callout.shoring.work_out import needs_of
 from callout.values import Callout, Length
 
-PAGE = Path(__file__).resolve().parent.parent / "docs" / "selection-proof.md"
+PAGE = Path(__file__).resolve().parent.parent / "docs" / "proofs" / "selection.md"
 CASES = 3_000
 LARGE = 40
 HEAD = """# Selection: is every plan the best there is?

@@ -1,6 +1,6 @@
 """The check values of the shoring mind on one page: what an outside source has, what we have, and the difference.
 
-    python -m tests.proof shoring     writes docs/shoring-proof.md
+    python -m tests.proof shoring     writes docs/proofs/shoring.md
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from pathlib import Path
 from callout.shoring.rules import Rule, packaged_rules
 from tests.checks_shoring import Check, every_check
 
-PAGE = Path(__file__).resolve().parent.parent / "docs" / "shoring-proof.md"
+PAGE = Path(__file__).resolve().parent.parent / "docs" / "proofs" / "shoring.md"
 GRADES = {
     "A": "seen in a primary source: government document, code, standard, textbook",
     "B": "seen in a secondary source that restates it",

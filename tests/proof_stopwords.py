@@ -1,4 +1,4 @@
-"""Stop words while the tool itself speaks: writes docs/stop-words.md.
+"""Stop words while the tool itself speaks: writes docs/proofs/stop-words.md.
 
     python -m tests.proof stopwords
 
@@ -44,7 +44,7 @@ from callout.speaking.render import render
 from tests.kept_hearings import ears_mark, kept_rows
 
 ROOT = Path(__file__).resolve().parents[1]
-PAGE = ROOT / "docs" / "stop-words.md"
+PAGE = ROOT / "docs" / "proofs" / "stop-words.md"
 ROWS = ROOT / "out" / "stopwords-proof.jsonl"
 SEED = 20310511
 VERSION = "1"  # of the trials below: a new one hears everything again

@@ -50,7 +50,7 @@ def test_the_ears_do_go_wrong() -> None:
 
 
 def test_the_counts_are_those_of_the_page_on_the_ears() -> None:
-    page, stale = PAGE.read_text("utf-8"), "docs/ears.md is newer: run python -m tests.noisy_ear"
+    page, stale = PAGE.read_text("utf-8"), "docs/proofs/ears.md is newer: run python -m tests.noisy_ear"
     for entry, counts in measured(page, TABLE):
         assert (entry["n"], entry["right"], entry["wrong"]) == counts, stale
     assert (TABLE["noise"]["n"], TABLE["noise"]["command"], TABLE["noise"]["releasing"]) == noise(page), stale

@@ -12,7 +12,7 @@ from callout.cli import COMMANDS
 from tests.transcript import README, run_demo, without_times, written
 
 ROOT = README.parent
-PAGES = [README, ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
+PAGES = [README, ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").rglob("*.md"))]
 
 #: Commands that wait for a device or a person: their options are checked, they are not run.
 LIVE = re.compile(r"callout (listen(?!.*--(typed|from))|record|drill)\b")

@@ -144,7 +144,7 @@ def team_rules(file: Path) -> Rules:
     for key, entry in _parse(text, str(file)).items():
         old = packaged.table.get(key)
         if old is None and key not in packaged.wanted:
-            raise BadInput(f"{file}: there is no rule {key!r}; the keys stand in docs/shoring-proof.md")
+            raise BadInput(f"{file}: there is no rule {key!r}; the keys stand in docs/proofs/shoring.md")
         unit, called = (old.unit, old.called) if old is not None else packaged.wanted[key]
         rule = _rule(key, entry, {}, str(file))
         if rule.unit != unit or not isinstance(rule.value, (float if old is None else type(old.value)) | int | float):
