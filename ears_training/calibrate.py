@@ -10,8 +10,8 @@ with the least loss (`certainty`): a wrong meaning that is taken costs 50, a rig
 digits sets nothing in motion (its state serves the scoring of recordings): there a wrong one costs 5.
 
 A row of a manifest may name the state that it was said in; `ears_training.digits` makes a kit of digits. `fit`
-writes the decisions, and docs/proofs/ears-thresholds.md with the table and the curves. Recordings kept for reporting are
-never used.
+writes the decisions, and docs/proofs/ears-thresholds.md with the table and the curves. Recordings kept for reporting
+are never used.
 """
 
 from __future__ import annotations

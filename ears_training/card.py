@@ -81,7 +81,8 @@ def card(kind: str, log: Path, hours: list[tuple[str, float]], notes: dict[str, 
     lines += [
         "nor Debian's asterisk-core-sounds, the single digits of the free spoken digit set, pocketsphinx-testdata.",
         "Of the single digits 60 were looked at one by one, while short recordings were not heard at all: they led to",
-        "the padding of recordings that are cut tight. Thresholds were chosen on others (`docs/proofs/ears-thresholds.md`).",
+        "the padding of recordings that are cut tight. Thresholds were chosen on others",
+        "(`docs/proofs/ears-thresholds.md`).",
         "",
     ]
     lines += ["## Not shown", "", *(f"- {s}" for s in notes["limits"]), ""]

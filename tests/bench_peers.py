@@ -4,8 +4,8 @@
     python -m tests.bench peers
 
 The peers are no dependencies: one that is not installed is left out, with a word on stderr. With all of them there the
-table goes to docs/proofs/ears-peers.md. Recordings: 20 callouts and 10 clips of chatter of `audio_fixtures/balanced` (nothing
-was tuned on them), clean and through the simulated radio with a generator at 10 dB.
+table goes to docs/proofs/ears-peers.md. Recordings: 20 callouts and 10 clips of chatter of `audio_fixtures/balanced`
+(nothing was tuned on them), clean and through the simulated radio with a generator at 10 dB.
 """
 
 from __future__ import annotations

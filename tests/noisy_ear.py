@@ -1,5 +1,5 @@
-"""What the ears make of what is said, from the rows of docs/proofs/ears.md: `python -m tests.noisy_ear` brings the counts of
-tests/data/noisy_ear.toml up to date.
+"""What the ears make of what is said, from the rows of docs/proofs/ears.md: `python -m tests.noisy_ear` brings the
+counts of tests/data/noisy_ear.toml up to date.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ def upper(found: int, n: int) -> float:
 
 
 def rows(page: str, name: str) -> dict[str, list[str]]:
-    """The rows of one table of docs/proofs/ears.md by their first cell. Raises KeyError for a table that is not there."""
+    """The rows of one table of the page of the ears by their first cell. Raises KeyError for a missing table."""
     heading, which = TABLES[name]
     section = next((part for part in page.split("\n## ") if part.startswith(heading)), None)
     tables = re.findall(r"(?:^\|.*\n?)+", section or "", re.MULTILINE)

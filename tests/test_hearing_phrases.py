@@ -44,7 +44,7 @@ def voice() -> Iterator[SpeechProcess]:
 
 @pytest.mark.parametrize("row", [row for row in CLEAN if row["file"] != DOUBTED], ids=lambda row: row["file"])
 def test_clean_callouts_of_many_voices_are_understood(ears: Ears, row: dict) -> None:
-    """By twelve voices, of which some were trained on or chosen by; docs/proofs/ears.md has the figures of unseen ones."""
+    """By twelve voices, of which some were trained on or chosen by; docs/proofs/ears.md has the figures of others."""
     heard = ears.hear(read_audio(BALANCED / row["file"])).resolution
     assert heard.outcome == "understood"
     assert meaning_json(heard.meaning) == row["meaning"]
