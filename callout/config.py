@@ -53,6 +53,8 @@ SETTINGS: tuple[TeamSetting, ...] = (
     TeamSetting("radio_silence", "text", ("listen.radio_silence",), "the silence after the lead tone", '"500ms"'),
     TeamSetting("tones", "text", ("listen.tones",), "which tones go before sentences: all, none, or names",
             '"readback,warning"'),
+    TeamSetting("voice", "text", ("listen.voice",), "which voice speaks: plain, or heart where it is installed",
+            '"heart"'),
     TeamSetting("pace", "pair", ("listen.pace",), "words a minute of the voice: figures, and the rest", "[100, 130]"),
     TeamSetting("guard", "text", ("listen.guard",), "what a heard affirm needs; only upward", '"long"'),
     TeamSetting("keep_audio", "switch", ("listen.keep_audio",), "keep the sound of every utterance beside the journal",

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from callout.errors import BadInput, CalloutError
-from callout.speaking import NotSpeakable, SpeechProcess, open_voice
+from callout.speaking import NotSpeakable, SpeechProcess, open_process, open_voice
 from callout.speaking.player import Player, open_player
 from callout.speaking.render import RATE, render
 
@@ -346,6 +346,27 @@ def test_player_is_what_open_player_gives():
     player, _ = open_player(backends=NULL)
     assert isinstance(player, Player)
     player.close()
+
+
+def test_the_second_voice_speaks_at_the_pace_it_is_asked_for_and_another_speaks_where_it_fails():
+    pytest.importorskip("hibari")
+    process = open_process("heart")
+    try:
+        slow, quick = (len(process._ask("eleven feet six inches", rate)) / RATE for rate in (100, 200))
+        assert process.engine == "heart"
+        assert 1.4 < slow / quick < 2.4
+        process._order = ("nothing of the kind", *process._order)
+        process._drop()
+        process._at = 0
+        assert len(process.samples("stand by", 130)) > RATE // 2
+    finally:
+        process.close()
+
+
+def test_a_voice_that_is_not_installed_is_refused_in_one_line(monkeypatch):
+    monkeypatch.setattr("callout.speaking.engines.heart_is_installed", lambda: False)
+    with pytest.raises(BadInput, match=r"callout\[heart\]"):
+        open_process("heart")
 
 
 @pytest.mark.slow

@@ -59,6 +59,8 @@ class _Tones(click.ParamType):  # type: ignore[type-arg]
 @click.option("--voice-dir", type=click.Path(path_type=Path), help="Also keep every spoken sentence as WAV in here.")
 @click.option("--pace", type=(float, float), default=(100, 130), show_default=True, metavar="FIGURES WORDS",
               help="Words a minute of the voice: figures, and everything else.")
+@click.option("--voice", type=click.Choice(["plain", "heart"]), default="plain", show_default=True,
+              help="Which voice speaks; heart is a package of its own (callout[heart]).")
 @click.option("--radio-out", metavar="DEVICE", help="Speak to the measurer on this output; the parts stay in the yard.")
 @click.option("--vox-lead", type=_Seconds(), default="500ms", show_default=True, help="Lead tone that opens the key.")
 @click.option("--radio-silence", type=_Seconds(), default="0s", show_default=True,
@@ -75,7 +77,7 @@ class _Tones(click.ParamType):  # type: ignore[type-arg]
 @click.option("--json", "as_json", is_flag=True, help="One JSON object an event (schema: callout schema event).")
 def listen(
     typed: bool, recording: Path | None, measurer: str | None, logistics: str | None, stock: Path | None,
-    journal: Path | None, mute: bool, voice_dir: Path | None, pace: tuple[float, float],
+    journal: Path | None, mute: bool, voice_dir: Path | None, pace: tuple[float, float], voice: str,
     radio_out: str | None, vox_lead: float, radio_silence: float, tones: tuple[Tone, ...] | None,
     guard: str | None, keep_audio: bool, model: Path | None, screen: bool, board: str | None, as_json: bool,
 ) -> None:  # fmt: skip
@@ -113,7 +115,7 @@ def listen(
     choices = Choices(
         stock=stock, journal=journal, as_json=as_json, mute=mute, one_source=len(sources) == 1,
         voice_folder=voice_dir, radio_out=radio_out, vox_lead=vox_lead, guard=guard, pace=pace,
-        radio_silence=radio_silence, tones=tones,
+        radio_silence=radio_silence, tones=tones, voice=voice,
     )  # fmt: skip
     if screen:
         from callout.cli.on_screen import converse_on_screen

@@ -60,6 +60,7 @@ class Choices:
     vox_lead: float = 0.0
     guard: str | None = None
     pace: tuple[float, float] = (100, 130)  # words a minute: figures, other words
+    voice: str = "plain"  # or "heart", where it is installed
     radio_silence: float = 0.0  # seconds between the lead tone and the first word
     tones: tuple[Tone, ...] | None = None  # which are played before sentences; None: as they were last
 
@@ -140,9 +141,9 @@ def _mouths(
 ) -> Mouths:
     if choices.mute:
         return Mouths()
-    from callout.speaking import SpeechProcess, open_voice
+    from callout.speaking import open_process, open_voice
 
-    process = SpeechProcess()
+    process = open_process(choices.voice)
     closing.callback(process.close)
     figures, words = choices.pace
     habits = load_habits(habits_file())

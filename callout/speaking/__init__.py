@@ -2,8 +2,10 @@
 
 from callout.speaking.habits import Habits
 from callout.speaking.pacing import NotSpeakable, Pace, check_words
-from callout.speaking.process import SpeechProcess
+from callout.speaking.process import SpeechProcess, open_process
 from callout.speaking.render import Rendered
 from callout.speaking.voice import Voice, open_voice
 
-__all__ = ["Habits", "NotSpeakable", "Pace", "Rendered", "SpeechProcess", "Voice", "check_words", "open_voice"]
+__all__ = [
+    "Habits", "NotSpeakable", "Pace", "Rendered", "SpeechProcess", "Voice", "check_words", "open_process", "open_voice",
+]  # fmt: skip

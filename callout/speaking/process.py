@@ -10,13 +10,24 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
 
-from callout.errors import CalloutError
+from callout.errors import BadInput, CalloutError
 from callout.processes import module_command
 
 #: Which engine is asked, in order, until one gives sound. The same engine twice means: with a fresh process.
 ORDER = ("pyttsx3", "pyttsx3", "direct", "direct")
+#: The same for each voice by its name. Where the neural voice fails the plain one speaks: better that than none.
+ORDERS: dict[str, tuple[str, ...]] = {"plain": ORDER, "heart": ("heart", "heart", *ORDER)}
 START_SECONDS = 15.0
 KEPT = 256
+
+
+def open_process(voice: str = "plain") -> SpeechProcess:
+    """The speech process of a voice, "plain" or "heart". Raises BadInput where it is not installed."""
+    from callout.speaking.engines import heart_is_installed
+
+    if voice == "heart" and not heart_is_installed():
+        raise BadInput("the voice heart is not installed; install it with: python -m pip install 'callout[heart]'")
+    return SpeechProcess(ORDERS[voice])
 
 
 class _Process:
