@@ -1,6 +1,6 @@
 """What can be heard of the voice over a bad radio, sentence by sentence, for both voices (see `voice_heard`).
 
-python -m tests.proof voice        writes docs/voice-proof.md
+python -m tests.proof voice        writes docs/proofs/voice.md
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from callout.speaking import open_process
 from callout.speaking.engines import heart_is_installed
 from tests.voice_heard import figures_heard, hearable, sentences
 
-_PAGE = Path(__file__).parents[1] / "docs" / "voice-proof.md"
+_PAGE = Path(__file__).parents[1] / "docs" / "proofs" / "voice.md"
 #: (what stands in the table, dB of noise under the talker's speech, noise)
 CONDITIONS = (("the radio, quiet", None, "white"), ("10 dB", 10.0, "white"), ("0 dB", 0.0, "white"),
               ("0 dB, generator", 0.0, "generator"))  # fmt: skip

@@ -1,6 +1,6 @@
 """Every kind of sentence can be said, and its figures can be heard: by the tool's own ear, through a radio.
 
-The share at 0 dB for all sentences and both voices stands in docs/voice-proof.md (`python -m tests.proof voice`).
+The share at 0 dB for all sentences and both voices stands in docs/proofs/voice.md (`python -m tests.proof voice`).
 """
 
 import pytest

@@ -161,7 +161,7 @@ class HeartEngine:
         speed = min(2.0, max(0.5, rate / self._PACE))
         sound = np.asarray(self._speak(text, speed=speed, seed=0), np.float32)
         sound = resample_poly(sound, 147, 160)  # 24 kHz to ours
-        samples = (np.clip(sound, -1, 1) * 32767).astype("<i2").tobytes()
+        samples: bytes = (np.clip(sound, -1, 1) * 32767).astype("<i2").tobytes()
         if not long_enough(len(samples) // 2, text, rate):
             raise RuntimeError(f"no sound for {text!r}")
         return samples
