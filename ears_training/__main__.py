@@ -68,7 +68,6 @@ def gather_kokoro(tables: Path, out: Path) -> None:
 @click.option("--pack", type=click.Path(path_type=Path), help="learners: the pack, without its ending.")
 def kit(name: str, out: Path, digits: Path | None, prompts: Path | None, pack: Path | None) -> None:
     """Make the test recordings NAME in OUT: a kit of data/kits.toml, or people or learners (they spoke the numbers)."""
-    from callout.errors import BadInput
     from ears_training import people
     from ears_training.kit import build
 
@@ -106,7 +105,6 @@ def cut(folder: Path) -> None:
 @click.option("--minutes", default=10.0, help="How long this piece may take.")
 @click.option("--total", default=20.0, help="Minutes over which the learning rate falls to nought.")
 @click.option("--start", type=click.Path(exists=True, path_type=Path), help="A checkpoint, or Whisper's model.bin.")
-@click.option("--teacher", type=click.Path(exists=True, path_type=Path), help="An encoder's checkpoint (tdnn only).")
 @click.option("--seed", default=0)
 @click.option("--seconds", default=640.0, help="Buffers a step; fewer for a small GPU.")
 @click.option("--pace", default=1.0, help="Factor on the learning rates; 0.4 when starting from trained weights.")
@@ -116,12 +114,11 @@ def cut(folder: Path) -> None:
 @click.option("--contrast", default=0.2, help="Weight of choosing a sentence among its rivals; 0 for CTC alone.")
 @click.option("--smoothing", default=0.0, help="Weight of label smoothing.")
 @click.option("--tight", default=0.18, help="Share of the utterances that are heard once more an epoch, cut tight.")
-@click.option("--kept", default=0, help="How many of the networks that `join` put together stay as they are.")
 @click.option("--revoiced", default=0.3, help="Share of the speech that gets another voice: whisper, buzz, breath.")
 def fit_ear(
     kind: str, corpus: tuple[Path, ...], checkpoint: Path, minutes: float, total: float, start: Path | None,
-    teacher: Path | None, seed: int, seconds: float, pace: float, noises: int, laid: int, layers: int,
-    contrast: float, smoothing: float, tight: float, kept: int, revoiced: float,
+    seed: int, seconds: float, pace: float, noises: int, laid: int, layers: int,
+    contrast: float, smoothing: float, tight: float, revoiced: float,
 ) -> None:  # fmt: skip
     """Train one ear; prints a line of JSON now and then."""
     from ears_training.fit import Plan, fit
@@ -134,7 +131,6 @@ def fit_ear(
             minutes,
             total,
             start,
-            teacher,
             seed=seed,
             seconds=seconds,
             pace=pace,
@@ -144,50 +140,40 @@ def fit_ear(
             contrast=contrast,
             smoothing=smoothing,
             tight=tight,
-            kept=kept,
             revoiced=revoiced,
         )
     )
-
-
-@steps.command("join")
-@click.argument("checkpoints", nargs=-1, required=True, type=click.Path(exists=True, path_type=Path))
-@click.argument("out", type=click.Path(path_type=Path))
-def join_networks(checkpoints: tuple[Path, ...], out: Path) -> None:
-    """Join time-delay networks in one that says what the surest says; OUT is a checkpoint, to export or to train."""
-    from ears_training.ear import join
-
-    click.echo(f"{len(checkpoints)} networks, {' and '.join(map(str, join(checkpoints, out)))} wide", err=True)
 
 
 @steps.command("export")
 @click.argument("kind", type=click.Choice(["encoder", "tdnn"]))
 @click.argument("checkpoints", nargs=-1, required=True, type=click.Path(exists=True, path_type=Path))
 @click.argument("out", type=click.Path(path_type=Path))
-@click.option("--rank", default=0, help="tdnn only: make the layers so thin; 0 leaves them whole.")
-@click.option("--corpus", multiple=True, type=click.Path(exists=True, path_type=Path), help="What --rank looks at.")
-def export(kind: str, checkpoints: tuple[Path, ...], out: Path, rank: int, corpus: tuple[Path, ...]) -> None:
+def export(kind: str, checkpoints: tuple[Path, ...], out: Path) -> None:
     """Write encoder.onnx (OUT is the file) or am/ and conf/ (OUT is the Vosk folder); averages checkpoints."""
     from ears_training.ear import averaged
 
-    if rank and (kind == "encoder" or not corpus):
-        raise BadInput("--rank is for tdnn, and looks at speech: name a folder of packs with --corpus")
     net = averaged(kind, checkpoints)
     if kind == "encoder":
         from ears_training.export_onnx import export_encoder
 
         click.echo(export_encoder(net, out), err=True)
     else:
-        from ears_training.export_kaldi import branches_of, export_tdnn
+        from ears_training.export_kaldi import export_tdnn, layers_of
 
-        branches = branches_of(net)
-        if rank:
-            from ears_training.corpus import load
-            from ears_training.lowrank import some_speech, thinned
+        click.echo(f"{export_tdnn(layers_of(net), out)} bytes", err=True)
 
-            speech = some_speech(load(corpus))
-            branches = [thinned(layers, speech, rank) for layers in branches]
-        click.echo(f"{export_tdnn(branches, out)} bytes", err=True)
+
+@steps.command("opinion")
+@click.argument("model", type=click.Path(exists=True, path_type=Path))
+@click.argument("out", type=click.Path(path_type=Path))
+def opinion(model: Path, out: Path) -> None:
+    """Write the third opinion's graphs and tokens for the words of the grammar: MODEL holds a Whisper's model.bin and
+    tokenizer.json, OUT is weights/opinion."""
+    from ears_training.export_opinion import export_opinion, grammar_words
+
+    sizes = export_opinion(model, grammar_words(), out)
+    click.echo(", ".join(f"{name} {size} bytes" for name, size in sizes.items()), err=True)
 
 
 @steps.command("blank")

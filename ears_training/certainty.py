@@ -3,27 +3,43 @@
 The weights are a logistic's, learned from development hearings (`calibrate`). A threshold is the textbook's: where
 taking costs as much as asking again, at the log of the cost of a wrong one less one. It is held against the chance that
 all parts are right at once, as the cost is that of the whole. What each threshold would have cost is counted on
-recordings that the weights were not learned from (five folds). The least loss counted is no better a choice: it hangs
+recordings of talkers that the weights were not learned from. The least loss counted is no better a choice: it hangs
 on the few wrong ones, and moved by a whole unit from one division of the data to the next.
+
+Odd synthetic voices weigh little (`talkers.toml`): a voice of which a free Whisper base gets fewer than half of the
+words in quiet must not set how sure a person in quiet can be.
 """
 
 from __future__ import annotations
 
 import math
-import zlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from importlib.resources import files
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from callout.hearing.agreement import FEATURES, Settings, Verdict, settings, together, values, weigh
+from callout.hearing import three
+from callout.hearing.agreement import (
+    FEATURES,
+    Meanings,
+    Settings,
+    Verdict,
+    agreed_parts,
+    settings,
+    together,
+    values,
+    weigh,
+)
 from callout.hearing.evidence import Evidence
 from callout.hearing.judge import reader, speech
 from callout.language.context import EVERYTHING, Context
 from callout.language.parse import parse
+from callout.toml import tomllib
 from callout.values import Meaning
 from ears_training.people import MISREAD
 
@@ -31,15 +47,35 @@ WRONG = {"callout": 50.0, "command": 50.0, "harmless": 5.0, "digits": 5.0}
 AGAIN = 1.0
 STAKES = tuple(WRONG)
 KINDS = ("callout", "command", "digits")
+ODD = 0.1  # what a recording of a voice weighs that few would understand
 GRID = tuple(0.25 * step for step in range(37))  # what else is counted
 
 FREE = ("one", "angle_deg", "rakers", "spacing")
 AGAINST = ("vosk_deaf", "late", "vosk_rival")
+MIXES = (0.1, 0.2, 0.3, 0.5, 0.8, 1.2)  # what the encoder ear's score may weigh beside the third opinion's
+PLAIN = 0.003  # a mix with so little fewer right first readings is as good: the least of them
 
-FOLDS = 5
+MISCUT = (
+    "insertion point one nine seven inches three zero degrees",
+    "insertion one three six inches four five degrees",
+)
 
 Row = dict[str, Any]  # words, kind, voice, condition, evidence, and perhaps state
-Result = tuple[Row, Verdict | None, Meaning | None]
+Judged = tuple[Row, Verdict | None, Meaning | None]
+
+
+@dataclass(frozen=True)
+class Result:
+    """One hearing: what two ears make of it, what all three make of it, and the truth. `verdict` is what counts."""
+
+    row: Row
+    two: Verdict | None
+    three: Verdict | None
+    meant: Meaning | None
+
+    @property
+    def verdict(self) -> Verdict | None:
+        return self.three if self.three is not None and not (self.two and self.two.agreed) else self.two
 
 
 def context_of(row: Row) -> Context:
@@ -59,28 +95,81 @@ def deafened(rows: list[Row]) -> list[Row]:
 
 
 def mislabelled(row: Row) -> bool:
-    """Whether a transcript is not to be trusted: one of the learners' strings is not what it says."""
-    return bool(row["words"] == MISREAD)
+    """Whether a transcript is not to be trusted: one of the learners' strings is not what it says, and of two pieced
+    callouts the "one" was lost when it was cut (a free Whisper base, which is no part of the ears, writes "9. 7." and
+    "3, 6 inches" of them in quiet; `talkers`)."""
+    return bool(row["words"] in (MISREAD, *MISCUT))
+
+
+@lru_cache(maxsize=1)
+def talkers() -> dict[str, float]:
+    """Voice -> share of its words that a free Whisper base gets in quiet."""
+    text = files("ears_training").joinpath("data/talkers.toml").read_text(encoding="utf-8")
+    return dict(tomllib.loads(text)["share"])
+
+
+def talker(row: Row) -> str:
+    """Who speaks: a person whose words a voice carries is the person, a mixture of two voices the first."""
+    return str(row["voice"]).split("+")[0] if row["kind"] != "noise" else "noise"
+
+
+def weight(row: Row) -> float:
+    """What a recording weighs: odd voices little."""
+    return ODD if talkers().get(str(row["voice"]), 1.0) < 0.5 else 1.0
 
 
 def weighed(rows: list[Row], chosen: Settings) -> list[Result]:
-    """The verdict on each row, with the truth beside it.
+    """What two ears and all three make of each row, with the truth beside it.
 
     Sentences that are nearly of the language (a callout with a word that it lacks) are left out: some of their parts
     are right, and nobody knows which. Chatter and noise stay, as sound that means nothing.
     """
     out = []
+    known: dict[str | None, Meanings] = {}
     for row in rows:
         context = context_of(row)
         meant = truth(row["words"], context)
         if row["kind"] not in ("chatter", "noise") and meant is None:
             continue
         evidence: Evidence = row["evidence"]
-        out.append((row, weigh(evidence, reader(context), chosen) if speech(evidence, context) else None, meant))
+        if not speech(evidence, context):
+            out.append(Result(row, None, None, meant))
+            continue
+        meanings = known.setdefault(context.state, reader(context))
+        both = weigh(evidence, meanings, chosen)
+        out.append(Result(row, both, three.weigh_three(evidence, meanings, chosen) if evidence.third else None, meant))
     return out
 
 
-def logistic(x: NDArray[np.float64], y: NDArray[np.float64], ridge: float = 0.3) -> NDArray[np.float64]:
+def judged(results: Sequence[Result], chosen: Settings) -> list[Result]:
+    """The same hearings by other weights."""
+
+    def again(verdict: Verdict | None, weights: Mapping[str, Sequence[float]]) -> Verdict | None:
+        if verdict is None:
+            return None
+        parts = [
+            replace(p, log_odds=sum(w * f for w, f in zip(weights[p.kind], p.features, strict=True)))
+            for p in verdict.parts
+        ]
+        unsure = [replace(p, agreement="doubtful") if p.agreement == "agreed" else p for p in parts]
+        return replace(verdict, parts=agreed_parts(unsure, chosen.agreed[parts[0].stake]))
+
+    return [replace(r, two=again(r.two, chosen.weights), three=again(r.three, chosen.three)) for r in results]
+
+
+def taken(verdict: Verdict, chosen: Settings) -> bool:
+    """Whether a verdict is understood, as `judge` has it."""
+    fits = verdict.reading.fit >= chosen.least_fit[verdict.parts[0].kind]
+    return verdict.agreed and not verdict.hopeless and fits
+
+
+def logistic(
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    ridge: float = 0.3,
+    names: Sequence[str] = FEATURES,
+    weights: NDArray[np.float64] | None = None,
+) -> NDArray[np.float64]:
     """Weights of a logistic regression with a small ridge; the first column is the constant.
 
     More of what speaks for a part never makes it less sure, and the other way round (`AGAINST`): with few commands to
@@ -88,50 +177,89 @@ def logistic(x: NDArray[np.float64], y: NDArray[np.float64], ridge: float = 0.3)
     """
     keep = np.full(x.shape[1], ridge)
     keep[0] = 1e-6
+    each = np.ones(len(x)) if weights is None else weights
 
     def loss(w: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
         z = x @ w
-        slope = x.T @ (1 / (1 + np.exp(-np.clip(z, -30, 30))) - y) + keep * w
-        return float(np.logaddexp(0, z).sum() - y @ z + 0.5 * w @ (keep * w)), slope
+        slope = x.T @ (each * (1 / (1 + np.exp(-np.clip(z, -30, 30))) - y)) + keep * w
+        return float(each @ np.logaddexp(0, z) - (each * y) @ z + 0.5 * w @ (keep * w)), slope
 
-    bounds = [(None, None) if f in FREE else (None, 0.0) if f in AGAINST else (0.0, None) for f in FEATURES]
+    bounds = [(None, None) if f in FREE else (None, 0.0) if f in AGAINST else (0.0, None) for f in names]
     found: NDArray[np.float64] = minimize(loss, np.zeros(x.shape[1]), jac=True, method="L-BFGS-B", bounds=bounds).x
     return found
 
 
-def part_table(results: list[Result]) -> dict[str, tuple[Any, Any]]:
-    """kind -> (features, right) of every weighed part."""
-    table: dict[str, tuple[list[Any], list[float]]] = {kind: ([], []) for kind in KINDS}
-    for _, verdict, meant in results:
+def part_table(results: Sequence[Judged]) -> dict[str, tuple[Any, Any, Any]]:
+    """kind -> (features, right, what each weighs) of every weighed part."""
+    table: dict[str, tuple[list[Any], list[float], list[float]]] = {kind: ([], [], []) for kind in KINDS}
+    for row, verdict, meant in results:
         if verdict is None:
             continue
         right = values(meant) if meant is not None else {}
         for part in verdict.parts:
-            x, y = table[part.kind]
+            x, y, each = table[part.kind]
             x.append(part.features)
             y.append(float(bool(right) and right.get(part.name) == part.value))
-    return {kind: (np.array(x), np.array(y)) for kind, (x, y) in table.items()}
+            each.append(weight(row))
+    return {kind: (np.array(x), np.array(y), np.array(each)) for kind, (x, y, each) in table.items()}
 
 
-def fitted(rows: list[Row]) -> Settings:
-    """The shipped settings with weights learned from these rows."""
-    start = replace(settings(), weights={kind: [0.0] * len(FEATURES) for kind in KINDS})
-    table = part_table(weighed(rows + deafened(rows), start))
-    found = {kind: [round(float(w), 3) for w in logistic(x, y)] for kind, (x, y) in table.items() if len(x)}
-    return replace(start, weights=dict(start.weights) | found)
+def learned(results: Sequence[Result], start: Settings) -> Settings:
+    """Settings with weights learned from these hearings; those of all three from what two ears left unsure."""
+    two = _fitted([(r.row, r.two, r.meant) for r in results], FEATURES)
+    chosen = replace(start, weights=dict(start.weights) | two)
+    unsure = [r for r in judged(results, chosen) if r.three is not None and not (r.two and r.two.agreed)]
+    more = _fitted([(r.row, r.three, r.meant) for r in unsure], three.FEATURES)
+    return replace(chosen, three=dict(start.three) | more)
 
 
-def fold_of(row: Row) -> int:
-    """Which fifth of the data a row is in: all hearings of one recording are in one, noise by its kind."""
-    return zlib.crc32(str(row.get("file", row["voice"])).encode()) % FOLDS
+def _fitted(
+    results: Sequence[tuple[Row, Verdict | None, Meaning | None]], names: Sequence[str]
+) -> dict[str, list[float]]:
+    table = part_table(results)
+    return {
+        kind: [round(float(w), 3) for w in logistic(x, y, names=names, weights=each)]
+        for kind, (x, y, each) in table.items()
+        if len(x)
+    }
 
 
-def crossed(rows: list[Row]) -> list[Result]:
-    """The verdict on each row by weights that were learned without its recording."""
+def best_mix(rows: list[Row]) -> float:
+    """What the encoder ear's score should weigh beside the third opinion's: the least with which nearly as many first
+    readings are right as with the best. The development people were chosen by with the encoder ear; of others it knows
+    less."""
+    start, found, every = settings(), [], sum(weight(row) for row in rows)
+    known: dict[str | None, Meanings] = {}
+    for mix in MIXES:
+        right = 0.0
+        for row in rows:
+            meant = truth(row["words"], context_of(row))
+            if meant is None or not row["evidence"].third:
+                continue
+            meanings = known.setdefault(row.get("state"), reader(context_of(row)))
+            verdict = three.weigh_three(row["evidence"], meanings, replace(start, mix=mix))
+            right += weight(row) * (verdict is not None and verdict.meaning == meant)
+        found.append((right, mix))
+    return min(mix for right, mix in found if right >= max(found)[0] - PLAIN * every)
+
+
+def blank(start: Settings, mix: float) -> Settings:
+    """The shipped settings with nothing learned."""
+    return replace(
+        start,
+        weights={kind: [0.0] * len(FEATURES) for kind in KINDS},
+        three={kind: [0.0] * len(three.FEATURES) for kind in KINDS},
+        mix=mix,
+    )
+
+
+def crossed(results: Sequence[Result], heard_less: Sequence[Result], start: Settings) -> list[Result]:
+    """Each hearing judged by weights that were learned without its talker; `heard_less` are learned from and not
+    judged."""
     out = []
-    for fold in range(FOLDS):
-        chosen = fitted([row for row in rows if fold_of(row) != fold])
-        out += weighed([row for row in rows if fold_of(row) == fold], chosen)
+    for who in sorted({talker(r.row) for r in results}):
+        rest = [r for r in (*results, *heard_less) if talker(r.row) != who]
+        out += judged([r for r in results if talker(r.row) == who], learned(rest, start))
     return out
 
 
@@ -152,7 +280,8 @@ class Case:
 def cases(results: Sequence[Result], stake: str, chosen: Settings) -> list[Case]:
     """The hearings that gave a meaning of this stake."""
     found = []
-    for _, verdict, meant in results:
+    for result in results:
+        verdict, meant = result.verdict, result.meant
         if verdict is None or verdict.parts[0].stake != stake:
             continue
         if verdict.reading.fit < chosen.least_fit[verdict.parts[0].kind]:

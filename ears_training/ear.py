@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -11,7 +11,7 @@ import torch
 from torch import Tensor, nn
 
 from callout.errors import BadInput
-from ears_training.networks import EncoderEar, Joined, Shape, Tdnn, whisper_start
+from ears_training.networks import EncoderEar, Shape, Tdnn, whisper_start
 from ears_training.spectra import LogMel, Mfcc
 from ears_training.whisper import read as read_whisper
 
@@ -40,16 +40,9 @@ def make_ear(kind: str, pace: float, device: torch.device, shape: Shape | None =
 
 
 def tdnn_ear(net: nn.Module, pace: float, device: torch.device) -> Ear:
-    """An ear with a time-delay network, or several joined."""
+    """An ear with a time-delay network."""
     net = net.to(device)
-    free = [p for p in net.parameters() if p.requires_grad]
-    return Ear(net, Mfcc().to(device), [{"params": free, "top": 2.5e-3 * pace}])
-
-
-def tdnn_of(state: Mapping[str, Tensor], kept: int = 0) -> nn.Module:
-    """An untrained network like the one that a state is of: its widths, and how many are joined."""
-    widths = [int(v.shape[1]) for k, v in state.items() if k.endswith("last.weight")]
-    return Joined(widths, kept) if any(k.startswith("branches.") for k in state) else Tdnn(*widths)
+    return Ear(net, Mfcc().to(device), [{"params": list(net.parameters()), "top": 2.5e-3 * pace}])
 
 
 def kept_weights(path: Path, device: torch.device) -> dict[str, Tensor]:
@@ -59,11 +52,8 @@ def kept_weights(path: Path, device: torch.device) -> dict[str, Tensor]:
     return {k: v for k, v in state.items() if k != "positions"}  # once kept, now computed
 
 
-def ear_from(kind: str, pace: float, device: torch.device, path: Path | None, layers: int, kept: int = 0) -> Ear:
-    """Make an ear and start it from a checkpoint, or from the lower `layers` of a Whisper's `model.bin`.
-
-    Of joined networks the first `kept` are not trained.
-    """
+def ear_from(kind: str, pace: float, device: torch.device, path: Path | None, layers: int) -> Ear:
+    """Make an ear and start it from a checkpoint, or from the lower `layers` of a Whisper's `model.bin`."""
     if path is None:
         return make_ear(kind, pace, device, Shape(layers=layers))
     if path.suffix == ".bin":
@@ -78,7 +68,7 @@ def ear_from(kind: str, pace: float, device: torch.device, path: Path | None, la
     if kind == "encoder":
         ear = make_ear(kind, pace, device, Shape.of(state))
     else:
-        ear = tdnn_ear(tdnn_of(state, kept), pace, device)
+        ear = tdnn_ear(Tdnn(int(state["last.weight"].shape[1])), pace, device)
     ear.net.load_state_dict(state)
     return ear
 
@@ -91,16 +81,3 @@ def averaged(kind: str, checkpoints: Sequence[Path]) -> Any:
     mean = {k: torch.stack([s[k].float() for s in states]).mean(0).to(v.dtype) for k, v in states[0].items()}
     nets[0].load_state_dict(mean)
     return nets[0].eval()
-
-
-def join(checkpoints: Sequence[Path], out: Path) -> tuple[int, ...]:
-    """Write a checkpoint of several time-delay networks joined in one; return their widths."""
-    nets = [ear_from("tdnn", 1.0, torch.device("cpu"), path, 0).net for path in checkpoints]
-    if not all(isinstance(net, Tdnn) for net in nets):
-        raise BadInput("one of the checkpoints is joined already; give the networks that it was joined of")
-    widths = tuple(net.width for net in nets if isinstance(net, Tdnn))
-    whole = Joined(widths)
-    for branch, net in zip(whole.branches, nets, strict=True):
-        branch.load_state_dict(net.state_dict())
-    torch.save({"net": whole.state_dict(), "kind": "tdnn"}, out)
-    return widths

@@ -16,7 +16,7 @@ import numpy as np
 from callout.errors import BadInput
 from callout.hearing.build_vosk import topology, transitions
 from ears_training.kaldi_file import Matrix, Writer
-from ears_training.networks import LABELS, TDNN_LAYERS, Joined, Tdnn, adds_input
+from ears_training.networks import LABELS, TDNN_LAYERS, Tdnn, adds_input
 
 FRONT = """--use-energy=false
 --sample-frequency=16000
@@ -41,26 +41,16 @@ SEARCH = """--min-active=200
 
 @dataclass(frozen=True)
 class Layer:
-    """Folded weights: W (out, len(offsets) * in), blocks in the order of the offsets (frames of 10 ms).
-
-    Of a thin layer W is weights (out, rank) times `narrow` (rank, len(offsets) * in).
-    """
+    """Folded weights: W (out, len(offsets) * in), blocks in the order of the offsets (frames of 10 ms)."""
 
     offsets: tuple[int, ...]
     weights: Matrix
     bias: Matrix
     relu: bool
     adds_input: bool
-    narrow: Matrix | None = None
 
 
-def branches_of(net: Tdnn | Joined) -> list[list[Layer]]:
-    """The folded layers of a network, or of each that was joined in it."""
-    nets: list[Any] = list(net.branches) if isinstance(net, Joined) else [net]
-    return [folded(one) for one in nets]
-
-
-def folded(net: Tdnn) -> list[Layer]:
+def layers_of(net: Tdnn) -> list[Layer]:
     """Fold norms and feature normalisation into the weights, in double precision."""
     out = []
     for i, (offsets, _) in enumerate(TDNN_LAYERS):
@@ -141,50 +131,23 @@ class Part:
         return f"component-node name={self.name} component={self.name} input={self.given}"
 
 
-def _branch(layers: list[Layer], mark: str) -> list[Part]:
-    """The parts of one network, from `input` to its log-probabilities; `mark` ends their names."""
+def parts_of(layers: list[Layer]) -> list[Part]:
+    """The components of a network, from `input` to its log-probabilities, in the order in which they are computed."""
     parts, current = [], "input"
     for i, layer in enumerate(layers):
         seen = [current if o == 0 else f"Offset({current}, {o})" for o in layer.offsets]
         given = seen[0] if len(seen) == 1 else f"Append({', '.join(seen)})"
-        if layer.narrow is not None:
-            none = np.zeros(len(layer.narrow), np.float32)
-            parts.append(Part(f"n{i}{mark}", "affine", given, none, layer.narrow))
-            given = parts[-1].name
-        parts.append(Part(f"a{i}{mark}", "affine", given, layer.bias, layer.weights))
+        parts.append(Part(f"a{i}", "affine", given, layer.bias, layer.weights))
         if layer.relu:
-            parts.append(Part(f"r{i}{mark}", "RectifiedLinearComponent", parts[-1].name, layer.bias))
+            parts.append(Part(f"r{i}", "RectifiedLinearComponent", parts[-1].name, layer.bias))
         if layer.adds_input:
-            parts.append(Part(f"s{i}{mark}", "sum", f"Sum({current}, {parts[-1].name})", layer.bias))
+            parts.append(Part(f"s{i}", "sum", f"Sum({current}, {parts[-1].name})", layer.bias))
         current = parts[-1].name
-    return [*parts, Part(f"logp{mark}", "LogSoftmaxComponent", current, layers[-1].bias)]
+    return [*parts, Part("logp", "LogSoftmaxComponent", current, layers[-1].bias)]
 
 
-def _larger(one: str, other: str, mark: str) -> list[Part]:
-    """The larger of two nodes' outputs, of each label: one + relu(other - one). Ends in an affine layer, whose bias
-    `lower_blank` finds."""
-    same, none = np.eye(LABELS, dtype=np.float32), np.zeros(LABELS, np.float32)
-    return [
-        Part(f"d{mark}", "exact", f"Append({one}, {other})", none, np.concatenate([-same, same], 1)),
-        Part(f"rd{mark}", "RectifiedLinearComponent", f"d{mark}", none),
-        Part(f"m{mark}", "exact", f"Sum({one}, rd{mark})", none, same),
-    ]
-
-
-def parts_of(branches: list[list[Layer]]) -> list[Part]:
-    """The components of one network, or of several joined, in the order in which they are computed."""
-    parts = _branch(branches[0], "")
-    for i, layers in enumerate(branches[1:]):
-        before, mark = parts[-1].name, f"_{i + 1}"
-        parts += _branch(layers, mark)
-        parts += _larger(before, parts[-1].name, mark)
-    if len(branches) > 1:  # the largest of several do not sum to one
-        parts.append(Part("logp_all", "LogSoftmaxComponent", parts[-1].name, parts[-1].bias))
-    return parts
-
-
-def _network(k: Writer, branches: list[list[Layer]], inputs: int) -> None:
-    parts = parts_of(branches)
+def _network(k: Writer, layers: list[Layer], inputs: int) -> None:
+    parts = parts_of(layers)
     lines = [
         f"input-node name=input dim={inputs}",
         *(part.node for part in parts),
@@ -200,7 +163,7 @@ def _network(k: Writer, branches: list[list[Layer]], inputs: int) -> None:
     k.token("</Nnet3>")
     for name, side in (("<LeftContext>", min), ("<RightContext>", max)):
         k.token(name)
-        k.integer(max(abs(sum(side(layer.offsets) for layer in layers)) for layers in branches))
+        k.integer(abs(sum(side(layer.offsets) for layer in layers)))
     k.token("<Priors>")
     k.vector([])
 
@@ -208,7 +171,7 @@ def _network(k: Writer, branches: list[list[Layer]], inputs: int) -> None:
 def _component(k: Writer, part: Part) -> None:
     if part.weights is not None:
         k.token("<FixedAffineComponent>", "<LinearParams>")
-        (k.matrix if part.kind == "affine" else k.whole)(part.weights)
+        k.matrix(part.weights)
         k.token("<BiasParams>")
         k.vector(part.bias)
         k.token("</FixedAffineComponent>")
@@ -222,11 +185,10 @@ def _component(k: Writer, part: Part) -> None:
         _nonlinear(k, part.kind, len(part.bias))
 
 
-def export_tdnn(branches: list[list[Layer]], folder: Path) -> int:
+def export_tdnn(layers: list[Layer], folder: Path) -> int:
     """Write `am/final.mdl` and `conf/` into a Vosk model folder; return the size of the model in bytes.
 
-    `branches` are a network's folded layers, or those of several networks: joined, they say of each label what the
-    surest of them says, as they do in training. The graph beside them comes from the words: `python -m
+    `layers` are a network's folded ones. The graph beside them comes from the words: `python -m
     callout.hearing.build_vosk`.
     """
     (folder / "am").mkdir(parents=True, exist_ok=True)
@@ -234,7 +196,7 @@ def export_tdnn(branches: list[list[Layer]], folder: Path) -> int:
     with open(folder / "am" / "final.mdl", "wb") as file:
         k = Writer(file)
         _transitions(k)
-        _network(k, branches, 40)
+        _network(k, layers, 40)
     (folder / "conf" / "mfcc.conf").write_text(FRONT)
     (folder / "conf" / "model.conf").write_text(SEARCH)
     return (folder / "am" / "final.mdl").stat().st_size

@@ -1,7 +1,7 @@
 """Trains one ear with CTC on phones, in pieces that resume from a checkpoint.
 
     python -m ears_training fit encoder --corpus DIR --checkpoint enc.pt --minutes 9
-    python -m ears_training fit tdnn --corpus DIR --checkpoint tdnn.pt --teacher enc.pt --minutes 9
+    python -m ears_training fit tdnn --corpus DIR --checkpoint tdnn.pt --minutes 9
 
 Every random choice follows from the seed and the step at which a piece began. A moving average of the weights is kept
 beside them and is what gets judged and exported.
@@ -24,7 +24,6 @@ from torch import Tensor, nn
 from ears_training.channel import Channel, Heard, Setting
 from ears_training.contrast import contrast
 from ears_training.corpus import Batch, Corpus, Utterance, batches, load
-from ears_training.distil import carried, divergence
 from ears_training.ear import Ear, ear_from
 from ears_training.judge import report
 from ears_training.networks import Tdnn
@@ -38,8 +37,7 @@ from ears_training.wordbank import enlarged, tokens
 class Plan:
     """What to train, from what, for how long. The learning rate is laid out over `total` minutes; `laid` callouts are
     made of the corpus's words (see `wordbank`); `revoiced` is the share of speech that gets another voice; `contrast`
-    weighs the choice among `rivals` of each sentence; an encoder that starts from Whisper takes its lowest `layers`;
-    of joined networks the first `kept` stay as they are."""
+    weighs the choice among `rivals` of each sentence; an encoder that starts from Whisper takes its lowest `layers`."""
 
     kind: str
     corpus: tuple[Path, ...]
@@ -47,7 +45,6 @@ class Plan:
     minutes: float
     total: float
     start: Path | None = None
-    teacher: Path | None = None
     seed: int = 0
     seconds: float = 400.0
     noises: int = 440
@@ -55,12 +52,10 @@ class Plan:
     tight: float = 0.18
     revoiced: float = 0.3
     smoothing: float = 0.0
-    distil: float = 3.0
     contrast: float = 0.2
     rivals: int = 5
     laid: int = 0
     layers: int = 4
-    kept: int = 0
     average: float = 0.9995
     report_every: float = 75.0
 
@@ -103,17 +98,13 @@ class Trainer:
             bank = type(bank)(bank.sounds.half(), bank.talkers)
         self.channel = Channel(samples, bank)
         resumed = plan.checkpoint if plan.checkpoint.is_file() else None
-        self.ear = ear_from(plan.kind, plan.pace, self.device, resumed or plan.start, plan.layers, plan.kept)
+        self.ear = ear_from(plan.kind, plan.pace, self.device, resumed or plan.start, plan.layers)
         fused = self.device.type == "cuda"
         self.optimizer = torch.optim.AdamW(self.ear.groups, lr=1e-3, weight_decay=0.01, fused=fused)
         self.step, self.used = 0, 0.0
         self.choice = torch.zeros(())
         self.average: dict[str, Tensor] = {}
         self._begin()
-        self.teacher: Ear | None = None
-        if plan.teacher:
-            self.teacher = ear_from("encoder", 1.0, self.device, plan.teacher, 0)
-            self.teacher.net.eval()
         rows = self.corpus.training() if plan.contrast else []
         drawn = random.Random(plan.seed)
         # Rivals are drawn once (it takes 0.3 ms a sentence), and a few of them used at a time.
@@ -171,8 +162,7 @@ class Trainer:
         return out
 
     def loss(self, batch: Batch, setting: Setting) -> Tensor:
-        """CTC, the choice among rivals, a little smoothing, and where there is a teacher its opinion on the clean
-        speech."""
+        """CTC, the choice among rivals, and a little smoothing."""
         with torch.no_grad():
             heard = self.channel(batch, setting)
             warp = torch.randint(1, len(WARPS) + 1, (len(batch.utterances),), device=self.device)
@@ -185,16 +175,6 @@ class Trainer:
             self.choice = told.detach()
             # From a fresh head every choice is a guess: the weight grows over 2,000 steps.
             loss = loss + self.plan.contrast * min(1.0, self.step / 2000) * told
-        if self.teacher is not None:
-            with torch.no_grad():
-                shown = self.teacher.front(heard.clean / (heard.clean.abs().amax(1, keepdim=True) + 1e-6) * 0.5)
-                with torch.autocast(self.device.type, dtype=torch.bfloat16):
-                    told = self.teacher.net(shown).exp()
-                silent = torch.zeros_like(told)
-                silent[:, :, 0] = 1
-                told = torch.where(heard.speech.to(self.device)[:, None, None], told, silent)
-                target = carried(told.float(), logp.shape[1])
-            loss = loss + self.plan.distil * divergence(logp, target)
         return loss
 
     def update(self, loss: Tensor) -> None:

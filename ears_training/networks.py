@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -142,30 +142,6 @@ class Tdnn(nn.Module):
                 y = y + x[:, :, k : k + y.shape[2]]
             x = self.dropout(y)
         return self.last(x).transpose(1, 2)[:, : (t + 2) // 3].float().log_softmax(2)
-
-
-class Joined(nn.Module):
-    """Time-delay networks as one: of each phone the largest log-probability that any gives, made to sum to one again.
-
-    The networks put their spikes in different frames, so that the mean of the logarithms would wipe them out. The first
-    `kept` stay as they are while the others are trained.
-    """
-
-    def __init__(self, widths: Sequence[int], kept: int = 0) -> None:
-        super().__init__()
-        self.branches = nn.ModuleList(Tdnn(width) for width in widths)
-        self.kept = kept
-        for branch in self.branches[:kept]:
-            branch.requires_grad_(False)
-
-    def train(self, mode: bool = True) -> Joined:
-        super().train(mode)
-        for branch in self.branches[: self.kept]:
-            branch.eval()
-        return self
-
-    def forward(self, f: Tensor) -> Tensor:
-        return torch.stack([branch(f) for branch in self.branches]).amax(0).log_softmax(2)
 
 
 def whisper_start(net: EncoderEar, weights: dict[str, Any]) -> None:

@@ -1,4 +1,4 @@
-"""Reads a Whisper encoder out of a CTranslate2 `model.bin`, the form in which packages carry it.
+"""Reads a Whisper out of a CTranslate2 `model.bin`, the form in which packages carry it.
 
 Format: a version, a string with the model's kind, a revision, then each array with its name, shape, type and bytes
 (little endian; read from CTranslate2's published converter).
@@ -16,8 +16,8 @@ from callout.errors import BadInput
 _TYPES: dict[int, Any] = {0: np.float32, 1: np.int8, 2: np.int16, 3: np.int32, 4: np.float16}
 
 
-def read(path: Path) -> dict[str, npt.NDArray[Any]]:
-    """Return the arrays of the encoder by name ("encoder/conv1/weight" ...)."""
+def read(path: Path, half: str = "encoder/") -> dict[str, npt.NDArray[Any]]:
+    """Return the arrays whose names ("encoder/conv1/weight", "decoder/layer_0/ffn/linear_0/bias" ...) begin so."""
     data = path.read_bytes()
     at = 0
 
@@ -44,4 +44,4 @@ def read(path: Path) -> dict[str, npt.NDArray[Any]]:
             at += size
     except (struct.error, KeyError, UnicodeDecodeError, ValueError) as wrong:
         raise BadInput(f"{path} is not a CTranslate2 model; give the model.bin of a Whisper") from wrong
-    return {k: v for k, v in out.items() if k.startswith("encoder/") and v.ndim}
+    return {k: v for k, v in out.items() if k.startswith(half) and v.ndim}

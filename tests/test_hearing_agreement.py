@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from callout.hearing.agreement import FEATURES, same_sound, settings, together, weigh
-from callout.hearing.evidence import Evidence
+from callout.hearing.evidence import Asked, Evidence
 from callout.hearing.judge import judge, reader, sense
 from callout.hearing.search import HeardWord, Reading
 from callout.hearing.vosk_ear import VoskReading
@@ -189,7 +189,8 @@ def bare_words(context: Context) -> set[str]:
 
 def test_a_digit_needs_one_ear_only() -> None:
     digits = Context(state="digits")
-    heard, _, _ = outcome([encoder("seven")], [vosk("eight", -5.0), vosk("seven", -6.0)], digits)
+    third = (Asked(encoder("seven"), -2.0, 3), Asked(encoder("eight"), -8.0, 3))
+    heard, _, _ = outcome([encoder("seven")], [vosk("eight", -5.0), vosk("seven", -6.0)], digits, third=third)
     assert heard.outcome == "understood"
     assert heard.meaning == Command(command="digits", part="7", quantity=7)
     commanded, _, _ = outcome([encoder("skip")], [vosk("eight", -5.0), vosk("skip", -6.0)])

@@ -105,7 +105,7 @@ def test_without_the_second_ear_no_releasing_word_is_taken(ears: Ears) -> None:
 
 
 def test_an_ear_that_is_not_asked_is_a_deaf_one() -> None:
-    alone = Ears(second=False)
+    alone = Ears(second=False, third=False)
     found = alone.evidence(read_audio(DEMO / "whole_clean.flac"))
     assert found.deaf
     assert found.vosk == ()

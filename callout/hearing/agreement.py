@@ -44,9 +44,10 @@ _FIT = 4.0  # nats a phone; likewise
 class Settings:
     """`weights` are for the features, for the parts of a callout, of a command and of a string of digits. `agreed`: the
     log-odds from which parts are taken together, by their stake (`stake_of`). `reach`: a rival nearer than this (nats)
-    contests. Below `least_fit` nats a phone nothing in the language was said (a single digit cut tight is all edges,
-    and fits worse). A command of `harmless` (a mark
-    in `grammars/commands.toml`) moves nothing: it only makes the voice speak or be silent.
+    contests. `three` are the weights where the third opinion was asked, `mix` what the encoder ear's score weighs
+    beside its. Below `least_fit` nats a phone nothing in the language was said (a single digit cut tight is all edges,
+    and fits worse). A command of `harmless` (a mark in `grammars/commands.toml`) moves nothing: it only makes the voice
+    speak or be silent.
     """
 
     weights: Mapping[str, Sequence[float]]
@@ -54,6 +55,8 @@ class Settings:
     reach: float
     least_fit: Mapping[str, float]
     harmless: frozenset[str]
+    three: Mapping[str, Sequence[float]]
+    mix: float
 
 
 @dataclass(frozen=True)
@@ -112,6 +115,8 @@ def settings(path: Path | None = None) -> Settings:
         reach=table["reach"],
         least_fit=table["least_fit"],
         harmless=commands_that("harmless"),
+        three=table["three"],
+        mix=table["mix"],
     )
 
 
@@ -153,11 +158,7 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict |
     kind, stake = kind_of(meaning), stake_of(meaning, chosen)
     ours = [(reading.score, values(other)) for reading, every in heard for other, _ in every]
     floor = min(best.score - 20.0, *(r.score for r in evidence.encoder)) if len(heard) < 8 else heard[-1][0].score
-    theirs: list[tuple[float, dict[str, Any]]] = []
-    for reading in evidence.vosk:
-        said = best.words if same_sound(reading.words, best.words) else reading.words
-        every = [] if reading.garbage else meanings(said)
-        theirs += [(reading.score, values(other)) for other, _ in every] or [(reading.score, {})]
+    theirs = theirs_of(evidence, best, meanings)
     names = list(mine)
     for score, other in ours:
         if score > best.score - chosen.reach:
@@ -170,19 +171,19 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict |
             key=lambda pair: pair[0], default=(floor, None),
         )  # fmt: skip
         margin = best.score - rival_score
-        lead = best.score - _together([score for score, other in ours if other.get(name) != value] or [floor])
-        vosk_lead, same = _second_ear(theirs, name, value)
+        lead = best.score - together_of([score for score, other in ours if other.get(name) != value] or [floor])
+        vosk_lead, same = second_ear(theirs, name, value)
         # The second ear's first choice is this ear's second: two voices for the rival, one for the part.
         crossed = rival is not None and bool(theirs) and max(theirs, key=lambda pair: pair[0])[1].get(name) == rival
         words = _span(spans, name, best)
         fits = [word.fit for word in best.heard[words]] or [best.fit]
         features = (
             1.0,
-            *(_clip(lead, 0.0, most) / most for most in _LEADS),
-            _clip(min(fits), -_FIT, 0.0) / _FIT,
-            _clip(best.fit, -_FIT, 0.0) / _FIT,
-            *(_clip(best.score / max(len(best.sound), 1), -most, 0.0) / most for most in _CLEAR),
-            *(0.0 if evidence.deaf else _clip(vosk_lead, -most, most) / most for most in (_NEAR, _MARGIN)),
+            *(clip(lead, 0.0, most) / most for most in _LEADS),
+            clip(min(fits), -_FIT, 0.0) / _FIT,
+            clip(best.fit, -_FIT, 0.0) / _FIT,
+            *(clip(best.score / max(len(best.sound), 1), -most, 0.0) / most for most in _CLEAR),
+            *(0.0 if evidence.deaf else clip(vosk_lead, -most, most) / most for most in (_NEAR, _MARGIN)),
             float(same),
             float(evidence.deaf),
             float(evidence.late_key),
@@ -196,7 +197,17 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict |
         unsure: Agreement = "contested" if away < chosen.reach else "doubtful"
         parts.append(Weighed(name, value, rival, features, kind, stake, same, needs_both, log_odds, unsure))
     others = list(dict.fromkeys(other for _, every in heard for other, _ in every if other != meaning))
-    return Verdict(best, meaning, _agreed(parts, chosen.agreed[stake]), tuple(others[:4]))
+    return Verdict(best, meaning, agreed_parts(parts, chosen.agreed[stake]), tuple(others[:4]))
+
+
+def theirs_of(evidence: Evidence, best: Reading, meanings: Meanings) -> list[tuple[float, dict[str, Any]]]:
+    """What the second ear's readings mean, each with its score; nothing where it heard nothing of the language."""
+    theirs: list[tuple[float, dict[str, Any]]] = []
+    for reading in evidence.vosk:
+        said = best.words if same_sound(reading.words, best.words) else reading.words
+        every = [] if reading.garbage else meanings(said)
+        theirs += [(reading.score, values(other)) for other, _ in every] or [(reading.score, {})]
+    return theirs
 
 
 def together(log_odds: Sequence[float]) -> float:
@@ -205,7 +216,7 @@ def together(log_odds: Sequence[float]) -> float:
     return math.inf if wrong == 0 else -math.log(math.expm1(wrong))
 
 
-def _agreed(parts: Sequence[Weighed], least: float) -> tuple[Weighed, ...]:
+def agreed_parts(parts: Sequence[Weighed], least: float) -> tuple[Weighed, ...]:
     """The surest parts agreed, as many as are likely all right at once; the others stay as unsure as they were."""
     taken: list[Weighed] = []
     for part in sorted(parts, key=lambda part: -part.log_odds):
@@ -216,13 +227,13 @@ def _agreed(parts: Sequence[Weighed], least: float) -> tuple[Weighed, ...]:
     return tuple(replace(part, agreement="agreed") if part.name in names else part for part in parts)
 
 
-def _together(scores: Sequence[float]) -> float:
+def together_of(scores: Sequence[float]) -> float:
     """The log of the summed chances: many near rivals weigh more than one."""
     top = max(scores)
     return top + math.log(sum(math.exp(score - top) for score in scores))
 
 
-def _second_ear(theirs: Sequence[tuple[float, dict[str, Any]]], name: str, value: Any) -> tuple[float, bool]:
+def second_ear(theirs: Sequence[tuple[float, dict[str, Any]]], name: str, value: Any) -> tuple[float, bool]:
     """How far Vosk puts this value before any other (negative: behind), and whether its best reading has it."""
     if not theirs:
         return -_MARGIN, False
@@ -269,7 +280,7 @@ def _span(spans: Sequence[Span], name: str, best: Reading) -> slice:
     return slice(0, len(best.words))
 
 
-def _clip(value: float, low: float, high: float) -> float:
+def clip(value: float, low: float, high: float) -> float:
     return max(low, min(high, value))
 
 

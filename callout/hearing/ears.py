@@ -1,9 +1,9 @@
-"""Two ears and one judgement: samples and context in, an outcome with its parts and how sure out."""
+"""Two ears, a third opinion and one judgement: samples and context in, an outcome with its parts and how sure out."""
 
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from threading import Thread
 from typing import Protocol
@@ -13,13 +13,15 @@ import numpy as np
 from callout.errors import CalloutError
 from callout.hearing.agreement import settings
 from callout.hearing.audio import RATE, Samples
+from callout.hearing.candidates import candidates
 from callout.hearing.encoder import EncoderEar, first_phone, free_path
 from callout.hearing.evidence import Evidence
-from callout.hearing.judge import judge, sense
+from callout.hearing.judge import judge, reader, sense, settled
 from callout.hearing.level import TAIL, measure, missing, padded
-from callout.hearing.search import squeeze
+from callout.hearing.search import Squeezed, squeeze
 from callout.hearing.segmenter import Sense
-from callout.hearing.states import Prepared, States
+from callout.hearing.states import Prepared, States, pronunciations
+from callout.hearing.third_opinion import ThirdOpinion
 from callout.hearing.vosk_ear import VoskEar
 from callout.language.context import EVERYTHING, Context
 from callout.language.outcome import Resolution
@@ -63,23 +65,26 @@ class Recognizer(Protocol):
 
 
 class Ears:
-    """The two ears of the package. Ready in about half a second; not for two threads at once."""
+    """The two ears of the package, and the third opinion. Ready in about a second; not for two threads at once."""
 
     name = "ears"
 
-    def __init__(self, weights: Path = WEIGHTS, *, second: bool = True) -> None:
-        """`second` False leaves the Vosk ear unasked, as if it had died: for measuring what one ear does alone.
+    def __init__(self, weights: Path = WEIGHTS, *, second: bool = True, third: bool = True) -> None:
+        """`second` False leaves the Vosk ear unasked, `third` False the third opinion, as if they had died: for
+        measuring what the others do alone.
 
-        Raises CalloutError where a network is missing.
+        Raises CalloutError where a network of the two ears is missing; without a third opinion they go on.
         """
         if not (weights / "vosk" / "am" / "final.mdl").is_file():
             raise CalloutError("the Vosk ear is missing from this installation; install callout again")
         self._vosk = VoskEar(weights / "vosk")  # its process starts while the encoder loads
         self._second = second
+        self.third = ThirdOpinion(weights / "opinion") if third else None
         self._states = States(self._vosk)
         self._encoder = EncoderEar(weights / "encoder.onnx")
         self._context: Context = EVERYTHING
         self._pieces: list[Samples] = []
+        self._last: tuple[Samples, Squeezed] | None = None  # the utterance that was heard last, for the third opinion
 
     @property
     def vosk_pid(self) -> int | None:
@@ -90,7 +95,9 @@ class Ears:
         self._states.of(context)
 
     def ready(self) -> bool:
-        """Wait until both ears are loaded; False where the second cannot be."""
+        """Wait until all are loaded; False where the second ear cannot be."""
+        if self.third:
+            self.third.ready()
         return self._vosk.ready()
 
     def hear(self, samples: Samples, context: Context = EVERYTHING, opened: float | None = 0.0) -> Heard:
@@ -104,7 +111,7 @@ class Ears:
 
     def evidence(self, samples: Samples, context: Context = EVERYTHING, opened: float | None = 0.0) -> Evidence:
         """What both ears say, undecided; the scoring and the calibration start from here."""
-        level = measure(samples)
+        level, self._last = measure(samples), None
         if level.silent or len(samples) < RATE // 20:
             return Evidence((), (), (), silent=True)
         prepared = self._states.of(context)
@@ -127,7 +134,9 @@ class Ears:
         self, sound: Samples, prepared: Prepared, opened: float | None, feeding: Thread | None = None
     ) -> Evidence:
         scores = self._encoder.scores(sound)
-        readings = prepared.searcher.readings(squeeze(scores))
+        squeezed = squeeze(scores)
+        readings = prepared.searcher.readings(squeezed)
+        self._last = (sound, squeezed)
         if feeding:
             feeding.join()
         vosk = self._vosk.end()
@@ -141,8 +150,25 @@ class Ears:
             vosk_lacks=prepared.vosk_lacks,
         )
 
+    def asked(self, evidence: Evidence, context: Context = EVERYTHING) -> Evidence:
+        """The evidence on the utterance heard last, with what the third opinion says of its readings and of others like
+        them; as it was where it cannot be asked."""
+        if self._last is None or self.third is None:
+            return evidence
+        sound, squeezed = self._last
+        second = [reading.words for reading in evidence.vosk if not reading.garbage]
+        every = candidates(squeezed, evidence.encoder, second, reader(context), lambda w: pronunciations().get(w, ()))
+        if not every:
+            return evidence
+        third = self.third.ask(sound, every)
+        return replace(evidence, third=third, mute="" if third else self.third.absent or "the third opinion is silent")
+
     def _judged(self, evidence: Evidence, context: Context, began: float) -> Heard:
-        resolution, readings, confidence = judge(evidence, context)
+        answer = judge(evidence, context)
+        if not settled(answer[0]):
+            more = self.asked(evidence, context)
+            answer = answer if more is evidence else judge(more, context)
+        resolution, readings, confidence = answer
         deaf = self._second and not evidence.silent and self._vosk.lost
         return Heard(resolution, readings, confidence, time.perf_counter() - began, self.name, deaf)
 
@@ -181,6 +207,8 @@ class Ears:
 
     def close(self) -> None:
         self._vosk.close()
+        if self.third:
+            self.third.close()
 
 
 def open_ears(model: Path | None = None) -> Recognizer:

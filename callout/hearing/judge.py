@@ -7,6 +7,7 @@ from dataclasses import replace
 from callout.hearing.agreement import Meanings, Settings, Verdict, Weighed, kind_of, near, settings, weigh
 from callout.hearing.evidence import Evidence
 from callout.hearing.segmenter import Sense
+from callout.hearing.three import weigh_three
 from callout.language.context import EVERYTHING, Context
 from callout.language.outcome import (
     Ambiguous,
@@ -32,10 +33,10 @@ def judge(evidence: Evidence, context: Context = EVERYTHING, chosen: Settings | 
     chosen = chosen or settings()
     if not speech(evidence, context):
         return Nothing(reasons=("no speech",)), (), None
-    verdict = weigh(evidence, reader(context), chosen)
+    verdict = (weigh_three if evidence.third else weigh)(evidence, reader(context), chosen)
     if verdict is None or verdict.reading.fit < chosen.least_fit[kind_of(verdict.meaning)] or verdict.hopeless:
         return _no_meaning(evidence), (), None
-    readings = tuple(dict.fromkeys(reading.words for reading in evidence.encoder))
+    readings = tuple(dict.fromkeys((verdict.reading.words, *(reading.words for reading in evidence.encoder))))
     best = verdict.reading.words
     resolution = resolve([Hypothesis(best)], context)
     confidence = round(min(part.confidence for part in verdict.parts), 3)
@@ -45,6 +46,11 @@ def judge(evidence: Evidence, context: Context = EVERYTHING, chosen: Settings | 
     if not verdict.agreed:
         return _asked(verdict, evidence, parts), readings, confidence
     return replace(resolution, parts=parts), readings, confidence
+
+
+def settled(resolution: Resolution) -> bool:
+    """Whether two ears are enough: what they understood, and silence. Anything else is worth a third opinion."""
+    return not isinstance(resolution, (Ambiguous, NotUnderstood))
 
 
 def speech(evidence: Evidence, context: Context = EVERYTHING) -> bool:
@@ -108,6 +114,8 @@ def _asked(verdict: Verdict, evidence: Evidence, parts: tuple[Part, ...]) -> Res
     lacking = sorted(set(verdict.reading.words) & evidence.vosk_lacks)
     if lacking:
         reasons.append(f"the second ear does not know: {', '.join(lacking)}")
+    if evidence.mute:
+        reasons.append(evidence.mute)
     if evidence.late_key:
         reasons.append(LATE_KEY)
     candidates = (verdict.meaning, *(rival for rival in verdict.rivals if isinstance(rival, Callout)))

@@ -6,7 +6,19 @@ import numpy as np
 import pytest
 
 from callout.hearing.agreement import FEATURES, settings
-from ears_training.certainty import AGAINST, FOLDS, FREE, STAKES, Case, fold_of, logistic, prices, threshold
+from ears_training.certainty import (
+    AGAINST,
+    FREE,
+    ODD,
+    STAKES,
+    Case,
+    logistic,
+    prices,
+    talker,
+    talkers,
+    threshold,
+    weight,
+)
 
 
 def hearings(n: int, seed: int = 0) -> list[Case]:
@@ -71,10 +83,20 @@ def test_a_logistic_finds_the_weights_that_made_the_data():
     assert weights[[0, *at]] == pytest.approx([0.5, 1.5, -1.0], abs=0.1)
 
 
-def test_all_hearings_of_a_recording_are_in_one_fold():
-    rows = [{"file": f"audio/{k}.wav", "voice": "a", "condition": c} for k in range(200) for c in ("clean", "radio")]
-    folds = {}
-    for row in rows:
-        assert folds.setdefault(row["file"], fold_of(row)) == fold_of(row)
-    assert set(folds.values()) == set(range(FOLDS))
-    assert fold_of({"voice": "white"}) in range(FOLDS)
+def test_a_talker_is_one_whoever_carries_the_words_and_odd_ones_weigh_little():
+    row = {"kind": "callout", "voice": "hdev+flite:awb"}
+    assert talker(row) == talker({**row, "voice": "hdev+espeak:en-gb+Mr"}) == "hdev"
+    assert talker({**row, "voice": "kokoro:af_nova+am_echo"}) == "kokoro:af_nova"
+    assert talker({"kind": "noise", "voice": "white"}) == "noise"
+    odd = min(talkers(), key=lambda voice: talkers()[voice])
+    assert weight({**row, "voice": odd}) == ODD < weight(row) == 1.0
+
+
+def test_a_weight_of_two_is_the_same_row_twice():
+    rng = np.random.default_rng(3)
+    x = np.hstack([np.ones((200, 1)), rng.normal(0, 1, (200, len(FEATURES) - 1))])
+    y = (rng.random(200) < 0.5).astype(float)
+    twice = np.ones(200)
+    twice[:50] = 2.0
+    again = logistic(np.vstack([x, x[:50]]), np.concatenate([y, y[:50]]))
+    assert logistic(x, y, weights=twice) == pytest.approx(again, abs=1e-3)

@@ -1,7 +1,6 @@
 """The training room's networks, features, channel and files. Needs torch: pip install 'callout[training]'."""
 
 import re
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -10,18 +9,15 @@ import pytest
 
 torch = pytest.importorskip("torch", reason="torch is not installed: pip install 'callout[training]'")
 
-from callout.errors import BadInput  # noqa: E402
 from callout.hearing.features import log_mel  # noqa: E402
 from ears_training.channel import Channel, Setting  # noqa: E402
 from ears_training.contrast import contrast  # noqa: E402
 from ears_training.corpus import batches, load  # noqa: E402
-from ears_training.distil import carried, divergence  # noqa: E402
-from ears_training.ear import averaged, join  # noqa: E402
-from ears_training.export_kaldi import Part, branches_of, export_tdnn, folded, lower_blank, parts_of  # noqa: E402
+from ears_training.ear import averaged  # noqa: E402
+from ears_training.export_kaldi import Part, export_tdnn, layers_of, lower_blank, parts_of  # noqa: E402
 from ears_training.fit import Plan, Trainer, ctc  # noqa: E402
 from ears_training.kaldi_file import compressed  # noqa: E402
-from ears_training.lowrank import some_speech, thinned  # noqa: E402
-from ears_training.networks import EncoderEar, Joined, Tdnn  # noqa: E402
+from ears_training.networks import EncoderEar, Tdnn  # noqa: E402
 from ears_training.noise import make_bank  # noqa: E402
 from ears_training.packs import Spoken, write_pack  # noqa: E402
 from ears_training.spectra import LogMel, Mfcc, kaldi_bank  # noqa: E402
@@ -106,19 +102,6 @@ def test_clips_without_speech_have_none_and_no_labels(channel, folder):
     assert ctc(sure.roll(1, 2), batch.utterances, heard).item() > 1
 
 
-def test_a_spike_of_the_teacher_lands_whole_in_one_frame_of_the_pupil():
-    told = torch.zeros(1, 60, 40)
-    told[:, :, 0] = 1
-    told[0, 30] = 0
-    told[0, 30, 7] = 1
-    wanted = carried(told, 40)
-    assert wanted.sum(2).allclose(torch.ones(1, 40))
-    assert wanted[0, :, 7].max() > 0.99
-    assert (wanted[0, :, 7] > 0.01).sum() == 1
-    assert abs(int(wanted[0, :, 7].argmax()) * 0.03 + 0.0125 - 30 * 0.02) <= 0.016
-    assert divergence(wanted.clamp_min(1e-6).log(), wanted).item() == pytest.approx(0, abs=1e-3)
-
-
 def spread(width: int) -> Tdnn:
     """An untrained network whose norms are not those of a fresh one."""
     net = Tdnn(width)
@@ -160,70 +143,13 @@ def computed(parts: list[Part], f: np.ndarray) -> np.ndarray:
     return np.stack([at(parts[-1].name, t) for t in range(0, len(f), 3)])
 
 
-@pytest.mark.parametrize("widths", [(16,), (16, 24), (16, 8, 12)])
-def test_the_written_nodes_give_what_the_network_gives(widths):
+def test_the_written_nodes_give_what_the_network_gives():
     torch.manual_seed(5)
-    net = spread(16) if len(widths) == 1 else Joined(widths)
-    if isinstance(net, Joined):
-        net.branches = torch.nn.ModuleList(spread(width) for width in widths)
+    net = spread(16)
     f = torch.randn(1, 20, 40)
     with torch.no_grad():
-        told = net.eval()(f)[0].numpy()
-    assert np.abs(computed(parts_of(branches_of(net)), f[0].numpy()) - told).max() < 1e-3
-
-
-def test_joined_networks_say_what_the_surest_of_them_says():
-    torch.manual_seed(6)
-    net = Joined((16, 24)).eval()
-    f = torch.randn(2, 30, 40)
-    with torch.no_grad():
-        one, other, both = (branch(f) for branch in (*net.branches, net))
-    largest = torch.maximum(one, other)
-    assert both.exp().sum(2).allclose(torch.ones(2, 10))
-    assert torch.allclose(both - both[:, :, :1], largest - largest[:, :, :1], atol=1e-5)
-
-
-def test_the_networks_that_are_kept_do_not_change(folder, tmp_path):
-    torch.manual_seed(8)
-    for name, width in (("a", 16), ("b", 24)):
-        torch.save({"net": Tdnn(width).state_dict()}, tmp_path / name)
-    assert join([tmp_path / "a", tmp_path / "b"], tmp_path / "ab") == (16, 24)
-    plan = Plan("tdnn", (folder,), tmp_path / "c", 0.0, 1.0, start=tmp_path / "ab", kept=1, seconds=4, noises=11)
-    run = Trainer(plan)
-    before = {k: v.clone() for k, v in run.ear.net.state_dict().items()}
-    run.set_rates()
-    run.ear.net.train()
-    run.update(run.loss(run._epoch()[0], Setting(strength=0.1)))
-    changed = {k.split(".")[1] for k, v in run.ear.net.state_dict().items() if not torch.equal(v, before[k])}
-    assert changed == {"1"}
-    with pytest.raises(BadInput, match="joined already"):
-        join([tmp_path / "ab", tmp_path / "b"], tmp_path / "abb")
-
-
-def test_the_speech_that_thin_layers_are_fitted_to_is_drawn_by_the_seed(folder):
-    corpus = load((folder,))
-    one, again, other = (some_speech(corpus, minutes=0.05, seed=seed) for seed in (1, 1, 2))
-    assert all(f.shape[1] == 40 for f in one)
-    assert 0.9 * 0.05 * 60 <= sum(len(f) for f in one) / 100 < 30  # the frames of an utterance end before it does
-    assert all(np.array_equal(a, b) for a, b in zip(one, again, strict=True))
-    assert not np.array_equal(one[0], other[0])
-
-
-def test_layers_made_thin_are_the_nearest_of_their_rank():
-    """A layer that has that rank already stays what it is; of others the error falls as the rank grows."""
-    torch.manual_seed(9)
-    whole = folded(spread(24))
-    speech = [np.random.default_rng(i).normal(0, 2, (60, 40)).astype(np.float32) for i in range(12)]
-    want = computed(parts_of([whole]), speech[0])
-    far = [np.abs(computed(parts_of([thinned(whole, speech, rank)]), speech[0]) - want).mean() for rank in (4, 12, 24)]
-    assert far[0] > far[1] > far[2]
-    assert far[2] < 1e-3
-    thin = thinned(whole, speech, 6)
-    product = [replace(one, weights=one.weights @ one.narrow, narrow=None) if i in range(1, 12) else one
-               for i, one in enumerate(thin)]  # fmt: skip
-    assert np.abs(computed(parts_of([thin]), speech[0]) - computed(parts_of([product]), speech[0])).max() < 1e-3
-    again = thinned(product, speech, 6)
-    assert np.abs(computed(parts_of([again]), speech[0]) - computed(parts_of([thin]), speech[0])).max() < 1e-2
+        told = net(f)[0].numpy()
+    assert np.abs(computed(parts_of(layers_of(net)), f[0].numpy()) - told).max() < 1e-3
 
 
 def test_one_byte_an_element_is_near_enough():
@@ -246,17 +172,16 @@ def test_vosk_loads_the_model_we_write(tmp_path):
     from callout.hearing.ears import WEIGHTS
 
     shutil.copytree(WEIGHTS / "vosk", tmp_path / "vosk")
-    torch.manual_seed(7)
-    one, other = branches_of(Joined((64, 48)).eval())
     vosk.SetLogLevel(-1)
     heard = []
-    for branches in ([one], [one, one], [one, other]):
-        export_tdnn(branches, tmp_path / "vosk")
+    for width in (64, 64, 48):
+        torch.manual_seed(7)
+        export_tdnn(layers_of(Tdnn(width).eval()), tmp_path / "vosk")
         ear = vosk.KaldiRecognizer(vosk.Model(str(tmp_path / "vosk")), RATE)
         ear.SetMaxAlternatives(3)
         ear.AcceptWaveform(np.random.default_rng(0).integers(-2000, 2000, RATE, dtype=np.int16).tobytes())
         heard.append([way["confidence"] for way in json.loads(ear.FinalResult())["alternatives"]])
-    assert heard[1] == pytest.approx(heard[0], abs=1e-3)  # the larger of a thing and itself
+    assert heard[1] == pytest.approx(heard[0], abs=1e-3)
     assert heard[2] != pytest.approx(heard[0], abs=1e-3)
 
 
@@ -308,10 +233,9 @@ def test_a_longer_rival_that_cannot_be_is_no_rival():
     assert contrast(logp, [(0, (1, 2), [(1, 2, 3, 4, 5)])]).item() == pytest.approx(0, abs=1e-6)
 
 
-@pytest.mark.parametrize("made", [lambda: Tdnn(width=32), lambda: Joined((32, 24))], ids=["one", "joined"])
-def test_lowering_the_blank_changes_one_number(tmp_path, made):
+def test_lowering_the_blank_changes_one_number(tmp_path):
     torch.manual_seed(0)
-    export_tdnn(branches_of(made().eval()), tmp_path)
+    export_tdnn(layers_of(Tdnn(width=32).eval()), tmp_path)
     model = tmp_path / "am" / "final.mdl"
     before = model.read_bytes()
     first = lower_blank(model, 0.0)

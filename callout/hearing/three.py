@@ -1,0 +1,105 @@
+"""The decision where the third opinion was asked: the likeliest reading of all three, its parts weighed by all three.
+
+Each reading asked about has the encoder ear's score, the third opinion's, and perhaps a place among the Vosk ear's.
+The first two added, the encoder's at `mix`, choose the reading; for each of its parts a logistic over all three gives
+the chance that it is right, as `agreement` does for two. Weights stand in `decisions.json` under `three`.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from callout.hearing.agreement import (
+    Meanings,
+    Settings,
+    Verdict,
+    Weighed,
+    agreed_parts,
+    clip,
+    kind_of,
+    second_ear,
+    stake_of,
+    theirs_of,
+    together_of,
+    values,
+)
+from callout.hearing.evidence import Asked, Evidence
+from callout.language.outcome import Agreement
+
+FEATURES = (
+    "one", "lead_to_3", "lead_to_8", "lead_to_16", "encoder_to_4", "encoder_to_12", "third_to_3", "third_to_8",
+    "vosk_to_4", "vosk_lead", "votes_two", "votes_three", "fit_all", "clear_to_0.3", "clear_to_1", "likely",
+    "likely_first", "vosk_deaf", "late", "vosk_rival", "angle_deg", "rakers", "spacing",
+)  # fmt: skip
+_LEADS, _ENCODER, _THIRD, _VOSK, _CLEAR = (3.0, 8.0, 16.0), (4.0, 12.0), (3.0, 8.0), (4.0, 15.0), (0.3, 1.0)
+_FIT, _LIKELY = 4.0, 3.0  # nats a phone, nats a token
+FLOOR = 16.0  # nats behind the best at which a rival would stand that nobody proposed
+
+Valued = tuple[float, dict[str, Any]]
+
+
+def weigh_three(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict | None:
+    """The verdict of all three; None where no reading that was asked about has a meaning."""
+    mix = chosen.mix
+    heard = [(asked, found) for asked in evidence.third if (found := meanings(asked.reading.words))]
+    if not heard:
+        return None
+    heard.sort(key=lambda pair: -_both(pair[0], mix))
+    best, found = heard[0]
+    meaning, _ = found[0]
+    mine, kind, stake = values(meaning), kind_of(meaning), stake_of(meaning, chosen)
+    ours = [(_both(a, mix), values(other)) for a, every in heard for other, _ in every]
+    by_ear = [(a.reading.score, values(other)) for a, every in heard for other, _ in every]
+    by_third = [(a.score, values(other)) for a, every in heard for other, _ in every]
+    theirs = theirs_of(evidence, best.reading, meanings)
+    top = max(a.reading.score for a, _ in heard)
+    likely = max(a.score / a.tokens for a, _ in heard)
+    names = list(mine)
+    for score, other in ours:
+        if score > ours[0][0] - chosen.reach:
+            names += [name for name in other if name not in names]
+    parts = []
+    for name in names:
+        value = mine.get(name)
+        others = [(score, other.get(name)) for score, other in ours if other.get(name) != value]
+        rival_score, rival = max(others, key=lambda pair: pair[0], default=(ours[0][0] - FLOOR, None))
+        lead = ours[0][0] - together_of([score for score, _ in others] or [rival_score])
+        ear, third = (_lead(rows, name, value) for rows in (by_ear, by_third))
+        vosk, same = second_ear(theirs, name, value)
+        votes = (ear > 0) + (third > 0) + same
+        crossed = rival is not None and bool(theirs) and max(theirs, key=lambda pair: pair[0])[1].get(name) == rival
+        features = (
+            1.0,
+            *(clip(lead, 0.0, most) / most for most in _LEADS),
+            *(clip(ear, -most, most) / most for most in _ENCODER),
+            *(clip(third, -most, most) / most for most in _THIRD),
+            *(0.0 if evidence.deaf else clip(vosk, -most, most) / most for most in _VOSK),
+            float(votes >= 2),
+            float(votes >= 3),
+            clip(best.reading.fit, -_FIT, 0.0) / _FIT,
+            *(clip(top / max(len(best.reading.sound), 1), -most, 0.0) / most for most in _CLEAR),
+            clip(best.score / best.tokens, -_LIKELY, 0.0) / _LIKELY,
+            clip(likely, -_LIKELY, 0.0) / _LIKELY,
+            float(evidence.deaf),
+            float(evidence.late_key),
+            float(crossed),
+            *(float(name == part) for part in ("angle_deg", "rakers", "spacing")),
+        )
+        log_odds = sum(w * f for w, f in zip(chosen.three[kind], features, strict=True))
+        unsure: Agreement = "contested" if ours[0][0] - rival_score < chosen.reach else "doubtful"
+        needs_two = stake == "command" or (crossed and kind != "digits")
+        parts.append(Weighed(name, value, rival, features, kind, stake, votes >= 2, needs_two, log_odds, unsure))
+    rivals = tuple(dict.fromkeys(other for _, every in heard for other, _ in every if other != meaning))
+    return Verdict(best.reading, meaning, agreed_parts(parts, chosen.agreed[stake]), rivals[:4])
+
+
+def _both(asked: Asked, mix: float) -> float:
+    return asked.score + mix * asked.reading.score
+
+
+def _lead(rows: list[Valued], name: str, value: Any) -> float:
+    """How far the readings with this value stand before all others; negative behind."""
+    with_it = max(score for score, other in rows if other.get(name) == value)
+    return with_it - together_of(
+        [score for score, other in rows if other.get(name) != value] or [max(s for s, _ in rows) - FLOOR]
+    )
