@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import dataclasses
+from datetime import datetime, timezone
 from pathlib import Path
 from typing import get_args
 
 import pytest
 
 from callout.errors import BadInput
+from callout.shoring.aftercare import Happening, Inspection, due, movements
 from callout.shoring.kit import StrutTube
 from callout.shoring.quantity import UNITS
 from callout.shoring.request import Site
@@ -163,6 +165,13 @@ def _size_up_and_look_after() -> None:
         }  # fmt: skip
         size_up(Seen.model_validate(seen))
         size_up(Seen.model_validate(seen | {"damage_height": ft(8)}))
+    stood = datetime(2026, 11, 29, tzinfo=timezone.utc)
+    look = Inspection.model_validate(
+        {"at": stood, "readings": [{"mark": "n", "kind": "crack", "value": Length.imperial(0, 1)}]}
+    )
+    due(stood, [], [], stood)
+    due(stood, [look], [Happening(at=stood, reason="wind", speed=5)], stood)
+    movements([look, look])
 
 
 def test_a_missing_file_is_a_bad_input(tmp_path: Path) -> None:

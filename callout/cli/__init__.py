@@ -29,6 +29,7 @@ COMMANDS = {
     "sizeup": ("callout.cli.sizeup:sizeup", "What a damaged wall needs, before anything is called."),
     "stock": ("callout.cli.stock:stock", "What a stock can build; a start for your own stock file."),
     "board": ("callout.cli.board:board", "The conversation in a browser, on tablets and phones."),
+    "inspect": ("callout.cli.inspect:inspect", "Standing shores: when to look again, and what was read there."),
     "log": ("callout.cli.log:log", "The journal: read, verify, print, merge, hand over."),
     "score": ("callout.cli.score:score", "How well a folder of recordings is heard."),
     "record": ("callout.cli.record:record", "Record your own callouts, for score."),

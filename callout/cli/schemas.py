@@ -250,6 +250,20 @@ class AffirmedHappened(_Shape):
     keyed: bool
 
 
+class InspectedHappened(_Shape):
+    """A look at the standing shore that is called by `number`: readings, whether tight, who signed."""
+
+    number: int
+    look: dict[str, Any]
+
+
+class LookCalledHappened(_Shape):
+    """What every standing shore is looked at for; `speed` of the wind in miles an hour."""
+
+    reason: str
+    speed: float | None
+
+
 class Event(Record):
     """One line of `callout listen --json`, `callout demo --json` or `callout log --json`. `happened`: what was picked,
     placed, returned, released, counted ...; null where the words say it all. `version` 1 had no `happened`."""
@@ -260,7 +274,7 @@ class Event(Record):
     data: dict[str, Any] = Field(default={}, exclude=True)
     happened: (
         PiecesHappened | ReleasedHappened | VoidedHappened | CountsHappened | SiteHappened | StopHappened
-        | AffirmedHappened | None
+        | AffirmedHappened | InspectedHappened | LookCalledHappened | None
     )  # fmt: skip
 
 
@@ -307,6 +321,52 @@ class HandoverStock(_Shape):
     counted_since: int
 
 
+class DueLook(_Shape):
+    """`minutes` until the next look, negative when it is overdue."""
+
+    at: str
+    reason: str
+    minutes: int
+    say: str
+
+
+class MarkMoved(_Shape):
+    """`level`: "steady", "look", or "out" where everybody leaves; `per_day` at the pace of the last two looks."""
+
+    mark: str
+    level: Literal["steady", "look", "out"]
+    moved: Length
+    before: Length
+    per_day: Length | None
+    say: str
+
+
+class AfterCare(_Shape):
+    """A standing shore since it was placed."""
+
+    build: int
+    stood_since: str
+    looks: int
+    last: str | None
+    signed: str | None
+    tight: bool | None
+    due: DueLook
+    movements: list[MarkMoved]
+
+
+class Inspected(_Shape):
+    """All shores that stand, and what is looked at on each."""
+
+    shores: list[AfterCare]
+    look_at: list[str]
+
+
+class InspectLine(_Shape):
+    """`callout inspect --json`."""
+
+    inspect: Inspected
+
+
 class Handover(_Shape):
     """`callout log --handover --json`."""
 
@@ -319,6 +379,7 @@ class Handover(_Shape):
     set_aside: list[str]
     open: list[HandoverBuild]
     standing: list[HandoverBuild]
+    aftercare: list[AfterCare]
     stock: list[HandoverStock]
     alarms: list[tuple[str | None, str]]
     errors: list[tuple[str | None, str]]
@@ -406,6 +467,7 @@ MODELS: Mapping[str, tuple[str, Callable[[], Any]]] = {
     "board": ("the object of callout board --json, and what callout.board gives", _board),
     "reach": ("a line of callout stock --json", lambda: ReachLine),
     "config": ("a line of callout config --json", lambda: SettingLine),
+    "inspect": ("the object of callout inspect --json", lambda: InspectLine),
     "handover": ("the object of callout log --handover --json", lambda: Handover),
     "verify": ("the object of callout log --verify --json", lambda: VerdictLine),
     "merge": ("the object of callout log --merge OTHER --json", lambda: MergeLine),

@@ -102,7 +102,7 @@ Input = Union[Heard, Key, Tick, Spoken, Fault, Opened, Resumed]
 
 EventName = Literal[
     "heard", "readback", "asked", "said", "affirmed", "released", "refused", "voided", "parked", "picked",
-    "placed", "returned", "stock_changed", "site_changed", "alarm", "error", "resumed",
+    "placed", "returned", "stock_changed", "site_changed", "alarm", "error", "resumed", "inspected", "look_called",
 ]  # fmt: skip
 
 #: The shape of a published line. 2 says what happened in `happened`; 1 had the words alone.
@@ -291,12 +291,35 @@ class WasHalted(Happened):
         return {"word": self.halted}
 
 
+class WasInspected(Happened):
+    """A standing shore was looked at: `look` is a `callout.shoring.aftercare.Inspection` but for its time, which is the
+    line's. `number`: what the build is called by."""
+
+    number: int = 0
+    look: dict[str, Any] = {}
+
+    def published(self) -> dict[str, Any] | None:
+        return {"number": self.number, "look": self.look}
+
+
+class LookCalled(Happened):
+    """Something after which every standing shore is looked at: `reason` and the wind's `speed` as in
+    `callout.shoring.aftercare.Happening`."""
+
+    reason: str = "change"
+    speed: float | None = None
+
+    def published(self) -> dict[str, Any] | None:
+        return {"reason": self.reason, "speed": self.speed}
+
+
 #: What each event holds.
 HAPPENED: Mapping[EventName, type[Happened]] = {
     "heard": WasHeard, "readback": WasReadBack, "asked": WasAsked, "said": WasSaid, "refused": WasSaid,
     "resumed": Happened, "error": Happened, "affirmed": WasAffirmed, "released": WasReleased, "voided": WasVoided,
     "parked": WasParked, "picked": PiecesMoved, "placed": PiecesMoved, "returned": PiecesMoved,
     "stock_changed": StockChanged, "site_changed": SiteChanged, "alarm": WasHalted,
+    "inspected": WasInspected, "look_called": LookCalled,
 }  # fmt: skip
 
 

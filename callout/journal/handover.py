@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
+from datetime import datetime
 from typing import Any
 
 from callout.dialogue.events import PiecesMoved, Record
+from callout.dialogue.looks import watch
 from callout.dialogue.places import spoken
 from callout.dialogue.state import Conversation, OpenBuild, holdings
 
@@ -31,11 +33,23 @@ def handover(now: Conversation, records: Iterable[Record], counted: bool) -> dic
         "set_aside": [seat.parked.text for seat in seats if seat.parked is not None],
         "open": [_build(build) for build in now.open.values()],
         "standing": [_build(build) for build in now.standing.values()],
+        "aftercare": _aftercare(now, every),
         "stock": _stock(now, every, counted),
         "alarms": [[record.time, record.text] for record in every if record.event == "alarm"],
         "errors": [[record.time, record.text] for record in every if record.event == "error"],
         "caution": CAUTION,
     }
+
+
+def _aftercare(now: Conversation, records: list[Record]) -> list[dict[str, Any]]:
+    """Of every shore that stands: who looked last, what has moved, when the next look is, as of the last line."""
+    watched = watch(records)
+    timed = [record.time for record in records if record.time is not None]
+    return [
+        {"build": build.number, **watched.after_care(build_id, datetime.fromisoformat(timed[-1]))}
+        for build_id, build in now.standing.items()
+        if build_id in watched.shores
+    ]
 
 
 def _build(build: OpenBuild) -> dict[str, Any]:
@@ -94,6 +108,8 @@ def as_text(sheet: dict[str, Any], source: str) -> str:
                 ]
             lines += [f"    SHORT: {text}" for text in build["short_of"]]
         lines += [*([] if sheet[name] else ["  none"]), ""]
+    if sheet["aftercare"]:
+        lines += ["AFTER THEY STAND", *(line for shore in sheet["aftercare"] for line in _looks(shore)), ""]
     lines += ["STOCK   on hand  promised  picked  placed  returned  counted since"]
     for row in sheet["stock"]:
         on_hand = "-" if row["on_hand"] is None else row["on_hand"]
@@ -107,6 +123,15 @@ def as_text(sheet: dict[str, Any], source: str) -> str:
     for name in ("alarms", "errors"):
         lines += _section(name.upper(), [f"{time}  {text}" for time, text in sheet[name]])
     return "\n".join([*lines, sheet["caution"]])
+
+
+def _looks(shore: dict[str, Any]) -> list[str]:
+    signed = f", signed {shore['signed']}" if shore["signed"] else ""
+    last = f"last look {shore['last'][:16].replace('T', ' ')}{signed}" if shore["last"] else "nobody has looked yet"
+    lines = [f"  build {shore['build']}: {last}; {shore['due']['say']}"]
+    if shore["tight"] is False:
+        lines.append("    NOT TIGHT at the last look")
+    return [*lines, *(f"    {one['level'].upper():<7}{one['say']}" for one in shore["movements"])]
 
 
 def _section(title: str, texts: list[str]) -> list[str]:

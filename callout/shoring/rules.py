@@ -17,7 +17,7 @@ from callout.shoring.quantity import UNITS, Quantity, q
 from callout.toml import tomllib
 from callout.values import Length
 
-FILES = ("geometry", "practice", "loads", "materials", "shores", "sizeup")
+FILES = ("geometry", "practice", "loads", "materials", "shores", "sizeup", "aftercare")
 #: Rules whose text names a timber section.
 _SECTIONS = ("waler", "tie_section")
 

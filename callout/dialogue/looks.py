@@ -1,0 +1,53 @@
+"""The looks at standing shores that a journal holds: when each was placed, who looked, what happened since."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from callout.dialogue.events import LookCalled, Record, WasInspected
+from callout.shoring.aftercare import Due, Happening, Inspection, after_care, due
+from callout.shoring.rules import Rules
+
+
+@dataclass
+class Watched:
+    """One standing shore."""
+
+    number: int
+    stood_at: datetime
+    looks: list[Inspection] = field(default_factory=list)
+
+
+@dataclass
+class Watch:
+    """All shores that were placed, by build, and what happened meanwhile."""
+
+    shores: dict[int, Watched] = field(default_factory=dict)
+    happened: list[Happening] = field(default_factory=list)
+
+    def due(self, build_id: int, now: datetime, rules: Rules | None = None) -> Due:
+        shore = self.shores[build_id]
+        return due(shore.stood_at, shore.looks, self.happened, now, rules)
+
+    def after_care(self, build_id: int, now: datetime, rules: Rules | None = None) -> dict[str, Any]:
+        shore = self.shores[build_id]
+        return after_care(shore.stood_at, shore.looks, self.happened, now, rules)
+
+
+def watch(records: Iterable[Record]) -> Watch:
+    """A fold over the journal. A line without a time (a conversation that keeps no journal) counts for nothing."""
+    found = Watch()
+    for record in records:
+        if record.time is None:
+            continue
+        at, what = datetime.fromisoformat(record.time), record.what
+        if record.event == "placed" and record.build_id is not None and record.build_id not in found.shores:
+            found.shores[record.build_id] = Watched(record.number or record.build_id, at)
+        elif isinstance(what, WasInspected) and record.build_id in found.shores:
+            found.shores[record.build_id].looks.append(Inspection.model_validate({**what.look, "at": at}))
+        elif isinstance(what, LookCalled):
+            found.happened.append(Happening.model_validate({"at": at, "reason": what.reason, "speed": what.speed}))
+    return found
