@@ -83,6 +83,8 @@ def _a_number(_ctx: click.Context, _param: click.Parameter, value: float | None)
 @click.option("--move", help='Give this build pieces of an earlier one: "2 eight foot strut", or "... from 1".')
 @click.option("--place", default="", help="Where the shore will stand, for the title: \"north wall\".")
 @click.option("--full", is_flag=True, help="With the reckoning: lengths by rule and exactly, loads, sources, notes.")
+@click.option("--carry", type=click.IntRange(1, 40), help="Also the loads for so many people, in the order of work.")
+@click.option("--take-down", is_flag=True, help="Also how the shore is taken down, and what comes back.")
 @click.option("--svg", type=click.Path(path_type=Path), help="Also draw the shore to scale into this file.")
 @click.option(
     "--html", type=click.Path(path_type=Path),
@@ -91,7 +93,7 @@ def _a_number(_ctx: click.Context, _param: click.Parameter, value: float | None)
 @click.option("--json", "as_json", is_flag=True, help="One JSON object on one line.")
 def plan(
     stock: Path | None, rules: Path | None, as_json: bool, after: tuple[Path, ...], move: str | None, place: str,
-    full: bool, svg: Path | None, html: Path | None, **given: Any,
+    full: bool, carry: int | None, take_down: bool, svg: Path | None, html: Path | None, **given: Any,
 ) -> int:  # fmt: skip
     """Work out one shore from the stock on hand: parts, cuts, steps, checks, and a drawing.
 
@@ -107,6 +109,7 @@ def plan(
     from callout.api import plan_moving
     from callout.shoring.drawing import sheet
     from callout.shoring.earlier import read_builds
+    from callout.shoring.supply import supply_text
 
     builds = plan_moving(
         move, stock=stock, rules=rules, earlier=read_builds(after).values(),
@@ -119,6 +122,9 @@ def plan(
             emit({"build": build.to_json()})
         else:
             sys.stdout.write(sheet(build, full=full, place=place, when=when))
+            if build.refused is None:
+                sys.stdout.write(supply_text(build, people=carry) if carry else "")
+                sys.stdout.write(supply_text(build, down=True) if take_down else "")
     return 1 if builds[0].refused is not None else 0
 
 

@@ -35,10 +35,10 @@ def sheet(build: Build, *, full: bool = False, place: str = "", when: str = "") 
 
 
 def _title(build: Build, place: str, when: str) -> list[str]:
-    return _wrap(drawing_title(build, place, when), 0)
+    return wrapped(drawing_title(build, place, when), 0)
 
 
-def _wrap(text: str, hang: int, width: int = WIDTH) -> list[str]:
+def wrapped(text: str, hang: int, width: int = WIDTH) -> list[str]:
     """Lines of a text, none of them breaking a figure from its unit."""
     lines = textwrap.wrap(unbroken(text), width, subsequent_indent=" " * hang)
     return [line.replace("\u00a0", " ") for line in lines] or [""]
@@ -64,9 +64,9 @@ def _value(value: Any, writing: Writing) -> str:
 
 def _refusal(build: Build, writing: Writing) -> Iterator[str]:
     assert build.refused is not None
-    yield from _wrap(f"Not built: {build.refused.reason}.", 2)
+    yield from wrapped(f"Not built: {build.refused.reason}.", 2)
     if words := nearest_words(build, writing):
-        yield from _wrap(f"Nearest that exists: {words}.", 2)
+        yield from wrapped(f"Nearest that exists: {words}.", 2)
 
 
 # --- what a crew does ----------------------------------------------------------------------------------------------
@@ -90,9 +90,9 @@ def _missing(build: Build) -> Iterator[str]:
         return
     yield "MISSING: the stock cannot build this"
     for quantity, name in missing_by_part(build):
-        yield from _wrap(f"  {quantity} x {name}", 6)
+        yield from wrapped(f"  {quantity} x {name}", 6)
     for remedy in build.remedies:
-        yield from _wrap(f"  would work: {remedy.text}", 6)
+        yield from wrapped(f"  would work: {remedy.text}", 6)
 
 
 def _parts(build: Build, writing: Writing) -> Iterator[str]:
@@ -108,7 +108,7 @@ def _two_columns(said: list[str], hang: int) -> Iterator[str]:
         left = said.pop(0)
         if said and len(left) <= half and len(said[0]) <= half:
             left = f"{left:<{half + 1}}{said.pop(0)}"
-        yield from _wrap(left, hang)
+        yield from wrapped(left, hang)
 
 
 def _part(part: Part) -> str:
@@ -164,7 +164,7 @@ def _set(build: Build, writing: Writing) -> Iterator[str]:
     for labels, one in settings_once(build):
         head = f" {labels_once(labels)}: {writing.length(one.setting)}"
         how = how_set(one, writing)
-        yield from _wrap(f"{head}, {how}" if how else head, 3)
+        yield from wrapped(f"{head}, {how}" if how else head, 3)
 
 
 def _cut(build: Build, writing: Writing) -> Iterator[str]:
@@ -180,7 +180,7 @@ def _cut(build: Build, writing: Writing) -> Iterator[str]:
         )
     yield from _two_columns(said, 6)
     for text in sawing(build, writing):
-        yield from _wrap(f" {text}", 6)
+        yield from wrapped(f" {text}", 6)
 
 
 def sawing(build: Build, writing: Writing) -> list[str]:
@@ -204,7 +204,7 @@ def _steps(build: Build) -> Iterator[str]:
     for step in build.steps:  # who does it stands where it changes
         said = step.text if step.who == who else f"{step.who}: {step.text}"
         who = step.who
-        yield from _wrap(f"{step.number:>2} {said}", 3)
+        yield from wrapped(f"{step.number:>2} {said}", 3)
 
 
 def warnings(build: Build) -> list[str]:
@@ -223,7 +223,7 @@ def share(check: Check) -> str:
 
 def _end(build: Build, full: bool) -> Iterator[str]:
     for check in warnings(build):
-        yield from _wrap(f"! {check}", 2)
+        yield from wrapped(f"! {check}", 2)
     yield build.cautions[0] + ("" if full else " The reckoning and its sources: --full")
 
 
@@ -241,7 +241,7 @@ def _rest(build: Build, writing: Writing) -> Iterator[str]:
 
     yield "\nCHOSEN, because nobody said it"
     for choice in build.chosen:
-        yield from _wrap(f"  {choice.part.replace('_', ' ')} {_value(choice.value, writing)}: {choice.why}", 6)
+        yield from wrapped(f"  {choice.part.replace('_', ' ')} {_value(choice.value, writing)}: {choice.why}", 6)
     yield "\nLENGTHS" + " " * 22 + "by rule".ljust(18) + "exactly"
     for name, pair in build.geometry.items():
         yield f"  {name.replace('_', ' '):<27}{tape(pair.rule):<18}{tape(pair.exact)}".rstrip()
@@ -249,7 +249,7 @@ def _rest(build: Build, writing: Writing) -> Iterator[str]:
         cuts = build.end_cuts
         more = f", return cut {tape(cuts.return_cut)}" if cuts.return_cut else ""
         text = f"  end cuts: {writing.angle(cuts.top_deg)} degrees top, {writing.angle(cuts.bottom_deg)} bottom{more}"
-        yield from _wrap(f"{text}. {cuts.note}".rstrip(". "), 6)
+        yield from wrapped(f"{text}. {cuts.note}".rstrip(". "), 6)
     from callout.shoring.drawing.terminal import terminal_drawing
 
     yield ""
@@ -258,7 +258,7 @@ def _rest(build: Build, writing: Writing) -> Iterator[str]:
     if build.setting:
         yield "\nSETTINGS, one by one"
         for one in build.setting:
-            yield from _wrap(_setting(one, writing), 6)
+            yield from wrapped(_setting(one, writing), 6)
     yield from _joints(build, tape)
     yield from _reckoning(build, writing)
 
@@ -266,15 +266,15 @@ def _rest(build: Build, writing: Writing) -> Iterator[str]:
 def _where_used(build: Build, writing: Writing) -> Iterator[str]:
     yield "\nWHERE EACH PART IS USED"
     for part in build.parts:
-        yield from _wrap(f"{part.item:>3} {part.name}: {part.use}", 6)
+        yield from wrapped(f"{part.item:>3} {part.name}: {part.use}", 6)
     yield "\nPICK UP"
     for place in build.pick_list:
         items = ", ".join(str(item) for item in place.items)
-        yield from _wrap(f"  {place.where}: items {items}, {writing.weight(place.weight_lb)}", 6)
+        yield from wrapped(f"  {place.where}: items {items}, {writing.weight(place.weight_lb)}", 6)
     if build.cuts:
         yield "\nTRUE SIZES"
         sizes = dict.fromkeys(f"{cut.section} is {cut.size}" for cut in build.cuts)
-        yield from _wrap(f"  {'; '.join(sizes)}", 2)
+        yield from wrapped(f"  {'; '.join(sizes)}", 2)
 
 
 def _setting(one: Setting, writing: Writing) -> str:
@@ -290,30 +290,30 @@ def _joints(build: Build, tape: Any) -> Iterator[str]:
     yield "\nPOSITIONS"
     for place in build.positions:
         at = f", {tape(place.at)}" if place.at is not None else ""
-        yield from _wrap(f"  {place.name}: {place.text}{at}", 6)
+        yield from wrapped(f"  {place.name}: {place.text}{at}", 6)
     if build.fasteners:
         yield "\nFASTENERS"
         for one in build.fasteners:
-            yield from _wrap(f"  {one.joint}: {one.quantity} {one.what}", 6)
+            yield from wrapped(f"  {one.joint}: {one.quantity} {one.what}", 6)
     yield ""
-    yield from _wrap(f"TOOLS  {', '.join(build.tools)}", 7)
+    yield from wrapped(f"TOOLS  {', '.join(build.tools)}", 7)
 
 
 def _reckoning(build: Build, writing: Writing) -> Iterator[str]:
     yield "\nCHECK BEFORE LOAD"
     for look in build.before_load:
-        yield from _wrap(f"  [ ] {look}", 6)
+        yield from wrapped(f"  [ ] {look}", 6)
     yield "\nWATCH AFTERWARDS"
     for what in build.watch:
-        yield from _wrap(f"  {what}", 4)
+        yield from wrapped(f"  {what}", 4)
     yield "\nSTRENGTH, the part that governs first"
     for check in build.checks:
-        yield from _wrap(f"  {check.name}: {share(check)}" + (f"; {check.note}" if check.note else ""), 6)
+        yield from wrapped(f"  {check.name}: {share(check)}" + (f"; {check.note}" if check.note else ""), 6)
     yield "\nLOADS (working estimates)"
     for figure in build.loads:
         text = f"  {figure.name}: {writing.figure(figure.value, figure.unit)}  [{figure.grade}] {figure.source}"
-        yield from _wrap(text, 6)
+        yield from wrapped(text, 6)
     for heading, lines in (("NOTES", build.notes), ("SOURCES", build.sources), ("CAUTIONS", build.cautions[2:])):
         yield f"\n{heading}"
         for line in lines:
-            yield from _wrap(f"  {line}", 4)
+            yield from wrapped(f"  {line}", 4)
