@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed-
 
-.PHONY: demo test lint proof bench licences bill wheelhouse clean
+.PHONY: site demo test lint proof bench licences bill wheelhouse clean
 
 $(BIN)/python:
 	@$(PYTHON) -c 'import sys; sys.exit(0 if sys.version_info >= (3, 10) else "callout needs Python 3.10 or newer; name one with: make PYTHON=python3.11 demo")'
@@ -50,6 +50,9 @@ bill: $(STAMP)dev
 
 wheelhouse: $(STAMP)dev
 	@$(BIN)/python release/wheelhouse.py dist/wheelhouse
+
+site: $(STAMP)dev
+	@$(BIN)/python -m release.site dist/site
 
 clean:
 	rm -rf $(VENV) demo-output

@@ -41,14 +41,15 @@ def read(text: str, *, state: str | None = None) -> Resolution:
 
     The result is one of five outcomes, each with `outcome`, `meaning`, `words`, `parts` and `reasons`:
 
-    >>> import callout
-    >>> result = callout.read("insertion eleven feet sixty")
-    >>> result.outcome, result.meaning.insertion.text, result.meaning.angle_deg
-    ('understood', '11 ft', 60)
-    >>> callout.read("correction twelve feet").meaning.command
-    'correction'
-    >>> callout.read("").outcome
-    'nothing'
+    Examples:
+        >>> import callout
+        >>> result = callout.read("insertion eleven feet sixty")
+        >>> result.outcome, result.meaning.insertion.text, result.meaning.angle_deg
+        ('understood', '11 ft', 60)
+        >>> callout.read("correction twelve feet").meaning.command
+        'correction'
+        >>> callout.read("").outcome
+        'nothing'
 
     Raises `BadInput` for a state that there is not.
     """
@@ -83,10 +84,11 @@ def hear(
     The ears are opened at the first call (about half a second), and stay open until the program ends. They hear one
     utterance at a time, whoever asks.
 
-    >>> import callout
-    >>> heard = callout.hear("audio_fixtures/demo/whole_clean.flac")
-    >>> heard.resolution.outcome, heard.readings[0]
-    ('understood', ('insertion', 'eleven', 'feet', 'sixty'))
+    Examples:
+        >>> import callout
+        >>> heard = callout.hear("audio_fixtures/demo/whole_clean.flac")
+        >>> heard.resolution.outcome, heard.readings[0]
+        ('understood', ('insertion', 'eleven', 'feet', 'sixty'))
 
     Raises `BadInput` for a file that is no recording of one utterance, `CalloutError` where an ear is missing.
     """
@@ -119,9 +121,10 @@ def _samples(sound: Sound, rate: int) -> Samples:
 def length(value: str | Length) -> Length:
     """A length as it stands in a data file ("11 ft 6 1/2 in", "3.35 m"), or as it is said or typed ("eleven feet six").
 
-    >>> from callout.api import length
-    >>> length("eleven feet six") == length("11 ft 6 in") == length("11' 6\\"")
-    True
+    Examples:
+        >>> from callout.api import length
+        >>> length("eleven feet six") == length("11 ft 6 in") == length("11' 6\\"")
+        True
 
     Raises `BadInput` for anything else.
     """
@@ -149,15 +152,16 @@ def plan(
     `callout.shoring.request.Site`; lengths as text or as `Length`. Builds of `earlier` keep the pieces that they were
     promised. `rules` is a file with a team's own figures.
 
-    >>> import callout
-    >>> build = callout.plan("11 ft", 60)
-    >>> build.missing
-    ()
-    >>> build.parts[0].name
-    'eight foot strut'
-    >>> later = callout.plan("11 ft", 60, rakers=2, earlier=[build])
-    >>> later.build_id
-    2
+    Examples:
+        >>> import callout
+        >>> build = callout.plan("11 ft", 60)
+        >>> build.missing
+        ()
+        >>> build.parts[0].name
+        'eight foot strut'
+        >>> later = callout.plan("11 ft", 60, rakers=2, earlier=[build])
+        >>> later.build_id
+        2
 
     Raises `BadInput` for a figure, stock or rules that cannot be used. What a stock cannot do stands in `missing`.
     """
@@ -223,10 +227,11 @@ def check() -> Report:
     """What is ready, what is missing, and what mends it, as `callout check` says it. Tries everything: each ear hears a
     recording, the voice speaks a sentence. Takes a few seconds, and changes nothing.
 
-    >>> import callout
-    >>> report = callout.check()
-    >>> report.ready, [finding.name for finding in report.findings][:2]
-    (True, ['language', 'recognizer and model'])
+    Examples:
+        >>> import callout
+        >>> report = callout.check()
+        >>> report.ready, [finding.name for finding in report.findings][:2]
+        (True, ['language', 'recognizer and model'])
     """
     from callout.session.readiness import check as run
 
@@ -239,13 +244,14 @@ def board(journal: str | Path | Iterable[Record], *, stock: StockLike = None) ->
 
     `journal` is a file, which somebody else may be writing, or records. Neither a planner nor a stock is needed.
 
-    >>> import callout
-    >>> with callout.Session() as talk:
-    ...     _ = talk.text("insertion eleven feet sixty")
-    ...     _ = talk.text("affirm insertion")
-    ...     now = callout.board(talk.records)
-    >>> [(build.number, build.called, build.pieces_picked) for build in now.open]
-    [(1, '11 ft @ 60°', 0)]
+    Examples:
+        >>> import callout
+        >>> with callout.Session() as talk:
+        ...     _ = talk.text("insertion eleven feet sixty")
+        ...     _ = talk.text("affirm insertion")
+        ...     now = callout.board(talk.records)
+        >>> [(build.number, build.called, build.pieces_picked) for build in now.open]
+        [(1, '11 ft @ 60°', 0)]
 
     Raises `BadInput` for a file that is no journal.
     """
@@ -271,15 +277,16 @@ class Session:
 
     Time stands still unless `tick` is called: call it about once a second where people are to be asked again.
 
-    >>> import callout
-    >>> talk = callout.Session()
-    >>> [record.event for record in talk.text("insertion eleven feet sixty", role="measurer")]
-    ['heard', 'readback']
-    >>> "released" in [record.event for record in talk.text("affirm insertion")]
-    True
-    >>> talk.board().open[0].called
-    '11 ft @ 60°'
-    >>> talk.close()
+    Examples:
+        >>> import callout
+        >>> talk = callout.Session()
+        >>> [record.event for record in talk.text("insertion eleven feet sixty", role="measurer")]
+        ['heard', 'readback']
+        >>> "released" in [record.event for record in talk.text("affirm insertion")]
+        True
+        >>> talk.board().open[0].called
+        '11 ft @ 60°'
+        >>> talk.close()
 
     Raises `BadInput` for a stock, journal or folder that cannot be used. Safe to feed from several threads.
     """

@@ -41,3 +41,38 @@ def test_the_core_imports_without_the_heavy_libraries() -> None:
         "print([m for m in ('vosk', 'pyttsx3', 'onnxruntime', 'textual', 'scipy') if m in sys.modules])"
     )
     assert subprocess.check_output([sys.executable, "-c", code], text=True).strip() == "[]"
+
+
+def imports(room: str) -> dict[str, set[str]]:
+    """module -> the modules of ours that it needs when it runs, wherever in it they are imported."""
+    modules = {
+        ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__"): path
+        for path in sorted((ROOT / room).rglob("*.py"))
+    }
+    found: dict[str, set[str]] = {}
+    for name, path in modules.items():
+        tree = ast.parse(path.read_text())
+        typing = {
+            id(inner)
+            for node in ast.walk(tree)
+            if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
+            for inner in ast.walk(node)
+        }
+        needed: set[str] = set()
+        for node in ast.walk(tree):
+            if id(node) in typing:
+                continue
+            if isinstance(node, ast.Import):
+                needed.update(alias.name for alias in node.names)
+            elif isinstance(node, ast.ImportFrom) and node.module:
+                for alias in node.names:
+                    inner = f"{node.module}.{alias.name}"
+                    needed.add(inner if inner in modules else node.module)
+        found[name] = {module for module in needed if module in modules and module != name}
+    return found
+
+
+def test_no_two_files_import_each_other() -> None:
+    needs = imports("callout")
+    assert len(needs) > 100
+    assert not sorted({tuple(sorted((a, b))) for a, others in needs.items() for b in others if a in needs[b]})

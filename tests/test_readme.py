@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from callout.cli import COMMANDS
-from tests.transcript import README, run_demo, without_times, written
+from tests.transcript import PAGE, README, beginning, run_demo, without_times, written
 
 ROOT = README.parent
 PAGES = [README, ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").rglob("*.md"))]
@@ -27,7 +27,13 @@ def commands(page: Path) -> list[str]:
 
 @pytest.mark.audio
 def test_the_transcript_is_what_the_demonstration_says() -> None:
-    assert without_times(written()) == without_times(run_demo())
+    said = run_demo()
+    assert without_times(written(PAGE)) == without_times(said), "run: python -m tests.transcript"
+    assert without_times(written(README)) == without_times(beginning(said)), "run: python -m tests.transcript"
+
+
+def test_the_readme_is_short() -> None:
+    assert len(README.read_text("utf-8").splitlines()) < 130
 
 
 @pytest.mark.audio

@@ -1,6 +1,6 @@
-"""The demonstration's transcript in the README: made by running it.
+"""The demonstration's transcript: docs/demo.md whole, its beginning in the README. Made by running it.
 
-`python -m tests.transcript` writes it; `tests/test_readme.py` keeps it true (times aside).
+`python -m tests.transcript` writes both; `tests/test_readme.py` keeps them true (times aside).
 """
 
 import re
@@ -9,9 +9,22 @@ import sys
 import tempfile
 from pathlib import Path
 
-README = Path(__file__).resolve().parent.parent / "README.md"
-BEGIN = "<!-- transcript: begin (made by running `callout demo`; a test keeps it true) -->\n"
+ROOT = Path(__file__).resolve().parent.parent
+README, PAGE = ROOT / "README.md", ROOT / "docs" / "demo.md"
+BEGIN = "<!-- transcript: begin (made by `python -m tests.transcript`; a test keeps it true) -->\n"
 END = "<!-- transcript: end -->\n"
+
+#: The README shows so many lines, from the first call on.
+SHOWN = 30
+FIRST = "--- The measurer calls by radio"
+
+HEAD = f"""# The demonstration
+
+What `callout demo` shows: recordings of an invented scene go through both ears, each callout is read back, and only
+"affirm" lets a build be worked out from the stock. The parts list is spoken item by item. Halfway through the program
+is killed and started again on its journal. Nobody waits for the voice here; `callout demo --aloud` plays it.
+
+{BEGIN}{END}"""
 
 
 def run_demo() -> list[str]:
@@ -26,18 +39,28 @@ def run_demo() -> list[str]:
     return [line.rstrip() for line in lines if "voice: " not in line]
 
 
+def beginning(lines: list[str]) -> list[str]:
+    """What the README shows of it."""
+    first = next(at for at, line in enumerate(lines) if line.startswith(FIRST))
+    return [*lines[first : first + SHOWN], "..."]
+
+
 def without_times(lines: list[str]) -> list[str]:
     return [re.sub(r"^\d\d:\d\d:\d\d", "hh:mm:ss", line) for line in lines]
 
 
-def written() -> list[str]:
-    """The lines that stand in the README."""
-    block = README.read_text("utf-8").partition(BEGIN)[2].partition(END)[0]
+def written(page: Path) -> list[str]:
+    """The lines that stand in a page."""
+    block = page.read_text("utf-8").partition(BEGIN)[2].partition(END)[0]
     return [line for line in block.strip("\n").splitlines() if not line.startswith("```")]
 
 
+def _put(text: str, lines: list[str]) -> str:
+    head, _, rest = text.partition(BEGIN)
+    return head + BEGIN + "```text\n" + "\n".join(lines) + "\n```\n" + END + rest.partition(END)[2]
+
+
 if __name__ == "__main__":
-    head, _, rest = README.read_text("utf-8").partition(BEGIN)
-    README.write_text(
-        head + BEGIN + "```text\n" + "\n".join(run_demo()) + "\n```\n" + END + rest.partition(END)[2], "utf-8"
-    )
+    found = run_demo()
+    PAGE.write_text(_put(HEAD, found), "utf-8")
+    README.write_text(_put(README.read_text("utf-8"), beginning(found)), "utf-8")

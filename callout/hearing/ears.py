@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from threading import Thread
-from typing import Protocol
 
 import numpy as np
 
@@ -18,50 +17,20 @@ from callout.hearing.encoder import EncoderEar, first_phone, free_path
 from callout.hearing.evidence import Evidence
 from callout.hearing.judge import judge, reader, sense, settled
 from callout.hearing.level import TAIL, measure, missing, padded
+from callout.hearing.recognizer import Glance as Glance
+from callout.hearing.recognizer import Heard as Heard
+from callout.hearing.recognizer import Recognizer as Recognizer
 from callout.hearing.search import Squeezed, squeeze
-from callout.hearing.segmenter import Sense
 from callout.hearing.states import Prepared, States, pronunciations
 from callout.hearing.third_opinion import ThirdOpinion
 from callout.hearing.vosk_ear import VoskEar
 from callout.language.context import EVERYTHING, Context
-from callout.language.outcome import Resolution
 
 WEIGHTS = Path(__file__).parent / "weights"
 #: A phone so soon after the channel opened was under way before. Measured on 40 development recordings a condition,
 #: clean or in noise of 5 to 10 dB: 95 to 100 % of keys that were 40 to 300 ms late are found so, and of speech that
 #: begins 0.2 s after the key one in 40 (in babble, three).
 LATE = 0.13
-
-
-@dataclass(frozen=True)
-class Heard:
-    """What became of an utterance. `readings` are word sequences, best first; `confidence` is that of the weakest
-    part (None where nothing was understood); `seconds` is what the hearing took."""
-
-    resolution: Resolution
-    readings: tuple[tuple[str, ...], ...]
-    confidence: float | None
-    seconds: float
-    listener: str
-    deaf: bool = False  # the second ear did not answer, because its process had died or hung
-
-
-@dataclass(frozen=True)
-class Glance:
-    """A look at an utterance in the middle of it."""
-
-    words: tuple[str, ...]
-    sense: Sense
-
-
-class Recognizer(Protocol):
-    """The port: anything that hears. A third ear needs this and no more."""
-
-    name: str
-
-    def hear(self, samples: Samples, context: Context = EVERYTHING) -> Heard: ...
-
-    def close(self) -> None: ...
 
 
 class Ears:

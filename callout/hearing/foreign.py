@@ -14,9 +14,9 @@ from pathlib import Path
 
 from callout.errors import BadInput
 from callout.hearing.audio import RATE, Samples
-from callout.hearing.ears import Heard
 from callout.hearing.helper import Helper, HelperDied, HelperFailed
 from callout.hearing.level import measure, padded
+from callout.hearing.recognizer import Heard
 from callout.hearing.vosk_graph import GARBAGE
 from callout.language import grammar
 from callout.language.context import EVERYTHING, Context

@@ -16,6 +16,9 @@ from pydantic import BaseModel, ConfigDict
 
 from callout.shoring.request import Work
 from callout.shoring.rules import Book
+from callout.shoring.triangle import base_exact as base_exact
+from callout.shoring.triangle import nearest_length
+from callout.shoring.triangle import raker_exact as raker_exact
 from callout.values import Length
 from callout.values.length import PER_FOOT
 
@@ -47,14 +50,6 @@ class Raker:
 
     def exact(self, name: str) -> Length:
         return self.pairs[name].best
-
-
-def raker_exact(rise: Length, angle: float) -> Length:
-    return _nearest(rise.eightieths / math.sin(math.radians(angle)))
-
-
-def base_exact(rise: Length, angle: float) -> Length:
-    return _nearest(rise.eightieths / math.tan(math.radians(angle)))
 
 
 def by_rule(book: Book, name: str, rise: Length, angle: int) -> Length | None:
@@ -102,9 +97,9 @@ def mid_brace(raker: Raker, up_wall: Length) -> dict[str, Pair]:
     """
     above = raker.exact("insertion_up_wall") - up_wall
     corner = math.radians(90.0 - raker.top_cut)  # between wall plate and raker
-    down_raker = _nearest(above.eightieths / math.cos(corner))
+    down_raker = nearest_length(above.eightieths / math.cos(corner))
     return {
-        "mid_brace": Pair(exact=_nearest(above.eightieths * math.tan(corner))),
+        "mid_brace": Pair(exact=nearest_length(above.eightieths * math.tan(corner))),
         "mid_brace_up_wall": Pair(exact=up_wall),
         "mid_brace_up_raker": Pair(exact=raker.exact("raker") - down_raker),
     }
@@ -118,12 +113,8 @@ def bay(spacing: Length, ties_up_raker: tuple[Length, ...]) -> tuple[Length, ...
 def hypotenuse(a: Length, b: Length) -> Length:
     if not b:
         return a
-    return _nearest(math.hypot(a.eightieths, b.eightieths))
+    return nearest_length(math.hypot(a.eightieths, b.eightieths))
 
 
 def _plus(length: Length | None, more: Length) -> Length | None:
     return None if length is None else length + more
-
-
-def _nearest(eightieths: float) -> Length:
-    return Length(round(eightieths))

@@ -8,6 +8,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from callout.shoring.rules import Book
+from callout.shoring.triangle import base_exact
 from callout.shoring.writing import Writing
 from callout.values import Callout, Length
 from callout.values.length import PER_SIXTEENTH
@@ -190,8 +191,6 @@ def heel_rise(request: Callout, site: Site) -> Length:
     if site.curb is None:
         return rise
     if site.curb_at is not None and request.angle_deg and request.insertion:
-        from callout.shoring.geometry import base_exact
-
         reach = base_exact(request.insertion - rise, request.angle_deg) + (request.lean or Length(0))
         if reach <= site.curb_at:
             return rise
