@@ -327,6 +327,7 @@ class DueLook(_Shape):
     at: str
     reason: str
     minutes: int
+    why: str
     say: str
 
 

@@ -82,6 +82,15 @@ class Fault:
 
 
 @dataclass(frozen=True)
+class LookDue:
+    """A standing shore is to be looked at now, by the clock or after something that happened: `why`, in words."""
+
+    number: int
+    why: str
+    time: float
+
+
+@dataclass(frozen=True)
 class Opened:
     """A new conversation begins."""
 
@@ -95,7 +104,7 @@ class Resumed:
     time: float
 
 
-Input = Union[Heard, Key, Tick, Spoken, Fault, Opened, Resumed]
+Input = Union[Heard, Key, Tick, Spoken, Fault, LookDue, Opened, Resumed]
 
 
 # What happened.

@@ -37,17 +37,22 @@ class Watch:
         return after_care(shore.stood_at, shore.looks, self.happened, now, rules)
 
 
+    def after(self, record: Record) -> None:
+        """Fold one more line in. A line without a time (a conversation that keeps no journal) counts for nothing."""
+        if record.time is None:
+            return
+        at, what = datetime.fromisoformat(record.time), record.what
+        if record.event == "placed" and record.build_id is not None and record.build_id not in self.shores:
+            self.shores[record.build_id] = Watched(record.number or record.build_id, at)
+        elif isinstance(what, WasInspected) and record.build_id in self.shores:
+            self.shores[record.build_id].looks.append(Inspection.model_validate({**what.look, "at": at}))
+        elif isinstance(what, LookCalled):
+            self.happened.append(Happening.model_validate({"at": at, "reason": what.reason, "speed": what.speed}))
+
+
 def watch(records: Iterable[Record]) -> Watch:
-    """A fold over the journal. A line without a time (a conversation that keeps no journal) counts for nothing."""
+    """A fold over the journal."""
     found = Watch()
     for record in records:
-        if record.time is None:
-            continue
-        at, what = datetime.fromisoformat(record.time), record.what
-        if record.event == "placed" and record.build_id is not None and record.build_id not in found.shores:
-            found.shores[record.build_id] = Watched(record.number or record.build_id, at)
-        elif isinstance(what, WasInspected) and record.build_id in found.shores:
-            found.shores[record.build_id].looks.append(Inspection.model_validate({**what.look, "at": at}))
-        elif isinstance(what, LookCalled):
-            found.happened.append(Happening.model_validate({"at": at, "reason": what.reason, "speed": what.speed}))
+        found.after(record)
     return found

@@ -18,6 +18,7 @@ from callout.dialogue.events import (
     Input,
     Key,
     Listen,
+    LookDue,
     Opened,
     Record,
     Resumed,
@@ -73,6 +74,10 @@ def step(now: Conversation, event: Input) -> tuple[Conversation, tuple[Effect, .
         if event.aloud and not now.halted:
             turn.say(f"trouble.{event.aloud}", to="both")
             turn.effects = [replace(it, kind="warning") if isinstance(it, Say) else it for it in turn.effects]
+    elif isinstance(event, LookDue):
+        turn = Turn(now, "logistics", event.time)
+        if not now.halted:
+            turn.say("standing.look_due", to="yard", number=wording.count(event.number), why=event.why)
     elif isinstance(event, Opened):
         turn = Turn(now, "logistics", event.time)
         turn.say("opening.one_source" if now.settings.one_source else "opening.two_sources", to="both")

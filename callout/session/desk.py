@@ -14,7 +14,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from callout.dialogue.board import Followed, follow
-from callout.dialogue.events import ROLES, Effect, Fault, Heard, Input, Key, Listen, Record, Role, Say, Silence, Spoken
+from callout.dialogue.events import (
+    ROLES,
+    Effect,
+    Fault,
+    Heard,
+    Input,
+    Key,
+    Listen,
+    Record,
+    Role,
+    Say,
+    Silence,
+    Spoken,
+    Tick,
+)
 from callout.dialogue.machine import step
 from callout.dialogue.state import Conversation, context
 from callout.errors import CalloutError
@@ -23,6 +37,7 @@ from callout.journal.rest import pausing_collection
 from callout.language.context import Context
 from callout.language.outcome import Resolution, Understood
 from callout.language.resolve import resolve_text
+from callout.session.reminders import Reminders
 from callout.speaking.habits import Habits
 from callout.speaking.priorities import How, Kind, Sentence
 from callout.values import Command
@@ -118,6 +133,7 @@ class Desk:
         #: Keeps how the voice is wanted for the next start.
         self.keep_habits: Callable[[Habits], None] = lambda habits: None
         self._steps = 0
+        self._reminders = Reminders(store)
         self._feeding = False
         self._later: list[Input] = []  # what the voice told while a step was under way
         self.contexts: dict[Role, Context] = {role: context(conversation, role) for role in ROLES}
@@ -161,6 +177,7 @@ class Desk:
                 record = self._store.append(effect)
                 written.append(record)
                 self._follow_up(record)
+                self._reminders.after(record)
                 self._show(record)
             elif isinstance(effect, Say):
                 self._speak(effect)
@@ -168,6 +185,8 @@ class Desk:
                 self.hush()
             elif isinstance(effect, Listen):
                 self.contexts[effect.role] = effect.context
+        if isinstance(event, Tick) and self.writes:
+            self._later += self._reminders.due(self.conversation, event.time)
         return written
 
     def _drop_what_is_over(self, before: Conversation) -> None:

@@ -79,6 +79,7 @@ class Due(BaseModel):
     at: datetime
     reason: Reason
     minutes: int
+    why: str
     say: str
 
 
@@ -130,7 +131,7 @@ def _due(at: datetime, reason: Reason, now: datetime, first: bool = False) -> Du
         say = f"look at it now, {why}; tighten wedges and screws, read every mark"
     else:
         say = f"the next look is in {_span(minutes)}"
-    return Due(at=at, reason=reason, minutes=minutes, say=say)
+    return Due(at=at, reason=reason, minutes=minutes, why=why, say=say)
 
 
 def _span(minutes: int) -> str:
