@@ -39,6 +39,7 @@ COMMANDS = {
     "radio": ("callout.cli.radio:radio", "A recording through a simulated voice radio."),
     "replay": ("callout.cli.replay:replay", "Kept audio through today's ears."),
     "config": ("callout.cli.config:config", "What is set once for every shift, and where it comes from."),
+    "man": ("callout.cli.man:man", "All of this help as one manual page."),
     "schema": ("callout.cli.schema:schema", "The shape of each JSON output."),
 }
 
@@ -53,6 +54,19 @@ class _Lazy(click.Group):
         module, _, attribute = COMMANDS[name][0].partition(":")
         command: click.Command = getattr(importlib.import_module(module), attribute)
         return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """An unknown command is answered with the nearest there is."""
+        name = args[0] if args else ""
+        if name and not name.startswith("-") and name not in COMMANDS:
+            from rapidfuzz import fuzz, process
+
+            near = process.extract(name.lower(), list(COMMANDS), scorer=fuzz.ratio, score_cutoff=60, limit=2)
+            hint = f" Did you mean {' or '.join(str(found[0]) for found in near)}?" if near else ""
+            ctx.fail(f"There is no command {name!r}.{hint}")
+        return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands (each explains itself with --help)"):

@@ -40,16 +40,19 @@ _VOICE = re.compile(r"\d{4}-[a-z-]*\.wav")
 @click.option("--aloud", is_flag=True, help="Play the voice and wait for it, at the crew's pace.")
 @click.option("--folder", type=click.Path(path_type=Path), default=Path("demo-output"), show_default=True,
               help="Where the journal and the spoken sentences (WAV) go.")
+@click.option("--screen", is_flag=True, help="On the large screen, with time to look; Tab turns to another view.")
 @click.option("--timings", is_flag=True, help="Also print the seconds from the end of speech to the readback.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object an event (schema: callout schema event).")
 @click.option("--until-killed", is_flag=True, hidden=True)
-def demo(aloud: bool, folder: Path, timings: bool, as_json: bool, until_killed: bool) -> int:
+def demo(aloud: bool, folder: Path, screen: bool, timings: bool, as_json: bool, until_killed: bool) -> int:
     """Show the whole job on recordings of an invented scene: no sound card, no microphone, no network.
 
     Recordings go through both ears, each callout is read back, and only "affirm" lets a build be worked out from the
     stock. The parts list is spoken item by item. Halfway through the program is killed and started again on its
     journal. Without --aloud the voice is written to WAV files and nobody waits for it.
     """
+    if screen and (as_json or timings):
+        raise BadInput("--screen does not go with --json or --timings; leave one out")
     scene = _scene()
     acts: list[dict[str, Any]] = scene["act"]
     cut = next(i for i, act in enumerate(acts) if act.get("kill"))
@@ -60,6 +63,10 @@ def demo(aloud: bool, folder: Path, timings: bool, as_json: bool, until_killed: 
         return _until_killed(acts[:cut], choices, aloud, timings)
     lock = _alone_in(folder)
     _make_room(folder)
+    if screen:
+        _on_screen(acts, cut, choices)
+        lock.drop()
+        return 0
     if not as_json:
         click.echo(scene["title"])
         for line in scene["cautions"]:
@@ -85,6 +92,26 @@ def _until_killed(acts: list[dict[str, Any]], choices: Choices, aloud: bool, tim
     say(KILL_ME)
     time.sleep(60)
     return 1
+
+
+def _on_screen(acts: list[dict[str, Any]], cut: int, choices: Choices) -> None:
+    from callout.cli.on_screen import demonstrate_on_screen
+    from callout.hearing.ears import open_ears
+
+    say("loading the ears ...")
+    ears = open_ears()
+
+    def perform(desk: Desk, act: dict[str, Any]) -> None:
+        if "play" in act:
+            _play(desk, ears, act)
+        for _ in range(act.get("times", 1) if "key" in act else 0):
+            desk.feed(Key(act["key"], act["by"], time.monotonic()))
+            time.sleep(0.3)
+
+    try:
+        demonstrate_on_screen([acts[:cut], acts[cut + 1 :]], choices, perform)
+    finally:
+        ears.close()
 
 
 def _scene() -> dict[str, Any]:

@@ -1,6 +1,10 @@
-"""The live conversation on the large screen."""
+"""The conversation on the large screen: live, typed to rehearse, or the demonstration."""
 
 from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from typing import Any
 
 from callout.console.screen import ScreenConsole
 from callout.dialogue.board import Board, Followed
@@ -46,5 +50,36 @@ def converse_on_screen(
             beside = choices.journal if keep_audio and desk.writes else None
             with board_of(desk, board_at, console.note):
                 converse(desk, sources, ears, console, audio_beside=beside, hands=hands)
+
+    console.run(work)
+
+
+def demonstrate_on_screen(
+    parts: list[list[dict[str, Any]]], choices: Choices, perform: Callable[[Desk, dict[str, Any]], None],
+    pause: float = 1.5,
+) -> None:  # fmt: skip
+    """Show the acts of a demonstration, with `pause` seconds to look after each. Every part begins as a new start of
+    the program on the same journal. It stays on the screen at the end, until somebody ends it."""
+    board, over = DeskBoard(), threading.Event()
+    console = ScreenConsole(board, on_key=lambda key: over.set() if key == "quit" else None)
+    console.signs(speaking=lambda: board.desk is not None and board.desk.speaking, muted=not choices.play)
+
+    def work() -> None:
+        for number, acts in enumerate(parts):
+            if number and not over.is_set():
+                console.note("--- the program was ended here, and started again on its journal")
+            with open_desk(choices, console) as desk:
+                board.desk = desk
+                for act in acts:
+                    if "tell" in act:
+                        console.note(f"--- {act['tell']}")
+                    else:
+                        perform(desk, act)
+                    while desk.speaking and choices.play and not over.is_set():
+                        over.wait(0.05)
+                    if over.wait(pause):
+                        return
+        console.note("--- the end; ^Q ends, Tab turns to the other views")
+        over.wait()
 
     console.run(work)

@@ -99,7 +99,8 @@ def score(
         if out is not None:
             say(f"\nstopped; the same command goes on from there ({out / evaluation.ROWS_NAME})")
         raise
-    return 0
+    broken = scored.report["tally"]["broken"]
+    return 2 if broken else 0  # a recording that is not there is no result
 
 
 @contextlib.contextmanager

@@ -17,9 +17,12 @@ from callout.console import Console
 from callout.console.keys import KeyName, read_keys
 from callout.dialogue.events import Role, Tick
 from callout.errors import BadInput
+from callout.language.commands import commands_that
+from callout.language.outcome import Resolution, Understood
 from callout.session.desk import Desk
 from callout.session.opening import tell_faults
 from callout.session.typed_lines import typed_lines
+from callout.values import Command
 
 if TYPE_CHECKING:
     from callout.session.live_ears import Ear
@@ -202,14 +205,24 @@ def _typed_beside(desk: Desk, role: Role, inbox: Inbox) -> None:
 
 def take_line(desk: Desk, line: str, role: Role) -> None:
     """One typed utterance. At a terminal an empty line is a key press: ready."""
-    role, line = _who(line.strip("\r\n"), role, desk)
+    typed = line.strip("\r\n")
+    role, line = _who(typed, role, desk)
     if not line.strip():
         if sys.stdin.isatty():
-            desk.press("ready", role)
+            desk.press("ready", "logistics" if desk.conversation.settings.one_source else role)
         return
     resolution = desk.understand(line, role)
     if resolution is not None:
-        desk.heard(resolution, line.strip(), role, certain=True)
+        who = _whose(resolution, role, desk) if line == typed else role
+        desk.heard(resolution, line.strip(), who, certain=True)
+
+
+def _whose(resolution: Resolution, role: Role, desk: Desk) -> Role:
+    """With one keyboard for everyone a word of the walk is the yard's: who picked is logistics, whoever typed it."""
+    meaning = resolution.meaning if isinstance(resolution, Understood) else None
+    one_source = desk.conversation.settings.one_source
+    walks = isinstance(meaning, Command) and meaning.command in commands_that("walk")
+    return "logistics" if one_source and walks else role
 
 
 def _who(line: str, role: Role, desk: Desk) -> tuple[Role, str]:
