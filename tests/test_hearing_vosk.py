@@ -15,7 +15,7 @@ from callout.hearing.audio import read_audio
 from callout.hearing.build_vosk import SILENCE, grammar_lexicon, lexicon_arcs, phone_number, topology, transitions
 from callout.hearing.ears import WEIGHTS
 from callout.hearing.helper import Helper, HelperDied, HelperFailed
-from callout.hearing.vosk_ear import VoskEar, check_words
+from callout.hearing.vosk_ear import VoskEar, check_lexicon
 from callout.hearing.vosk_graph import GARBAGE, write_gr
 
 MODEL = WEIGHTS / "vosk"
@@ -99,11 +99,11 @@ def test_a_word_that_the_model_lacks_is_reported_and_left_out(tmp_path: Path) ->
 
 def test_the_models_words_are_the_grammars() -> None:
     lexicon = grammar_lexicon()
-    check_words(MODEL, lexicon)
+    check_lexicon(MODEL, lexicon)
     with pytest.raises(CalloutError, match=r"lacks \['winch'\].*build_vosk"):
-        check_words(MODEL, {**lexicon, "winch": [("W", "IH", "N", "CH")]})
+        check_lexicon(MODEL, {**lexicon, "winch": [("W", "IH", "N", "CH")]})
     with pytest.raises(CalloutError, match=r"pronunciations have changed.*build_vosk"):
-        check_words(MODEL, {**lexicon, "six": [("S", "IY", "K", "S")]})
+        check_lexicon(MODEL, {**lexicon, "six": [("S", "IY", "K", "S")]})
 
 
 def test_transitions_are_numbered_without_gaps() -> None:

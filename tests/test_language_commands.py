@@ -80,7 +80,7 @@ def test_every_row_names_a_rule_of_a_state_and_is_used() -> None:
 def test_what_a_meaning_carries_is_what_its_row_says() -> None:
     """Every line of the crib sheet, and the sentences that the grammar has without numbers."""
     language = grammar.load()
-    said = [say for section in sections() for say, _ in section.lines]
+    said = [say for section in sections() for say, *_ in section.lines]
     said += [p for rule in language.roots() if rule != "callout" for p in language.phrases(rule)]
     for sentence in said:
         for reading in parse(sentence.split()):

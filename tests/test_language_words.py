@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 from callout.cli import group
 from callout.cli.schemas import schema_of
 from callout.errors import CalloutError
-from callout.language import automaton, cribsheet, grammar, lexicon, nearest
+from callout.language import automaton, cribsheet, grammar, lexicon, teaching
 from callout.language.context import Context
 from callout.language.lexicon import are_twins, phone_distance, prons
 from callout.language.outcome import Understood
@@ -107,8 +107,8 @@ def team(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
 
 
 def forget() -> None:
-    grammar.load.cache_clear()
-    for made in (automaton._automaton, automaton._ways, lexicon.prons, lexicon._own, nearest._known):
+    teaching.forget()
+    for made in (lexicon.prons, lexicon._own):
         made.cache_clear()
 
 
@@ -116,7 +116,7 @@ def test_a_team_adds_a_part_in_one_line(team: Path) -> None:
     (team / "parts.toml").write_text('jack = ["jack", "jacks", "screw jack", "screw jacks"]\n', "utf-8")
     assert resolve_text("we have two screw jacks").meaning == Command(command="stock_set", quantity=2, part="jack")
     assert "jacks" in automaton.word_automaton().words
-    assert cribsheet.check_words() == []
+    assert cribsheet.sound_faults() == []
 
 
 def test_a_team_adds_a_word_for_a_thing_in_one_line(team: Path) -> None:
@@ -128,7 +128,7 @@ def test_a_team_adds_a_word_for_a_thing_in_one_line(team: Path) -> None:
 
 def test_a_word_of_a_team_that_sounds_like_another_is_named(team: Path) -> None:
     (team / "parts.toml").write_text('lug = ["packet", "packets"]\n', "utf-8")
-    assert any('"packet" and "picket"' in fault for fault in cribsheet.check_words())
+    assert any('"packet" and "picket"' in fault for fault in cribsheet.sound_faults())
     result = run("words", "--check")
     assert result.exit_code == 1
     assert "sound too much alike" in result.stdout
@@ -136,10 +136,10 @@ def test_a_word_of_a_team_that_sounds_like_another_is_named(team: Path) -> None:
 
 def test_a_word_without_a_pronunciation_is_named_and_one_line_mends_it(team: Path) -> None:
     (team / "parts.toml").write_text('gizmo = ["zorbl", "zorbls"]\n', "utf-8")
-    assert any('"zorbl" has no pronunciation' in fault for fault in cribsheet.check_words())
+    assert any('"zorbl" has no pronunciation' in fault for fault in cribsheet.sound_faults())
     (team / "pronunciations.dict").write_text("zorbl Z AO R B AH L\nzorbls Z AO R B AH L Z\n", "utf-8")
     forget()
-    assert cribsheet.check_words() == []
+    assert cribsheet.sound_faults() == []
 
 
 @pytest.mark.parametrize(
@@ -218,13 +218,13 @@ def test_completion(said: str, word: str, may: bool) -> None:
 
 def test_every_line_of_the_crib_sheet_is_understood() -> None:
     for section in cribsheet.sections():
-        for say, _ in section.lines:
+        for say, *_ in section.lines:
             asked = "insertion" if say == "eleven feet" else None
             assert isinstance(resolve_text(say, Context(asked=asked)), Understood), say
 
 
 def test_every_command_of_the_conversation_is_on_the_crib_sheet() -> None:
-    told = {r.meaning.command for section in cribsheet.sections() for say, _ in section.lines
+    told = {r.meaning.command for section in cribsheet.sections() for say, *_ in section.lines
             for r in parse(say.split()) if isinstance(r.meaning, Command)}  # fmt: skip
     quiet = {"closing", "roger", "wilco", "help", "bare_length", "bare_number", "next", "item", "digits",
              "say_again_all_before"}  # fmt: skip

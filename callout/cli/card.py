@@ -12,8 +12,10 @@ import click
 from callout.cli.aloud import prompter
 from callout.console.output import emit, say
 from callout.errors import BadInput
-from callout.language import cribsheet, grammar, lexicon
+from callout.hearing.vocabulary import TEACH_THE_EAR, unheard_words
+from callout.language import cribsheet, grammar, lexicon, teaching
 from callout.language.automaton import next_words
+from callout.language.commands import command_row
 from callout.language.context import Context
 from callout.language.outcome import Understood
 from callout.language.resolve import resolve_text
@@ -36,11 +38,11 @@ def card(page: Path | None, state: str | None) -> None:
         click.echo("\n".join(cribsheet.help_lines(state)))
         return
     if page is None:
-        click.echo(cribsheet.as_text())
+        click.echo(cribsheet.as_text(unheard_words()))
         return
     try:
         with whole_file(page) as file:
-            file.write(cribsheet.as_html())
+            file.write(cribsheet.as_html(unheard_words()))
     except OSError as wrong:
         raise BadInput(f"cannot write {page}: {wrong.strerror}; name a file in a folder that is there") from None
     say(f"wrote {page}")
@@ -94,24 +96,56 @@ def _is_whole(meaning: Meaning) -> bool:
 
 
 @click.command()
-@click.option("--check", is_flag=True, help="Look for words that sound too much alike; exit code 1 if there are any.")
+@click.option("--check", is_flag=True, help="Look for words that cannot be told apart, or not be heard; exit code 1.")
+@click.option("--teach", nargs=2, metavar="PHRASE COMMAND", help="Add a team's own way to say a command.")
 @click.option("--after", help="Only the words that may follow these: callout words --after 'insertion eleven'.")
+@click.option("--ways", metavar="COMMAND", help="All ways to say a command: by voice, or typed only.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a word.")
 @click.pass_context
-def words(ctx: click.Context, check: bool, after: str | None, as_json: bool) -> None:
+def words(
+    ctx: click.Context, check: bool, teach: tuple[str, str] | None, after: str | None, ways: str | None, as_json: bool
+) -> None:
     """List the words of the language: where each is used, how it sounds, which are near twins.
 
-    With --check, every word must have a pronunciation, and no two phrases that mean different things may sound alike
-    (unless the pair is listed in grammars/twins.toml, where the readback takes care of it). The exit code is 0 when
-    all is well, 1 when something must be mended.
+    With --check, every word must have a pronunciation, no two phrases that mean different things may sound alike
+    (unless the pair is listed in grammars/twins.toml, where the readback takes care of it), and both ears must know
+    every word. The exit code is 0 when all is well, 1 when something must be mended.
+
+    \b
+    callout words --teach "we lack two" short     the team's folder (CALLOUT_TEAM) gets the line; taken when typed
+    callout words --ways short
     """
+    if teach:
+        file, line = teaching.teach(*teach)
+        say(f"{file}: {line}")
+        say("taken when typed; the ears do not know it")
+        return
+    if ways is not None:
+        click.echo("\n".join(_ways(ways)))
+        return
     if check:
-        faults = cribsheet.check_words()
+        faults = [*cribsheet.sound_faults(), *_unheard_faults()]
         for fault in faults:
             click.echo(fault)
         say("all words can be told apart" if not faults else f"{len(faults)} to mend")
         ctx.exit(1 if faults else 0)
-    follow = None if after is None else set(next_words(after.lower().split()))
+    _list_words(None if after is None else set(next_words(after.lower().split())), as_json)
+
+
+def _unheard_faults() -> list[str]:
+    return [f'"{word}" is typed only: one ear does not know it; to mend: {TEACH_THE_EAR}' for word in unheard_words()]
+
+
+def _ways(name: str) -> list[str]:
+    """The lines of grammar by which a command is said, and which of them the ears know."""
+    row = command_row(name)
+    lines = [("by voice", row.spoken), ("typed only", row.typed), ("typed only, where nothing waits", row.unless_asked),
+             ("typed only, the team's own", row.taught)]  # fmt: skip
+    card = [f"by voice: {row.card[0]}"] if row.card is not None else []
+    return [*card, *(f"{how}: {line}" for how, found in lines for line in found)]
+
+
+def _list_words(follow: set[str] | None, as_json: bool) -> None:
     for row in cribsheet.vocabulary():
         if follow is not None and row["word"] not in follow:
             continue

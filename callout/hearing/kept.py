@@ -19,7 +19,7 @@ from typing import TypeVar
 import platformdirs
 
 from callout.data import data_folder
-from callout.language.grammar import team_folder
+from callout.language.team import team_files
 
 T = TypeVar("T")
 
@@ -34,8 +34,7 @@ def cache_folder() -> Path:
 def fingerprint() -> str:
     """Changes with every byte of the grammar, of the language and of the graphs' code."""
     here = Path(__file__).parent
-    team = team_folder()
-    files = [*data_folder("grammars").rglob("*"), *(team.rglob("*") if team else ())]
+    files = [*data_folder("grammars").rglob("*"), *team_files()]
     files += [*(here.parent / "language").glob("*.py"), *here.glob("*graph*.py")]
     digest = hashlib.sha256()
     for file in sorted(files):

@@ -129,7 +129,7 @@ class VoskEar:
             self._load(helper, key)
 
 
-def check_words(model: Path, lexicon: Mapping[str, Iterable[Sequence[str]]]) -> None:
+def check_lexicon(model: Path, lexicon: Mapping[str, Iterable[Sequence[str]]]) -> None:
     """Raise CalloutError when the model's words, or their pronunciations, are not the grammar's."""
     has, wants = set(read_words(model)) - {"<eps>", GARBAGE}, set(lexicon)
     if has != wants:

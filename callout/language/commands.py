@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from types import MappingProxyType
 from typing import Any, Literal
 
 from callout.data import data_folder
-from callout.errors import CalloutError
+from callout.errors import BadInput, CalloutError
 from callout.language.files import read_toml
+from callout.language.team import PHRASES, team_phrases
 from callout.values.meaning import Command
 
 Who = Literal["anyone", "yard"]
@@ -24,7 +25,8 @@ class CommandRow:
     """A command. `rule` is the rule of states.toml under which it is said. `marks` are its classes, those of the table
     [marks]. `fields` are what its meaning may carry beside the name. `card` is its line on the crib sheet: what to
     say, what it does. `typed`, `unless_asked` and `spoken` are other ways to say it, lines of grammar, taken
-    when typed, when typed and nothing waits for an answer, and by voice too.
+    when typed, when typed and nothing waits for an answer, and by voice too; `taught` are a team's own,
+    taken when typed.
     """
 
     name: str
@@ -36,12 +38,21 @@ class CommandRow:
     typed: tuple[str, ...] = ()
     unless_asked: tuple[str, ...] = ()
     spoken: tuple[str, ...] = ()
+    taught: tuple[str, ...] = ()
 
 
 @lru_cache(maxsize=1)
 def commands() -> Mapping[str, CommandRow]:
     """Every command by its name, in the order of the file. Raises CalloutError for a row that cannot be read."""
-    return MappingProxyType({name: _row(name, row) for name, row in _table().items() if name != "marks"})
+    rows = {name: _row(name, row) for name, row in _table().items() if name != "marks"}
+    for name, ways in team_phrases().items():
+        if name not in rows or "inner" in rows[name].marks:
+            known = ", ".join(row.name for row in rows.values() if "inner" not in row.marks)
+            raise BadInput(f"{PHRASES}: no command {name!r}; the commands are: {known}")
+        if "affirmative" in rows[name].marks:
+            raise BadInput(f"{PHRASES}: a yes cannot be taught; take the line {name!r} out")
+        rows[name] = replace(rows[name], taught=ways)
+    return MappingProxyType(rows)
 
 
 def command_row(name: str) -> CommandRow:

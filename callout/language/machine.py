@@ -23,7 +23,7 @@ from collections.abc import Callable, Iterable
 from fractions import Fraction
 from typing import Any, NamedTuple
 
-from callout.errors import CalloutError
+from callout.errors import BadInput
 from callout.values import Length
 from callout.values.length import PER_FOOT, PER_INCH, PER_MM, PER_SIXTEENTH
 
@@ -284,11 +284,11 @@ def _make(fields: tuple[str, ...]) -> Operation:
         return lambda s, at: _give(s, name, at, at)  # the words are put in at the end; two places are two values
     if name in ("command", "item", "build", "quantity", "have", "amount", "instead", "caller", "part", "length"):
         return _detail(name, value)
-    raise CalloutError(f"the grammar mark {{{text}}} is not known; the list of marks stands in docs/language.md")
+    raise BadInput(f"the grammar mark {{{text}}} is not known; the list of marks stands in docs/language.md")
 
 
 def operation(fields: tuple[str, ...]) -> Operation:
-    """The step for a mark of the grammar; the same object for the same mark. Raises CalloutError for an unknown one."""
+    """The step for a mark of the grammar; the same object for the same mark. Raises BadInput for an unknown one."""
     if fields not in _MADE:
         _MADE[fields] = _make(fields)
     return _MADE[fields]

@@ -8,12 +8,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import cache
 
-from callout.errors import CalloutError
+from callout.errors import BadInput
 from callout.language.machine import Operation, operation
 from callout.language.numerals import number_words
 from callout.language.template import Alt, Many, Mark, Node, Numbers, Ref, Seq, Word
 
 Marks = tuple[Operation, ...]
+
+
+#: Twenty times what ours has: a team's rules that double one another would go on for ever.
+_MOST_STATES = 1_000_000
 
 
 class Network:
@@ -33,6 +37,8 @@ class Network:
         self._build(root, self.start, self.final)
 
     def _new(self) -> int:
+        if len(self.words) > _MOST_STATES:
+            raise BadInput("the grammar grows too large: a rule added to it uses others too often; write it shorter")
         self.words.append([])
         self.silent.append([])
         return len(self.words) - 1
@@ -74,9 +80,9 @@ class Network:
 
     def _reference(self, node: Ref, source: int, target: int) -> None:
         if node.name in self._open:
-            raise CalloutError(f"the grammar rule <{node.name}> contains itself; write it with * or + instead")
+            raise BadInput(f"the grammar rule <{node.name}> contains itself; write it with * or + instead")
         if node.name not in self._rules:
-            raise CalloutError(f"the grammar rule <{node.name}> is used and nowhere written; add it or mend its name")
+            raise BadInput(f"the grammar rule <{node.name}> is used and nowhere written; add it or mend its name")
         # The same rule before the same continuation is built once.
         entry = self._entries.get((node.name, target))
         if entry is None:

@@ -9,6 +9,7 @@ from typing import Any
 from callout.language import limits
 from callout.language.commands import commands_that
 from callout.language.context import EVERYTHING, Context
+from callout.language.cribsheet import spoken_help
 from callout.language.lexicon import are_twins
 from callout.language.machine import LENGTH_PARTS
 from callout.language.nearest import makes_sense, near_command, nearest_sentences
@@ -320,7 +321,8 @@ def _unreadable(said: Sequence[str], context: Context, atoms: frozenset[int] = f
             return NotUnderstood(words, near, complaint.missing, (), (complaint.reason,))
     elsewhere = _readings(words, EVERYTHING, atoms) if context.state is not None else []
     if elsewhere:
-        reason = f'"{" ".join(words)}" is not expected now'
+        may = ", ".join(spoken_help(context.state or "")[:3])
+        reason = f'"{" ".join(words)}" is not expected now; you may say: {may}'
         return NotPossible(elsewhere[0].meaning, words, reason, parts=_parts(elsewhere[0]))
     nearest, reasons = nearest_sentences(words, context)
     missing = ("insertion",) if any(w in ("feet", "foot", "metres") for w in words) and "insertion" not in words else ()

@@ -5,6 +5,7 @@ The notation is explained at the head of `grammars/numbers.grammar`.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -14,7 +15,7 @@ from typing import Union
 from lark import Lark, Token, Transformer, Tree
 from lark.exceptions import UnexpectedInput, VisitError
 
-from callout.errors import CalloutError
+from callout.errors import BadInput
 from callout.language.files import read_text
 from callout.language.numerals import Form
 
@@ -89,6 +90,26 @@ Node = Union[Word, Mark, Ref, Numbers, Seq, Alt, Many]
 EMPTY = Seq(())
 
 
+#: The largest number of a rule: <0..999>.
+LARGEST_NUMBER = 9999
+#: Brackets within brackets.
+_DEEPEST = 30
+
+
+def _number(figures: str) -> int:
+    if len(figures) > len(str(LARGEST_NUMBER)):
+        raise ValueError(f"the number {figures[:20]} is too large: at most {LARGEST_NUMBER}")
+    return int(figures)
+
+
+def _is_too_deep(text: str) -> bool:
+    depth = deepest = 0
+    for mark in re.findall(r"[\[\]()]", text):
+        depth += 1 if mark in "[(" else -1
+        deepest = max(deepest, depth)
+    return deepest > _DEEPEST
+
+
 class _Builder(Transformer[Token, Node]):
     def word(self, found: list[Token]) -> Node:
         return Word(str(found[0]))
@@ -102,10 +123,10 @@ class _Builder(Transformer[Token, Node]):
     def numbers(self, found: list[Token]) -> Node:
         span, _, form = found[0][1:-1].partition(" ")
         if ".." in span:
-            low, high = map(int, span.split(".."))
+            low, high = map(_number, span.split(".."))
             values = tuple(range(low, high + 1))
         else:
-            values = tuple(map(int, span.split(",")))
+            values = tuple(map(_number, span.split(",")))
         forms: dict[str, tuple[Form, ...]] = {"grouped": ("grouped",), "digits": ("digits",)}
         return Numbers(values, forms.get(form, ("grouped", "digits")))
 
@@ -141,39 +162,42 @@ def _statement(row: Tree[Token]) -> tuple[str, str, Node]:
 
 
 def read_lines(lines: Mapping[str, str]) -> dict[str, Node]:
-    """Lines of grammar, each the right side of a rule, by their names. Raises CalloutError naming a bad one."""
+    """Lines of grammar, each the right side of a rule, by their names. Raises BadInput naming a bad one."""
     text = "".join(f"<line> |= {line} ;\n" for line in lines.values())
     try:
         tree = _reader().parse(text)
     except UnexpectedInput as wrong:
         where = list(lines)[min(wrong.line, len(lines)) - 1] if lines and wrong.line > 0 else "the last line"
-        raise CalloutError(f"{where}: words that cannot be read; mend them or take them out") from None
+        raise BadInput(f"{where}: words that cannot be read; mend them or take them out") from None
     rows = [row for row in tree.children if isinstance(row, Tree)]
     if len(rows) != len(lines):
-        raise CalloutError(f"{', '.join(lines)}: one line a phrase, without a semicolon")
+        raise BadInput(f"{', '.join(lines)}: one line a phrase, without a semicolon")
     return {name: _statement(row)[2] for name, row in zip(lines, rows, strict=True)}
 
 
 def read_rules(files: Iterable[Path], rules: Mapping[str, Node] | None = None) -> dict[str, Node]:
     """Read grammar files in the order given and return the rules by name, on top of `rules`.
 
-    Raises CalloutError naming the file, the line and what is wrong with it.
+    Raises BadInput naming the file, the line and what is wrong with it.
     """
     found = dict(rules or {})
     for file in files:
         try:
-            tree = _reader().parse(read_text(file))
+            text = read_text(file)
+            if _is_too_deep(text):
+                raise BadInput(f"{file.name}: more than {_DEEPEST} brackets within brackets; write rules of their own")
+            tree = _reader().parse(text)
             statements = [_statement(row) for row in tree.children if isinstance(row, Tree)]
         except UnexpectedInput as wrong:
             where = f"{file.name}, line {wrong.line}, column {wrong.column}"
-            raise CalloutError(f"{where}: a grammar line that cannot be read; mend it or take it out") from None
+            raise BadInput(f"{where}: a grammar line that cannot be read; mend it or take it out") from None
         except VisitError as wrong:
-            raise CalloutError(f"{file.name}: {wrong.orig_exc}") from None
+            raise BadInput(f"{file.name}: {wrong.orig_exc}") from None
         for name, how, node in statements:
             if how == "|=":
                 found[name] = Alt((found[name], node)) if name in found else node
             elif name in found and (rules is None or name not in rules):
-                raise CalloutError(f"{file.name}: the rule <{name}> is already there; add to it with |=")
+                raise BadInput(f"{file.name}: the rule <{name}> is already there; add to it with |=")
             else:
                 found[name] = node
     return found

@@ -12,6 +12,8 @@ from callout.language import grammar
 from callout.language.numerals import digit_words, grouped_words
 
 LONGEST = 10_000
+#: Digits in a row. No measure, count or number of a build has more; thousands of them would be no number to Python.
+MOST_DIGITS = 30
 
 _MARKS = str.maketrans({
     "\ufeff": " ",
@@ -54,6 +56,9 @@ def typed_words(text: str) -> Typed:
     """The words of a line of typed text."""
     if len(text) > LONGEST:
         return Typed((), fault=f"{len(text):,} characters are no callout; one utterance a line, at most {LONGEST:,}")
+    digits = re.search(rf"\d{{{MOST_DIGITS + 1},}}", text)
+    if digits is not None:
+        return Typed((), fault=f"a number of {len(digits.group()):,} digits is no measure; at most {MOST_DIGITS}")
     plain = unicodedata.normalize("NFKC", _VULGAR.sub(r" \g<0>", text.translate(_MARKS))).translate(_MARKS).lower()
     plain = _ON_CENTER.sub("oc", _SPACED.sub(" at ", plain.replace("''", '"')))
     reading = _Reading()

@@ -46,6 +46,18 @@ def _language() -> str:
     return f"the grammar reads; {count} words"
 
 
+def _team_words() -> str:
+    """A team's own words: one that the second ear lacks is never taken by voice, and whoever says it must know."""
+    from callout.hearing.vocabulary import unheard_words
+    from callout.language.team import team_folder
+
+    if team_folder() is None:
+        return "none (CALLOUT_TEAM names no folder)"
+    if unheard := unheard_words():
+        raise CalloutError(f"typed only, one ear does not know them: {', '.join(unheard[:8])}")
+    return "both ears know them all"
+
+
 #: A recording of ours, and what is said in it: both ears must hear just that.
 RECORDING, SAID = "whole_clean.flac", "insertion eleven feet sixty"
 
@@ -136,6 +148,7 @@ def _sound_in() -> str:
 #: name, needed for the main job, probe, what mends it
 PROBES: tuple[tuple[str, bool, Callable[[], str], str], ...] = (
     ("language", True, _language, _REINSTALL),
+    ("a team's words", False, _team_words, "type them, or see what docs/language.md says of a word that an ear lacks"),
     ("recognizer and model", True, _recognizer, _REINSTALL),
     ("voice", True, _voice, _REINSTALL),
     ("stock", True, _stock, _REINSTALL),
