@@ -6,7 +6,7 @@ Labels stand in the free room beside the shore, in rows, each with a line to its
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from callout.shoring.drawing.order import from_the_back
@@ -17,6 +17,7 @@ TYPE, MARK, SMALL, LIST = 16.0, 14.0, 14.0, 15.0  # sizes of type; at this width
 _LETTER = 0.55  # how wide a letter is taken to be, of its size
 _ROW = 22.0
 _HEAD = 34.0
+_END = 9.5  # inches; the deepest timber is 9 1/4 in
 _CROWDED = 1e5  # what a label that lies on the shore costs, beside its distance in units of the paper
 _COLUMN = 58.0  # for the marks on either side of the whole shore
 
@@ -33,7 +34,7 @@ class Patch:
 
 @dataclass(frozen=True)
 class Line:
-    """A thin line: "leader", "dimension", "arc", "scale", "tick"."""
+    """A thin line: "leader", "dimension", "extension", "tick", "arc", "grain"."""
 
     points: tuple[Point, ...]
     kind: str
@@ -139,9 +140,9 @@ class _Layout:
 
     def _legend_rows(self) -> list[list[Tag]]:
         """What the marks are, under the drawing: one or two to a line, each once."""
-        found = list({(tag.marks, tag.text): tag for tag in self.tags if tag.marks and tag.text}.values())
+        found = list({(tag.marks, tag.listed): tag for tag in self.tags if tag.marks and tag.text}.values())
         found.sort(key=lambda tag: (tag.marks[0].isdigit(), tag.marks[0].zfill(3)))
-        widths = [sum(max(24.0, wide(m, MARK) + 10) + 3 for m in tag.marks) + wide(tag.text, LIST) for tag in found]
+        widths = [sum(max(24.0, wide(m, MARK) + 10) + 3 for m in tag.marks) + wide(tag.listed, LIST) for tag in found]
         across = 2 if max(widths, default=0.0) < WIDTH / 2 - 14 else 1
         rows = -(-len(found) // across)
         return [found[n::rows] for n in range(rows)]
@@ -170,7 +171,10 @@ class _Layout:
             facing = dot(looks, self.view.toward)
             if facing > 1e-6 and (not lid or looks[1] > 0.7):
                 tone = 0 if looks[1] > 0.6 else 1 if abs(looks[2]) > 0.6 else 2
-                self._patch([self.on_paper(point) for point in face], ink, tone, solid.name)
+                flat = [self.on_paper(point) for point in face]
+                self._patch(flat, ink, tone, solid.name)
+                if solid.ink == "timber" and len(face) == 4 and _end_grain(face):
+                    self.paper.shapes += [Line((flat[0], flat[2]), "grain"), Line((flat[1], flat[3]), "grain")]
 
     def _patch(self, points: list[Point], ink: str, tone: int, name: str) -> None:
         self.paper.shapes.append(Patch(tuple(points), ink, tone, name))
@@ -292,7 +296,7 @@ class _Layout:
                     ring = max(24.0, wide(mark, MARK) + 10)
                     self.paper.shapes.append(Ring((x + ring / 2, y), mark, ring))
                     x += ring + 3
-                self.paper.shapes.append(Words((x + 3, y + 5.5), tag.text, LIST))
+                self.paper.shapes.append(Words((x + 3, y + 5.5), tag.listed, LIST))
 
     def _rings(self, tags: list[Tag]) -> None:
         """Marks alone, in two columns on either side of the shore, each beside what is nearest."""
@@ -336,6 +340,11 @@ class _Layout:
             self.paper.shapes.append(Patch(box, "bar" if n % 2 == 0 else "bar light"))
         unit = "m" if self.model.writing.metric else "ft"
         self.paper.shapes.append(Words((x + count * each + 8, y), f"{count} {unit}", SMALL))
+
+
+def _end_grain(face: Sequence[Point3]) -> bool:
+    """Whether a face is the sawn end of a timber, which is crossed: no side of a timber is as small."""
+    return max(math.dist(a, b) for a, b in zip(face, (*face[1:], face[0]), strict=True)) < _END
 
 
 def _rows_for(tags: list[Tag], rows: int, cost: Callable[[Tag, int], float]) -> list[int]:

@@ -91,12 +91,18 @@ def _mean(points: Sequence[Point3]) -> Point3:
 
 @dataclass(frozen=True)
 class Tag:
-    """A mark of the lists and what it is, at a point of the view: "B", "raker, cut 12 ft 10 in"."""
+    """A mark of the lists and what it is, at a point of the view: "B", "raker, cut 12 ft 10 in". `name` is put before
+    the text where there is room for it, in a list under the drawing."""
 
     view: str
     at: Point3
     marks: tuple[str, ...]
     text: str = ""
+    name: str = ""
+
+    @property
+    def listed(self) -> str:
+        return f"{self.name}, {self.text}" if self.name else self.text
 
 
 @dataclass(frozen=True)
@@ -220,9 +226,9 @@ class Model:
         profile = [(x, y, z) for x, y in outline]
         return self.add(ink, profile, (0.0, 0.0, thick), name, axis=axis, seen=seen)
 
-    def tag(self, view: View, at: Point3, marks: Sequence[str], text: str = "") -> None:
+    def tag(self, view: View, at: Point3, marks: Sequence[str], text: str = "", name: str = "") -> None:
         if marks or text:
-            self.tags.append(Tag(view.key, at, tuple(marks), text))
+            self.tags.append(Tag(view.key, at, tuple(marks), text, name))
 
     def measure(self, view: View, a: Point3, b: Point3, text: str, side: Side, row: int = 0) -> None:
         self.dimensions.append(Dimension(view.key, a, b, text, side, row))

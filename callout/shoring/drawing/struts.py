@@ -186,7 +186,7 @@ class _Struts(RakerModel):
         diagonal = marks.any_items(build, "diagonal")
         for name, up in self.ups.items():
             at = between(left.at(up, -3.2), right.at(up, -3.2), 0.7)
-            model.tag(FRONT, at, self._items(name) or lateral, self._set(name))
+            model.tag(FRONT, at, self._items(name) or lateral, self._set(name), "lateral")
             model.tag(WHOLE, between(left.at(up, -3.2), right.at(up, -3.2), 0.5), self._items(name) or lateral)
         clamp = between(
             left.at(next(iter(self.ups.values())), -3.2), right.at(next(iter(self.ups.values())), -3.2), 0.96
@@ -196,7 +196,7 @@ class _Struts(RakerModel):
             a, b = (left, right) if k % 2 == 0 else (right, left)
             name = ("lower diagonal", "upper diagonal")[min(k, 1)]
             at = between(a.at(low, 3.2), b.at(high, 3.2), 0.5)
-            model.tag(FRONT, at, self._items(name) or diagonal, self._set(name))
+            model.tag(FRONT, at, self._items(name) or diagonal, self._set(name), "diagonal")
             model.tag(WHOLE, at, self._items(name) or diagonal)
 
     def _items(self, name: str) -> tuple[str, ...]:

@@ -31,6 +31,7 @@ TONES: dict[str, tuple[tuple[str, str, str], tuple[str, str, str]]] = {
 _INK, _PAPER = ("#1b1b1b", "#ececec"), ("#ffffff", "#15181b")
 _LINES = {
     "leader": ("0.9", ""), "dimension": ("1", ""), "extension": ("0.6", "2 3"), "tick": ("1.8", ""), "arc": ("1.2", ""),
+    "grain": ("0.6", ""),
 }  # fmt: skip
 
 

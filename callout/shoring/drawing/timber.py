@@ -229,11 +229,11 @@ class _Timber(RakerModel):
             for name, up in self.ups.items():
                 at = (*first.on(up), (middle + self.places[1].z) / 2)
                 found, text = self._member(name)
-                model.tag(FRONT, at, found, text.removeprefix(f"{name}, "))
+                model.tag(FRONT, at, found, text.removeprefix(f"{name}, "), name)
                 model.tag(WHOLE, (*first.on(up, -1.5), middle), found)
             at = (*first.on(first.length * 0.62, -2), first.z + (self.places[1].z - first.z) * 0.6)
             found, text = self._member("diagonal")
-            model.tag(FRONT, at, found, text.removeprefix("diagonal, "))
+            model.tag(FRONT, at, found, text.removeprefix("diagonal, "), "diagonals")
             model.tag(WHOLE, at, found)
 
     def _named_middle(self, name: str) -> tuple[float, float, float]:
