@@ -6,8 +6,8 @@ YARD_MINUTES=60 python -m tests.proof yard
 
 The sound is made here: talk that is not meant for callout (the chatter of `audio_fixtures`, voices in a crowd),
 machines, the radio's hiss and squelch, tones, knocks, silence. It goes through the segmenter, both ears and the
-conversation as a microphone's would. Half of the time a readback waits for its answer, so that a mistaken "affirm" would release it; a
-quarter of the time a parts list is walked, so that a mistaken "ready" would book.
+conversation as a microphone's would. Half of the time a readback waits for its answer, so that a mistaken "affirm"
+would release it; a quarter of the time a parts list is walked, so that a mistaken "ready" would book.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ from callout.shoring.plan import ShorePlanner
 from callout.shoring.stockfile import load_stock
 
 _PAGE = Path(__file__).parents[1] / "docs" / "proofs" / "yard.md"
-CHUNK = 600.0  # seconds of sound between two looks at the process
+CHUNK = 300.0  # seconds of sound between two looks at the process
 #: Of what the yard is made, and how much of each.
 KINDS = {"talk": 0.3, "radio": 0.2, "machine": 0.2, "tone": 0.1, "knock": 0.1, "silence": 0.1}
 CALLOUT = "insertion eleven feet sixty"

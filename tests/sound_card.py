@@ -186,6 +186,16 @@ class Live:
         wait_for(lambda: bool(found()), seconds, self.story)
         return found()[0]
 
+    def call(self, card: SoundCard, sound: Path | np.ndarray | str, event: str, text: str = "", times: int = 3,
+             into: str = "mic", seconds: float = 9.0) -> dict[str, Any]:  # fmt: skip
+        """Say something until it has the effect that it should have, as people do; a machine may be busy."""
+        since = len(self.events)
+        for _ in range(times):
+            card.say(sound, into)  # type: ignore[arg-type]
+            with contextlib.suppress(AssertionError):
+                return self.wait(event, text, since, seconds)
+        raise AssertionError(f"{event} {text!r} did not come of {sound}\n{self.story()}")
+
     def when(self, record: dict[str, Any]) -> float:
         return self.times[self.events.index(record)]
 

@@ -165,7 +165,10 @@ class _Work:
         words = heard.readings[0] if heard.readings else ()
         began = self._began if self._sound is None else self._sound.began
         when, until = began + segment.start, began + segment.end
-        if self._spoken_over and not self._taken(segment, words, when):
+        if not self._spoken_over and self._sound is not None:
+            if self._sound.is_own(words, segment.start, segment.end):
+                return  # the end of its echo comes when the voice is over
+        elif self._spoken_over and not self._taken(segment, words, when):
             return
         sound = self._store.keep(segment.samples) if self._store else None
         if segment.ending in ("quiet", "meaning"):

@@ -29,6 +29,8 @@ NO_ECHO = 0.05
 TAKEN_OUT = 0.1
 #: An utterance of which so little is left, and the rest was echo, is no person's (-15 dB).
 RESIDUE = 0.03
+#: While less than this share of an utterance was played, its words are not the voice's, whatever they are.
+COVERED = 0.4
 #: Words of which this share was being said are the voice's own.
 OWN_WORDS = 0.6
 #: So alike (correlation of their samples) what is left in a stretch of `STRETCH` seconds is what was played. Two people
@@ -124,14 +126,20 @@ class OwnVoiceTakenOut:
 
     def is_own(self, words: Sequence[str], start: float, end: float) -> bool:
         """Whether an utterance is the own voice, or cannot be told from it. `words` are what was heard in it."""
-        said = [
-            text for speaker, _ in self._speakers for text in speaker.said(self.began + start - 1.0, self.began + end)
-        ]
-        if not said:
+        since, until = self.began + start - TAIL, self.began + end
+        said = [text for speaker, _ in self._speakers for text in speaker.said(since, until)]
+        covered = self._covered(start, end)
+        if not said or not covered:
             return False
         if self._residue(start, end) or self._own_share(start, end) > OWN_SHARE:
             return True
-        return not self._settled(start, end) and same_words(words, said)
+        return covered > COVERED and not self._settled(start, end) and same_words(words, said)
+
+    def _covered(self, start: float, end: float) -> float:
+        """The share of an utterance during which something was played."""
+        where = self._between(start - TAIL, end)
+        pieces = list(self._sounds)[where]
+        return sum(played is not None for _, played in pieces) / max(1, len(pieces))
 
     def _residue(self, start: float, end: float) -> bool:
         """Whether nearly all of an utterance was echo that has been taken out: what is left is its rest."""
