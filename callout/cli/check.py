@@ -5,18 +5,26 @@ from __future__ import annotations
 import click
 
 from callout.console.output import emit, say
+from callout.errors import BadInput
 from callout.session import readiness
 
 
 @click.command()
 @click.option("--json", "as_json", is_flag=True, help="One JSON object (schema: callout schema check).")
-def check(as_json: bool) -> int:
+@click.option("--radio", is_flag=True, help="Instead: play a tone, show the level coming in, say what to turn.")
+@click.option("--out", metavar="DEVICE", help="With --radio: the output that plays the tone.")
+@click.option("--in", "into", metavar="DEVICE", help="With --radio: the input that should hear it.")
+def check(as_json: bool, radio: bool, out: str | None, into: str | None) -> int:
     """Say what is ready and what is missing, each with what mends it.
 
     Each ear hears a recording and the voice speaks a sentence into a file. Exit code 0 only when the main job (hear,
     read back, plan, speak to a file) can run. Sound in and out are reported and not required: recordings, typed words
     and WAV files do without.
     """
+    if radio:
+        return _radio(as_json, out, into)
+    if out or into:
+        raise BadInput("--out and --in go with --radio; add it, or leave them out")
     report = readiness.check(before=lambda name: say(f"checking {name} ..."))
     if as_json:
         emit(report.model_dump(mode="json"))
@@ -28,3 +36,22 @@ def check(as_json: bool) -> int:
                 click.echo(f"         to mend: {finding.mend}")
         click.echo("ready to work" if report.ready else "not ready: mend what is marked MISSING")
     return 0 if report.ready else 1
+
+
+def _radio(as_json: bool, out: str | None, into: str | None) -> int:
+    """Whoever turns the knobs looks at the bar meanwhile. Exit code 0 when nothing needs turning."""
+    from callout.session.radio_check import try_radio
+
+    say("a tone of 3 s goes out; what comes in:")
+
+    def bar(decibels: float) -> None:
+        say(f"  {decibels:6.1f} dB  {'#' * max(0, round((decibels + 60) / 2))}")
+
+    level = try_radio(out, into, shown=None if as_json else bar)
+    good = level.advice.startswith("good")
+    if as_json:
+        emit({"tone_db": level.tone, "noise_db": level.noise, "good": good, "advice": level.advice})
+    else:
+        click.echo(f"the tone comes in at {level.tone:.0f} dB, the channel without it at {level.noise:.0f} dB")
+        click.echo(level.advice)
+    return 0 if good else 1

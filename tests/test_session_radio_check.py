@@ -1,0 +1,55 @@
+"""What comes in of a tone, and what to turn: computed levels, and a sound card made of software."""
+
+import json
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+
+from callout.hearing.audio import RATE
+from callout.session.radio_check import HERTZ, measure
+from tests.sound_card import needs_sound_card, sound_card
+
+AT = np.arange(RATE) / RATE
+RNG = np.random.default_rng(5)
+
+
+@pytest.mark.parametrize(
+    ("peak_db", "noise_db", "begins"),
+    [
+        (-12, -60, "good: leave"), (-12, -26, "good, though"), (-45, -80, "it comes in softly"),
+        (-1, -60, "it comes in too loud"), (-70, -40, "the tone does not come in"), (-30, -35, "the tone does not"),
+        (-200, -200, "nothing at all"),
+    ],
+)  # fmt: skip
+def test_the_level_is_measured_and_the_advice_follows(peak_db, noise_db, begins):
+    """The levels are those of a sine of known peak and of noise of known power: dB full scale as in AES17."""
+    quiet = (10 ** (noise_db / 20) / 2**0.5 * RNG.standard_normal(RATE)).astype(np.float32)
+    tone = (10 ** (peak_db / 20) * np.sin(2 * np.pi * HERTZ * AT)).astype(np.float32)
+    level = measure(quiet, tone)
+    assert level.advice.startswith(begins), level
+    if peak_db > -100:
+        assert level.tone == pytest.approx(peak_db, abs=0.5)
+        assert level.noise == pytest.approx(noise_db, abs=1.0)
+
+
+def test_a_cut_tone_is_too_loud():
+    cut = np.clip(1.6 * np.sin(2 * np.pi * HERTZ * AT), -1, 1).astype(np.float32)
+    assert "too loud" in measure(np.zeros(RATE, np.float32), cut).advice
+
+
+@needs_sound_card
+def test_a_loudspeaker_that_is_heard_in_the_microphone_is_good_and_one_that_is_not_is_told():
+    with sound_card() as card:
+        for leak, good in ((0.0, False), (0.9, True)):
+            if leak:
+                card.leak(leak)
+            done = subprocess.run(
+                [sys.executable, "-m", "callout", "check", "--radio", "--json", "--out", "spk", "--in", "mic"],
+                env=card.environment, capture_output=True, text=True, timeout=60,
+            )  # fmt: skip
+            told = json.loads(done.stdout)
+            assert (told["good"], done.returncode) == (good, 0 if good else 1), told
+            if good:
+                assert -24 < told["tone_db"] < -6
