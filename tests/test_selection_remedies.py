@@ -46,9 +46,9 @@ def test_without_pickets_nothing_does_it() -> None:
 
 
 def test_another_angle_or_a_lower_insertion() -> None:
-    """Ten foot struts alone, no extension: 16 ft at most. 12 ft at 45 degrees is too long, at 60 it is not."""
-    stock = only(ten_foot_strut=2).with_quantities({line.name: 0 for line in STOCK.extension})
-    request = Callout(insertion=Length.imperial(12), angle_deg=45)
+    """Twelve foot struts alone, no extension: 18 ft at most. 14 ft at 45 degrees is too long, at 60 it is not."""
+    stock = only(twelve_foot_strut=2).with_quantities({line.name: 0 for line in STOCK.extension})
+    request = Callout(insertion=Length.imperial(14), angle_deg=45)
     found = PLANNER.plan(1, request, stock, Holdings.of(stock)).remedies
     assert found[0].text == "60 degrees instead of 45"
     lower = [remedy for remedy in found if remedy.text.startswith("insertion")]

@@ -103,11 +103,15 @@ def test_people_for_the_heaviest_lift(said: dict[str, object], pounds: float) ->
 def test_people_for_a_raker_of_struts() -> None:
     """Half the weight of struts, braces and wall plates of a pair, by the stock's own weights."""
     found = build(insertion=11, angle_deg=60)
-    raker = {"strut", "brace", "wall plate", "plate joint", "head fitting", "base plate", "brace clamp"}
+    raker = {
+        "strut", "extension", "brace", "wall plate", "plate joint", "head fitting", "base plate", "brace clamp"
+    }  # fmt: skip
     carried = [p for p in found.parts if p.part in raker]
+    couplers = next(p.quantity for p in found.parts if p.name == "strut coupler")
     pounds = sum(p.quantity * STOCK.by_name[p.name].weight_lb for p in carried) / 2
-    assert 100 < pounds < 150
-    assert found.lift_people == math.ceil(pounds / 50) == 3
+    pounds += couplers * STOCK.by_name["strut coupler"].weight_lb / 2
+    assert 140 < pounds < 200
+    assert found.lift_people == math.ceil(pounds / 50) == 4
 
 
 def test_each_end_of_a_raker_says_how_it_is_cut() -> None:
@@ -176,10 +180,11 @@ class TestCutLists:
 
     def test_crib_layers_fill_the_void(self) -> None:
         found = draft(insertion=4, kind="cribbing")
-        (piece,) = found.cuts
+        piece, packing = found.cuts
         rest = found.pairs["rest"].best
-        assert Length.imperial(inches=3, sixteenths=8) * (piece.quantity // 2) + rest == ft(4)
-        assert Length(0) <= rest < Length.imperial(inches=3, sixteenths=8)
+        planks = Length.imperial(inches=1, sixteenths=8) * (packing.quantity // 2)
+        assert Length.imperial(inches=3, sixteenths=8) * (piece.quantity // 2) + planks + rest == ft(4)
+        assert Length.imperial(sixteenths=12) <= rest < Length.imperial(inches=2, sixteenths=4)  # what wedges fill
         assert piece.length >= Length.imperial(inches=24)  # B
 
     @pytest.mark.parametrize(("width", "section"), [(4, "4x4"), (5, "4x6"), (6, "4x6"), (8, "4x8"), (10, "4x10")])
@@ -229,7 +234,7 @@ def test_a_length_by_rule_never_stands_among_the_exact_ones() -> None:
             assert found.pairs[name].rule is not None
     assert draft(insertion=11, angle_deg=60, sole="split").pairs["raker_cut"].rule == ft(12 + 10 / 12)
     struts = draft(insertion=11, angle_deg=60).pairs["setting"]
-    assert (struts.rule, struts.exact) == (ft(13), None)
+    assert (struts.rule, struts.exact) == (None, Length.imperial(12, 9))  # the kit's next inch over 152.42 in
     plain = draft(insertion=11, angle_deg=30).pairs["setting"]
     assert (plain.rule, plain.exact) == (None, ft(22))
 
@@ -280,7 +285,8 @@ def test_a_raker_of_struts_that_stands_alone_is_free_sideways_over_its_whole_len
     """11 ft at 60 degrees: 152.4 in (statics); in a pair its laterals hold it, and the mid brace is what counts."""
     alone, pair = (draft(insertion=11, angle_deg=60, rakers=n) for n in (1, 2))
     assert alone.pairs["braced_length"].exact == alone.pairs["raker"].exact
-    assert pair.pairs["braced_length"].exact == pair.pairs["mid_brace_up_raker"].exact
+    half, raker = pair.pairs["mid_brace_up_raker"].best, pair.pairs["raker"].best
+    assert pair.pairs["braced_length"].exact == max(half, raker - half)
     assert alone.share("raker as a column") > 3 * pair.share("raker as a column")
 
 
@@ -288,7 +294,7 @@ def test_a_strut_far_too_slender_is_said_to_be() -> None:
     """KL/r over 200 (AISC 360, from memory): 40 ft at 60 degrees, 554 in over a gyration of 1.15 in."""
     refused = build(insertion=40, angle_deg=60, rakers=1).refused
     assert refused is not None
-    assert "raker as a column: it carries" in refused.reason
+    assert "longer than its maker's table, 30 ft" in refused.reason
 
 
 def nails(variant: str, use: str, **said: object) -> int:
@@ -311,7 +317,8 @@ def nails(variant: str, use: str, **said: object) -> int:
 def test_every_wedge_pair_is_locked_by_nails(said: dict[str, object], pairs: int) -> None:
     """A 16d toenail behind each wedge set, both sides (trade article, Shoring Systems Part 1, B)."""
     found = draft(**said)
-    assert sum(n.quantity for n in found.needs if isinstance(n, PieceNeed) and n.part == "wedge pair") == pairs
+    wedges = [n for n in found.needs if isinstance(n, PieceNeed) and n.part == "wedge pair" and "shims" not in n.label]
+    assert sum(n.quantity for n in wedges) == pairs
     assert nails("16d", "wedges", **said) == 2 * pairs
     assert any("toenail behind" in step.text for step in build(**said).steps)
 
@@ -346,8 +353,23 @@ def test_the_middle_tie_of_a_vertical_shore_is_put_in_its_order_of_work() -> Non
         assert any("middle tie" in step.text for step in found.steps) == tied
 
 
-@pytest.mark.parametrize(("inches", "said"), [(84, True), (88, True), (90, False)])
-def test_a_crib_says_when_nothing_is_left_for_wedges(inches: int, said: bool) -> None:
-    """24 layers of 3 1/2 in are 84 in; a wedge pair takes 1 1/2 in (training slides, B): 88 in leave 1/2 in of 25."""
-    found = build(kind="cribbing", insertion=inches / 12)
-    assert any("too thin for wedges" in check for check in found.before_load) == said
+@pytest.mark.parametrize(
+    ("inches", "layers", "planks", "rest"), [(84, 23, 1, 2), (88, 24, 2, 1), (90, 25, 1, 1), (48, 13, 1, 1)]
+)
+def test_the_last_inch_of_a_crib_is_wedged_over_planks(inches: int, layers: int, planks: int, rest: float) -> None:
+    """24 layers of 3 1/2 in are 84 in and leave nothing, so the last gives way to a plank of 1 1/2 in and wedges; 88 in
+    leave 1/2 in over 25, so 24 layers, two planks and 1 in (arithmetic; wedges fill 3/4 in and more, no source)."""
+    found = draft(kind="cribbing", insertion=inches / 12)
+    cut = {one.label: one.quantity for one in found.cuts}
+    assert (cut["crib piece"], cut["packing"]) == (2 * layers, 2 * planks)
+    assert found.pairs["rest"].exact == Length.imperial(inches=rest)
+    assert any(n.part == "wedge pair" for n in found.needs if isinstance(n, PieceNeed))
+    steps = " ".join(step.text for step in build(kind="cribbing", insertion=inches / 12).steps)
+    assert f"pack with {planks} layers of planks" in steps
+
+
+def test_a_gap_too_thin_for_wedges_is_shimmed() -> None:
+    """7 1/2 in: two layers of 3 1/2 in, and 1/2 in that no wedge pair fills."""
+    found = draft(kind="cribbing", insertion=7.5 / 12)
+    assert any("too thin for wedges: shim it" in look for look in found.before_load)
+    assert {n.part for n in found.needs if isinstance(n, PieceNeed)} == {"sheet"}

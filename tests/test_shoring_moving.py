@@ -16,6 +16,7 @@ from tests.test_shoring_practice import STOCK
 
 PLANNER = ShorePlanner()
 ELEVEN, EIGHT = Callout(insertion=ft(11), angle_deg=60), Callout(insertion=ft(8), angle_deg=60)
+TEN, SIX = Callout(insertion=ft(10), angle_deg=60), Callout(insertion=ft(6), angle_deg=60)
 
 
 def only(**struts: int) -> Stock:
@@ -36,10 +37,10 @@ def promised(stock: Stock, requests: dict[int, Callout]) -> Holdings:
 
 
 def test_what_is_moved_makes_the_one_whole_and_leaves_the_other_short() -> None:
-    stock, requests = only(eight_foot_strut=2), {1: ELEVEN, 2: ELEVEN}
+    stock, requests = only(eight_foot_strut=2), {1: TEN, 2: TEN}
     ledger = promised(stock, requests)
     assert ledger.held(1)["eight foot strut"] == Held(reserved=2)
-    assert not PLANNER.plan(2, ELEVEN, stock, ledger).possible  # not told: it stays
+    assert not PLANNER.plan(2, TEN, stock, ledger).possible  # not told: it stays
     move = move_reserved(PLANNER, requests, stock, ledger, name="eight foot strut", quantity=2, giver=1, receiver=2)
     assert isinstance(move, Move)
     assert move.moved == 2
@@ -51,14 +52,15 @@ def test_what_is_moved_makes_the_one_whole_and_leaves_the_other_short() -> None:
 
 
 def test_the_giver_makes_up_for_what_it_gave() -> None:
-    """8 ft at 60 degrees is set to 10 ft: an eight foot strut does it, a ten foot one is too long even closed."""
-    stock, requests = only(eight_foot_strut=2, ten_foot_strut=2), {1: ELEVEN, 2: EIGHT}
+    """Struts of 101 in serve 8 ft, of 74 in 6 ft: a six foot strut does either, an eight foot one is too long for 6 ft
+    even closed."""
+    stock, requests = only(six_foot_strut=2, eight_foot_strut=2), {1: EIGHT, 2: SIX}
     ledger = promised(stock, requests)
-    move = move_reserved(PLANNER, requests, stock, ledger, name="eight foot strut", quantity=2, giver=1, receiver=2)
+    move = move_reserved(PLANNER, requests, stock, ledger, name="six foot strut", quantity=2, giver=1, receiver=2)
     assert isinstance(move, Move)
     assert move.receiver.possible
     assert move.giver.possible
-    assert pieces_of(move.giver)["ten foot strut"] == 2
+    assert pieces_of(move.giver)["eight foot strut"] == 2
 
 
 @pytest.mark.parametrize(

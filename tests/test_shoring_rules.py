@@ -152,6 +152,7 @@ def test_no_figure_is_there_that_nobody_reads(monkeypatch: pytest.MonkeyPatch) -
     steel = load_stock().kit.model_copy(update={"strut": tube})
     work_out(Callout(insertion=ft(11), angle_deg=60), steel)
     _size_up_and_look_after()
+    work_out(Callout(insertion=ft(11), angle_deg=60), steel.model_copy(update={"rating": ()}))
     assert set(table) - read == set()
 
 

@@ -139,7 +139,7 @@ def test_a_metric_crew_gets_lengths_that_somebody_would_choose() -> None:
         assert cut[name] == Length.mm(mm)
     struts = planned({"angle_deg": 60}, Length.mm(3350), Site())
     assert struts.geometry["spacing"].best == Length.mm(1800)
-    assert all(one.setting.millimetres % 50 == 0 for one in struts.setting if one.label.startswith("raker"))
+    assert all(one.setting.millimetres % 10 == 0 for one in struts.setting if one.label.startswith("raker"))
 
 
 def test_no_step_holds_what_a_voice_cannot_say() -> None:

@@ -14,7 +14,7 @@ MEANT = [
     ("struts", 6 * FT, ["six foot strut"]),
     ("six foot struts", None, ["six foot strut"]),
     ("Six Foot Strut", None, ["six foot strut"]),
-    ("strut", Length.imperial(1, 6), ["eighteen inch strut"]),
+    ("strut", Length.imperial(1, 8), ["twenty inch strut"]),
     ("strut", 5 * FT, []),
     ("picket", None, ["picket"]),
     ("steel_picket", None, ["picket"]),

@@ -18,12 +18,14 @@ from callout.shoring.build import (
     Setting,
 )
 from callout.shoring.draft import Draft, use_of
+from callout.shoring.kit import Kit
 from callout.shoring.loads import inches
 from callout.shoring.needs import PieceNeed, SpanNeed
 from callout.shoring.procedures import procedure, procedures
 from callout.shoring.quantity import q
 from callout.shoring.request import Site
 from callout.shoring.rules import Rule
+from callout.shoring.struts import too_long_with_extensions
 from callout.values import Callout, Length
 
 
@@ -46,7 +48,11 @@ def refused_build(build_id: int, request: Callout, site: Site, refused: Refused,
     )  # fmt: skip
 
 
-def assemble(build_id: int, request: Callout, site: Site, draft: Draft, chosen: Allocation) -> Build:
+def assemble(build_id: int, request: Callout, site: Site, draft: Draft, chosen: Allocation, kit: Kit) -> Build:
+    """The build; a refused one where the very pieces that were chosen are not rated for it."""
+    longest = max((span.setting for span in chosen.spans if span.family == "strut" and span.extensions), default=None)
+    if longest is not None and (why := too_long_with_extensions(draft, kit, longest)) is not None:
+        return refused_build(build_id, request, site, Refused(reason=why), draft)
     parts = _parts(draft, chosen)
     _say_how_to_set(draft, chosen)
     words = procedure(draft)
@@ -74,11 +80,44 @@ def _called(rule: Rule) -> str:
 
 
 def _say_how_to_set(draft: Draft, chosen: Allocation) -> None:
-    """With the pieces known, the work order says where to lock the strut and how far to turn its screw out."""
-    for span in chosen.spans:
-        if span.label == "raker 1":
-            lock, out = draft.text(span.lock), draft.text(span.screw_out)
-            draft.say(how=f"pull the strut out to the lock at {lock}, turn its screw out {out}")
+    """The settings for the order of work, each once for all members that are set alike; with the pieces known also
+    where to lock them, how far to turn the screw out, and what is put on."""
+    spans = {span.label: span for span in chosen.spans}
+    for family in ("strut", "brace", "lateral", "diagonal"):
+        needs = [need for need in draft.needs if isinstance(need, SpanNeed) and need.family == family]
+        called = {"strut": "each raker", "brace": "each mid brace"}.get(family, f"each {family}")
+        alike: dict[tuple[Length, str, str], list[SpanNeed]] = {}
+        for need in needs:
+            span = spans.get(need.label)
+            alike.setdefault((need.wanted, _how(draft, span), _put_on(span)), []).append(need)
+        for (wanted, how, extensions), group in alike.items():
+            members = called if len(group) == len(needs) > 1 else _joined_words([need.label for need in group])
+            entry = {"members": members, "set": draft.text(wanted), "tape": draft.text(wanted - group[0].deduct)}
+            draft.lists.setdefault(family, []).append(entry)
+            if how:
+                draft.lists.setdefault(f"{family}_locked", []).append({**entry, "how": how})
+            if extensions:
+                end = spans[group[0].label].extension_end or "fixed end"
+                more = {**entry, "extensions": extensions, "end": end}
+                draft.lists.setdefault(f"{family}_extensions", []).append(more)
+
+
+def _how(draft: Draft, span: SpanSet | None) -> str:
+    """ "lock at 9 ft, screw out 4 in", or the screw alone where the member has no locks."""
+    if span is None:
+        return ""
+    out = draft.text(span.screw_out)
+    added = span.setting - span.member_setting
+    alone = span.lock + added == span.closed
+    return f"fully in, its screw out {out}" if alone else f"lock at {draft.text(span.lock)}, screw out {out}"
+
+
+def _put_on(span: SpanSet | None) -> str:
+    return "" if span is None else _joined_words([f"the {name}" for name in span.extensions])
+
+
+def _joined_words(words: Sequence[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else ""
 
 
 def _parts(draft: Draft, chosen: Allocation) -> tuple[Part, ...]:
@@ -207,4 +246,8 @@ def _sources(draft: Draft) -> tuple[str, ...]:
         seen = grades.setdefault(title, [])
         if rule.grade not in seen:
             seen.append(rule.grade)
+    for source, edition, grade in draft.documents:
+        seen = grades.setdefault(source if edition == "-" else f"{source} ({edition})", [])
+        if grade not in seen:
+            seen.append(grade)
     return tuple(f"{title}: grade {', '.join(sorted(found))}" for title, found in grades.items())

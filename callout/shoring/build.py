@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, model_validator
 from callout.shoring.geometry import Pair
 from callout.shoring.grade import Grade
 from callout.shoring.request import Chosen, Site
+from callout.shoring.writing import Writing
 from callout.values import Callout, Length
 
 
@@ -228,6 +229,14 @@ class Build(_Value):
     def to_json(self) -> dict[str, Any]:
         """The published shape."""
         return self.model_dump(mode="json")
+
+
+def not_enough(check: Check, writing: Writing) -> str:
+    """ "header in bending: it carries 2,290 lb, and 25,000 lb would be on it"."""
+    if check.unit == "lb" and check.strength is not None and check.demand is not None:
+        carries, on_it = writing.figure(check.strength, "lb"), writing.figure(check.demand, "lb")
+        return f"{check.name}: it carries {carries}, and {on_it} would be on it"
+    return f"{check.name}: it would be loaded to {round((check.share or 0) * 100)} percent of its strength"
 
 
 def feasible(build: Build) -> str | None:

@@ -13,6 +13,7 @@ from callout.shoring.strengths import CONTACTS, carried, crib_tallest, depth
 from callout.shoring.uprights import against_load
 from callout.values import Length
 
+_LEAST_LAYERS = 2
 _INCH = Length.imperial(inches=1)
 
 
@@ -20,8 +21,7 @@ def cribbing(work: Work, book: Book) -> Draft:
     """A two-member crib of 4x4 or 6x6: whole layers, wedges and shims for the rest."""
     section, layer = work.post, depth(work.post, book)
     draft = Draft(work, book, "cribbing", f"cribbing, two {section} a layer")
-    layers = work.insertion.eightieths // layer.eightieths
-    rest = work.insertion - layer * layers
+    layers, planks, rest = _layers(work.insertion, layer, book)
     overhang = book.length("crib_overhang")
     needed = Length(-(-work.insertion.eightieths // book.count("crib_height_times_width"))) + overhang * 2
     piece = max(book.length("crib_piece_least"), needed.round_up(_INCH))
@@ -31,19 +31,37 @@ def cribbing(work: Work, book: Book) -> Draft:
     draft.pair("tallest", exact=crib_tallest(book))
     draft.pair("timber_depth", exact=layer)
     draft.cut("crib piece", section, piece, 2 * layers)
-    draft.piece("top of the crib", "wedge pair", CONTACTS, variant=section)
+    if planks:
+        draft.cut("packing", "2x6", piece, 2 * planks)
+        draft.say(packing=str(planks))
     takes = carried(work, book, section)
     draft.quote(f"one contact of {section}", str(takes.published))
     draft.figure(f"published load, {CONTACTS} contacts", takes.strengths[0].load, "lb")
     draft.quote("greatest height over width", "crib_height_times_width")
     draft.place("overhang", "past each crossing, at every corner", overhang)
     against_load(draft, takes)
-    if rest < book.length("wedge_room"):
+    if rest < book.length("wedge_least"):
         thin = draft.text(rest) if rest else "nothing"
-        draft.before_load.append(f"{thin} is left over the top layer, too thin for wedges: shim, or pack in its place")
+        draft.before_load.append(f"{thin} is left over the top layer, too thin for wedges: shim it with plywood")
+        draft.piece("top of the crib", "sheet", 1)
+    else:
+        draft.piece("top of the crib", "wedge pair", CONTACTS, variant=section)
+        draft.say(wedged="")
     draft.say(layers=str(layers), piece=piece, rest=rest, void=work.insertion)
     draft.lifted, draft.lifts = ("crib piece",), 2 * layers
     return draft
+
+
+def _layers(void: Length, layer: Length, book: Book) -> tuple[int, int, Length]:
+    """Whole layers, layers of planks over them, and what is left for wedges. The last layer gives way to planks where
+    it would leave too little for wedges."""
+    plank, least = Length.nearest(min(book.rule("dressed_2x6").value)), book.length("wedge_least")
+    layers = void.eightieths // layer.eightieths
+    rest = void - layer * layers
+    if rest < least and layers > _LEAST_LAYERS:
+        layers, rest = layers - 1, rest + layer
+    planks = max(0, (rest - least).eightieths // plank.eightieths)
+    return layers, planks, rest - plank * planks
 
 
 def horizontal(work: Work, book: Book) -> Draft:
@@ -62,6 +80,7 @@ def horizontal(work: Work, book: Book) -> Draft:
     draft.cut("strut", "4x4", strut, 2)
     draft.cut("diagonal", "2x6", diagonal, 2)
     draft.wedges("ends of the struts", 2, "4x4")
+    draft.piece("shims behind the wall plates", "wedge pair", 2 * 2, variant="2x4")
     draft.piece("strut gussets", "gusset", 8, variant="12x12")
     gusset, brace = book.count("nails_gusset"), book.count("nails_brace_end")
     draft.piece("strut gussets", "nail", 8 * gusset, variant="8d")
@@ -104,6 +123,7 @@ def opening(work: Work, book: Book) -> Draft:
     draft.cut("sole", "4x4", width)
     draft.cut("post", "4x4", post, 2)
     draft.wedges("under the posts and at one side", 4, "4x4")
+    draft.toenails(2)
     gussets = 4 if work.kind == "door" else 8
     nails = book.count("gusset_nails_half")
     draft.piece("corner gussets", "gusset", gussets, variant="half")

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from callout.shoring.build import Check, Cut, EndCuts, Fastener, Figure, Position, Refused
 from callout.shoring.geometry import Pair
+from callout.shoring.grade import Grade
 from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
 from callout.shoring.quantity import Quantity
 from callout.shoring.request import Work
@@ -40,6 +41,9 @@ class Draft:
     notes: list[str] = field(default_factory=list)
     refused: Refused | None = None  # what the kit, or the wall's own size, does not allow
     words: dict[str, str] = field(default_factory=dict)
+    lists: dict[str, list[dict[str, str]]] = field(default_factory=dict)  # for steps that are said once an entry
+    axial: Quantity | None = None  # along one raker of struts
+    documents: list[tuple[str, str, Grade]] = field(default_factory=list)  # (source, edition, grade) of the kit
     lifted: tuple[str, ...] = ()  # uses that are carried in one piece
     lifts: int = 1  # how many such pieces the build has
 
@@ -75,6 +79,18 @@ class Draft:
         nails = self.book.count("wedge_toenails")
         self.piece("wedges", "nail", nails * count, variant="16d")
         self.joint("behind each wedge pair, both sides", nails, "16d toenails")
+
+    def toenails(self, posts: int) -> None:
+        """What holds each post to its header, and to its sole."""
+        nails = self.book.count("post_toenails")
+        self.piece("ends of the posts", "nail", 2 * nails * posts, variant="16d")
+        self.joint("post to header, and to sole", nails, "16d toenails")
+
+    def shims(self) -> None:
+        """Wedges and blocks for the gaps behind the wall plates."""
+        rakers = self.work.rakers
+        self.piece("shims behind the wall plates", "wedge pair", self.book.count("shims") * rakers, variant="2x4")
+        self.cut("back-fill", "2x4", self.book.length("backfill_length"), self.book.count("backfill") * rakers)
 
     def span(
         self, label: str, family: str, wanted: Length, exact: Length, deduct: Length, slack: tuple[Length, Length]
@@ -126,6 +142,10 @@ class Draft:
         """A check that cannot be made, and why: it has no share, and somebody has to look."""
         self.checks.append(Check(name=name, checked=False, note=why))
         self.before_load.append(f"not checked: {name}, {why}")
+
+    @property
+    def struts(self) -> list[SpanNeed]:
+        return [need for need in self.needs if isinstance(need, SpanNeed) and need.family == "strut"]
 
     @property
     def failing(self) -> tuple[Check, ...]:

@@ -31,8 +31,11 @@ def heel_pad(draft: Draft, load: Quantity, stands: Quantity, label: str = "heel 
     draft.figure("pad needed under the heel, square", needed, "in")
     if work.ground == "pavement" and label == "heel pad":
         least = draft.text(_whole(draft, needed))
+        draft.say(pavement="")
         draft.before_load.append(f"the heel bears on {least} square or more of sound pavement: look for voids beneath")
         return
+    if work.ground == "pavement":
+        draft.say(pavement="")
     usual, wide = book.length("pad_side"), q(max(book.rule(f"dressed_{_PLANK}").value), "in")
     side = max(usual, _whole(draft, needed))
     planks = max(book.count("pad_planks"), math.ceil(float(needed**2 / (wide * inches(side))) - 1e-9))
@@ -48,7 +51,10 @@ def heel_pad(draft: Draft, load: Quantity, stands: Quantity, label: str = "heel 
     draft.joint(f"{label}, each plank", nails, "16d nails")
     size = f"{draft.text(side)} square, {_IN_WORDS[layers]} crossed layers of {planks} planks {_PLANK}"
     draft.place(label, f"{size}, its middle under the heel")
-    draft.say(pad=size)
+    draft.say(
+        pad=size, pad_side=side, pad_layers=_IN_WORDS[layers], pad_planks=str(planks), spade="",
+        heels="each trough base" if label == "trough base" else "each heel pad",
+    )  # fmt: skip
     if side > usual:
         draft.before_load.append(f"the usual {draft.text(usual)} pad is too small: {draft.text(side)} square")
 

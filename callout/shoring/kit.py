@@ -1,11 +1,12 @@
-"""What the fittings of an adjustable-strut kit take off, and where its plates are drilled.
+"""One adjustable-strut kit: what its fittings take off, where its plates are drilled, how it is set, what it is rated.
 
-A table of the stock file, because another kit has other figures. Practice reads it to state needs; selection does not.
+A table of the stock file, because another kit has other figures. The shores read it to state needs; selection does not.
 """
 
 from __future__ import annotations
 
-from typing import Literal
+from itertools import pairwise
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
@@ -13,6 +14,9 @@ from callout.shoring.grade import Grade
 from callout.values import Length
 from callout.values.written import WrittenLength
 
+Pounds = Annotated[float, Field(gt=0, le=1_000_000, allow_inf_nan=False)]
+#: The ties between two rakers of struts.
+BAY = ("lower lateral", "middle lateral", "upper lateral", "lower diagonal", "upper diagonal")
 _LONGEST = Length.imperial(feet=40)
 
 
@@ -37,8 +41,43 @@ class StrutTube(BaseModel):
         return self
 
 
+class Rating(BaseModel):
+    """What the maker's table allows, in pounds: `loads` by length for a family of struts, `load_lb` for a part.
+    `extended`: the table for struts with extensions. Between two lengths the longer one's load counts; beyond the
+    longest nothing is rated."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    family: str | None = Field(None, min_length=1, max_length=80)
+    part: str | None = Field(None, min_length=1, max_length=80)
+    extended: bool = False
+    loads: Annotated[tuple[tuple[WrittenLength, Pounds], ...], Field(max_length=200)] = ()
+    load_lb: Pounds | None = None
+    source: str = Field(min_length=1, max_length=200)
+    edition: str = Field("-", min_length=1, max_length=80)
+    grade: Grade
+
+    @model_validator(mode="after")
+    def _says_what_it_rates(self) -> Rating:
+        if (self.family is None) == (self.part is None):
+            raise ValueError("a rating is of a family (with loads) or of a part (with load_lb)")
+        if self.family is not None and not self.loads:
+            raise ValueError('loads is missing; write it like [["8 ft", 12000], ["12 ft", 9000]]')
+        if self.part is not None and self.load_lb is None:
+            raise ValueError("load_lb is missing; write the pounds that the part is rated for")
+        for (shorter, more), (longer, less) in pairwise(self.loads):
+            if not shorter < longer or less > more:
+                raise ValueError("loads must go from short to long, and never rise with the length")
+        return self
+
+    def at(self, length: Length) -> float | None:
+        """Pounds at a length, never more than the table says for it; None beyond its end."""
+        return next((load for tabulated, load in self.loads if tabulated >= length), None)
+
+
 class Kit(BaseModel):
-    """Lengths of the kit. `*_takes`: from the face that bears to the end of the member, measured along the member."""
+    """How a kit is made, what its maker rates it for and how it is set: from the maker's document, named in `source`.
+    Lengths of the kit. `*_takes`: from the face that bears to the end of the member, measured along the member."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
@@ -54,8 +93,25 @@ class Kit(BaseModel):
     slack_out: WrittenLength  # adjustment left to lengthen (tightening)
     anchor_holes: int = Field(2, ge=1, le=20)  # anchors a wall plate takes at least
     base_picket_holes: int = Field(4, ge=1, le=20)  # picket holes of a base plate
-    strut: StrutTube | None = None  # without it the invented tube of the demonstration stands for the kit's
     waler_gap: WrittenLength  # between the base plate and its pickets, for a waler behind
+    strut: StrutTube | None = None  # without it the struts are not checked as columns
+    rating: Annotated[tuple[Rating, ...], Field(max_length=100)] = ()
+    source: str = Field("the stock file, which names no document", min_length=1, max_length=200)
+    edition: str = Field("-", min_length=1, max_length=80)
+    grade: Grade = "P"
+    set_step: WrittenLength = Length.imperial(inches=1)  # a strut is set to the next such step above its length
+    set_step_metric: WrittenLength = Length.mm(10)
+    spacing: WrittenLength | None = None  # of its rakers, on centre; None: as those of timber
+    spacing_metric: WrittenLength | None = None
+    plate_above: WrittenLength = Length.imperial(inches=12)  # wall plate left above the head fitting, at least
+    first_pickets: int = Field(2, ge=1, le=20)  # at each base, before the load asks for more
+    picket_holes: tuple[Annotated[int, Field(ge=1, le=20)], ...] = ()  # which holes they go through, from the toe
+    shoulder: WrittenLength = Length.imperial(inches=12)  # no clamp nearer than this to the top of a raker
+    tie_slack: WrittenLength = Length.imperial(inches=1)  # left both ways on laterals, diagonals and braces
+    bay_order: tuple[str, ...] = (
+        "lower lateral", "middle lateral", "upper lateral", "lower diagonal", "upper diagonal"
+    )
+    full_bay_over: WrittenLength = Length.imperial(feet=6)  # shorter rakers take two laterals and one diagonal
 
     @model_validator(mode="after")
     def _can_be_drilled(self) -> Kit:
@@ -65,6 +121,13 @@ class Kit(BaseModel):
                 raise ValueError(f"{name} is {value.text}; write a length from 0 to {_LONGEST.text}")
         if not self.plate_hole_spacing:
             raise ValueError("plate_hole_spacing is zero; write the distance between two holes")
+        for name in ("set_step", "set_step_metric", "spacing", "spacing_metric"):
+            if getattr(self, name) is not None and not getattr(self, name):
+                raise ValueError(f"{name} is zero; write a length over it")
+        if any(hole > self.base_picket_holes for hole in self.picket_holes):
+            raise ValueError(f"picket_holes names a hole past the last, {self.base_picket_holes}")
+        if set(self.bay_order) != set(BAY):
+            raise ValueError(f"bay_order names each of these once: {', '.join(BAY)}")
         if self.plate_first_hole * 2 > self.plate_length:
             raise ValueError("plate_first_hole is past the middle of the plate; measure it from the nearer end")
         return self

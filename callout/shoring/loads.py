@@ -9,12 +9,10 @@ import math
 from dataclasses import dataclass
 
 from callout.shoring.beams import strength_class
-from callout.shoring.columns import Tube, Wood, aluminium_stress, field_rule
+from callout.shoring.columns import Wood, field_rule
 from callout.shoring.draft import Draft
-from callout.shoring.kit import StrutTube
 from callout.shoring.quantity import Quantity, q
 from callout.shoring.rules import Book
-from callout.shoring.tubes import too_slender, tube_capacity
 from callout.values import Length
 
 RAKER_COLUMN = "raker as a column"
@@ -111,20 +109,18 @@ def _against_published(draft: Draft, force: Quantity, published: Quantity) -> No
         draft.before_load.append("the raker's force is over the published design load if that is meant along the raker")
 
 
-def raker_loads(draft: Draft, force: Quantity, braced: Length, member: str | StrutTube | None) -> Forces:
-    """State the forces and check the member: a timber section, the tube that a stock file gives, or None for the
-    invented tube of the demonstration."""
-    found = forces(force, draft.work.angle)
+def state(draft: Draft, found: Forces) -> None:
+    """The forces in one raker, among the figures."""
     draft.figure("axial force in the raker", found.axial, "lb")
     draft.figure("uplift on the wall plate", found.uplift, "lb")
     draft.figure("base thrust", found.thrust, "lb")
-    if isinstance(member, str):
-        capacity = _timber_capacity(draft, member, braced)
-    elif member is None:
-        capacity = _invented_capacity(draft, braced)
-    else:
-        capacity = tube_capacity(draft, member, braced)
-    draft.check(RAKER_COLUMN, found.axial, capacity)
+
+
+def timber_loads(draft: Draft, force: Quantity, braced: Length, section: str) -> Forces:
+    """State the forces and check the timber as a column."""
+    found = forces(force, draft.work.angle)
+    state(draft, found)
+    draft.check(RAKER_COLUMN, found.axial, _timber_capacity(draft, section, braced), by=f"fc_{strength_class(section)}")
     return found
 
 
@@ -137,19 +133,6 @@ def _timber_capacity(draft: Draft, section: str, braced: Length) -> Quantity:
     name = f"column capacity, {section} timber, braced at {draft.text(braced)}"
     draft.figure(name, capacity, "lb", by=f"fc_{strength_class(section)}")
     older_rule(draft, section, slender)
-    return capacity
-
-
-def _invented_capacity(draft: Draft, braced: Length) -> Quantity:
-    book = draft.book
-    tube = Tube(book.quantity("strut_outside"), book.quantity("strut_wall"))
-    slender = book.number("strut_k") * float(inches(braced) / tube.gyration)
-    draft.figure("slenderness KL/r of the strut", slender, "1")
-    stress = aluminium_stress(book.quantity("strut_fcy"), book.quantity("strut_e"), slender)
-    capacity = stress * tube.area / book.number("strut_omega")
-    name = f"column capacity, strut tube of the kit, braced at {draft.text(braced)}"
-    draft.figure(name, capacity, "lb", by="strut_fcy")
-    too_slender(draft, slender)
     return capacity
 
 

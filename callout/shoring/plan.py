@@ -86,7 +86,7 @@ class ShorePlanner:
             if isinstance(draft, Refused):
                 builds[build] = self._refused(build, requests[build], site, draft, stock)
             else:
-                builds[build] = assemble(build, requests[build], site, drafts[build], chosen[build])
+                builds[build] = assemble(build, requests[build], site, drafts[build], chosen[build], stock.kit)
         short = [build for build, allocation in chosen.items() if not allocation.complete][:REMEDIED]
         for build in short:
             found = self._remedies(build, requests[build], drafts[build].work.post, chosen, stock, holdings)
@@ -96,7 +96,7 @@ class ShorePlanner:
     def _refused(self, build: int, request: Callout, site: Site, refused: Refused, stock: Stock) -> Build:
         """With the lengths and the checks that show why, where the shore exists and is not strong enough."""
         known = self.rules or packaged_rules()
-        if refusal(request, site, known.opened()) is not None:
+        if refusal(request, site, known.opened(), stock.kit) is not None:
             return refused_build(build, request, site, refused)
         return refused_build(build, request, site, refused, strengthened(request, site, known, stock.kit))
 

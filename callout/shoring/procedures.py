@@ -32,12 +32,22 @@ def procedures() -> dict[str, Any]:
     return loaded
 
 
-def numbered(steps: Sequence[Sequence[str]], words: Mapping[str, str]) -> tuple[Step, ...]:
-    """[who, what] or [who, what, word]; a step with a word is left out where `words` lacks it."""
-    wanted = [step for step in steps if len(step) < 3 or step[2] in words]
-    return tuple(
-        Step(number=number, who=step[0], text=step[1].format_map(words)) for number, step in enumerate(wanted, 1)
-    )
+Lists = Mapping[str, Sequence[Mapping[str, str]]]
+_EACH = "each:"
+
+
+def numbered(steps: Sequence[Sequence[str]], words: Mapping[str, str], lists: Lists | None = None) -> tuple[Step, ...]:
+    """[who, what] or [who, what, word]; a step with a word is left out where `words` lacks it, one with "each:word" is
+    said once for every entry of that list."""
+    said: list[tuple[str, str]] = []
+    for step in steps:
+        needs = step[2] if len(step) > 2 else None
+        if needs is None or needs in words:
+            said.append((step[0], step[1].format_map(words)))
+        elif needs.startswith(_EACH):
+            entries = (lists or {}).get(needs.removeprefix(_EACH), ())
+            said += [(step[0], step[1].format_map({**words, **entry})) for entry in entries]
+    return tuple(Step(number=number, who=who, text=text) for number, (who, text) in enumerate(said, 1))
 
 
 def tools(listed: Sequence[str | Sequence[str]], words: Mapping[str, str]) -> tuple[str, ...]:
@@ -50,7 +60,7 @@ def procedure(draft: Draft) -> Procedure:
     """The procedure of the draft's pattern, and what is common to all."""
     common, own = procedures()["all"], procedures()[draft.pattern]
     return Procedure(
-        steps=numbered(own["steps"], draft.words),
+        steps=numbered(own["steps"], draft.words, draft.lists),
         tools=tools(own["tools"], draft.words),
         checks=(*own["checks"], *draft.before_load),
         watch=(*own["watch"], *common["watch"]),

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from callout.shoring.build import Refused
 from callout.shoring.kinds import KINDS
+from callout.shoring.kit import Kit
 from callout.shoring.request import RAKERS, Site, heel_rise, settle, writing_of
 from callout.shoring.rules import Book
 from callout.shoring.strengths import OF_POSTS, crib_tallest, depth, width
@@ -31,7 +32,7 @@ _STEEP = 52  # degrees: from here the longer cleat
 _HIGHEST = Length.imperial(feet=40)
 
 
-def refusal(request: Callout, site: Site, book: Book) -> Refused | None:
+def refusal(request: Callout, site: Site, book: Book, kit: Kit | None = None) -> Refused | None:
     """Why `request` is not a shore that exists, with the nearest that is; None if it may be planned."""
     name, writing = KINDS[request.kind].name, writing_of(request, site)
     if request.insertion is None:
@@ -53,7 +54,7 @@ def refusal(request: Callout, site: Site, book: Book) -> Refused | None:
             return refused
     return (
         _strange(request, site, writing) or _height(request, site, name, book, writing)
-        or _off_the_wall(request, site, book, writing) or _off_the_ground(request, site, book, writing)
+        or _off_the_wall(request, site, book, kit) or _off_the_ground(request, site, book, writing)
     )  # fmt: skip
 
 
@@ -147,13 +148,13 @@ def _height(request: Callout, site: Site, name: str, book: Book, writing: Writin
 
 
 
-def _off_the_wall(request: Callout, site: Site, book: Book, writing: Writing) -> Refused | None:
+def _off_the_wall(request: Callout, site: Site, book: Book, kit: Kit | None) -> Refused | None:
     """A raker above the wall, a plate past its top, a row longer than the wall."""
     if request.kind not in RAKERS or request.insertion is None:
         return None
-    top = request.wall_height
+    top, writing = request.wall_height, writing_of(request, site)
     if top is not None:
-        high, over = writing.length(top), _above_insertion(request, book)
+        high, over = writing.length(top), _above_insertion(request, book, kit)
         if request.insertion > top:
             said = writing.length(request.insertion)
             reason = f"insertion {said} is above the wall, which is {high} high"
@@ -161,22 +162,21 @@ def _off_the_wall(request: Callout, site: Site, book: Book, writing: Writing) ->
         if request.insertion + over > top:
             reason = f"the wall plate needs {writing.length(over)} above the insertion, and the wall is {high} high"
             return _no(request, reason, insertion=_whole_inch(top - over))
-    return _row_on_the_wall(request, site, book, writing)
+    return _row_on_the_wall(request, site, book, kit)
 
 
-def _above_insertion(request: Callout, book: Book) -> Length:
+def _above_insertion(request: Callout, book: Book, kit: Kit | None) -> Length:
     """How far a wall plate must reach above the insertion: its cleat, or what the struts' head asks for."""
     steep = (request.angle_deg or 45) > _STEEP
     if request.sole is not None or request.kind == "flying_raker":
         return book.length("wall_cleat_60" if steep else "wall_cleat_45")
-    key = f"plate_above_insertion_{request.angle_deg}"
-    return book.length(key if book.has(key) else "plate_above_insertion")
+    return kit.plate_above if kit is not None else Length(0)
 
 
-def _row_on_the_wall(request: Callout, site: Site, book: Book, writing: Writing) -> Refused | None:
+def _row_on_the_wall(request: Callout, site: Site, book: Book, kit: Kit | None) -> Refused | None:
     if site.wall_length is None:
         return None
-    work = settle(request, site, book)
+    work, writing = settle(request, site, book, kit), writing_of(request, site)
     room = site.wall_length - width("4x4", book)
     if work.rakers < 2 or work.spacing * (work.rakers - 1) <= room:
         return None

@@ -14,6 +14,8 @@ from callout.shoring.request import writing_of
 from callout.shoring.writing import Writing
 from callout.values import Length
 
+_AT_ONCE = 2  # members or lines of the stock named in one step
+
 
 class Moved(BaseModel):
     """`quantity` pieces of one line of the stock."""
@@ -87,11 +89,12 @@ def relocation(standing: Build, planned: Build) -> Relocation:
     had, needs = _pieces(standing) - stay, _pieces(planned)
     added, returned, left = _moved(needs - had), _moved(had - needs), _moved(stay)
     writing = writing_of(planned.request, planned.site)
-    said = _words(writing, standing.setting, as_set, resettings, added, returned, left)
+    said = _words(standing.setting)
+    lists = _lists(writing, as_set, resettings, added, returned, left)
     if any(cut.label == "heel pad" for cut in standing.cuts):
         said["pads"] = "heel pads"
     kind = "pressed" if pressed else "replacing"
-    order = numbered([*words[f"before_{kind}"], *words["down"], *words["up"]], said)
+    order = numbered([*words[f"before_{kind}"], *words["down"], *words["up"]], said, lists)
     return Relocation(
         build=planned, possible=planned.possible, stays=words[kind], as_set=as_set, resettings=resettings,
         reused=_moved(had & needs), added=added, returned=returned, left=left,
@@ -107,18 +110,24 @@ def _moved(pieces: Counter[str]) -> tuple[Moved, ...]:
     return tuple(Moved(name=name, quantity=quantity) for name, quantity in sorted(pieces.items()))
 
 
-def _words(
-    writing: Writing, standing: tuple[Setting, ...], as_set: tuple[str, ...], resettings: tuple[Resetting, ...],
-    added: tuple[Moved, ...], returned: tuple[Moved, ...], left: tuple[Moved, ...],
-) -> dict[str, str]:  # fmt: skip
+def _words(standing: tuple[Setting, ...]) -> dict[str, str]:
     """The blanks of the order of work; one that has nothing to say is left out, and its step with it."""
-    ties = [one.label for one in standing if "lateral" in one.label or "diagonal" in one.label]
-    said = {
-        "bay_down": ", ".join(reversed(ties)),
-        "as_set": ", ".join(as_set),
-        "reset": ", ".join(f"{one.label} to {writing.length(one.becomes)}" for one in resettings),
-        "added": ", ".join(f"{one.quantity} {one.name}" for one in added),
-        "returned": ", ".join(f"{one.quantity} {one.name}" for one in returned),
-        "left": ", ".join(f"{one.quantity} {one.name}" for one in left),
+    ties = [one.label.split(",")[0] for one in standing if "lateral" in one.label or "diagonal" in one.label]
+    return {"bay_down": ", ".join(reversed(dict.fromkeys(ties)))} if ties else {}
+
+
+def _lists(
+    writing: Writing, as_set: tuple[str, ...], resettings: tuple[Resetting, ...], added: tuple[Moved, ...],
+    returned: tuple[Moved, ...], left: tuple[Moved, ...],
+) -> dict[str, list[dict[str, str]]]:  # fmt: skip
+    """What is said a few at a time: a step holds no more than a voice can say in one breath."""
+    reset = [f"{one.label} to {writing.length(one.becomes)}" for one in resettings]
+    said = {"as_set": list(as_set), "reset": reset}
+    said |= {
+        name: [f"{one.quantity} {one.name}" for one in pieces]
+        for name, pieces in (("added", added), ("returned", returned), ("left", left))
     }
-    return {name: text for name, text in said.items() if text}
+    return {
+        name: [{name: ", ".join(words[at : at + _AT_ONCE])} for at in range(0, len(words), _AT_ONCE)]
+        for name, words in said.items()
+    }

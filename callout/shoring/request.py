@@ -7,6 +7,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from callout.shoring.kit import Kit
 from callout.shoring.rules import Book
 from callout.shoring.triangle import base_exact
 from callout.shoring.writing import Writing
@@ -116,8 +117,9 @@ def writing_of(request: Callout, site: Site) -> Writing:
     return Writing(any(one.eightieths % PER_SIXTEENTH for one in given if isinstance(one, Length)))
 
 
-def settle(request: Callout, site: Site, book: Book) -> Work:
-    """Fill in what was not said, each with its reason. `request.insertion` must be said (ValueError)."""
+def settle(request: Callout, site: Site, book: Book, kit: Kit | None = None) -> Work:
+    """Fill in what was not said, each with its reason. `request.insertion` must be said (ValueError). `kit`: whose own
+    spacing a raker of struts takes."""
     if request.insertion is None:
         raise ValueError("a build needs an insertion")
     chosen: list[Chosen] = []
@@ -134,9 +136,13 @@ def settle(request: Callout, site: Site, book: Book) -> Work:
         choose("angle_deg", angle, "usual for a flying raker")
     spacing = request.spacing
     if spacing is None:
-        spacing = book.length("strut_spacing" if made_of == "struts" else "timber_spacing")
+        spacing = book.length("timber_spacing")
+        own = kit if made_of == "struts" else None
+        given = None if own is None else (writing.metric and own.spacing_metric) or own.spacing
+        if given:
+            spacing = given
         if request.kind in RAKERS:
-            choose("spacing", spacing, "usual on centre; common practice")
+            choose("spacing", spacing, "of this kit, on centre" if given else "usual on centre")
     rakers = request.rakers
     if request.kind not in RAKERS:
         rakers = rakers or 1

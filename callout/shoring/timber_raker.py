@@ -13,7 +13,7 @@ from callout.shoring.draft import Draft
 from callout.shoring.geometry import Pair, Raker, hypotenuse, raker_geometry
 from callout.shoring.heel import heel_pad
 from callout.shoring.joints import bottom_joint, sole_anchor_and_plate, top_joint, trough_seat
-from callout.shoring.loads import holdfast, raker_loads, sole_anchors, wall_force
+from callout.shoring.loads import holdfast, sole_anchors, timber_loads, wall_force
 from callout.shoring.quantity import Quantity, q
 from callout.shoring.request import Work
 from callout.shoring.rules import Book
@@ -47,7 +47,7 @@ def timber_raker(work: Work, book: Book) -> Draft:
     force = wall_force(draft, _pattern_load(str(sole), small))
     if sole == "solid":
         draft.notes.append("the published design load is that of a split-sole raker; for a solid sole read your guide")
-    found = raker_loads(draft, force, braced, section)
+    found = timber_loads(draft, force, braced, section)
     stands = q(min(book.rule(f"dressed_{section}").value), "in")
     if sole == "solid":
         heel_pad(draft, found.uplift, stands)
@@ -118,6 +118,7 @@ def _wall_plate(draft: Draft, section: str, two_by: str, sole: str) -> int:
     draft.piece("top gussets", "nail", 2 * book.count("nails_gusset") * work.rakers, variant="8d")
     draft.joint("top gusset, each of two sides", book.count("nails_gusset"), "8d nails")
     _backing(draft, longer)
+    draft.shims()
     draft.place("bottom of the wall cleat", "up the wall plate from its foot, where the raker's top seats", below)
     draft.say(plate=longer, cleat=cleat, nails=str(nails))
     return nails
@@ -132,6 +133,10 @@ def _backing(draft: Draft, plate: Length) -> None:
     strips = -(-plate.eightieths // length.eightieths) * work.rakers
     each = width.eightieths // book.length("backing_strip").eightieths
     draft.piece("backing of the wall plates", "sheet", -(-strips // each))
+    nails = book.count("backing_nails")
+    draft.piece("backing of the wall plates", "nail", nails * strips, variant="8d")
+    draft.joint("backing, each strip", nails, "8d nails")
+    draft.say(backing="")
     many = "1 strip" if strips == 1 else f"{strips} strips"
     draft.place("backing", f"{many} of plywood {draft.text(book.length('backing_strip'))} wide behind the wall plates")
 

@@ -55,6 +55,7 @@ def upright(work: Work, book: Book) -> Draft:
     draft.cut("header", header_section, header, shape.headers)
     draft.cut("sole", section, header, shape.headers)
     draft.wedges("under the posts", posts, section)
+    draft.toenails(posts)
     _fix(draft, work.kind, post, header, posts)
     _capacity(draft, post, posts)
     draft.say(post=post, header=header, posts=str(posts), void=work.insertion, section=section)
@@ -83,6 +84,7 @@ def _double_t(draft: Draft, post: Length) -> None:
     top = book.count("gusset_nails_header") + 2 * book.count("gusset_nails_post")
     _gussets(draft, "top", 2, "12x24", top)
     if post > book.length("double_t_mid_gusset_over"):
+        draft.say(middle="")
         _gussets(draft, "middle", 2, "12x24", 2 * book.count("gusset_nails_mid"))
     _gussets(draft, "bottom", 4, "half", book.count("gusset_nails_half"))
     draft.place("posts", "out to out, the header past each by a quarter of the rest", apart)
@@ -114,6 +116,7 @@ def _laced(draft: Draft, post: Length) -> None:
     draft.piece("laces and diagonals", "nail", 2 * nails * (2 * (bays + 1) + 2 * bays), variant="16d")
     draft.joint("lace or diagonal, each end", nails, "16d nails")
     draft.place("frames", "apart, on centre", pair_apart)
+    draft.say(lace=lace, lacing=diagonal)
 
 
 def _vertical(draft: Draft, post: Length, header: Length, posts: int) -> None:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from callout.shoring.anchors import ANCHORS
-from callout.shoring.build import Check, Refused
+from callout.shoring.build import Check, Refused, not_enough
 from callout.shoring.changes import instead_of, lower, other_angles, other_shores, other_sole
 from callout.shoring.draft import Draft
 from callout.shoring.heel import PAD_BENDS
@@ -87,7 +87,7 @@ def needs_of(request: Callout, kit: Kit, site: Site = EVERYDAY, rules: Rules | N
 
 def _attempt(asked: _Asked) -> Draft | Refused:
     """The draft, strengthened where it must be, or the first reason against it (its nearest is the first step only)."""
-    refused = refusal(asked.request, asked.site, asked.book)
+    refused = refusal(asked.request, asked.site, asked.book, asked.kit)
     if refused is not None:
         return refused
     draft = strengthened(asked.request, asked.site, asked.rules, asked.kit, asked.post)
@@ -100,7 +100,7 @@ def _with_nearest(asked: _Asked) -> Refused:
     at = asked
     while True:
         if at.kit is None and at.request.kind == "raker" and at.request.sole is None:
-            found: Draft | Refused | None = refusal(at.request, at.site, at.book)
+            found: Draft | Refused | None = refusal(at.request, at.site, at.book, at.kit)
         else:
             found = _attempt(at)
         if not isinstance(found, Refused):
@@ -141,7 +141,7 @@ def _near(asked: _Asked) -> Iterator[tuple[Callout, Site]]:
         book = asked.book
         if request.kind == "raker" and request.rakers == 1:
             yield request.model_copy(update={"rakers": 2}), site
-        yield from ((one, site) for one in _closer(request, site, book))
+        yield from ((one, site) for one in _closer(request, site, book, asked.kit))
         yield from ((one, site) for one in other_sole(request, asked.kit is not None))
         yield from ((one, site) for one in other_angles(request))
         yield from ((one, site) for one in lower(request, writing_of(request, site), far=True))
@@ -150,17 +150,17 @@ def _near(asked: _Asked) -> Iterator[tuple[Callout, Site]]:
     if site.load_lb is None:
         yield from ((one, site) for one in lower(request, writing_of(request, site), far=True))
         return
-    work = _timbered(settle(request, site, asked.book), site, asked.rules, asked.post)
+    work = _timbered(settle(request, site, asked.book, asked.kit), site, asked.rules, asked.post)
     most = int(carried(work, asked.book).least.load.to("lb") // _HUNDRED_POUNDS) * _HUNDRED_POUNDS
     if most:
         yield request, site.model_copy(update={"load_lb": float(most)})
 
 
-def _closer(request: Callout, site: Site, book: Book) -> Iterator[Callout]:
+def _closer(request: Callout, site: Site, book: Book, kit: Kit | None) -> Iterator[Callout]:
     """The rakers closer together, where the wall's own size gives what each of them holds."""
     if request.wall_height is None or request.wall_thickness is None or (site.force_lb and site.force_by):
         return
-    spacing = settle(request, site, book).spacing
+    spacing = settle(request, site, book, kit).spacing
     step = Length.mm(250) if writing_of(request, site).metric else Length.imperial(feet=1)
     at = Length((spacing.eightieths - 1) // step.eightieths * step.eightieths)
     while at >= book.length("spacing_least"):
@@ -173,7 +173,7 @@ def strengthened(
 ) -> Draft:
     """The draft with whatever the trade adds until every check is passed, or until nothing more helps."""
     written = rules.opened(writing_of(request, site).metric)
-    work = _timbered(settle(request, site, written), site, rules, post)
+    work = _timbered(settle(request, site, written, kit), site, rules, post)
     draft = _drafted(work, rules, kit, site)
     for _ in range(MOST_CURES):
         cured = _cured(draft)
@@ -281,16 +281,7 @@ def _too_weak(draft: Draft) -> Refused | None:
     """The weakest part that is not enough, and nothing that mends it is known."""
     if not draft.failing:
         return None
-    return Refused(reason=not_enough(draft.failing[0], draft))
-
-
-def not_enough(check: Check, draft: Draft) -> str:
-    """ "header in bending carries 2,290 lb, and 25,000 lb would be on it"."""
-    figure = draft.work.writing.figure
-    if check.unit == "lb" and check.strength is not None and check.demand is not None:
-        carries, on_it = figure(check.strength, "lb"), figure(check.demand, "lb")
-        return f"{check.name}: it carries {carries}, and {on_it} would be on it"
-    return f"{check.name}: it would be loaded to {round((check.share or 0) * 100)} percent of its strength"
+    return Refused(reason=not_enough(draft.failing[0], draft.work.writing))
 
 
 def _clear_of_the_curb(draft: Draft, site: Site) -> None:
