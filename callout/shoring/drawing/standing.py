@@ -13,6 +13,8 @@ from callout.shoring.drawing.solids import ELEVATION, END, WHOLE, Model, Point3,
 from callout.shoring.request import writing_of
 from callout.values import Length
 
+_PLANK = 1.5  # a 2x6 laid flat, in inches
+
 _PLY, _WEDGES, _BRACE = 0.75, 1.5, 5.5
 
 
@@ -276,6 +278,15 @@ class _Standing:
                     model.box("timber", (0, low, -at - depth), (piece, low + depth, -at), "crib piece")
                 else:
                     model.box("timber", (at, low, -piece), (at + depth, low + depth, 0), "crib piece")
+        planks = marks.counted(build, "packing") // 2
+        for layer in range(planks):
+            low, across = top + layer * _PLANK, (layers + layer) % 2 == 0
+            for at in pair:
+                if across:
+                    model.box("timber", (0, low, -at - depth), (piece, low + _PLANK, -at), "packing")
+                else:
+                    model.box("timber", (at, low, -piece), (at + depth, low + _PLANK, 0), "packing")
+        top += planks * _PLANK
         for x in pair:
             for z in pair:
                 model.box("timber", (x, top, -z - depth - 1), (x + depth, self.height, -z + 1), "wedges")
@@ -288,6 +299,8 @@ class _Standing:
             seen="section",
         )
         self.both("crib piece", (piece - 2, depth * (layers // 2) + 1, -pair[0]), f"{layers} layers of two, each")
+        if planks:
+            self.both("packing", (2, top - _PLANK * planks / 2, -pair[0]), f"{planks} layers of planks, each")
         text = f"wedges and shims, {self.text(self.inch('rest'))}"
         self.item((piece - over - 1, top + 0.5, -over), marks.any_items(build, "wedge pair"), text)
         void = self.text(build.geometry["insertion"].best)
