@@ -58,7 +58,7 @@ def test_the_item_in_hand_is_never_scrolled_out_and_has_its_noun_and_place(size)
     text = plain(lines_of("yard", size))
     assert f"at {item.where}" in text
     assert talk_board.walked.next.name in text
-    drawn, scale = _in_large("yard", size, f"2 × {item.name}")
+    drawn, scale = _in_large("yard", size, f"{item.quantity} × {item.name}")
     assert scale >= 1
     assert drawn
 
@@ -81,7 +81,7 @@ NEEDED_MM = 2 * 3000 * math.tan(math.radians(20 / 60 / 2))
 
 
 @pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize(("name", "wanted"), [("yard", "2 × thirty inch brace"), ("measurer", "12 ft")])
+@pytest.mark.parametrize(("name", "wanted"), [("yard", "6 × wall plate"), ("measurer", "12 ft")])
 def test_what_is_large_can_be_read_from_three_metres(name, wanted, size):
     assert round(NEEDED_MM, 1) == 17.5, "the figure of the source"
     _, scale = _in_large(name, size, wanted)
