@@ -9,9 +9,17 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TextIO
 
+from callout.errors import BadInput
+
 #: What people said is theirs: journals and recordings are made so that only their owner can open them.
 PRIVATE_FILE = 0o600
 PRIVATE_FOLDER = 0o700
+
+
+def must_be_a_file(path: Path) -> None:
+    """Raises BadInput for a pipe or a device. They are never opened: that could wait, or read, for ever."""
+    if path.exists() and not path.is_dir() and not path.is_file():
+        raise BadInput(f"{path} is a pipe or a device; name a file on the disk")
 
 
 def private_folder(folder: Path) -> None:

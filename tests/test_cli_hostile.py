@@ -196,7 +196,12 @@ class TestSurroundings:
     def test_what_is_no_file_is_one_line(self, words: list[str]) -> None:
         one_line(run(*words))
 
-    @pytest.mark.parametrize("command", [["log"], ["hear"], ["plan", "--insertion", "9 ft", "--stock"]])
+    @pytest.mark.parametrize(
+        "command",
+        [["log"], ["hear"], ["plan", "--insertion", "9 ft", "--stock"], ["plan", "--insertion", "9 ft", "--rules"],
+         ["plan", "--insertion", "9 ft", "--after"], ["listen", "--typed", "--mute", "--journal"]],
+        ids=lambda command: " ".join(command),
+    )  # fmt: skip
     def test_a_pipe_that_nobody_writes_to_is_refused(self, command: list[str], tmp_path: Path) -> None:
         os.mkfifo(tmp_path / "pipe")
         one_line(run(*command, tmp_path / "pipe", timeout=30))

@@ -46,9 +46,9 @@ def traps(folder: Path) -> Path:
     [
         ["hear", str(GOOD)],
         ["check"],
-        ["demo", "--json"],
-        ["listen", "--from", str(GOOD), "--json", "--mute"],
         ["score", "recordings", "--jobs", "2", "--json"],
+        pytest.param(["demo", "--json"], marks=pytest.mark.slow),
+        pytest.param(["listen", "--from", str(GOOD), "--json", "--mute"], marks=pytest.mark.slow),
     ],
 )
 def test_no_process_runs_a_file_of_the_current_folder(command: list[str], tmp_path: Path) -> None:
@@ -199,8 +199,14 @@ def alive(pid: int) -> bool:
 
 @pytest.mark.audio
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are counted by /proc")
-@pytest.mark.parametrize("ending", [signal.SIGTERM, signal.SIGHUP, signal.SIGKILL])
-@pytest.mark.parametrize("command", ["score", "demo", "listen"])
+@pytest.mark.parametrize(
+    ("command", "ending"),
+    [("score", signal.SIGTERM), ("score", signal.SIGKILL), ("demo", signal.SIGKILL), ("listen", signal.SIGKILL)]
+    + [
+        pytest.param(command, ending, marks=pytest.mark.slow)
+        for command, ending in (("score", signal.SIGHUP), ("demo", signal.SIGTERM), ("listen", signal.SIGTERM))
+    ],
+)
 def test_no_process_outlives_the_command(command: str, ending: signal.Signals, tmp_path: Path) -> None:
     shutil.copy(GOOD, tmp_path / "one.flac")
     (tmp_path / "manifest.jsonl").write_text(

@@ -20,7 +20,7 @@ from rapidfuzz import process
 from callout.dialogue.commands import KNOWN
 from callout.errors import BadInput
 from callout.values import Command, meaning_from_json, meaning_json
-from callout.whole_file import whole_file
+from callout.whole_file import must_be_a_file, whole_file
 
 NAMES = ("manifest.jsonl", "manifest.csv")
 
@@ -82,6 +82,7 @@ def write_template(folder: Path) -> Path:
 
 def read_manifest(path: Path) -> Iterator[Entry]:
     """The entries in order. Raises BadInput, naming the line, for anything that is no entry."""
+    must_be_a_file(path)
     try:
         rows = _jsonl(path) if path.suffix == ".jsonl" else _csv(path)
         index = 0

@@ -18,6 +18,7 @@ from callout.shoring.moving import move_reserved, pieces_of
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import Stock
 from callout.values import Callout
+from callout.whole_file import must_be_a_file
 
 LARGEST = 10_000_000  # characters: hundreds of builds
 _MOVE = re.compile(r"\s*(\d{1,6})\s+(\S.*?)(?:\s+from\s+(\d{1,6}))?\s*")
@@ -44,8 +45,7 @@ def read_builds(files: Sequence[Path]) -> dict[int, Build]:
     builds: dict[int, Build] = {}
     for file in files:
         try:
-            if file.exists() and not file.is_file():
-                raise BadInput(f"{file}: not a file; name what callout plan --json printed")
+            must_be_a_file(file)
             with file.open(encoding="utf-8") as handle:
                 text = handle.read(LARGEST + 1)
         except (OSError, ValueError) as wrong:

@@ -16,6 +16,7 @@ from callout.shoring.grade import Grade
 from callout.shoring.quantity import UNITS, Quantity, q
 from callout.toml import tomllib
 from callout.values import Length
+from callout.whole_file import must_be_a_file
 
 FILES = ("geometry", "practice", "loads", "materials", "shores", "sizeup", "aftercare")
 #: Rules whose text names a timber section.
@@ -135,6 +136,7 @@ def packaged_rules() -> Rules:
 
 def team_rules(file: Path) -> Rules:
     """The packaged rules with those of a team's file in their place. A key that does not exist is refused."""
+    must_be_a_file(file)
     try:
         text = file.read_text("utf-8")
     except (OSError, UnicodeDecodeError) as wrong:

@@ -12,6 +12,7 @@ from pydantic_core import ErrorDetails
 from callout.errors import BadInput
 from callout.shoring.stock import Stock
 from callout.toml import tomllib
+from callout.whole_file import must_be_a_file
 
 PACKAGED = Path(__file__).with_name("stocks") / "demo.toml"
 LARGEST = 1_000_000  # bytes: a stock of ten thousand lines
@@ -24,8 +25,7 @@ def load_stock(path: str | Path | None = None) -> Stock:
     try:
         if file.is_dir():
             raise BadInput(f"{file}: a folder, not a stock file; name the TOML file in it")
-        if file.exists() and not file.is_file():
-            raise BadInput(f"{file}: a pipe or a device, not a stock file; name a TOML file on the disk")
+        must_be_a_file(file)
         with file.open("rb") as handle:
             raw = handle.read(LARGEST + 1)
     except FileNotFoundError:
