@@ -55,6 +55,16 @@ def test_the_page_goes_to_a_file(capsys: pytest.CaptureFixture[str], tmp_path: P
     assert file.read_text().startswith("<!doctype html>")
 
 
+@pytest.mark.parametrize("said", [["--angle", "60"], ["--angle", "45", "--sole", "split"], ["--kind", "laced_post"]])
+def test_the_pdf_is_one_page(capsys: pytest.CaptureFixture[str], tmp_path: Path, said: list[str]) -> None:
+    file = tmp_path / "shore.pdf"
+    assert run(capsys, "--insertion", "11 ft", *said, "--pdf", str(file))[0] == 0
+    data = file.read_bytes()
+    assert data.startswith(b"%PDF-")
+    assert len(re.findall(rb"/Type /Page\b", data)) == 1
+    assert b"/Helvetica" in data
+
+
 def test_no_shore_ends_with_exit_zero_and_a_blank_drawing(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:

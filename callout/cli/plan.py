@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
@@ -88,12 +89,14 @@ def _a_number(_ctx: click.Context, _param: click.Parameter, value: float | None)
 @click.option("--svg", type=click.Path(path_type=Path), help="Also draw the shore to scale into this file.")
 @click.option(
     "--html", type=click.Path(path_type=Path),
-    help="Also write the sheet with its drawings as one page for a phone or to print; a browser prints it to PDF.",
+    help="Also write the sheet with its drawings as one page for a phone or to print.",
 )  # fmt: skip
+@click.option("--pdf", type=click.Path(path_type=Path), help="The same as a PDF for an A4 printer.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object on one line.")
 def plan(
     stock: Path | None, rules: Path | None, as_json: bool, after: tuple[Path, ...], move: str | None, place: str,
-    full: bool, carry: int | None, take_down: bool, svg: Path | None, html: Path | None, **given: Any,
+    full: bool, carry: int | None, take_down: bool, svg: Path | None, html: Path | None,
+    pdf: Path | None, **given: Any,
 ) -> int:  # fmt: skip
     """Work out one shore from the stock on hand: parts, cuts, steps, checks, and a drawing.
 
@@ -116,7 +119,7 @@ def plan(
         **{name: value for name, value in given.items() if value is not None},
     )  # fmt: skip
     when = time.strftime("%Y-%m-%d %H:%M")
-    _draw(builds[0], {"svg": svg, "html": html}, place, when)
+    _draw(builds[0], {"svg": svg, "html": html, "pdf": pdf}, place, when)
     for build in builds:
         if as_json:
             emit({"build": build.to_json()})
@@ -132,8 +135,11 @@ def _draw(build: Build, files: dict[str, Path | None], place: str, when: str) ->
     """Write the drawings that were asked for; none of a shore that does not exist."""
     from callout.shoring.drawing import svg_drawing
     from callout.shoring.drawing.page import html_page
+    from callout.shoring.drawing.pdf import pdf_page
 
-    draws = {"svg": svg_drawing, "html": html_page}
+    draws: dict[str, Callable[[Build, str, str], str | bytes]] = {
+        "svg": svg_drawing, "html": html_page, "pdf": pdf_page,
+    }  # fmt: skip
     for kind, path in files.items():
         if path is None:
             continue
@@ -142,6 +148,7 @@ def _draw(build: Build, files: dict[str, Path | None], place: str, when: str) ->
             continue
         try:
             with whole_file(path) as file:
-                file.write(draws[kind](build, place, when))
+                drawn = draws[kind](build, place, when)
+                file.buffer.write(drawn.encode("utf-8") if isinstance(drawn, str) else drawn)
         except OSError as wrong:
             raise BadInput(f"cannot write the drawing {path}: {wrong.strerror or wrong}; name another file") from None
