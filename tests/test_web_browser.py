@@ -90,6 +90,7 @@ def test_every_view_fits_with_its_buttons_on_the_screen(chromium, size, scheme):
         assert page.problems == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", [PHONE, TABLET])
 def test_text_at_twice_its_size_still_fits(chromium, size):
     with morning_yard(read_only=False) as there:
@@ -103,6 +104,7 @@ def test_text_at_twice_its_size_still_fits(chromium, size):
         assert main["height"] >= size[1] * 0.3, "what is in hand has room"
 
 
+@pytest.mark.slow
 def test_words_on_buttons_are_not_cut(chromium):
     """A word that is wider than its button would be broken in two lines: no letter may stand alone."""
     with morning_yard(read_only=False) as there:
@@ -119,6 +121,7 @@ def test_words_on_buttons_are_not_cut(chromium):
             assert wide == []
 
 
+@pytest.mark.slow
 def test_by_keyboard_alone(chromium):
     with yard(ELEVEN_SIXTY) as there:
         page = tablet(chromium, there, TABLET)
@@ -152,6 +155,7 @@ def test_by_keyboard_alone(chromium):
         assert page.problems == []
 
 
+@pytest.mark.slow
 def test_short_is_asked_once_more_and_no_means_no(chromium):
     with yard(ELEVEN_SIXTY) as there:
         page = tablet(chromium, there)
@@ -201,6 +205,7 @@ def test_the_link_lost_and_found_again(chromium):
         assert page.is_hidden("#acts"), "a new start knows no pairing"
 
 
+@pytest.mark.slow
 def test_revoked_by_a_stop_word(chromium):
     with yard(ELEVEN_SIXTY) as there:
         page = tablet(chromium, there, PHONE)
@@ -211,6 +216,7 @@ def test_revoked_by_a_stop_word(chromium):
         assert_targets_are_large_and_on_the_screen(page, PHONE)
 
 
+@pytest.mark.slow
 def test_hostile_names_are_text(chromium):
     evil = "<img src=x onerror=\"document.title='gone'\"><script>document.title='gone'</script>" + "w" * 300
     with yard(ELEVEN_SIXTY.merged(Callout(for_whom=evil))) as there:
@@ -224,6 +230,7 @@ def test_hostile_names_are_text(chromium):
         assert page.problems == []
 
 
+@pytest.mark.slow
 def test_the_drawing_is_one_tap_away(chromium):
     with morning_yard() as there:
         page = tablet(chromium, there, TABLET, "dark")
@@ -241,6 +248,7 @@ def test_the_drawing_is_one_tap_away(chromium):
 SERIOUS = ("serious", "critical")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("size", "scheme"), [(PHONE, "light"), (TABLET, "dark")])
 def test_axe_finds_nothing_serious(chromium, size, scheme):
     """The rules of axe-core (Deque), WCAG 2.2 A and AA with contrast AAA."""

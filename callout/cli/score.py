@@ -40,13 +40,15 @@ if TYPE_CHECKING:
 @click.option("--shard", help="Only every n-th recording, as 2/8: a part of the work for each machine.")
 @click.option("--merge", is_flag=True, help="Join the score.json of all shards, which are the arguments.")
 @click.option("--out", type=click.Path(path_type=Path), help="Where score.json, score.html and junit.xml go.")
+@click.option("--bundle", is_flag=True, help="score.html holds the sounds, too: one file to mail (12 MB of sound).")
 @click.option("--jobs", type=click.IntRange(1, 512), help="Processes.  [default: one for each core]")
 @click.option("--dask", "scheduler", metavar="ADDRESS", help="Spread the work over a Dask fleet, as tcp://HOST:8786.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object on standard output.")
 def score(
     paths: tuple[Path, ...], init: bool, grammar: str | None, state: str | None, model: Path | None,
     channels: tuple[str, ...], snrs: tuple[str, ...], noise: str | None, repeat: int, seed: int, other: Path | None,
-    shard: str | None, merge: bool, out: Path | None, jobs: int | None, scheduler: str | None, as_json: bool,
+    shard: str | None, merge: bool, out: Path | None, bundle: bool, jobs: int | None, scheduler: str | None,
+    as_json: bool,
 ) -> int:  # fmt: skip
     """Score recordings: PATHS is one folder that holds a manifest of what was said in each file.
 
@@ -71,6 +73,8 @@ def score(
     from callout.scoring.manifest import write_template
     from callout.scoring.report import merge_reports, read_report
 
+    if bundle and (out is None or merge):
+        raise BadInput("--bundle goes with --out and a folder of recordings; name where the page goes")
     if merge:
         report, files = merge_reports(list(paths))
         _deliver(evaluation.Scored(report, lambda: iter(files)), out, None, (), as_json)
@@ -94,7 +98,7 @@ def score(
             other=(str(other), read_report(other)) if other else None,
             spread=spread,
         ) as scored:
-            _deliver(scored, out, folder, wanted, as_json)
+            _deliver(scored, out, folder, wanted, as_json, bundle)
     except KeyboardInterrupt:
         if out is not None:
             say(f"\nstopped; the same command goes on from there ({out / evaluation.ROWS_NAME})")
@@ -114,13 +118,16 @@ def _fleet(address: str | None) -> Iterator[Spread | None]:
         yield functools.partial(over_workers, client)
 
 
-def _deliver(scored: Any, out: Path | None, folder: Path | None, wanted: Sequence[Any], as_json: bool) -> None:
+def _deliver(
+    scored: Any, out: Path | None, folder: Path | None, wanted: Sequence[Any], as_json: bool, bundle: bool = False
+) -> None:
     from callout.scoring.evaluation import check_out, write_files
     from callout.scoring.report import text_lines, write_report
 
     if out is not None:
         check_out(out, folder)
-        for path in write_files(scored, out, folder, wanted):
+        options = " ".join(["callout", *sys.argv[1:]])
+        for path in write_files(scored, out, folder, wanted, bundle=bundle, options=options):
             say(f"wrote {path}")
     if as_json:
         write_report(scored.report, scored.files(), sys.stdout)

@@ -16,15 +16,17 @@ from callout.language.context import Context
 from callout.language.outcome import Resolution
 from callout.scoring.conditions import Condition
 from callout.scoring.manifest import find_manifest, survey
-from callout.scoring.page import address, page, write_junit
+from callout.scoring.page import Sounds, address, page, worst_first, write_junit
 from callout.scoring.progress import Progress
 from callout.scoring.report import build_report, compare, file_line, write_report
 from callout.scoring.run import RowFile, ScoringTask, Spread, run
 from callout.scoring.tally import Tally
-from callout.scoring.trial import Booth
+from callout.scoring.trial import Booth, Row
 from callout.whole_file import try_folder, whole_file
 
 ROWS_NAME = "rows.jsonl"
+#: So many recordings are kept as they came out of the simulated radio, the worst first.
+MOST_RENDERED = 100
 
 
 def open_booth(folder: Path, state: str | None, model: Path | None = None) -> Booth:
@@ -55,10 +57,12 @@ def meant(context: Context, words: str) -> Resolution:
 
 @dataclass
 class Scored:
-    """A finished run. `files` streams the lines of `files` from the rows on disk."""
+    """A finished run. `files` streams the lines of `files` from the rows on disk, `rows` the rows themselves (none
+    where reports were merged)."""
 
     report: dict[str, Any]
     files: Callable[[], Iterator[dict[str, Any]]]
+    rows: Callable[[], Iterator[Row]] = lambda: iter(())
 
 
 @contextlib.contextmanager
@@ -117,7 +121,7 @@ def score(
 
         if other is not None:
             report["compare"] = compare(files(), other[1], other[0])
-        yield Scored(report, files)
+        yield Scored(report, files, rows.rows)
     if out is not None:
         (out / ROWS_NAME).unlink(missing_ok=True)  # all of it is in the report now
 
@@ -149,10 +153,14 @@ def check_out(out: Path, folder: Path | None) -> None:
         raise BadInput(f"cannot write into {out} ({failed.strerror}); name another --out") from failed
 
 
-def write_files(scored: Scored, out: Path, folder: Path | None, conditions: Sequence[Condition]) -> list[Path]:
+def write_files(
+    scored: Scored, out: Path, folder: Path | None, conditions: Sequence[Condition], *, bundle: bool = False,
+    options: str = "",
+) -> list[Path]:  # fmt: skip
     """Write score.json, score.html and junit.xml into `out`; return their paths.
 
-    `folder` holds the recordings, which the page plays; None when they are not at hand.
+    `folder` holds the recordings, which the page plays; None when they are not at hand. With `bundle` the page holds
+    their sound. `options` is the command, for whoever reads the page later.
     """
     json_path, html_path, junit_path = out / "score.json", out / "score.html", out / "junit.xml"
     with _written(json_path) as file:
@@ -161,16 +169,26 @@ def write_files(scored: Scored, out: Path, folder: Path | None, conditions: Sequ
         write_junit(scored.report, scored.files(), file)
     by_label = {condition.label: condition for condition in conditions}
 
-    def sound(row: dict[str, Any]) -> str:
-        if folder is None or row["error"]:
-            return ""
-        if not row["condition"]:
-            return address(folder / row["file"], out)
-        return _as_heard(row, folder, by_label[row["condition"]], out)
+    table = worst_first(scored.rows()) or [_row_of(worst) for worst in scored.report["tally"]["worst"]]
+    through_radio = {row.trial for row in table[:MOST_RENDERED] if row.condition}
 
+    def sound(row: Row) -> Path | None:
+        if folder is None:
+            return None
+        if not row.condition:
+            return folder / row.file
+        return _as_heard(row, folder, by_label[row.condition], out) if row.trial in through_radio else None
+
+    sounds = Sounds(sound, lambda path: address(path, out), bundle)
     with _written(html_path) as file:
-        file.write(page(scored.report, sound))
+        file.write(page(scored.report, table, sounds, options=options))
     return [json_path, html_path, junit_path]
+
+
+def _row_of(worst: dict[str, Any]) -> Row:
+    """A merged report has kept the worst of its rows, and no more of them than the page tells."""
+    known = {name: value for name, value in worst.items() if name in Row.model_fields}
+    return Row(**{"trial": 0, "snr_db": None, "speaker": "", "channel": "", "noise": "", **known})
 
 
 @contextlib.contextmanager
@@ -182,15 +200,15 @@ def _written(path: Path) -> Iterator[TextIO]:
         raise BadInput(f"cannot write {path} ({failed.strerror}); make room, or name another --out") from failed
 
 
-def _as_heard(row: dict[str, Any], folder: Path, condition: Condition, out: Path) -> str:
+def _as_heard(row: Row, folder: Path, condition: Condition, out: Path) -> Path:
     """The recording as it came out of the simulated radio, written beside the page."""
     import numpy as np
     import soundfile
 
     from callout.hearing.audio import read_audio
 
-    path = out / "worst" / f"{row['trial']:06d}.flac"
+    path = out / "worst" / f"{row.trial:06d}.flac"
     path.parent.mkdir(exist_ok=True)
-    samples = condition.apply(read_audio(folder / row["file"]), row["file"])
+    samples = condition.apply(read_audio(folder / row.file), row.file)
     soundfile.write(path, np.asarray(samples), 16_000)
-    return address(path, out)
+    return path

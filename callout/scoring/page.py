@@ -1,21 +1,62 @@
-"""What a run leaves for people and for machines that build: an HTML page and a JUnit file."""
+"""What a run leaves for people and for machines that build: an HTML page and a JUnit file.
+
+The page is one file that opens without a network: every recording in a table, worst first, with why it was asked again,
+its waveform and its sound; as a bundle it holds the sounds, too, and can be mailed.
+"""
 
 from __future__ import annotations
 
+import base64
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Any, TextIO
 from urllib.parse import quote
 from xml.sax.saxutils import quoteattr
 
+from callout import __version__
 from callout.scoring import plots
 from callout.scoring.report import SLOT_VERDICTS
+from callout.scoring.trial import Row
 from callout.scoring.verdict import NO_WORD, NUMBER_WORDS, VERDICTS
 
+#: So many recordings stand in the table, the worst first; all of them are in score.json.
+MOST_ROWS = 5_000
+#: So many have their waveform.
+MOST_WAVES = 400
+#: What a bundle holds of sound at the most, in bytes: what mail still takes.
+MOST_SOUND = 12_000_000
+PEAKS = 160
+_WORST_FIRST = ("wrong_accepted", "asked_again", "not_heard", "right")
+_SOUNDS = {".wav": "audio/wav", ".flac": "audio/flac", ".ogg": "audio/ogg", ".mp3": "audio/mpeg"}
 
-def page(report: dict[str, Any], sound: Callable[[dict[str, Any]], str]) -> str:
-    """The report as one HTML page. `sound` gives the address of a row's recording, "" for none."""
+
+@dataclass(frozen=True)
+class Sounds:
+    """Where the page finds sounds: `file` gives the recording of a row as it was heard, None for one that is not there;
+    `address` how the page names it, which a bundle does not need."""
+
+    file: Callable[[Row], Path | None]
+    address: Callable[[Path], str]
+    bundled: bool = False
+
+
+def worst_first(rows: Iterable[Row]) -> list[Row]:
+    """The rows of the table, at most `MOST_ROWS`: by verdict, then in the order of the manifest."""
+    kept: dict[str, list[Row]] = {verdict: [] for verdict in _WORST_FIRST}
+    for row in rows:
+        if len(kept[row.verdict]) < MOST_ROWS:
+            kept[row.verdict].append(row)
+    return [row for verdict in _WORST_FIRST for row in kept[verdict]][:MOST_ROWS]
+
+
+def page(
+    report: dict[str, Any], rows: Sequence[Row], sounds: Sounds | None, *, made: datetime | None = None,
+    options: str = "",
+) -> str:  # fmt: skip
+    """The report as one HTML page. `rows` are those of the table; `options` the command that made it."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
 
@@ -26,7 +67,9 @@ def page(report: dict[str, Any], sound: Callable[[dict[str, Any]], str]) -> str:
     for name, table in report["by"].items():
         if len(table) > (0 if name == "slot" else 1):
             verdicts = SLOT_VERDICTS if name == "slot" else VERDICTS
-            groups.append((name, Markup(plots.bars(list(table.items())[:60], verdicts))))
+            title = f"Verdicts by {name.replace('_', ' ')}"
+            groups.append((name, Markup(plots.bars(list(table.items())[:60], verdicts, title))))
+    shown = table_rows(rows, sounds)
     return environment.get_template("page.html.jinja").render(
         overall=report["overall"],
         verdicts=VERDICTS,
@@ -38,8 +81,65 @@ def page(report: dict[str, Any], sound: Callable[[dict[str, Any]], str]) -> str:
         words=report["words"],
         seconds=report["seconds"],
         matrix=Markup(plots.matrix(report["confusion"], (*NUMBER_WORDS, NO_WORD))) if report["confusion"] else None,
-        worst=[{**row, "sound": sound(row)} for row in report["tally"]["worst"]],
+        rows=shown,
+        left_out=max(0, report["overall"]["n"] - len(shown)),
+        bundled=sounds is not None and sounds.bundled,
+        settings=report["settings"],
+        made=(made or datetime.now().astimezone()).isoformat(timespec="seconds"),
+        version=__version__,
+        options=options,
+        verdict_order={verdict: place for place, verdict in enumerate(_WORST_FIRST)},
     )
+
+
+def table_rows(rows: Sequence[Row], sounds: Sounds | None) -> list[dict[str, Any]]:
+    """What the table says of each recording."""
+    from markupsafe import Markup
+
+    found, room = [], MOST_SOUND
+    for place, row in enumerate(rows):
+        path = sounds.file(row) if sounds is not None and not row.error else None
+        sound = ""
+        if path is not None and sounds is not None:
+            if not sounds.bundled:
+                sound = sounds.address(path)
+            elif (size := path.stat().st_size) <= room:
+                sound, room = _inside(path), room - size
+        waveform = plots.wave(_peaks(path), f"waveform of {row.file}") if path and place < MOST_WAVES else ""
+        found.append(
+            {
+                "file": row.file, "condition": row.condition, "verdict": row.verdict, "said": row.said,
+                "heard": row.error or row.heard, "why": why(row), "seconds": row.audio_us / 1e6, "speaker": row.speaker,
+                "confidence": row.confidence, "sound": sound, "wave": Markup(waveform),
+            }
+        )  # fmt: skip
+    return found
+
+
+def why(row: Row) -> str:
+    """Why a recording was asked again or not taken, in the ears' own words."""
+    if row.error:
+        return "could not be read"
+    wrong = [f"{name.replace('_', ' ')} {verdict}" for name, verdict in row.slots.items() if verdict != "right"]
+    return "; ".join([*row.reasons, *(wrong if row.verdict == "wrong_accepted" else [])])
+
+
+def _inside(path: Path) -> str:
+    kind = _SOUNDS.get(path.suffix.lower(), "audio/wav")
+    return f"data:{kind};base64,{base64.b64encode(path.read_bytes()).decode()}"
+
+
+def _peaks(path: Path) -> list[int]:
+    """The loudest of each of `PEAKS` equal spans, in hundredths of the loudest there is."""
+    import numpy as np
+
+    from callout.hearing.audio import read_audio
+
+    samples = np.abs(read_audio(path))
+    if not len(samples) or not samples.max():
+        return [0] * PEAKS
+    spans = np.array_split(samples, min(PEAKS, len(samples)))
+    return [int(99 * span.max() / samples.max()) for span in spans]
 
 
 def address(recording: Path, page_folder: Path) -> str:

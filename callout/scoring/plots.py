@@ -14,8 +14,9 @@ COLOURS = {
 _LINES = ("#1b5e9b", "#b3261e", "#2a7f4f", "#8a4fa3", "#c28a00", "#00707a", "#7a7a7a", "#a3562a")
 
 
-def bars(rows: Sequence[tuple[str, dict[str, Any]]], verdicts: Sequence[str]) -> str:
-    """A bar a row, divided by verdict, with the interval of "right" drawn over it. `rows`: (name, shares)."""
+def bars(rows: Sequence[tuple[str, dict[str, Any]]], verdicts: Sequence[str], title: str = "") -> str:
+    """A bar a row, divided by verdict, with the interval of "right" drawn over it. `rows`: (name, shares). `title` is
+    what a screen reader says of it, before the share right of each row."""
     width, left, step = 640, 190, 24
     parts = []
     for place, (name, figures) in enumerate(rows):
@@ -32,10 +33,11 @@ def bars(rows: Sequence[tuple[str, dict[str, Any]]], verdicts: Sequence[str]) ->
             x += wide
         low, high = (left + figures["right"][end] * (width - left - 50) for end in ("low", "high"))
         parts.append(
-            f'<path d="M{low:.1f} {y + 8}H{high:.1f}M{low:.1f} {y + 4}v8M{high:.1f} {y + 4}v8" stroke="#000"/>'
+            f'<path d="M{low:.1f} {y + 8}H{high:.1f}M{low:.1f} {y + 4}v8M{high:.1f} {y + 4}v8" stroke="currentColor"/>'
         )
         parts.append(f'<text x="{width - 46}" y="{y + 12}">n {figures["n"]}</text>')
-    return _svg(width, len(rows) * step + 8, "".join(parts))
+    told = "; ".join(f"{name} {figures['right']['share']:.1%} right of {figures['n']}" for name, figures in rows)
+    return _svg(width, len(rows) * step + 8, "".join(parts), title, told)
 
 
 def curve(points: Sequence[dict[str, Any]]) -> str:
@@ -52,7 +54,7 @@ def curve(points: Sequence[dict[str, Any]]) -> str:
         return top + (1 - share) * (height - top - bottom)
 
     parts = [
-        f'<path d="M{left} {y(s):.1f}H{width - 150}" stroke="#ccc"/>'
+        f'<path d="M{left} {y(s):.1f}H{width - 150}" stroke="currentColor" stroke-opacity=".3"/>'
         f'<text x="{left - 6}" y="{y(s) + 4:.1f}" text-anchor="end">{s:.0%}</text>'
         for s in (0, 0.25, 0.5, 0.75, 1)
     ]
@@ -74,7 +76,8 @@ def curve(points: Sequence[dict[str, Any]]) -> str:
                 f'<circle cx="{at:.1f}" cy="{middle:.1f}" r="4" fill="{colour}"><title>{escape(title)}</title></circle>'
             )
         parts.append(f'<text x="{width - 144}" y="{top + 14 + place * 18}" fill="{colour}">{escape(name)}</text>')
-    return _svg(width, height, "".join(parts))
+    told = "; ".join(f"{p['channel']} {p['snr_db']:g} dB: {p['right']['share']:.1%} of {p['n']}" for p in points)
+    return _svg(width, height, "".join(parts), "Share right, by signal-to-noise ratio", told)
 
 
 def matrix(confusion: Sequence[Sequence[Any]], order: Sequence[str]) -> str:
@@ -100,11 +103,22 @@ def matrix(confusion: Sequence[Sequence[Any]], order: Sequence[str]) -> str:
                     f'<text x="{left + column * size + 12}" y="{y + 16}" text-anchor="middle">{n}</text>'
                 )
     side = left + len(words) * size + 4
-    return _svg(side, side, "".join(parts))
+    wrong = [(said, heard, n) for said, heard, n in confusion if said != heard]
+    told = "; ".join(f"{said} heard as {heard} {n} times" for said, heard, n in sorted(wrong, key=lambda w: -w[2])[:20])
+    return _svg(side, side, "".join(parts), "Number words said, and what they were heard as", told or "none mistaken")
 
 
-def _svg(width: int, height: int, inside: str) -> str:
+def wave(peaks: Sequence[int], title: str) -> str:
+    """A waveform from its peaks (0 to 99, evenly spaced in time)."""
+    points = "".join(f"M{x} {50 - p / 2:g}V{50 + p / 2:g}" for x, p in enumerate(peaks))
+    return _svg(max(1, len(peaks)), 100, f'<path d="{points}" stroke="currentColor"/>', title, "")
+
+
+def _svg(width: int, height: int, inside: str, title: str, told: str) -> str:
+    """With a title and a description for whoever cannot see it. Letters take the colour of the page."""
+    words = f"<title>{escape(title)}</title>" + (f"<desc>{escape(told)}</desc>" if told else "")
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" role="img" '
-        f'font-family="sans-serif" font-size="12">{inside}</svg>'
+        f'aria-label="{escape(f"{title}. {told}" if told else title, quote=True)}" font-family="sans-serif" '
+        f'font-size="12" fill="currentColor">{words}{inside}</svg>'
     )

@@ -1,0 +1,150 @@
+"""The page of a run: every recording in a table, worst first, with why; one file that opens without a network."""
+
+import re
+from datetime import datetime, timezone
+
+import numpy as np
+import pytest
+import soundfile
+
+from callout.scoring.evaluation import Scored
+from callout.scoring.page import PEAKS, Sounds, page, table_rows, why, worst_first
+from callout.scoring.report import build_report
+from callout.scoring.tally import Tally
+from callout.scoring.trial import Row
+
+SETTINGS = {"recordings": 4, "manifest_sha256": "ab" * 32, "state": None, "listener": "ears",
+            "conditions": ["", "radio generator 10 dB seed 3"]}  # fmt: skip
+
+
+def row(number, verdict, **more):
+    said = more.pop("said", "insertion eleven feet sixty")
+    return Row(trial=number, file=f"{number:03d}.wav", condition="", snr_db=None, speaker="reader 1", channel="radio",
+               noise="", verdict=verdict, said=said, heard="insertion", audio_us=1_500_000, **more)  # fmt: skip
+
+
+ROWS = [
+    row(1, "right"), row(2, "asked_again", reasons=["the ears disagree on the angle"], outcome="ambiguous"),
+    row(3, "wrong_accepted", slots={"angle_deg": "wrong", "insertion": "right"}, said="<b>sixty</b>"),
+    row(4, "not_heard", error="004.wav: no such file"),
+]  # fmt: skip
+
+
+@pytest.fixture
+def folder(tmp_path):
+    time = np.arange(16_000) / 16_000
+    for number in (1, 2, 3):
+        soundfile.write(tmp_path / f"{number:03d}.wav", 0.5 * time * np.sin(2 * np.pi * 440 * time), 16_000)
+    return tmp_path
+
+
+def made(folder, bundled=False, rows=None):
+    tally = Tally()
+    for one in ROWS:
+        tally.add(one)
+    report = build_report(tally, SETTINGS)
+    sounds = Sounds(lambda one: folder / one.file, lambda path: path.name, bundled)
+    return page(report, worst_first(rows or ROWS), sounds, made=datetime(2031, 5, 4, tzinfo=timezone.utc),
+                options="callout score recordings --snr 10 --seed 3")  # fmt: skip
+
+
+def test_the_table_has_every_recording_worst_first_with_why():
+    assert [one.file for one in worst_first(ROWS)] == ["003.wav", "002.wav", "004.wav", "001.wav"]
+    assert why(ROWS[1]) == "the ears disagree on the angle"
+    assert why(ROWS[2]) == "angle deg wrong"
+    assert why(ROWS[3]) == "could not be read"
+
+
+def test_the_page_says_when_by_what_and_how_it_was_made(folder):
+    text = made(folder)
+    options = "callout score recordings --snr 10 --seed 3"
+    for told in ("2031-05-04T00:00:00", options, "seed 3", "ab" * 32, "as recorded"):
+        assert told in text
+    assert re.search(r"by callout \d+\.\d+", text)
+
+
+def test_the_page_needs_no_network_and_keeps_words_words(folder):
+    text = made(folder, bundled=True)
+    assert not re.search(r"(src|href)=\"(?!data:)[^\"#]", text)
+    assert "@import" not in text
+    assert "<b>sixty</b>" not in text
+    assert "&lt;b&gt;sixty" in text
+
+
+def test_a_bundle_holds_the_sounds_and_a_plain_page_names_them(folder):
+    bundle, plain = made(folder, bundled=True), made(folder)
+    assert bundle.count("data:audio/wav;base64,") == 3
+    assert 'data-sound="001.wav"' in plain
+    assert "data:audio" not in plain
+
+
+def test_a_bundle_stays_small_enough_to_mail(folder, monkeypatch):
+    monkeypatch.setattr("callout.scoring.page.MOST_SOUND", 40_000)
+    assert made(folder, bundled=True).count("data:audio") == 1, "32 kB each: one of them has room"
+
+
+def test_a_waveform_shows_where_the_sound_is(folder):
+    """The recording grows louder from nothing, so its peaks do."""
+    (first, *_) = table_rows([ROWS[0]], Sounds(lambda one: folder / one.file, lambda path: path.name))
+    heights = [float(found) for found in re.findall(r"M\d+ ([\d.]+)V", str(first["wave"]))]
+    assert len(heights) == PEAKS
+    assert heights[0] > 48
+    assert heights[-1] < 2
+    assert heights == sorted(heights, reverse=True)
+
+
+def test_every_chart_is_told_to_a_screen_reader(folder):
+    text = made(folder)
+    charts = re.findall(r"<svg[^>]*>", text)
+    assert charts
+    for chart in charts:
+        assert 'role="img"' in chart
+        assert re.search(r'aria-label="[^"]{8,}"', chart)
+
+
+def test_merged_reports_have_a_table_of_the_worst(tmp_path):
+    from callout.scoring.evaluation import write_files
+
+    tally = Tally()
+    for one in ROWS:
+        tally.add(one)
+    merged = Scored(build_report(tally, SETTINGS), lambda: iter(()))
+    write_files(merged, tmp_path, None, ())
+    assert "003.wav" in (tmp_path / "score.html").read_text()
+
+
+def test_sorted_filtered_and_stepped_through_by_key_in_a_browser(folder):
+    from tests.board_browser import browser
+
+    path = folder / "score.html"
+    path.write_text(made(folder, bundled=True), encoding="utf-8")
+    with browser() as window:
+        tab = window.new_page(color_scheme="dark")
+        problems = []
+        tab.on("pageerror", lambda problem: problems.append(str(problem)))
+        tab.goto(path.as_uri())
+
+        def shown():
+            return [text[:7] for text in tab.locator("#rows tr:visible td:first-child").all_inner_texts()]
+
+        assert shown() == ["003.wav", "002.wav", "004.wav", "001.wav"]
+        tab.click("th[data-kind] button >> text=recording")
+        assert shown() == ["001.wav", "002.wav", "003.wav", "004.wav"]
+        tab.click("th[data-kind] button >> text=recording")
+        assert shown()[0] == "004.wav"
+        tab.select_option("#verdict", "asked_again")
+        assert shown() == ["002.wav"]
+        tab.select_option("#verdict", "")
+        tab.fill("#words", "disagree")
+        assert shown() == ["002.wav"]
+        tab.fill("#words", "")
+        tab.click("h1")
+        tab.keyboard.press("j")
+        assert tab.inner_text("tr.now td:first-child") == "004.wav"
+        tab.keyboard.press("j")
+        assert tab.inner_text("tr.now td:first-child") == "003.wav"
+        tab.keyboard.press("k")
+        tab.keyboard.press("j")
+        assert tab.evaluate("document.getElementById('audio').src.startsWith('data:audio/wav')")
+        assert tab.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(16, 20, 24)", "dark"
+        assert problems == []
