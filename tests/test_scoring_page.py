@@ -45,7 +45,7 @@ def made(folder, bundled=False, rows=None):
     report = build_report(tally, SETTINGS)
     sounds = Sounds(lambda one: folder / one.file, lambda path: path.name, bundled)
     return page(report, worst_first(rows or ROWS), sounds, made=datetime(2031, 5, 4, tzinfo=timezone.utc),
-                options="callout score recordings --snr 10 --seed 3")  # fmt: skip
+                options="callout score recordings --snr 10 --seed 3", version="9.8.7")  # fmt: skip
 
 
 def test_the_table_has_every_recording_worst_first_with_why():
@@ -60,7 +60,7 @@ def test_the_page_says_when_by_what_and_how_it_was_made(folder):
     options = "callout score recordings --snr 10 --seed 3"
     for told in ("2031-05-04T00:00:00", options, "seed 3", "ab" * 32, "as recorded"):
         assert told in text
-    assert re.search(r"by callout \d+\.\d+", text)
+    assert "by callout 9.8.7" in text
 
 
 def test_the_page_needs_no_network_and_keeps_words_words(folder):

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from callout import __version__
 from callout.channel import NOISES
 from callout.console.output import say
 from callout.errors import BadInput
@@ -127,7 +128,7 @@ def _deliver(
     if out is not None:
         check_out(out, folder)
         options = " ".join(["callout", *sys.argv[1:]])
-        for path in write_files(scored, out, folder, wanted, bundle=bundle, options=options):
+        for path in write_files(scored, out, folder, wanted, bundle=bundle, options=options, version=__version__):
             say(f"wrote {path}")
     if as_json:
         write_report(scored.report, scored.files(), sys.stdout)

@@ -155,12 +155,12 @@ def check_out(out: Path, folder: Path | None) -> None:
 
 def write_files(
     scored: Scored, out: Path, folder: Path | None, conditions: Sequence[Condition], *, bundle: bool = False,
-    options: str = "",
+    options: str = "", version: str = "",
 ) -> list[Path]:  # fmt: skip
     """Write score.json, score.html and junit.xml into `out`; return their paths.
 
     `folder` holds the recordings, which the page plays; None when they are not at hand. With `bundle` the page holds
-    their sound. `options` is the command, for whoever reads the page later.
+    their sound. `options` is the command and `version` that of the program, for whoever reads it later.
     """
     json_path, html_path, junit_path = out / "score.json", out / "score.html", out / "junit.xml"
     with _written(json_path) as file:
@@ -181,7 +181,7 @@ def write_files(
 
     sounds = Sounds(sound, lambda path: address(path, out), bundle)
     with _written(html_path) as file:
-        file.write(page(scored.report, table, sounds, options=options))
+        file.write(page(scored.report, table, sounds, options=options, version=version))
     return [json_path, html_path, junit_path]
 
 

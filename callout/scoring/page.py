@@ -16,7 +16,6 @@ from typing import Any, TextIO
 from urllib.parse import quote
 from xml.sax.saxutils import quoteattr
 
-from callout import __version__
 from callout.scoring import plots
 from callout.scoring.report import SLOT_VERDICTS
 from callout.scoring.trial import Row
@@ -54,9 +53,9 @@ def worst_first(rows: Iterable[Row]) -> list[Row]:
 
 def page(
     report: dict[str, Any], rows: Sequence[Row], sounds: Sounds | None, *, made: datetime | None = None,
-    options: str = "",
+    options: str = "", version: str = "",
 ) -> str:  # fmt: skip
-    """The report as one HTML page. `rows` are those of the table; `options` the command that made it."""
+    """The report as one HTML page. `rows` are those of the table; `options` and `version` what made it."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
 
@@ -86,7 +85,7 @@ def page(
         bundled=sounds is not None and sounds.bundled,
         settings=report["settings"],
         made=(made or datetime.now().astimezone()).isoformat(timespec="seconds"),
-        version=__version__,
+        version=version,
         options=options,
         verdict_order={verdict: place for place, verdict in enumerate(_WORST_FIRST)},
     )
