@@ -11,8 +11,8 @@ from pathlib import Path
 
 from callout.dialogue.events import Record
 from callout.dialogue.machine import restore
-from callout.journal import Journal, Line
-from callout.journal.chain import canonical
+from callout.journal import Journal, JournalLine
+from callout.journal.lines import canonical
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stockfile import load_stock
 from callout.values import Callout, Length, meaning_json
@@ -59,7 +59,7 @@ def write(path: Path, records: list[Record]) -> None:
     with Journal.open(path) as journal:
         stamp = "2031-05-04T12:00:00.000+00:00"
         journal.add_lines(
-            Line(0, journal.origin, seq, None, None, "",
+            JournalLine(0, journal.origin, seq, None, None, "",
                  canonical(r.model_copy(update={"seq": seq, "time": stamp}).model_dump(mode="json")))
             for seq, r in enumerate(records, 1)
         )  # fmt: skip

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from callout.dialogue.events import Record
 from callout.errors import BadInput, CalloutError
 from callout.journal import Journal, MemoryJournal, open_journal
-from callout.journal.chain import START
+from callout.journal.lines import START
 from callout.journal.store import TRIM
 
 NOON = datetime(2031, 5, 4, 12, 0, tzinfo=timezone.utc)

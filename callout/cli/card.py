@@ -9,7 +9,7 @@ from pathlib import Path
 
 import click
 
-from callout.cli.aloud import prompter
+from callout.cli.prompter import prompter
 from callout.console.output import emit, say
 from callout.errors import BadInput
 from callout.hearing.vocabulary import TEACH_THE_EAR, unheard_words

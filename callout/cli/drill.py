@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from callout.channel import NOISES
-from callout.cli.aloud import Speak, prompter
 from callout.cli.number_option import NumberWithin
+from callout.cli.prompter import Speak, prompter
 from callout.cli.trainee import Answers, spoken_answers, typed_answer
 from callout.console.output import emit, say
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from callout.cli.aloud import prompter
+from callout.cli.prompter import prompter
 from callout.console.output import emit, say
 from callout.errors import BadInput
 

@@ -13,7 +13,7 @@ from datetime import datetime
 from pathlib import Path
 
 from callout.errors import BadInput
-from callout.journal.chain import START
+from callout.journal.lines import START
 
 VERSION = 1
 #: Marks the file as a journal of ours for programs such as file(1): the letters "cout".

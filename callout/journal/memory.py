@@ -21,12 +21,12 @@ RETRY = 5.0
 GOING_ON = "Going on in memory only: what is said now is lost if the program stops"
 
 
-class Trouble(str):
+class JournalTrouble(str):
     """One line for the eye. `aloud` names the sentence of the dialogue (under trouble) that people must also hear."""
 
     aloud: str
 
-    def __new__(cls, text: str, aloud: str) -> Trouble:
+    def __new__(cls, text: str, aloud: str) -> JournalTrouble:
         made = super().__new__(cls, text)
         made.aloud = aloud
         return made
@@ -115,7 +115,7 @@ class EnduringJournal:
                 return self._journal.append(record)
             except CalloutError as failed:
                 self._try_after = time.monotonic() + RETRY
-                self._report(Trouble(f"{failed}. {GOING_ON}", "not_kept"))
+                self._report(JournalTrouble(f"{failed}. {GOING_ON}", "not_kept"))
         kept = _stamped(record, self._journal.head + len(self._waiting) + 1, self._clock)
         self._waiting.append(kept)
         return kept
@@ -138,7 +138,7 @@ class EnduringJournal:
                 self._try_after = time.monotonic() + RETRY
                 return
             del self._waiting[0]
-        self._report(Trouble(f"{self._journal.path} is being written again, nothing is missing", "kept_again"))
+        self._report(JournalTrouble(f"{self._journal.path} is being written again, nothing is missing", "kept_again"))
 
     def records(self, since: int = 0) -> Iterator[Record]:
         if since == 0 and self._kept is not None:
@@ -171,7 +171,7 @@ def open_journal(path: Path | None, report: Report, clock: Clock = local_time) -
     except CalloutError as failed:
         if failed.exit_code == 2:
             raise
-        report(Trouble(f"{failed}. {GOING_ON}", "not_kept"))
+        report(JournalTrouble(f"{failed}. {GOING_ON}", "not_kept"))
         return MemoryJournal(_readable(path), clock)
     kept, verdict = journal.sound()
     if not journal.writable:
@@ -183,7 +183,7 @@ def open_journal(path: Path | None, report: Report, clock: Clock = local_time) -
     if verdict.ok:
         return EnduringJournal(journal, report, clock, kept)
     why = f"{path}: {verdict.problem}; keep the file and name a new one"
-    report(Trouble(f"{why}. {GOING_ON}", "broken_journal"))
+    report(JournalTrouble(f"{why}. {GOING_ON}", "broken_journal"))
     journal.close()
     return MemoryJournal(kept, clock)
 

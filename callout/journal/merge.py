@@ -6,7 +6,7 @@ import json
 from dataclasses import dataclass, field
 
 from callout.errors import BadInput
-from callout.journal.chain import Line
+from callout.journal.lines import JournalLine
 from callout.journal.store import Journal
 
 
@@ -31,7 +31,7 @@ def merge(here: Journal, there: Journal) -> Merged:
             raise BadInput(f"{journal.path}: {verdict.problem}; nothing was merged")
     known = {(line.origin, line.origin_seq): line.first_hash for line in here.lines()}
     numbers, highest = _builds_here(here)
-    added: list[Line] = []
+    added: list[JournalLine] = []
     met = 0
     for line in there.lines():
         if (line.origin, line.origin_seq) in known:
@@ -53,7 +53,7 @@ def merge(here: Journal, there: Journal) -> Merged:
     return Merged(len(added), met, theirs if added else {})
 
 
-def _build_in(line: Line) -> int | None:
+def _build_in(line: JournalLine) -> int | None:
     build: int | None = json.loads(line.body)["build_id"]
     return build
 

@@ -13,9 +13,8 @@ from pathlib import Path
 
 from callout.dialogue.events import Record
 from callout.errors import BadInput, CalloutError
-from callout.journal.chain import START, Line, Verdict, canonical, chained, link
 from callout.journal.connect import connect_beside_writer, connect_reader, connect_writer, explain, fold_in
-from callout.journal.foreign import as_here
+from callout.journal.lines import START, ChainVerdict, JournalLine, as_here, canonical, chained, link
 from callout.journal.lock import WriterLock
 from callout.journal.rest import Rest, pausing_collection
 from callout.whole_file import private_folder
@@ -138,14 +137,14 @@ class Journal:
             time, note = self._stamp(record.time)
             written = record.model_copy(update={"seq": seq, "time": time})
             body = canonical(written.model_dump(mode="json"))
-            self._write([chained(self._head_hash, Line(seq, self.origin, seq, None, None, note, body))])
+            self._write([chained(self._head_hash, JournalLine(seq, self.origin, seq, None, None, note, body))])
             return written
 
-    def add_lines(self, lines: Iterable[Line]) -> None:
+    def add_lines(self, lines: Iterable[JournalLine]) -> None:
         """Take over another journal's lines, all or none. They carry their origin; `seq` and `hash` are made here."""
         with self._lock, self._told():
             self._must_write()
-            linked: list[Line] = []
+            linked: list[JournalLine] = []
             for line in lines:
                 before = linked[-1].hash if linked else self._head_hash
                 linked.append(chained(before, line._replace(seq=self._head_seq + len(linked) + 1)))
@@ -155,7 +154,7 @@ class Journal:
         if not self.writable:
             raise CalloutError(self.notice or f"{self.path} is open to read only")
 
-    def _write(self, lines: list[Line]) -> None:
+    def _write(self, lines: list[JournalLine]) -> None:
         if not lines:
             return
         self._connection.execute("BEGIN IMMEDIATE")
@@ -192,16 +191,16 @@ class Journal:
             note = f"clock set back by {(last - now).total_seconds():.0f} s"
         return given or now.isoformat(timespec="milliseconds"), note
 
-    def lines(self, since: int = 0) -> Iterator[Line]:
+    def lines(self, since: int = 0) -> Iterator[JournalLine]:
         """The lines after number `since`, as they lie in the file."""
         with self._told():
             cursor = self._connection.execute(f"SELECT {_COLUMNS} FROM line WHERE seq > ? ORDER BY seq", (since,))
             for row in cursor:
-                yield Line(*row)
+                yield JournalLine(*row)
 
     def records(self, since: int = 0) -> Iterator[Record]:
         """The records after number `since`. Of a merged line only what counts for the stock is kept in `data`, and
-        its build has the number it was given here (see `callout.journal.foreign`).
+        its build has the number it was given here (see `callout.journal.lines`).
         """
         with self._told():
             cursor = self._connection.execute(
@@ -213,7 +212,7 @@ class Journal:
                 else:
                     yield as_here(next(self.lines(seq - 1)), self.builds_of)
 
-    def sound(self) -> tuple[list[Record], Verdict]:
+    def sound(self) -> tuple[list[Record], ChainVerdict]:
         """The records that the chain vouches for, from the first on, and what became of the rest: both in one pass over
         the file, which is how a long journal is opened. Never raises.
         """
@@ -222,7 +221,7 @@ class Journal:
             verdict = self.verify(lambda line: found.append(self._read(line)))
         return found[: verdict.lines], verdict
 
-    def told(self, since: int = 0, before: str | None = None) -> Iterator[tuple[Line, Record | None, str]]:
+    def told(self, since: int = 0, before: str | None = None) -> Iterator[tuple[JournalLine, Record | None, str]]:
         """Every line after number `since` as far as it can be read (else None), with what is wrong with it ("" where
         the chain vouches for it). `before`: the hash of line `since`.
         """
@@ -240,7 +239,7 @@ class Journal:
             yield line, record, wrong
             number, link_to = (line.seq if isinstance(line.seq, int) else number + 1), line.hash
 
-    def _read(self, line: Line) -> Record:
+    def _read(self, line: JournalLine) -> Record:
         return as_here(line, self.builds_of) if line.foreign else _record(line.seq, line.body)
 
     def builds_of(self, origin: str) -> dict[int, int]:
@@ -258,7 +257,7 @@ class Journal:
         last = self.last_seq
         return next(self.records(last - 1), None) if last else None
 
-    def verify(self, each: Callable[[Line], object] = lambda line: None) -> Verdict:
+    def verify(self, each: Callable[[JournalLine], object] = lambda line: None) -> ChainVerdict:
         """Check every line, the chain between them, and that none is missing at the end; `each` gets the sound ones.
         Never raises.
         """
@@ -267,28 +266,28 @@ class Journal:
                 self._connection.execute("BEGIN")  # one view of the file, whatever a writer adds meanwhile
                 return self._verdict(each)
             except sqlite3.Error as failed:
-                return Verdict(0, f"the file cannot be read ({failed})")
+                return ChainVerdict(0, f"the file cannot be read ({failed})")
             finally:
                 with contextlib.suppress(sqlite3.Error):
                     self._connection.execute("COMMIT")
 
-    def _verdict(self, each: Callable[[Line], object]) -> Verdict:
+    def _verdict(self, each: Callable[[JournalLine], object]) -> ChainVerdict:
         count, before = 0, START
         try:
             for line in self.lines():
                 if line.seq != count + 1:
-                    return Verdict(count, f"line {count + 1} is missing")
+                    return ChainVerdict(count, f"line {count + 1} is missing")
                 if link(before, line) != line.hash:
-                    return Verdict(count, f"line {line.seq} was changed, or a line before it removed")
+                    return ChainVerdict(count, f"line {line.seq} was changed, or a line before it removed")
                 each(line)
                 count, before = line.seq, line.hash
             facts = dict(self._connection.execute("SELECT key, value FROM fact"))
             damage = self._connection.execute("PRAGMA quick_check(1)").fetchone()[0]
         except (CalloutError, sqlite3.Error, ValueError, TypeError, KeyError, AttributeError) as failed:
-            return Verdict(count, f"the file cannot be read after line {count} ({failed.__cause__ or failed})")
+            return ChainVerdict(count, f"the file cannot be read after line {count} ({failed.__cause__ or failed})")
         if (facts.get("head_seq"), facts.get("head_hash")) != (str(count), before):
-            return Verdict(count, f"what came after line {count} is missing, or the end of the chain was changed")
-        return Verdict(count, "" if damage == "ok" else "the file is damaged: " + " ".join(str(damage).split()))
+            return ChainVerdict(count, f"what came after line {count} is missing, or the end of the chain was changed")
+        return ChainVerdict(count, "" if damage == "ok" else "the file is damaged: " + " ".join(str(damage).split()))
 
     def close(self) -> None:
         self._rest.end()

@@ -16,7 +16,7 @@ from callout.console.output import emit, say
 from callout.dialogue.events import Fault, Opened, Record, Resumed
 from callout.dialogue.machine import restore, start
 from callout.dialogue.settings import load_settings
-from callout.journal.memory import EnduringJournal, Store, Trouble, open_journal
+from callout.journal.memory import EnduringJournal, JournalTrouble, Store, open_journal
 from callout.journal.rest import pausing_collection
 from callout.session.desk import Desk, Mouths
 from callout.session.reader import ReadingDesk
@@ -85,7 +85,7 @@ def open_desk(choices: Choices, console: Console) -> Iterator[Desk]:
         def told(text: str) -> None:
             """Of the journal: on the screen at once, and a record and a sentence as soon as that can be."""
             console.note(text)
-            if isinstance(text, Trouble):
+            if isinstance(text, JournalTrouble):
                 faults.append(Fault(text, 0.0, text.aloud))
 
         store = open_journal(choices.journal, told)
@@ -132,7 +132,7 @@ def _compare_stock(store: Store, stock: Stock, path: Path | None, told: Callable
     if before is not None:
         other = before.partition(" ")[2]
         line = f"{path} was written with the stock {other!r}; what lies on hand is now worked out from {stock.name!r}"
-        told(Trouble(line, "other_stock"))
+        told(JournalTrouble(line, "other_stock"))
     store.keep_fact("stock", mark)
 
 

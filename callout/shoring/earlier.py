@@ -24,7 +24,7 @@ LARGEST = 10_000_000  # characters: hundreds of builds
 _MOVE = re.compile(r"\s*(\d{1,6})\s+(\S.*?)(?:\s+from\s+(\d{1,6}))?\s*")
 
 
-class Asked(NamedTuple):
+class MoveAsked(NamedTuple):
     """Pieces to be moved to the new build; `giver` None: whoever was promised some last."""
 
     quantity: int
@@ -32,12 +32,12 @@ class Asked(NamedTuple):
     giver: int | None
 
 
-def asked(text: str) -> Asked:
+def asked(text: str) -> MoveAsked:
     """ "2 eight foot strut from 1": BadInput if it is not so written."""
     found = _MOVE.fullmatch(text)
     if found is None or not int(found[1]):
         raise BadInput(f'--move {text!r}: write it like "2 eight foot strut", or "2 eight foot strut from 1"')
-    return Asked(int(found[1]), found[2], int(found[3]) if found[3] else None)
+    return MoveAsked(int(found[1]), found[2], int(found[3]) if found[3] else None)
 
 
 def read_builds(files: Sequence[Path]) -> dict[int, Build]:
@@ -78,7 +78,7 @@ def ledger_of(builds: dict[int, Build], stock: Stock) -> Holdings:
     return ledger
 
 
-def giver_of(wanted: Asked, ledger: Holdings) -> int:
+def giver_of(wanted: MoveAsked, ledger: Holdings) -> int:
     """Who gives: the build that is named, or the last one that was promised a piece of the line."""
     if wanted.giver is not None:
         return wanted.giver
@@ -89,8 +89,9 @@ def giver_of(wanted: Asked, ledger: Holdings) -> int:
 
 
 def moved(
-    wanted: Asked, planner: ShorePlanner, requests: Mapping[int, Callout], stock: Stock, ledger: Holdings, build: Build
-) -> list[Build]:
+    wanted: MoveAsked, planner: ShorePlanner, requests: Mapping[int, Callout], stock: Stock, ledger: Holdings,
+    build: Build,
+) -> list[Build]:  # fmt: skip
     """The new build with the pieces moved to it, and the one that gave them. BadInput with the reason if it cannot be.
 
     `build` is the new one as it is planned without the move: that much is its own."""

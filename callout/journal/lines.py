@@ -1,19 +1,21 @@
-"""The hash chain: each line's hash covers the hash of the line before it, so that a changed or removed line shows."""
+"""One line of a journal: the hash chain, so that a changed or removed line shows, and what a merged line means here."""
 
 from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, NamedTuple
+
+from callout.dialogue.events import Record
 
 _quoted: Callable[[str], str] = json.encoder.encode_basestring
 #: What the first line is chained to.
 START = "0" * 64
 
 
-class Line(NamedTuple):
+class JournalLine(NamedTuple):
     """One line as it lies in the file.
 
     `body` is the record as canonical JSON, word for word as its first writer wrote it. `origin` and `origin_seq` say
@@ -41,7 +43,7 @@ class Line(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Verdict:
+class ChainVerdict:
     """What a check of the whole chain found. `lines` are sound; `problem` is one plain line, empty when all are."""
 
     lines: int
@@ -58,7 +60,7 @@ def canonical(value: Any) -> str:
     return text.encode("utf-8", "replace").decode("utf-8")
 
 
-def link(before: str, line: Line) -> str:
+def link(before: str, line: JournalLine) -> str:
     """The hash of a line after one with the hash `before`, 64 hexadecimal digits (SHA-256, FIPS 180-4)."""
     seq, origin, origin_seq, origin_hash, build_id, note, body = line[:7]
     if type(seq) is not int or type(origin_seq) is not int:
@@ -70,6 +72,29 @@ def link(before: str, line: Line) -> str:
     return hashlib.sha256(covered.encode("utf-8", "replace")).hexdigest()
 
 
-def chained(before: str, line: Line) -> Line:
+def chained(before: str, line: JournalLine) -> JournalLine:
     """The line with its hash filled in."""
     return line._replace(hash=link(before, line))
+
+
+# What a line of another laptop's journal means here: its builds under new numbers, its conversation left out.
+
+#: Events that move stock or open and close builds. Of the others a merged line keeps its words alone.
+COUNTS = frozenset(("released", "voided", "picked", "returned", "placed", "stock_changed", "site_changed", "said"))
+#: Of these only the lines of a build: what was said of the place at large there, or of a walk, holds there.
+OF_A_BUILD = {"said": "build", "site_changed": "build_id"}
+#: Who waits there for which answer, and where their walk stands, is no business of the conversation here.
+THEIRS = frozenset(("seat", "pending", "half", "asked", "times", "at", "swept", "halted"))
+
+
+def as_here(line: JournalLine, builds: Callable[[str], Mapping[int, int]]) -> Record:
+    """The record of a merged line as this journal reads it. `builds(origin)`: build numbers there -> here."""
+    shape: dict[str, Any] = json.loads(line.body)
+    event = shape["event"]
+    counts = event in COUNTS and (event not in OF_A_BUILD or shape[OF_A_BUILD[event]] is not None)
+    data = {key: value for key, value in shape["data"].items() if counts and key not in THEIRS}
+    if "number" in data:
+        data["number"] = line.build_id  # its own number may be taken here
+    if "relocates" in data:
+        data["relocates"] = builds(line.origin).get(data["relocates"])
+    return Record.model_validate({**shape, "seq": line.seq, "build_id": line.build_id, "data": data})
