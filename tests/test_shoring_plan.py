@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from callout.shoring.allocation import Allocation
 from callout.shoring.build import Build
-from callout.shoring.holdings import Held, Holdings
+from callout.shoring.holdings import Holdings
 from callout.shoring.needs import Need
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.request import Site
@@ -297,76 +297,3 @@ def test_planning_is_light_to_import() -> None:
     code = "import sys, callout.shoring.plan; print(sorted({'scipy', 'numpy'} & set(sys.modules)))"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
-
-
-class TestRelocation:
-    STANDING = ShorePlanner(sites={1: Site(timber_beside=True)})
-
-    def test_with_timber_beside_the_timber_stays_pressed(self) -> None:
-        holdings = Holdings.of(STOCK)
-        standing = self.STANDING.plan(1, Callout(insertion=ft(10), angle_deg=60), STOCK, holdings)
-        moved = self.STANDING.relocate(standing, Callout(insertion=ft(12), angle_deg=60), STOCK, holdings)
-        assert moved.possible
-        assert "stay pressed" in moved.stays
-        assert set(moved.as_set) == {"lower lateral", "middle lateral", "upper lateral"}
-        assert {one.label for one in moved.resettings} >= {"raker 1", "raker 2", "mid brace 1"}
-        texts = [step.text for step in moved.order]
-        assert "wedge" in texts[0]
-        assert texts.index(next(t for t in texts if "draw its pickets" in t)) > 2
-        assert any("upper diagonal, lower diagonal, upper lateral, middle lateral, lower lateral" in t for t in texts)
-
-    def test_what_presses_the_timber_beside_does_not_move(self) -> None:
-        """Common practice, no source: the timber rakers are wedged against the waler while the strut raker moves."""
-        request = Callout(insertion=ft(10), angle_deg=60)
-        free = Holdings.of(STOCK)
-        standing = self.STANDING.plan(1, request, STOCK, free)
-        placed = {part.name: Held(0, 0, part.quantity) for part in standing.parts}
-        on_hand = {name: number - placed.get(name, Held()).placed for name, number in free.on_hand.items()}
-        moved = self.STANDING.relocate(standing, request, STOCK, Holdings(on_hand=on_hand, builds={1: placed}))
-        waler = next(bar.name for bar in standing.nesting if bar.labels == ("waler",))
-        assert {one.name: one.quantity for one in moved.left} == {waler: 1, "4x4 wedge pair": 2, "picket": 8}
-        assert {one.name for one in moved.reused}.isdisjoint({waler, "4x4 wedge pair"})
-        assert {one.name for one in moved.returned}.isdisjoint({waler, "4x4 wedge pair"})
-        assert "4x4 wedge pair" in {one.name for one in moved.added}
-        assert any(f"they stay behind: 2 4x4 wedge pair, 1 {waler}" in step.text for step in moved.order)
-        none_left = {**on_hand, "4x4 wedge pair": 0, "6x6 wedge pair": 0}
-        short = self.STANDING.relocate(standing, request, STOCK, Holdings(on_hand=none_left, builds={1: placed}))
-        assert not short.possible  # the wedges that hold the wall are promised to nobody
-
-    def test_without_support_beside_the_new_support_comes_first(self) -> None:
-        standing = plan(Callout(insertion=ft(10), angle_deg=60))
-        moved = PLANNER.relocate(standing, Callout(insertion=ft(10), angle_deg=60), STOCK, Holdings.of(STOCK))
-        texts = [step.text for step in moved.order]
-        support = next(n for n, t in enumerate(texts) if "press them to the wall" in t)
-        assert support < next(n for n, t in enumerate(texts) if "back the screws off" in t)
-        assert moved.resettings == ()
-        assert moved.added == ()
-        assert moved.returned == ()
-
-    def test_the_heel_pads_are_dug_out_and_go_along(self) -> None:
-        request = Callout(insertion=ft(10), angle_deg=60)
-        for ground in ("soil", "pavement"):
-            asked = request.model_copy(update={"ground": ground})
-            moved = PLANNER.relocate(plan(asked), asked, STOCK, Holdings.of(STOCK))
-            dug = [step.text for step in moved.order if "dig out the heel pads" in step.text]
-            assert len(dug) == (ground == "soil")
-            assert moved.added == ()
-
-    def test_pieces_balance(self) -> None:
-        standing = plan(Callout(insertion=ft(10), angle_deg=60))
-        moved = PLANNER.relocate(standing, Callout(insertion=ft(16), angle_deg=45), STOCK, Holdings.of(STOCK))
-        total = {part.name: part.quantity for part in moved.build.parts}
-        counted: dict[str, int] = {}
-        for one in (*moved.reused, *moved.added):
-            counted[one.name] = counted.get(one.name, 0) + one.quantity
-        assert counted == total
-        had = {part.name: part.quantity for part in standing.parts}
-        for one in (*moved.reused, *moved.returned):
-            had[one.name] -= one.quantity
-        assert set(had.values()) == {0}
-
-    def test_what_cannot_be_built_moves_nothing(self) -> None:
-        standing = plan(Callout(insertion=ft(10), angle_deg=60))
-        moved = PLANNER.relocate(standing, Callout(insertion=ft(10), angle_deg=60), EMPTY, Holdings.of(EMPTY))
-        assert not moved.possible
-        assert moved.order == ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -12,7 +13,7 @@ from callout.dialogue.readback import act, last_released, read_back
 from callout.dialogue.state import Conversation, OpenBuild, Pending, add, holdings
 from callout.dialogue.turn import Turn
 from callout.shoring.holdings import Held
-from callout.shoring.relocation import Relocation, pressing, relocation
+from callout.shoring.relocation import Relocation, pressing, relocation, used_up
 from callout.values import Callout
 
 
@@ -209,9 +210,19 @@ def put_back_surplus(turn: Turn, build_id: int) -> None:
     _put_back(turn, build, surplus)
 
 
+#: Once the walk is at one of these the timber is sawn: it does not come back as it was.
+_SAWN = ("offer", "mark", "step", "check", "end")
+
+
 def _put_back(turn: Turn, build: OpenBuild, pieces: list[tuple[str, int]], key: str = "walking.leave_standing") -> None:
     """What was fetched goes back to the stock. What stands at the old place of a relocation holds the wall there: it
     is left alone, and the sentence `key` says so."""
+    gone = used_up(build.build) if build.at.kind in _SAWN else Counter[str]()
+    driven = tuple((name, min(quantity, gone[name])) for name, quantity in pieces if gone[name])
+    if driven:
+        pieces = [(name, quantity - gone[name]) for name, quantity in pieces if quantity > gone[name]]
+        turn.write("returned", build_id=build.build_id, what=PiecesMoved(gone=driven))
+        build = turn.now.open[build.build_id]
     back = [(name, min(quantity, build.fetched.get(name, 0))) for name, quantity in pieces]
     stand = [(name, quantity - fetched) for (name, quantity), (_, fetched) in zip(pieces, back, strict=True)]
     for key_of, some, stands in (("walking.put_back", back, False), (key, stand, True)):

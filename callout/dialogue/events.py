@@ -250,12 +250,13 @@ class WasParked(Happened):
 class PiecesMoved(Happened):
     """Picked, placed at the wall, or put back. `number`: what the build is called by. `line`: an index into the parts
     of the build; without one a change of the build moves the pieces. `stands`: they were not carried, but stand at the
-    old place of a relocation, and are that shore's again."""
+    old place of a relocation, and are that shore's again. `gone`: nails and sawn timber, which never come back."""
 
     number: int | None = None
     line: int | None = None
     pieces: tuple[Piece, ...] = ()
     stands: bool = False
+    gone: tuple[Piece, ...] = ()
 
     def published(self) -> dict[str, Any] | None:
         return {

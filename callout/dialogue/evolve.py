@@ -176,10 +176,16 @@ def _moved(now: Conversation, record: Record, what: PiecesMoved) -> Conversation
         quantity = sum(count for _, count in what.pieces)
         got = (*got[:line], max(0, got[line] + (quantity if picked else -quantity)), *got[line + 1 :])
     held, lent = add(build.held, what.pieces, 1 if picked else -1), build.lent
+    held, now = add(held, what.gone, -1), _used_up(now, what)
     if what.stands:
         lent = add(lent, what.pieces, -1)
         now = changed(now, standing=_stands_with(now, build, what.pieces, 1))
     return changed(now, open={**now.open, build.build_id: changed(build, got=got, held=held, lent=lent)})
+
+
+def _used_up(now: Conversation, what: PiecesMoved) -> Conversation:
+    """Nails and sawn timber are off the stock for good."""
+    return changed(now, changes=add(now.changes, what.gone, -1)) if what.gone else now
 
 
 def _taken_down(now: Conversation, record: Record, what: PiecesMoved) -> Conversation:
@@ -187,7 +193,7 @@ def _taken_down(now: Conversation, record: Record, what: PiecesMoved) -> Convers
     shore = now.standing.get(record.build_id or 0)
     if shore is None:
         return now
-    held = add(shore.held, what.pieces, -1)
+    held, now = add(add(shore.held, what.pieces, -1), what.gone, -1), _used_up(now, what)
     standing = {key: value for key, value in now.standing.items() if key != shore.build_id}
     if held:
         standing[shore.build_id] = changed(shore, held=held)

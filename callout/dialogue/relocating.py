@@ -15,8 +15,7 @@ from callout.dialogue.events import WasAsked, WasReleased
 from callout.dialogue.readback import act, read_back
 from callout.dialogue.state import OpenBuild, Pending, holdings
 from callout.dialogue.turn import Turn
-from callout.shoring.holdings import Held, Holdings
-from callout.shoring.relocation import Relocation, pressing
+from callout.shoring.relocation import Relocation, as_if_held, moves_along
 from callout.values import Callout, Command
 
 
@@ -74,17 +73,9 @@ def _possible(
 
 def _work_out(turn: Turn, standing: OpenBuild, request: Callout, site: Mapping[str, Any] | None) -> Relocation:
     """Plan the new place as if its builder held already all that stands at the old one and may move."""
-    held_now, new = holdings(turn.now), turn.now.next_id
-    others = {key: held for key, held in held_now.builds.items() if key != standing.build_id}
-    mine = {name: Held(0, quantity, 0) for name, quantity in _moving(standing).items()}
-    as_if = Holdings(on_hand=held_now.on_hand, builds={**others, new: mine})
+    new = turn.now.next_id
+    as_if = as_if_held(holdings(turn.now), standing.build, new)
     return builds.moved(standing, builds.plan(turn.now, new, request, site=site, ledger=as_if))
-
-
-def _moving(standing: OpenBuild) -> dict[str, int]:
-    """What stands and can move: all but what presses the timber rakers beside to the wall."""
-    stay = pressing(standing.build)
-    return {name: quantity - stay[name] for name, quantity in standing.held.items() if quantity > stay[name]}
 
 
 def affirmed(turn: Turn, confirmed: Pending) -> None:
@@ -98,7 +89,7 @@ def affirmed(turn: Turn, confirmed: Pending) -> None:
         return
     new = turn.now.next_id
     number = request.position or builds.free_number(turn.now, standing.number, instead_of=standing)
-    got = builds.got_already(moved.build, _moving(standing))
+    got = builds.got_already(moved.build, moves_along(standing.build, standing.held))
     reused = tuple((line.name, quantity) for line, quantity in zip(moved.build.parts, got, strict=True) if quantity)
     turn.write(
         "released", build_id=new, meaning=request, build=builds.in_place_of(standing, moved.build).to_json(),

@@ -14,7 +14,7 @@ from callout.dialogue.events import PiecesMoved, WasSaid
 from callout.dialogue.ports import Build
 from callout.dialogue.state import Card, Conversation, OpenBuild, add, on_hand
 from callout.dialogue.turn import Turn
-from callout.shoring.relocation import pressing
+from callout.shoring.relocation import moves_along, pressing, used_up
 
 
 def by_number(now: Conversation, number: int | None) -> OpenBuild | None:
@@ -164,7 +164,7 @@ def finish_moves(turn: Turn) -> None:
     """After a restart: a new shore stands by the journal, and what its old one left over was not booked yet."""
     for build in list(turn.now.standing.values()):
         old = turn.now.standing.get(build.relocates or 0)
-        if old is not None and _left_over(old):
+        if old is not None and (_left_over(old) or _gone(old)):
             _old_is_down(turn, old)
 
 
@@ -172,14 +172,21 @@ def _old_is_down(turn: Turn, old: OpenBuild) -> None:
     left = _left_over(old)
     turn.say(
         "walking.put_back" if left else "walking.gone", "returned", to="yard", build_id=old.build_id,
-        what=PiecesMoved(pieces=tuple(left)), pieces=wording.pieces(left), number=wording.count(old.number),
+        what=PiecesMoved(pieces=tuple(left), gone=_gone(old)), pieces=wording.pieces(left),
+        number=wording.count(old.number),
     )  # fmt: skip
 
 
 def _left_over(old: OpenBuild) -> list[tuple[str, int]]:
-    """What comes back from a shore that was relocated."""
-    stay = pressing(old.build)  # timber rakers lean on it
-    return [(name, quantity - stay[name]) for name, quantity in old.held.items() if quantity > stay[name]]
+    """What comes back from a shore that was relocated: not what timber rakers lean on, nor what is used up."""
+    back = moves_along(old.build, old.held)
+    return [(name, back[name]) for name in old.held if back[name]]
+
+
+def _gone(old: OpenBuild) -> tuple[tuple[str, int], ...]:
+    """Nails and sawn timber of a shore that is down; what timber rakers lean on stays where it is."""
+    gone = used_up(old.build) - pressing(old.build)
+    return tuple((name, min(quantity, gone[name])) for name, quantity in old.held.items() if gone[name])
 
 
 def name_the_next(turn: Turn) -> None:

@@ -8,7 +8,7 @@ pieces among it; picked and placed pieces are no longer there.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -127,20 +127,13 @@ class Holdings(BaseModel):
         kept = {**self.held(build), name: held._replace(reserved=held.reserved - quantity)}
         return self._with(build, {name: one for name, one in kept.items() if one.total})
 
-    def give_back_all(self, build: int) -> Holdings:
-        """Everything of a build lies in its place again; nothing stays promised to it."""
+    def give_back_all(self, build: int, used_up: Container[str] = ()) -> Holdings:
+        """Everything of a build lies in its place again, but for lines that are used up where they were put (nails,
+        sawn timber): those are gone. Nothing stays promised to it."""
         on_hand = dict(self.on_hand)
         for name, held in self.held(build).items():
-            on_hand[name] = on_hand.get(name, 0) + held.out
+            on_hand[name] = on_hand.get(name, 0) + (0 if name in used_up else held.out)
         return self._with(build, {}, on_hand)
-
-    def leave_out(self, build: int, pieces: Mapping[str, int]) -> Holdings:
-        """`pieces` that a build has placed serve it no longer, nor anybody else: they stay where they stand."""
-        kept = {
-            name: held._replace(placed=max(0, held.placed - pieces.get(name, 0)))
-            for name, held in self.held(build).items()
-        }
-        return self._with(build, kept)
 
     def _with(self, build: int, held: dict[str, Held], on_hand: dict[str, int] | None = None) -> Holdings:
         """The ledger with all that `build` holds replaced."""

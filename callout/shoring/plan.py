@@ -16,7 +16,6 @@ from callout.shoring.draft import Draft
 from callout.shoring.holdings import Holdings
 from callout.shoring.needs import Need
 from callout.shoring.refusals import refusal
-from callout.shoring.relocation import Relocation, pressing, relocation
 from callout.shoring.remedies import remedies
 from callout.shoring.request import Post, Site
 from callout.shoring.rules import Rules, packaged_rules
@@ -37,8 +36,6 @@ class Planner(Protocol):
     def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build: ...
 
     def plan_all(self, requests: Mapping[int, Callout], stock: Stock, holdings: Holdings) -> Mapping[int, Build]: ...
-
-    def relocate(self, standing: Build, request: Callout, stock: Stock, holdings: Holdings) -> Relocation: ...
 
     def refusal(self, build_id: int, request: Callout, stock: Stock | None = None) -> Refused | None: ...
 
@@ -132,13 +129,7 @@ class ShorePlanner:
 
         if not isinstance(others, Holdings):
             return ()
-        return remedies(build, request, self.sites.get(build, EVERYDAY), post, others, works)
-
-    def relocate(self, standing: Build, request: Callout, stock: Stock, holdings: Holdings) -> Relocation:
-        """The standing shore measured again at a new place: the same build number, so its own pieces serve first, but
-        for those that press the timber rakers beside."""
-        ledger = holdings.leave_out(standing.build_id, pressing(standing))
-        return relocation(standing, self.plan(standing.build_id, request, stock, ledger))
+        return remedies(build, request, self.sites.get(build, EVERYDAY), post, others, works, stock.used_up)
 
     def _allocate(
         self, needs: Mapping[int, Sequence[Need]], stock: Stock, holdings: Holdings

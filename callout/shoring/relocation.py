@@ -4,11 +4,13 @@ without support. Common practice, no source; the words stand in `rules/procedure
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 
 from pydantic import BaseModel, ConfigDict
 
 from callout.shoring.build import Build, Setting, Step
 from callout.shoring.draft import BEHIND_WALER
+from callout.shoring.holdings import Held, Holdings
 from callout.shoring.procedures import numbered, procedures
 from callout.shoring.request import writing_of
 from callout.shoring.writing import Writing
@@ -38,8 +40,8 @@ class Resetting(BaseModel):
 
 class Relocation(BaseModel):
     """`build` is the shore at the new place. `stays` says what holds the wall meanwhile; `order` is one list, from the
-    first look to the last. `as_set` are members that keep their length; pieces are reused, added or returned, and those
-    that press the timber rakers beside are left."""
+    first look to the last. `as_set` are members that keep their length; pieces are reused, added or returned;
+    those that press the timber rakers beside are left; those used up (nails, what was sawn) are in none of these."""
 
     model_config = ConfigDict(frozen=True)
 
@@ -69,6 +71,35 @@ def pressing(standing: Build) -> Counter[str]:
     return +found
 
 
+#: Parts that are used up where they were put: nails never come back, and a sheet is ripped.
+USED_UP = ("nail", "sheet")
+
+
+def used_up(standing: Build) -> Counter[str]:
+    """What never comes back as the line of the stock it was taken from: nails, and what was sawn."""
+    sawn = {bar.name for bar in standing.nesting}
+    found: Counter[str] = Counter()
+    for part in standing.parts:
+        if part.part in USED_UP or part.name in sawn:
+            found[part.name] += part.quantity
+    return found
+
+
+def moves_along(standing: Build, held: Mapping[str, int]) -> Counter[str]:
+    """What of the pieces that a shore holds can serve elsewhere: all but what presses the timber rakers beside, and
+    what is used up."""
+    return Counter(held) - pressing(standing) - used_up(standing)
+
+
+def as_if_held(holdings: Holdings, standing: Build, new: int) -> Holdings:
+    """The ledger as if the shore at the new place, `new`, held already all that moves along from the old one."""
+    held = holdings.held(standing.build_id)
+    along = moves_along(standing, {name: one.total for name, one in held.items()})
+    others = {build: pieces for build, pieces in holdings.builds.items() if build != standing.build_id}
+    mine = {name: Held(0, quantity, 0) for name, quantity in along.items()}
+    return Holdings(on_hand=holdings.on_hand, builds={**others, new: mine})
+
+
 def relocation(standing: Build, planned: Build) -> Relocation:
     """Compare the shore that stands with the one planned at the new place.
 
@@ -86,7 +117,7 @@ def relocation(standing: Build, planned: Build) -> Relocation:
     changed = {one.label for one in resettings}
     as_set = tuple(one.label for one in planned.setting if one.label not in changed)
     stay = pressing(standing)
-    had, needs = _pieces(standing) - stay, _pieces(planned)
+    had, needs = _pieces(standing) - stay - used_up(standing), _pieces(planned)
     added, returned, left = _moved(needs - had), _moved(had - needs), _moved(stay)
     writing = writing_of(planned.request, planned.site)
     said = _words(standing.setting)

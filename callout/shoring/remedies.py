@@ -6,7 +6,7 @@ posts of the other size, the pieces of a shore that stands already. The one that
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Container, Iterator
 
 from callout.shoring.build import Remedy
 from callout.shoring.changes import lower, other_angles, other_sole
@@ -23,8 +23,9 @@ ENOUGH = 4  # remedies offered at most
 
 
 def remedies(
-    build_id: int, request: Callout, site: Site, post: str, holdings: Holdings, works: Works
-) -> tuple[Remedy, ...]:
+    build_id: int, request: Callout, site: Site, post: str, holdings: Holdings, works: Works,
+    used_up: Container[str] = (),
+) -> tuple[Remedy, ...]:  # fmt: skip
     """Changes under which `works` says yes, nearest first, at most ENOUGH; empty if none does. `post`: see `Work`."""
 
     def first(changes: Iterator[Remedy]) -> list[Remedy]:
@@ -37,7 +38,7 @@ def remedies(
         *first(_lower(request, writing_of(request, site))),
         *first(_other_material(request)),
         *first(_other_posts(request, site, post)),
-        *_standing(build_id, request, site, holdings, works),
+        *_standing(build_id, request, site, holdings, works, used_up),
     ]
     return tuple(found[:ENOUGH])
 
@@ -76,13 +77,15 @@ def _other_posts(request: Callout, site: Site, post: str) -> Iterator[Remedy]:
         yield Remedy(text=f"{other} {thing} instead of {post}", site=Site(**{**dict(site), "post": other}))
 
 
-def _standing(build_id: int, request: Callout, site: Site, holdings: Holdings, works: Works) -> list[Remedy]:
+def _standing(
+    build_id: int, request: Callout, site: Site, holdings: Holdings, works: Works, used_up: Container[str]
+) -> list[Remedy]:
     """One shore that stands already, with whose pieces this build was planned again and is whole."""
     for other in sorted(holdings.builds):
         held = holdings.builds[other]
         if other == build_id or not any(pieces.placed for pieces in held.values()):
             continue
-        if works(request, site, holdings.give_back_all(other)):
+        if works(request, site, holdings.give_back_all(other, used_up)):
             text = f"take down build {other}: planned again with its pieces this build is whole; first hold its wall"
             return [Remedy(text=f"{text} by other means", relocates=other)]
     return []

@@ -197,6 +197,13 @@ class Stock(BaseModel):
         return tuple(sorted(every, key=lambda line: line.name))
 
     @cached_property
+    def used_up(self) -> frozenset[str]:
+        """Lines that do not come back as they were: timber is sawn, nails are driven, sheets are ripped."""
+        return frozenset(
+            line.name for line in self.lines if isinstance(line, Timber) or line.kind in ("nail", "sheet")
+        )
+
+    @cached_property
     def by_name(self) -> dict[str, Line]:
         return {line.name: line for line in self.lines}
 
