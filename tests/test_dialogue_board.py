@@ -113,6 +113,8 @@ def test_a_stop_word_and_a_standing_build():
     assert [build.state for build in now.builds] == ["stands"]
     assert now.standing[0].checks == ()
     assert now.standing[0].walk is None
+    assert now.standing[0].next_look > now.standing[0].since, "the first look comes after it stood"
+    assert now.standing[0].look_why
     talk.say("evacuate")
     now = shown(talk)
     assert now.halted == "evacuate"

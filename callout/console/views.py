@@ -197,8 +197,13 @@ def _whole(
     left = room - len(body)
     log: list[Line] = []
     if left >= 4:
-        lines = [line for text in face.log[-left:] for line in hanging(text, columns)]
-        log = [[("said and heard", "quiet")], *([(line, "quiet")] for line in lines[-(left - 2) :])]
+        lines: list[str] = []
+        for text in reversed(face.log[-left:]):
+            block = hanging(text, columns)
+            if len(block) + len(lines) > left - 2:
+                break
+            lines = [*block, *lines]
+        log = [[("said and heard", "quiet")], *([(line, "quiet")] for line in lines)] if lines else []
     filler: list[Line] = [[] for _ in range(left - len(log))]
     return [*top, *body, *filler, *log, *bottom][:height]
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict
@@ -18,6 +19,7 @@ from pydantic import BaseModel, ConfigDict
 from callout.dialogue import walking, wording
 from callout.dialogue.events import Record, Role, WasSaid
 from callout.dialogue.evolve import evolve
+from callout.dialogue.looks import Watch, watch
 from callout.dialogue.ports import Build, Holdings, Planner, Refused, Site, Stock
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import Conversation, OpenBuild, Pending, Seat, before_load, holdings
@@ -56,7 +58,8 @@ class BoardBuild(_Value):
 
     `card` and `says` are where its walk is, in words ("item four"; what was said); `walk` is the number of the line
     that brought it there: whoever acts on what is shown names it, and is told when it is old. `checks` are those
-    before load that nobody has answered yet. `since` is when it was released, or when it was placed.
+    before load that nobody has answered yet. `since` is when it was released, or when it was placed. `next_look`: when
+    what stands is to be looked at again, and why.
     """
 
     build_id: int
@@ -83,6 +86,8 @@ class BoardBuild(_Value):
     says: str = ""
     walk: int | None = None
     checks: tuple[str, ...] = ()
+    next_look: str | None = None
+    look_why: str = ""
 
     @property
     def now(self) -> BoardItem | None:
@@ -196,6 +201,7 @@ class Followed:
     since: Mapping[int, str | None] = field(default_factory=dict)  # build -> when it was released, or placed
     walks: Mapping[int, int] = field(default_factory=dict)  # build -> the line that brought its walk where it is
     hands: Mapping[int, tuple[str, ...]] = field(default_factory=dict)  # build -> who picked for it
+    care: tuple[Record, ...] = ()  # what tells when the shores that stand are to be looked at
     waits: Mapping[Role, str | None] = field(default_factory=dict)  # seat -> since when something waits there
 
     def after(self, record: Record) -> Followed:
@@ -225,11 +231,13 @@ class Followed:
             at = build if card is None else card[0]
             if at is not None and record.seq is not None:
                 changes["walks"] = {**self.walks, at: record.seq}
+        if record.event in _CARE:
+            changes["care"] = (*self.care, record)
         return replace(self, **changes)
 
     def board(self) -> Board:
         """The snapshot."""
-        now = self.now
+        now, watched = self.now, watch(self.care)
         return Board(
             seq=self.seq,
             time=self.time,
@@ -238,7 +246,7 @@ class Followed:
             place=_words_of_place(now.site),
             waiting=tuple(wait for role in _ROLES for wait in self._waiting(role, getattr(now, role))),
             open=tuple(self._build(build, stands=False) for build in now.open.values()),
-            standing=tuple(self._build(build, stands=True) for build in now.standing.values()),
+            standing=tuple(self._standing(build, watched) for build in now.standing.values()),
             stock=self._stock(),
             heard=_word(self.heard),
             said=_word(self.said),
@@ -277,6 +285,13 @@ class Followed:
             since=since,
             parked=parked,
         )
+
+    def _standing(self, build: OpenBuild, watched: Watch) -> BoardBuild:
+        shown = self._build(build, stands=True)
+        if build.build_id not in watched.shores or self.time is None:
+            return shown
+        due = watched.due(build.build_id, datetime.fromisoformat(self.time))
+        return shown.model_copy(update={"next_look": due.at.isoformat(timespec="seconds"), "look_why": due.why})
 
     def _build(self, build: OpenBuild, *, stands: bool) -> BoardBuild:
         request, card, plan = build.request, build.at, build.plan
@@ -344,6 +359,8 @@ class Followed:
         return tuple(rows)
 
 
+#: Events that say when a shore stood, was looked at, or must be looked at.
+_CARE = frozenset({"placed", "inspected", "look_called"})
 _ROLES: tuple[Role, ...] = ("measurer", "logistics")
 
 

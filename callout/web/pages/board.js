@@ -41,7 +41,7 @@ function since(time) {
 
 function stateOf(build) {
   const fetched = `${build.items.length - build.items_left} of ${build.items.length} items`;
-  const words = { stands: `stands since ${clock(build.since)}`, walk: `in the walk, ${fetched}`, begun: `begun, ${fetched}`, waits: `waits since ${clock(build.since)}` };
+  const words = { stands: `stands since ${clock(build.since)}` + (build.next_look ? `, next look ${clock(build.next_look).slice(0, 5)}: ${build.look_why}` : ""), walk: `in the walk, ${fetched}`, begun: `begun, ${fetched}`, waits: `waits since ${clock(build.since)}` };
   return words[build.state];
 }
 
