@@ -10,8 +10,8 @@ import contextlib
 import ctypes
 import threading
 import time
-from collections.abc import Callable, Generator, Sequence
-from dataclasses import dataclass
+from collections import deque
+from collections.abc import Callable, Generator, Iterable, Sequence
 from functools import cached_property
 from typing import Any, TypeAlias
 
@@ -23,7 +23,8 @@ from callout.errors import BadInput
 from callout.frame_clock import FrameClock
 from callout.speaking.render import RATE, Samples
 
-Mark: TypeAlias = "tuple[int, Callable[[], None]]"
+#: A piece of a sound, and what to call when it has been heard.
+Piece: TypeAlias = "tuple[Samples, Callable[[], None] | None]"
 
 #: One period of the device in ms; three are buffered, so that a stop is heard after 60 ms at the latest, and a machine
 #: that is busy for a moment does not make the voice stutter.
@@ -37,17 +38,19 @@ REMEMBERED = 40.0
 EAR_RATE = 16_000
 
 
-@dataclass
 class _Played:
-    """A sound on the device's time line, in frames counted from the first that it asked for. `ear` is the same sound
-    at the rate of the ears."""
+    """A piece on the device's time line, in frames counted from the first that it asked for."""
 
-    start: int
-    samples: Samples
-    end: int  # later than what was handed out while it is playing
+    def __init__(self, samples: Samples, told: Callable[[], None] | None) -> None:
+        self.samples = samples
+        self.told = told
+        self.start: int | None = None  # known when its first sample is handed out
+        self.end = 0  # how far it was handed out
+        self.whole = False  # to its end
 
     @cached_property
     def ear(self) -> NDArray[np.float32]:
+        """The same sound at the rate of the ears."""
         return to_ear_rate(self.samples)
 
 
@@ -59,9 +62,8 @@ class Player:
     def __init__(self, device: Any) -> None:
         self._device = device
         self._stopped = threading.Event()
-        self._over = threading.Event()
         self._lock = threading.Lock()
-        self._now: _Played | None = None
+        self._line: deque[_Played] = deque()  # handed out from the left, by the device's thread
         self._history: tuple[_Played, ...] = ()  # never changed in place: the ears look at it from their thread
         self._count = 0  # frames handed to the device
         self.clock = FrameClock(RATE)
@@ -69,28 +71,30 @@ class Player:
         #: When the last sample that is not silence was handed to the device (time.monotonic()).
         self.last_sound = 0.0
 
-    def play(
-        self, samples: Samples, cancelled: Callable[[], bool] = lambda: False, marks: Sequence[Mark] = ()
-    ) -> bool:
-        """True when it was played to its end. `cancelled` is asked once the player can be stopped, so that a stop
-        that came a moment too early is not lost. `marks`: (sample, what to call when it has been heard), in order.
-        Raises MiniaudioError when the device is gone.
+    def play(self, sound: Samples | Iterable[Piece], cancelled: Callable[[], bool] = lambda: False) -> bool:
+        """True when it was played to its end. A sound that is not whole yet is played as its pieces come. `cancelled`
+        is asked once the player can be stopped, so that a stop that came a moment too early is not lost. Raises
+        MiniaudioError when the device is gone, and what making a piece raises.
         """
         with self._lock:
             self._stopped.clear()
-            self._over.clear()
             if cancelled():
                 return False
             self.start()
-            sound = _Played(self._count, samples, self._count + len(samples))
-            self._history = (*self._history[-100:], sound)
-            self._now = sound
+            untold: deque[_Played] = deque()
             try:
-                self._follow(sound, list(marks))
+                for samples, told in [(sound, None)] if isinstance(sound, np.ndarray) else sound:
+                    if self._stopped.is_set():
+                        break
+                    if len(samples):
+                        piece = _Played(samples, told)
+                        self._history = (*self._history[-300:], piece)
+                        untold.append(piece)
+                        self._line.append(piece)
+                    self._tell(untold)
+                self._follow(untold)
             finally:
-                if self._now is sound:
-                    self._now = None
-                    sound.end = min(sound.end, self._count)
+                self._line.clear()
             return not self._stopped.is_set()
 
     def start(self) -> None:
@@ -111,21 +115,20 @@ class Player:
         """Whether the device has stopped asking for sound."""
         return bool(self._asked) and time.monotonic() - self._asked > GONE_AFTER
 
-    def _follow(self, sound: _Played, marks: list[Mark]) -> None:
-        """Wait for the end of a sound, telling of its marks as they are heard."""
-        while not self._over.wait(0.01 if marks else 0.1):
-            self._reached(marks, self._count - sound.start - round(BUFFERED * RATE))
+    def _follow(self, untold: deque[_Played]) -> None:
+        """Wait for the end of a sound, telling of its pieces as they are heard."""
+        while untold and not self._stopped.wait(0.01):
+            self._tell(untold)
             if self.gone:
                 raise miniaudio.MiniaudioError("the audio device asks for no sound any more")
-        until = time.monotonic() + BUFFERED  # what is still in the device's buffer
-        while not self._stopped.is_set() and time.monotonic() < until:
-            time.sleep(0.005)
-        if not self._stopped.is_set():
-            self._reached(marks, len(sound.samples))
 
-    def _reached(self, marks: list[Mark], at: int) -> None:
-        while marks and marks[0][0] <= at and not self._stopped.is_set():
-            marks.pop(0)[1]()
+    def _tell(self, untold: deque[_Played]) -> None:
+        """Of the pieces that have left the loudspeaker: handed out, and through the device's buffer."""
+        heard = self._count - round(BUFFERED * RATE)
+        while untold and untold[0].whole and untold[0].end <= heard and not self._stopped.is_set():
+            piece = untold.popleft()
+            if piece.told is not None:
+                piece.told()
 
     def _feed(self) -> Generator[bytes, int, None]:
         wanted = yield b""
@@ -137,20 +140,27 @@ class Player:
             wanted = yield block
 
     def _next(self, wanted: int) -> bytes:
-        sound = self._now
-        if sound is None:
-            return b"\0\0" * wanted
-        if self._stopped.is_set():
-            sound.end, self._now = min(sound.end, self._count), None
-            self._over.set()
-            return b"\0\0" * wanted
-        at = self._count - sound.start
-        block = sound.samples[at : at + wanted]
-        self.last_sound = time.monotonic()
-        if at + wanted >= len(sound.samples):
-            self._now = None
-            self._over.set()
-        return block.tobytes() + b"\0\0" * (wanted - len(block))
+        out, filled = np.zeros(wanted, np.int16), 0
+        while filled < wanted and not self._stopped.is_set():
+            try:
+                piece = self._line[0]
+            except IndexError:
+                break
+            now = self._count + filled
+            if piece.start is None:
+                piece.start = now
+            at = now - piece.start
+            block = piece.samples[at : at + wanted - filled]
+            out[filled : filled + len(block)] = block
+            filled += len(block)
+            piece.end = now + len(block)
+            if at + len(block) >= len(piece.samples):
+                piece.whole = True
+                with contextlib.suppress(IndexError):
+                    self._line.popleft()
+        if filled:
+            self.last_sound = time.monotonic()
+        return out.tobytes()
 
     def heard(self, since: float, count: int) -> NDArray[np.float32] | None:
         """`count` samples at the ears' rate of what was handed to the device from `since` on (time.monotonic());
@@ -160,6 +170,8 @@ class Player:
         first = round((since - self.clock.began) * EAR_RATE)
         found: NDArray[np.float32] | None = None
         for sound in reversed(self._history):
+            if sound.start is None:
+                continue
             start = round(sound.start * EAR_RATE / RATE)
             end = min(round(sound.end * EAR_RATE / RATE), start + len(sound.ear))
             low, high = max(first, start), min(first + count, end)
@@ -172,7 +184,6 @@ class Player:
 
     def stop(self) -> None:
         self._stopped.set()
-        self._over.set()
 
     def close(self) -> None:
         self.stop()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import wave
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Protocol
@@ -47,16 +48,24 @@ class Rendered:
 
 def render(text: str, source: Source, pace: Pace | None = None) -> Rendered:
     """The text as sound. Raises `NotSpeakable` for anything but words, `CalloutError` when no engine speaks."""
+    made, figures_end, count = [], None, 0
+    for samples, known in pieces(text, source, pace):
+        made.append(samples)
+        count += len(samples)
+        figures_end = count if known else figures_end
+    return Rendered(" ".join(text.split()), np.concatenate(made), figures_end=figures_end)
+
+
+def pieces(text: str, source: Source, pace: Pace | None = None) -> Iterator[tuple[Samples, bool]]:
+    """The sound of a text piece by piece, as it is made; whether its figures are known once a piece was heard."""
     pace = pace or Pace()
-    pieces: list[Samples] = [np.zeros(LEAD_IN, np.int16)]
+    yield np.zeros(LEAD_IN, np.int16), False
     found = stretches(text, pace)
-    last, figures_end = figures_until(found), None
+    last = figures_until(found)
     for at, stretch in enumerate(found):
         sound, silence = _spoken(stretch, source, pace)
-        pieces += (sound, silence)
-        if at == last:
-            figures_end = sum(len(piece) for piece in pieces) - len(silence)
-    return Rendered(" ".join(text.split()), np.concatenate(pieces), figures_end=figures_end)
+        yield sound, at == last
+        yield silence, False
 
 
 def louder(samples: Samples, decibels: float) -> Samples:

@@ -8,7 +8,7 @@ import tempfile
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import partial
 from pathlib import Path
 
@@ -19,10 +19,10 @@ from numpy.typing import NDArray
 from callout.errors import BadInput, CalloutError
 from callout.speaking.habits import Habits
 from callout.speaking.pacing import Pace, check_words
-from callout.speaking.player import Mark, Player, open_player
+from callout.speaking.player import Piece, Player, open_player
 from callout.speaking.priorities import How, Kind, OnSaid, Sentence, WaitingLine
 from callout.speaking.process import SpeechProcess
-from callout.speaking.render import Rendered, Samples, Source, louder, render, write_wav
+from callout.speaking.render import RATE, Rendered, Samples, Source, louder, pieces, render, write_wav
 from callout.speaking.tones import Tone, lead_tone, tone
 from callout.whole_file import try_folder
 
@@ -276,33 +276,43 @@ class Voice:
     def _speak(self, sentence: Sentence) -> How:
         if self._cut and sentence.path is None:
             return "cut"
-        sound = self._render(sentence)  # a file whose name was told is written even where the words are cut
+        if sentence.path is not None or self._player is None:
+            sound = self._render(sentence)  # a file whose name was told is written even where the words are cut
+            known = partial(self._tell, [sentence], "figures")
+            end = sound.figures_end
+            made = [(sound.samples[:end], known if end else None), (sound.samples[len(sound.samples[:end]) :], None)]
         if self._player is None:
             return "failed" if self._opener is not None and self._looked else "through"
         begun = time.monotonic()
         self._said.append((begun, 0.0, sentence.text))
-        marks: list[Mark] = []
-        if sound.figures_end is not None and sentence.on_said is not None:
-            marks.append((sound.figures_end, partial(self._tell, [sentence], "figures")))
         try:
-            through = self._play(sound.samples, marks)
+            through = self._play(lambda: iter(made) if sentence.path is not None else self._pieces(sentence))
         finally:
             self._said.pop()
             self._said.append((begun, time.monotonic(), sentence.text))
         if through is None:
             if sentence.path is None:
                 sentence.path = self._next_path(sentence.text)
-                self._write(sentence.path, sound.samples)
+                self._render(sentence)
             self._on_trouble(f"{self.silent}: the voice goes to WAV files from now on ({sentence.path})")
             return "failed"
         return "through" if through else "cut"
 
-    def _play(self, samples: Samples, marks: list[Mark]) -> bool | None:
+    def _pieces(self, sentence: Sentence) -> Iterator[Piece]:
+        """A sentence as it is made: what comes before its words is heard while they are still worked out."""
+        for before in self._before(sentence):
+            yield before, None
+        decibels = self.habits.decibels
+        for samples, known in pieces(sentence.text, self._process, self._pace.scaled(self.habits.pace)):
+            told = partial(self._tell, [sentence], "figures") if known and sentence.on_said is not None else None
+            yield louder(samples, decibels), told
+
+    def _play(self, sound: Callable[[], Iterator[Piece]]) -> bool | None:
         """Whether it was heard to its end; None where the sound card is gone and no other takes its place."""
         for _ in range(2):
             assert self._player is not None
             try:
-                return self._player.play(samples, lambda: self._cut, marks)
+                return self._player.play(sound(), lambda: self._cut)
             except miniaudio.MiniaudioError:
                 self._lose()
                 if not self._find_again():
@@ -352,19 +362,21 @@ class Voice:
 
     def _render(self, sentence: Sentence) -> Rendered:
         sound = render(sentence.text, self._process, self._pace.scaled(self.habits.pace))
-        samples, before = louder(sound.samples, self.habits.decibels), []
-        if self._lead:
-            before.append(lead_tone(self._lead))
+        whole = np.concatenate([*self._before(sentence), louder(sound.samples, self.habits.decibels)])
+        self._write(sentence.path, whole)
+        shift = len(whole) - len(sound.samples)
+        end = None if sound.figures_end is None else sound.figures_end + shift
+        return Rendered(sound.text, whole, sentence.path, figures_end=end)
+
+    def _before(self, sentence: Sentence) -> list[Samples]:
+        """Lead tone, silence, and the tone that announces what comes."""
+        before = [lead_tone(self._lead)] if self._lead else []
         if self._hush:
-            before.append(np.zeros(round(self._hush * sound.rate), np.int16))
+            before.append(np.zeros(round(self._hush * RATE), np.int16))
         announced = announcement(sentence)
         if announced is not None and announced in self.habits.tones:
             before.append(louder(tone(announced), self.habits.decibels))
-        whole = np.concatenate([*before, samples])
-        self._write(sentence.path, whole)
-        end = sound.figures_end
-        shift = len(whole) - len(samples)
-        return Rendered(sound.text, whole, sentence.path, figures_end=None if end is None else end + shift)
+        return before
 
     def _keep_files(self) -> None:
         """Write the files of sentences that were dropped: their names were told."""
