@@ -107,6 +107,17 @@ def test_wild_letters_of_names_do_not_reach_the_terminal(tmp_path: Path) -> None
         assert "Traceback" not in done.stderr
 
 
+def test_wild_letters_do_not_reach_the_large_screen() -> None:
+    from rich.console import Console
+
+    from callout.console.themes import THEMES, paint
+
+    console = Console(file=io.StringIO(), color_system=None, width=100, force_terminal=True)
+    for colours in THEMES:
+        console.print(paint([[(f"rack {WILD}", "strong"), ("4", "")]], colours))
+    assert tame(console.file.getvalue())  # type: ignore[attr-defined]
+
+
 def shift(path: Path) -> Path:
     with callout.Session(path) as talk:
         for line in ("insertion eleven feet sixty", "affirm insertion", "insertion nine feet forty five", "evacuate"):

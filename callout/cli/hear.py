@@ -19,7 +19,7 @@ from callout.language.outcome import Nothing, resolution_json
 @click.option("--state", metavar="S", help="Listen as in one state of the conversation (idle, confirm, walk ...).")
 @click.option("--grammar", metavar="G", help="Listen for one purpose only: digits hears strings of digits.")
 @click.option("--model", type=click.Path(path_type=Path), metavar="DIR",
-              help="Hear with a Vosk model folder of your own instead of the two ears.")  # fmt: skip
+              help="Hear with a Vosk model folder, or an installed recognizer.")  # fmt: skip
 def hear(files: tuple[str, ...], as_json: bool, state: str | None, grammar: str | None, model: Path | None) -> int:
     """Hear recordings: the words, what they mean, how sure, and why not.
 

@@ -70,7 +70,7 @@ class _Tones(click.ParamType):  # type: ignore[type-arg]
 @click.option("--guard", type=click.Choice(["agreed_or_long", "long", "agreed_and_long"]),
               help="What a heard affirm needs; only upward from the default (agreed_or_long).")
 @click.option("--keep-audio", is_flag=True, help="Keep the sound of every utterance beside the journal.")
-@click.option("--model", type=click.Path(path_type=Path), help="Hear with a Vosk model folder of your own.")
+@click.option("--model", type=click.Path(path_type=Path), help="A Vosk model folder, or an installed recognizer.")
 @click.option("--screen", is_flag=True, help="The large screen instead of lines; with --typed to rehearse.")
 @click.option("--board", metavar="ADDRESS",
               help="The board for tablets at this address, as 0.0.0.0 or 0.0.0.0:8040; the yard may pair one.")

@@ -13,7 +13,7 @@ from callout.console.output import emit, say
 
 @click.command()
 @click.argument("journal", type=click.Path(path_type=Path))
-@click.option("--model", type=click.Path(path_type=Path), help="A Vosk model folder instead of the two ears.")
+@click.option("--model", type=click.Path(path_type=Path), help="A Vosk model folder, or an installed recognizer.")
 @click.option("--all", "everything", is_flag=True, help="Show what is heard as before, too.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object an utterance, then one with the counts.")
 def replay(journal: Path, model: Path | None, everything: bool, as_json: bool) -> int:

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 @click.option("--init", is_flag=True, help="Write an example manifest into the folder, and stop.")
 @click.option("--grammar", help="Narrow what may be heard to one grammar: digits.")
 @click.option("--state", help="Narrow what may be heard to one state of the conversation (default: all).")
-@click.option("--model", type=click.Path(path_type=Path), help="A Vosk model folder instead of the two ears.")
+@click.option("--model", type=click.Path(path_type=Path), help="A Vosk model folder, or an installed recognizer.")
 @click.option(
     "--channel",
     "channels",

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from rich.style import Style
 from rich.text import Text
 
+from callout.text import for_terminal
+
 #: A piece of a line and its role: "" plain, "quiet" for labels, "strong", "now" (the item in hand), "short", "alarm".
 Span = tuple[str, str]
 Line = list[Span]
@@ -63,7 +65,7 @@ def paint(lines: Iterable[Line], colours: Theme) -> Text:
         if number:
             found.append("\n")
         for text, role in line:
-            found.append(text, colours.style(role))
+            found.append(for_terminal(text), colours.style(role))
     return found
 
 

@@ -20,6 +20,7 @@ from callout.hearing.level import TAIL, measure, missing, padded
 from callout.hearing.recognizer import Glance as Glance
 from callout.hearing.recognizer import Heard as Heard
 from callout.hearing.recognizer import Recognizer as Recognizer
+from callout.hearing.recognizer import installed, opened
 from callout.hearing.search import Squeezed, squeeze
 from callout.hearing.states import Prepared, States, pronunciations
 from callout.hearing.third_opinion import ThirdOpinion
@@ -181,9 +182,13 @@ class Ears:
 
 
 def open_ears(model: Path | None = None) -> Recognizer:
-    """The ears of the package, or a listener for a team's own Vosk model folder."""
+    """The ears of the package; a listener for a team's own Vosk model folder; or a recognizer that somebody installed,
+    by its name (see `callout.hearing.recognizer`). Raises BadInput where it is none of these.
+    """
     if model is None:
         return Ears()
+    if not model.exists() and (found := installed().get(str(model))) is not None:
+        return opened(found)
     from callout.hearing.foreign import ForeignListener
 
     return ForeignListener(model)

@@ -16,7 +16,7 @@ from callout.errors import BadInput
 from callout.hearing.audio import RATE, Samples
 from callout.hearing.helper import Helper, HelperDied, HelperFailed
 from callout.hearing.level import measure, padded
-from callout.hearing.recognizer import Heard
+from callout.hearing.recognizer import Heard, installed
 from callout.hearing.vosk_graph import GARBAGE
 from callout.language import grammar
 from callout.language.context import EVERYTHING, Context
@@ -37,12 +37,20 @@ CLEAR = 8.0  # log-likelihood by which the best meaning must lead the next
 _SECONDS = 60.0
 
 
+def _no_model(folder: Path) -> str:
+    names = ", ".join(installed())
+    return (
+        f"{folder}: not a Vosk model; name the folder that holds am, conf and graph"
+        + (f", or one of the recognizers that are installed: {names}" if names else "")
+    )
+
+
 class ForeignListener:
     """Hears with a Vosk model folder. `name` is the folder's. Raises BadInput where the folder is no such model."""
 
     def __init__(self, folder: Path) -> None:
         if not (folder / "am").is_dir() or not (folder / "graph").is_dir():
-            raise BadInput(f"{folder}: not a Vosk model; name the folder that holds am, conf and graph")
+            raise BadInput(_no_model(folder))
         self.name = folder.resolve().name
         self._folder = folder.resolve()
         self._helper = Helper("callout.hearing.vosk_worker")

@@ -1,10 +1,22 @@
-"""The port of hearing: what anything that hears must do, and what it gives."""
+"""The port of hearing: what anything that hears must do, what it gives, and how a package brings one of its own.
+
+A package that is installed beside callout registers a class, or anything that makes a recognizer when it is called:
+
+    [project.entry-points."callout.recognizers"]
+    quiet_room = "my_package.ears:QuietRoom"
+
+`callout hear --model quiet_room FILE`, `callout score DIR --model quiet_room` and `callout listen --model quiet_room`
+then hear with it. It decides what is sure: what it calls understood is read back, and affirms like any other.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from importlib.metadata import EntryPoint, entry_points
 from typing import Protocol
 
+from callout.errors import CalloutError
 from callout.hearing.audio import Samples
 from callout.hearing.segmenter import Sense
 from callout.language.context import EVERYTHING, Context
@@ -40,3 +52,20 @@ class Recognizer(Protocol):
     def hear(self, samples: Samples, context: Context = EVERYTHING) -> Heard: ...
 
     def close(self) -> None: ...
+
+
+def installed() -> Mapping[str, EntryPoint]:
+    """The recognizers that packages registered, by name."""
+    return {found.name: found for found in entry_points(group="callout.recognizers")}
+
+
+def opened(found: EntryPoint) -> Recognizer:
+    """One of them, made. Raises CalloutError where its package fails."""
+    try:
+        made: Recognizer = found.load()()
+    except CalloutError:
+        raise
+    except Exception as broken:
+        why = f"the recognizer {found.name!r} cannot be opened ({broken})"
+        raise CalloutError(f"{why}; ask who made {found.value}") from broken
+    return made
