@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable
 from pathlib import Path
 from types import SimpleNamespace
 
+import miniaudio
 import numpy as np
 import pytest
 
@@ -18,7 +21,9 @@ from callout.journal.memory import MemoryJournal
 from callout.language.outcome import Understood
 from callout.session import live_ears as ears_at_work
 from callout.session.desk import Desk, Mouths
-from callout.speaking.priorities import OnSaid
+from callout.speaking import Voice, open_voice
+from callout.speaking.priorities import How, OnSaid
+from callout.speaking.render import RATE
 from callout.values import Callout, Command
 from tests.dialogue_kit import ELEVEN_SIXTY, FakePlanner, ft, make_stock
 
@@ -112,3 +117,69 @@ def test_where_its_own_sound_is_not_known_only_a_stop_word_counts(said: str, set
     heard = Heard(Understood(Command(command=said), (said,)), ((said,),), 0.9, 0.1, "both")
     work.utterance(Segment(1.0, 2.0, np.zeros(160, np.float32), "quiet", heard))
     assert bool(written) is counts
+
+
+class Tone:
+    """0.8 s of sound for whatever is asked; no engine needed."""
+
+    restarts = 0
+
+    def samples(self, text: str, rate: int) -> bytes:
+        return np.full(int(RATE * 0.8), 9000, "<i2").tobytes()
+
+
+def speaking_desk(monkeypatch: pytest.MonkeyPatch) -> tuple[Desk, Voice, list[tuple[str, str]]]:
+    """A desk with a voice that plays into nothing; what it tells of each sentence."""
+    voice = open_voice(process=Tone(), backends=[miniaudio.Backend.NULL])
+    told: list[tuple[str, str]] = []
+    spoken = Desk._spoken
+
+    def tell(self: Desk, text: str, how: How, when: float) -> None:
+        told.append((text, how))
+        spoken(self, text, how, when)
+
+    monkeypatch.setattr(Desk, "_spoken", tell)
+    conversation = start(make_stock(), FakePlanner(), load_settings(voiced=True))
+    desk = Desk(conversation, MemoryJournal(), Mouths(voice), lambda record: None, lambda note: None)
+    desk.feed(Opened(0.0))
+    return desk, voice, told
+
+
+def until(condition: Callable[[], object], seconds: float = 10.0) -> None:
+    ends = time.monotonic() + seconds
+    while not condition() and time.monotonic() < ends:
+        time.sleep(0.01)
+    assert condition()
+
+
+def test_a_callout_over_the_voice_cuts_it_and_what_was_cut_is_said_once_more(monkeypatch: pytest.MonkeyPatch) -> None:
+    desk, voice, told = speaking_desk(monkeypatch)
+    with voice:
+        until(lambda: voice.saying is not None and voice._player is not None and voice._player.last_sound)
+        desk.heard(Understood(ELEVEN_SIXTY, ()), "words", "measurer", over=True)
+        assert voice.wait(30)
+    endings = [(text.split(".")[0], how) for text, how in told if how != "figures"]
+    assert endings == [("read back", "through"), ("callout ready", "through")]
+
+
+def test_a_key_cuts_the_voice_and_the_conversation_is_told_what_was_not_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    desk, voice, told = speaking_desk(monkeypatch)
+    with voice:
+        until(lambda: voice.saying is not None and voice._player is not None and voice._player.last_sound)
+        began = time.monotonic()
+        desk.press("ready", "logistics")
+        until(lambda: (told or [("", "")])[0][1] == "cut")
+        assert time.monotonic() - began < 1.0
+
+
+def test_a_yes_ends_the_rest_of_its_readback_and_a_new_callout_the_old_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    desk, voice, told = speaking_desk(monkeypatch)
+    with voice:
+        desk.heard(Understood(Callout(insertion=ft(9), angle_deg=60), ()), "words", "measurer", certain=True)
+        until(lambda: voice.saying is not None and voice.saying.text.startswith("read back"))
+        desk.heard(Understood(ELEVEN_SIXTY, ()), "words", "measurer", certain=True)
+        until(lambda: any(how == "cut" and "nine feet" in text for text, how in told))
+        until(lambda: any(how == "figures" and "eleven feet" in text for text, how in told), 30)
+        desk.heard(Understood(Command(command="affirm"), ()), "affirm", "measurer", certain=True)
+        until(lambda: any(how != "figures" and "read back" in text and "eleven" in text for text, how in told))
+        voice.stop()
