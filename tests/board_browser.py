@@ -20,7 +20,7 @@ from callout.shoring.plan import ShorePlanner
 from callout.values import Callout
 from callout.web.acting import act
 from callout.web.serving import Server
-from tests.board_scene import morning, yard_stock
+from tests.board_scene import morning, shed_stock
 from tests.dialogue_kit import FakePlanner, make_stock
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
@@ -95,9 +95,9 @@ def morning_yard(*, read_only: bool = True) -> Iterator[Yard]:
     """The morning of `tests.board_scene` on a board."""
     from callout.dialogue.machine import restore
 
-    stock = yard_stock()
-    now = restore(list(morning()), stock, ShorePlanner(), load_settings(one_source=False))
-    desk = Desk(now, MemoryJournal(morning()), Mouths(), lambda r: None, lambda n: None)
+    stock, lines = shed_stock(), morning(planned=True)
+    now = restore(list(lines), stock, ShorePlanner(), load_settings(one_source=False))
+    desk = Desk(now, MemoryJournal(lines), Mouths(), lambda r: None, lambda n: None)
     there = Yard(desk).begin(read_only=read_only)
     try:
         yield there

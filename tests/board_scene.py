@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone
 from functools import lru_cache
 from pathlib import Path
@@ -20,11 +21,13 @@ from callout.dialogue.machine import start
 from callout.dialogue.settings import load_settings
 from callout.journal.memory import MemoryJournal
 from callout.language.speak import readback
+from callout.shoring.build import Build, Missing, Part
+from callout.shoring.holdings import Held, Holdings
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import Stock
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stockfile import load_stock, parse_stock
 from callout.values import Callout
-from tests.dialogue_kit import Talk, ft
+from tests.dialogue_kit import KIT, FakePlanner, Talk, ft
 
 BEGIN = datetime(2031, 5, 4, 10, 40, 0, tzinfo=timezone(timedelta(hours=2)))
 
@@ -36,17 +39,60 @@ def written(records: Iterable[Record], begin: datetime = BEGIN) -> list[Record]:
     return [journal.append(record) for record in records]
 
 
+#: Name, where it lies, how many there are, how many a build takes: a yard that no planner and no kit changes.
+YARD = (
+    ("eight foot strut", "rack B", 18, 2), ("wall plate", "rack F", 72, 6), ("plate joint", "crate 2", 60, 4),
+    ("thirty inch brace", "rack C", 18, 2), ("four foot lateral", "rack D", 36, 3), ("tie clamp", "crate 4", 150, 10),
+    ("fifty four inch diagonal", "rack D", 24, 2), ("head fitting", "crate 2", 36, 2), ("base plate", "crate 3", 36, 2),
+    ("brace clamp", "crate 4", 48, 2), ("brick anchor", "crate 5", 120, 6), ("picket", "rack G", 38, 8),
+    ("16d nail", "crate 8", 24000, 64), ("2x6 timber, 12 ft", "timber bay 2x6", 120, 1),
+    ("2x6 timber, 20 ft", "timber bay 2x6", 48, 1),
+)  # fmt: skip
+
+
 def yard_stock() -> Stock:
+    """What lies in that yard: too few pickets for the last build."""
+    lines = "".join(
+        f'[[piece]]\nname = "{name}"\npart = "{name}"\nquantity = {count}\nwhere = "{where}"\nweight_lb = 5\n'
+        for name, where, count, _ in YARD
+    )
+    return parse_stock(KIT + lines)
+
+
+@dataclass(frozen=True)
+class YardPlanner(FakePlanner):
+    """Every build takes the same, as far as it is free."""
+
+    def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build:
+        held, parts, missing = holdings.held(build_id), [], []
+        for name, where, _, wanted in YARD:
+            mine = held.get(name, Held())
+            free = mine.out + holdings.on_hand[name] - holdings.promised.get(name, 0) + mine.reserved
+            if take := min(wanted, free):
+                parts.append(Part(item=len(parts) + 1, quantity=take, part=name, name=name, where=where))
+            if take < wanted:
+                text = f"{wanted - take} {name} for bases: {wanted} wanted, {take} left to take"
+                missing.append(Missing(part=name, quantity=wanted - take, text=text))
+        return Build(
+            build_id=build_id, title="pair of rakers", request=request, possible=not missing, parts=tuple(parts),
+            missing=tuple(missing), checks=("all tight", "wall watched"),
+            cautions=("working estimate, not an approval",),
+        )  # fmt: skip
+
+
+def shed_stock() -> Stock:
     """The packaged stock, with too few pickets for the last build."""
     stock = load_stock()
     return stock.with_quantities({line.name: 3 * line.quantity for line in stock.lines} | {"picket": 38})
 
 
-@lru_cache(maxsize=1)
-def morning() -> tuple[Record, ...]:
-    """The lines of the morning. Build 1 stands, 2 is in the walk at its third item, the last is short of pickets."""
+@lru_cache(maxsize=2)
+def morning(*, planned: bool = False) -> tuple[Record, ...]:
+    """The lines of the morning. Build 1 stands, 2 is in the walk at its fourth item, the last is short of pickets.
+    `planned`: by the planner proper from the packaged stock, for drawings."""
     settings = load_settings(seconds_a_word=0.0, one_source=False)
-    talk = Talk(start(yard_stock(), ShorePlanner(), settings)).put(Opened(0.0))
+    begun = start(shed_stock(), ShorePlanner(), settings) if planned else start(yard_stock(), YardPlanner(), settings)
+    talk = Talk(begun).put(Opened(0.0))
 
     def called(feet: int, angle: int, position: int | None = None, team: str | None = None) -> None:
         request = Callout(insertion=ft(feet), angle_deg=angle, position=position, for_whom=team)

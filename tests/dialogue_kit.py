@@ -23,7 +23,7 @@ from callout.shoring.stock import Line, Stock
 from callout.shoring.stockfile import parse_stock
 from callout.values import Callout, Command, Length, Meaning
 
-_STOCK = """
+KIT = """
 name = "Test yard"
 [kit]
 plate_length = "4 ft"
@@ -51,7 +51,7 @@ def make_stock(four: int = 4, six: int = 4, eight: int = 2, anchors: int = 12) -
     struts = "".join(_strut(w, f, n) for w, f, n in (("four", 4, four), ("six", 6, six), ("eight", 8, eight)))
     anchor = f'[[piece]]\nname = "brick anchor"\npart = "anchor"\nquantity = {anchors}\nwhere = "box 2"\n'
     anchor += "weight_lb = 1\n"
-    return parse_stock(_STOCK + struts + anchor)
+    return parse_stock(KIT + struts + anchor)
 
 
 @dataclass(frozen=True)

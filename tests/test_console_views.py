@@ -81,7 +81,7 @@ NEEDED_MM = 2 * 3000 * math.tan(math.radians(20 / 60 / 2))
 
 
 @pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize(("name", "wanted"), [("yard", "6 × wall plate"), ("measurer", "12 ft")])
+@pytest.mark.parametrize(("name", "wanted"), [("yard", "2 × thirty inch brace"), ("measurer", "12 ft")])
 def test_what_is_large_can_be_read_from_three_metres(name, wanted, size):
     assert round(NEEDED_MM, 1) == 17.5, "the figure of the source"
     _, scale = _in_large(name, size, wanted)
