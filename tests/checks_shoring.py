@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from hypothesis import settings
 
-from callout.shoring import columns, loads
+from callout.shoring import beams, columns, loads
 from callout.shoring.build import Build
 from callout.shoring.draft import Draft
 from callout.shoring.geometry import base_exact, by_rule, raker_exact
@@ -53,7 +53,7 @@ class Check:
 def every_check() -> list[Check]:
     return [
         *_table_of_rakers(), *_table_of_30_degrees(), *_parts_of_rakers(), *_forces(), *_posts(), *_columns(),
-        *_wood_table(), *_nails_and_pickets(), *_cribs_and_soil(), *_figures_as_data(),
+        *_wood_table(), *_nails_and_pickets(), *_cribs_and_soil(), *_figures_as_data(), *_beams(), *_bearing(),
     ]  # fmt: skip
 
 
@@ -401,3 +401,92 @@ def _figures_as_data() -> Iterator[Check]:
     ):  # fmt: skip
         yield Check(f"rule {key.replace('_', ' ')}", lambda k=key, u=unit: book().quantity(k).to(u), expected, unit,
                     1e-9, source, grade)  # fmt: skip
+
+
+COURSE_BEAMS = "course, beams of sawn timber (HW18 to HW21)"
+SIZES = "published section properties of dressed timber"
+LIBRARY = "NDS 2018 examples, as an open structural library checks them"
+BEARING = "course notes on NDS 3.10, bearing"
+HANDBOOK = "handbook of civil calculations, Hankinson's formula"
+
+
+def _sawn(width: float, depth: float, e: float = 1.6e6) -> beams.Beam:
+    return beams.Beam(q(width, "in"), q(depth, "in"), q(900, "psi"), q(180, "psi"), q(e, "psi"))
+
+
+def _sag(spread: beams.Spread, sawn: beams.Beam, load: float) -> float:
+    return load * spread.sag.value / (sawn.stiffness * sawn.inertia).value
+
+
+def _beams() -> Iterator[Check]:
+    none = q(0, "in")
+    for size, (area, modulus, inertia) in {
+        "4x4": (12.25, 7.146, 12.51), "4x6": (19.25, 17.65, 48.53), "4x8": (25.375, 30.66, 111.15),
+        "4x10": (32.375, 49.91, 230.84), "6x6": (30.25, 27.73, 76.26),
+    }.items():  # fmt: skip
+        one = beams.beam(book(), size)
+        yield Check(f"{size}, A", lambda b=one: (b.width * b.depth).to("in2"), area, "in2", 0.001, SIZES, "B")
+        yield Check(f"{size}, S", lambda b=one: b.modulus.value, modulus, "in3", 0.01, SIZES, "B")
+        yield Check(f"{size}, I", lambda b=one: b.inertia.to("in4"), inertia, "in4", 0.01, SIZES, "B")
+    deep = _sawn(5.5, 11.5)
+    span = beams.between_posts(q(14, "ft"), q(14, "ft"), none)
+    yield Check("6x12, 14 ft, 6,300 lb spread: sag", lambda: _sag(span, deep, 6300), 0.349, "in", 0.001,
+                COURSE_BEAMS, "B")  # fmt: skip
+    yield Check("6x12, 14 ft, 6,300 lb spread: moment", lambda: 6300 * span.moment.value / 12, 11025, "lb ft", 0.5,
+                COURSE_BEAMS, "B")  # fmt: skip
+    yield Check("6x12, shear of 3,150 lb", lambda: 3150 / (deep.across / deep.shear).value, 74.7, "psi", 0.02,
+                COURSE_BEAMS, "B")  # fmt: skip
+    long = beams.between_posts(q(20, "ft"), q(20, "ft"), none)
+    yield Check("6x18, 20 ft, 185 lb a foot: sag", lambda: _sag(long, _sawn(5.5, 17.5), 3700), 0.169, "in", 0.001,
+                COURSE_BEAMS, "B")  # fmt: skip
+    out = beams.over_posts(q(16, "ft"), 1, q(8, "ft"), none)
+    yield Check("4x8 out 8 ft over a post, 200 lb a foot: sag", lambda: _sag(out, _sawn(3.5, 7.25, 1.9e6), 3200), 0.84,
+                "in", 0.005, COURSE_BEAMS, "B")  # fmt: skip
+    for size, feet, pounds in (("4x4", 4, 1608), ("4x6", 6, 2294), ("4x8", 8, 2989), ("4x10", 10, 3594),
+                               ("4x12", 12, 4061)):  # fmt: skip
+        along = beams.between_posts(q(feet, "ft"), q(feet, "ft"), none)
+        yield Check(
+            f"header {size} over {feet} ft, in bending",
+            lambda s=size, a=along: beams.beam(book(), s).moment.value / a.moment.value, pounds, "lb", 1.5,
+            "arithmetic on the strengths of NDS 2018 No. 2", "D",
+        )  # fmt: skip
+    two = beams.over_posts(q(72, "in"), 2, q(12, "in"), q(3.5, "in"))
+    yield Check("6 ft header on two posts a foot in, 30,000 lb: moment", lambda: 30000 * two.moment.value / 12, 7500,
+                "lb ft", 0.5, "statics: w L2/8 less w a2/2", "D")  # fmt: skip
+
+
+def _bearing() -> Iterator[Check]:
+    side = q(3.5, "in")
+    for length, factor in ((0.5, 1.75), (1, 1.375), (1.5, 1.25), (2, 1.188), (3, 1.125), (3.5, 1.107), (4, 1.094),
+                           (5.5, 1.068)):  # fmt: skip
+        yield Check(f"Cb of a bearing {length} in long", lambda n=length: beams.help_beside(q(n, "in"), q(6, "in")),
+                    factor, "1", 0.0006, BEARING, "B" if length == 3.5 else "D")  # fmt: skip
+    yield Check("Cb at the end of a timber", lambda: beams.help_beside(side, q(0, "in")), 1, "1", 0, BEARING, "B")
+    for section, inches, end, middle in (("4x4", 3.5, 7656, 8477), ("6x6", 5.5, 18906, 20195)):
+        face = q(inches, "in")
+        for where, far, pounds in (("end", 0, end), ("middle", 12, middle)):
+            yield Check(
+                f"{section} post on {section}, at the {where}",
+                lambda s=section, f=face, n=far: beams.crushing(book(), s, f, f, q(n, "in")).to("lb"), pounds, "lb", 1,
+                "arithmetic on Fc across the grain 625 psi (worked exercise) and Cb", "D",
+            )  # fmt: skip
+    yield Check("12,500 lb on 3 1/2 in square: times its strength",
+                lambda: 12500 / beams.crushing(book(), "4x4", side, side, q(0, "in")).to("lb"), 1020 / 625, "1", 0.002,
+                "worked exercise on a post and its plate: fails", "B")  # fmt: skip
+    sine = math.degrees(math.asin(0.6))
+    yield Check("bearing at an angle, 1,400 and 400 psi",
+                lambda: beams.at_an_angle(q(1400, "psi"), q(400, "psi"), sine).to("psi"), 737, "psi", 0.5, HANDBOOK,
+                "A")  # fmt: skip
+    for along, degrees, psi in ((1552.5, 30, 1132.4), (1552.5, 45, 891.2), (1552.5, 60, 734.7), (1000, 45, 769.2)):
+        yield Check(
+            f"bearing at {degrees} degrees, {along:g} and 625 psi",
+            lambda a=along, d=degrees: beams.at_an_angle(q(a, "psi"), q(625, "psi"), d).to("psi"), psi, "psi", 0.06,
+            "arithmetic after the same formula", "D",
+        )  # fmt: skip
+    for key, value, unit, source in (
+        ("fb_4x4", 900, "psi", LIBRARY), ("fv_4x4", 180, "psi", LIBRARY), ("e_4x4", 1.6e6, "psi", LIBRARY),
+        ("fc_across_4x4", 625, "psi", LIBRARY), ("fc_across_6x6", 625, "psi", "worked exercises on bearing"),
+        ("fc_4x4", 1350, "psi", LIBRARY), ("emin_4x4", 580000, "psi", LIBRARY),
+    ):  # fmt: skip
+        yield Check(f"rule {key.replace('_', ' ')}", lambda k=key, u=unit: book().quantity(k).to(u), value, unit, 1e-6,
+                    source, "B")  # fmt: skip

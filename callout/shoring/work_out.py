@@ -109,7 +109,8 @@ def _with_nearest(asked: _Asked) -> Refused:
             return Refused(reason="; ".join(reasons))
         reasons.append(found.reason)
         if found.nearest is None and found.nearest_site is None:
-            near = _search(at)
+            exists = refusal(at.request, at.site, at.book, at.kit) is None
+            near = _search(at) if exists else None
             if near is None:
                 return Refused(reason="; ".join(reasons))
             return _answer(asked, reasons, near[0], near[1])
