@@ -11,7 +11,7 @@ from callout.dialogue.machine import start, step
 from callout.dialogue.settings import load_settings
 from callout.hearing.remote import EarsProcess
 from callout.language.context import Context
-from callout.session.ear_watch import WRITTEN, EarWatch
+from callout.session.ear_watch import ALOUD, WRITTEN, EarWatch
 from callout.speaking.pacing import check_words
 from tests.dialogue_kit import FakePlanner, make_stock
 from tests.sound_card import recording
@@ -57,6 +57,23 @@ def test_a_killed_second_ear_is_told_and_told_when_it_is_back(ears):
 
 
 @pytest.mark.audio
+def test_a_second_ear_that_ended_between_two_utterances_is_written_and_nothing_is_lost(ears):
+    told = []
+    watch = EarWatch(ears, told.append)
+    affirm = recording("affirm_clean.flac")
+    watch.after(ears.hear(affirm, Context(state="confirm")))
+    told.clear()
+    for pid in vosk_of(ears):
+        os.kill(pid, signal.SIGKILL)
+    time.sleep(0.2)
+    heard = ears.hear(affirm, Context(state="confirm"))
+    watch.after(heard)
+    assert (heard.deaf, heard.resolution.outcome, told) == (False, "understood", ["ear_again"])
+    watch.after(ears.hear(affirm, Context(state="confirm")))
+    assert told == ["ear_again"]
+
+
+@pytest.mark.audio
 def test_killed_ears_are_told_before_anybody_speaks_to_them(ears):
     told = []
     watch = EarWatch(ears, told.append)
@@ -69,7 +86,7 @@ def test_killed_ears_are_told_before_anybody_speaks_to_them(ears):
     assert told == ["ears_lost", "ears_back"]
 
 
-@pytest.mark.parametrize("what", WRITTEN)
+@pytest.mark.parametrize("what", ALOUD)
 def test_a_lost_ear_is_written_as_an_error_and_said_as_a_warning(what):
     now, _ = step(start(make_stock(), FakePlanner(), load_settings()), Opened(0.0))
     _, effects = step(now, Fault(WRITTEN[what], 1.0, aloud=what))

@@ -140,7 +140,8 @@ class Ears:
             answer = answer if more is evidence else judge(more, context)
         resolution, readings, confidence = answer
         deaf = self._second and not evidence.silent and self._vosk.lost
-        return Heard(resolution, readings, confidence, time.perf_counter() - began, self.name, deaf)
+        seconds, restarts = time.perf_counter() - began, self._vosk.helper.restarts
+        return Heard(resolution, readings, confidence, seconds, self.name, deaf, restarts)
 
     # The same piece by piece, while it is still being said: begin, feed ..., glance now and then, finish.
 

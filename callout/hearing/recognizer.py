@@ -34,6 +34,7 @@ class Heard:
     seconds: float
     listener: str
     deaf: bool = False  # the second ear did not answer, because its process had died or hung
+    restarts: int = 0  # how often the process of the second ear was started again so far
 
 
 @dataclass(frozen=True)

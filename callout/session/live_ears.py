@@ -23,7 +23,7 @@ from callout.language.commands import commands_that
 from callout.language.context import Context
 from callout.language.outcome import Understood
 from callout.session.desk import Desk
-from callout.session.ear_watch import WRITTEN, EarWatch, Trouble
+from callout.session.ear_watch import ALOUD, WRITTEN, EarWatch, Trouble
 from callout.session.own_voice import OwnVoiceTakenOut
 from callout.values import Command
 
@@ -103,7 +103,7 @@ def hear_source(
 
 def _told(desk: Desk, put: Put) -> Callable[[Trouble], None]:
     """A fault that everybody has to know of."""
-    return lambda what: put(lambda: desk.feed(Fault(WRITTEN[what], time.monotonic(), aloud=what)))
+    return lambda what: put(lambda: desk.feed(Fault(WRITTEN[what], time.monotonic(), aloud=ALOUD.get(what, ""))))
 
 
 def _recognizer(model: Path | None) -> Recognizer:
