@@ -52,6 +52,8 @@ _COLUMNS = ("seq", "time", "event", "speaker", "build_id", "text", "meaning", "b
 @click.option("--position", default="", help="Block 4: ICS position.")
 @click.option("--agency", default="", help="Block 5: home agency and unit.")
 @click.option("--handover", is_flag=True, help="The sheet for the next shift: builds, stock, what waits.")
+@click.option("--html", type=click.Path(path_type=Path, dir_okay=False), metavar="OUT.html",
+              help="Write a page in one file, light or dark and to print: of all lines, or of --handover.")  # fmt: skip
 @click.option("--stock", type=click.Path(path_type=Path), help="The yard's stock file, to tell what lies on hand.")
 @click.option("--verify", is_flag=True, help="Check the hash chain over all lines (also: callout log verify [FILE]).")
 @click.option("--merge", type=click.Path(path_type=Path), metavar="OTHER",
@@ -59,7 +61,7 @@ _COLUMNS = ("seq", "time", "event", "speaker", "build_id", "text", "meaning", "b
 def log(
     words: tuple[str, ...], events: tuple[EventName, ...], build: int | None, follow: bool, as_json: bool,
     as_csv: bool, ics214: Path | None, incident: str, name: str, position: str, agency: str, handover: bool,
-    stock: Path | None, verify: bool, merge: Path | None,
+    html: Path | None, stock: Path | None, verify: bool, merge: Path | None,
 ) -> int:  # fmt: skip
     """Print a journal, check it, or make the papers of a shift from it.
 
@@ -71,6 +73,7 @@ def log(
                 callout log yard.journal --follow
                 callout log yard.journal --ics214 shift.html --incident "Quarry Lane"
                 callout log yard.journal --handover --stock yard.toml
+                callout log yard.journal --html yard.html        (and --handover --html sheet.html)
                 callout log verify yard.journal
                 callout log yard.journal --merge second-laptop.journal
 
@@ -82,13 +85,15 @@ def log(
     papers = {"--verify": verify, "--handover": handover, "--ics214": ics214, "--merge": merge}
     asked = [name for name, given in papers.items() if given]
     _only_together(asked, {"--follow": follow, "--build": build}, "--csv" if as_csv and ics214 is None else "", as_json)
+    if html is not None and (verify or ics214 or merge or as_json or as_csv or follow):
+        raise BadInput("--html goes with the lines or with --handover; leave the rest out")
     if merge is not None:
         return _merge(path, merge, as_json)
     with Journal.open(path, writer=False) as journal:
         if verify:
             return _verify(journal, as_json)
         if handover:
-            return _handover(journal, stock, as_json)
+            return _handover(journal, stock, as_json, html)
         elif ics214 is not None:
             given = {"incident": incident, "name": name, "position": position, "agency": agency}
             return _activity(journal, ics214, events, as_csv, given)
@@ -100,7 +105,10 @@ def log(
                 for record, note in reading.records(follow)
                 if (not events or record.event in events) and build in (None, lines.called(record.build_id))
             )
-            _print(chosen, lines, as_json, as_csv)
+            if html is not None:
+                _page(list(chosen), lines, reading, html)
+            else:
+                _print(chosen, lines, as_json, as_csv)
             return _not_sound(path, reading.wrong)
     return 0
 
@@ -141,6 +149,7 @@ class _Reading:
     def __init__(self, journal: Journal, lines: Lines) -> None:
         self._journal, self._lines = journal, lines
         self.wrong = ""
+        self.name = journal.path.name
 
     def records(self, follow: bool) -> Iterator[tuple[Record, str]]:
         seen, before = 0, None
@@ -217,7 +226,32 @@ def _merge(path: Path, other: Path, as_json: bool) -> int:
     return 0
 
 
-def _handover(journal: Journal, stock_file: Path | None, as_json: bool) -> int:
+def _page(chosen: list[tuple[Record, str]], lines: Lines, reading: _Reading, out: Path) -> None:
+    from callout import __version__
+    from callout.journal.pages import log_page
+
+    rows = [
+        {
+            "seq": record.seq, "time": record.time or "", "who": record.speaker or "callout", "event": record.event,
+            "build": lines.called(record.build_id), "words": lines.words(record), "note": note,
+            "parts": parts_of(record.build) if record.event == "released" else [],
+        }
+        for record, note in chosen
+    ]  # fmt: skip
+    verdict = f"NOT SOUND: {reading.wrong}" if reading.wrong else "the chain is whole"
+    _write(out, log_page(rows, reading.name, verdict, __version__))
+    say(f"{len(rows)} lines written to {out}")
+
+
+def _write(out: Path, text: str) -> None:
+    try:
+        with whole_file(out) as file:
+            file.write(text)
+    except OSError as failed:
+        raise BadInput(f"cannot write {out} ({failed.strerror}); name a file in another folder") from failed
+
+
+def _handover(journal: Journal, stock_file: Path | None, as_json: bool, html: Path | None) -> int:
     from callout.dialogue.board import follow
     from callout.journal.handover import as_text, handover
     from callout.shoring.stockfile import load_stock
@@ -225,7 +259,14 @@ def _handover(journal: Journal, stock_file: Path | None, as_json: bool) -> int:
     records, verdict = journal.sound()
     now = follow(records, load_stock(stock_file)).now
     sheet = handover(now, records, counted=stock_file is not None)
-    if as_json:
+    if html is not None:
+        from callout import __version__
+        from callout.journal.pages import handover_page
+
+        told = f"NOT SOUND: {verdict.problem}" if verdict.problem else "the chain is whole"
+        _write(html, handover_page(sheet, journal.path.name, told, __version__))
+        say(f"the sheet is written to {html}")
+    elif as_json:
         emit(sheet)
     else:
         click.echo(as_text(sheet, str(journal.path)))
@@ -239,10 +280,6 @@ def _activity(journal: Journal, out: Path, events: tuple[EventName, ...], as_csv
     records, verdict = journal.sound()
     page = activity_log(records, frozenset(events) or NOTABLE, **given)
     text = csv_of(page) if as_csv or out.suffix.lower() == ".csv" else as_html(page)
-    try:
-        with whole_file(out) as file:
-            file.write(text)
-    except OSError as failed:
-        raise BadInput(f"cannot write {out} ({failed.strerror}); name a file in another folder") from failed
+    _write(out, text)
     say(f"{len(page.activities)} activities written to {out}")
     return _not_sound(journal.path, verdict.problem)

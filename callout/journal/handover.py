@@ -109,7 +109,7 @@ def as_text(sheet: dict[str, Any], source: str) -> str:
             lines += [f"    SHORT: {text}" for text in build["short_of"]]
         lines += [*([] if sheet[name] else ["  none"]), ""]
     if sheet["aftercare"]:
-        lines += ["AFTER THEY STAND", *(line for shore in sheet["aftercare"] for line in _looks(shore)), ""]
+        lines += ["AFTER THEY STAND", *(line for shore in sheet["aftercare"] for line in looks(shore)), ""]
     lines += ["STOCK   on hand  promised  picked  placed  returned  counted since"]
     for row in sheet["stock"]:
         on_hand = "-" if row["on_hand"] is None else row["on_hand"]
@@ -125,7 +125,8 @@ def as_text(sheet: dict[str, Any], source: str) -> str:
     return "\n".join([*lines, sheet["caution"]])
 
 
-def _looks(shore: dict[str, Any]) -> list[str]:
+def looks(shore: dict[str, Any]) -> list[str]:
+    """What is known of one shore that stands: who looked last, what has moved, when the next look is."""
     signed = f", signed {shore['signed']}" if shore["signed"] else ""
     last = f"last look {shore['last'][:16].replace('T', ' ')}{signed}" if shore["last"] else "nobody has looked yet"
     lines = [f"  build {shore['build']}: {last}; {shore['due']['say']}"]
