@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from callout.console import Console
 from callout.console.keys import KeyName, read_keys
-from callout.dialogue.events import Role, Tick
+from callout.dialogue.events import Key, Role, Tick
 from callout.errors import BadInput
 from callout.language.commands import commands_that
 from callout.language.outcome import Resolution, Understood
@@ -154,8 +154,8 @@ def _on_key(desk: Desk, inbox: Inbox) -> Callable[[KeyName], None]:
             desk.change_voice(name)
         else:
             if name != "affirm":
-                desk.give_way("logistics")  # at once, whatever waits in the queue
-            inbox.put(partial(desk.press, name, "logistics"))
+                desk.give_way("logistics")  # at once, whatever waits in the queue, and only what is being said now
+            inbox.put(partial(desk.feed, Key(name, "logistics", time.monotonic())))
 
     return told
 
@@ -214,7 +214,8 @@ def take_line(desk: Desk, line: str, role: Role) -> None:
     resolution = desk.understand(line, role)
     if resolution is not None:
         who = _whose(resolution, role, desk) if line == typed else role
-        desk.heard(resolution, line.strip(), who, certain=True)
+        over = sys.stdin.isatty() and desk.speaking  # lines from a file are all said, one after the other
+        desk.heard(resolution, line.strip(), who, certain=True, over=over)
 
 
 def _whose(resolution: Resolution, role: Role, desk: Desk) -> Role:
