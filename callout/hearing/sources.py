@@ -72,7 +72,7 @@ class Microphone:
     """A microphone or line input, by miniaudio. `name` is part of the device's name; None is the system's choice.
 
     Raises CalloutError, saying what to do, where there is no sound input. `skip` forgets what was recorded and not
-    yet taken: the tool does not listen while it speaks.
+    yet taken: what came in before anybody was ready for it.
     """
 
     live = True
