@@ -230,8 +230,8 @@ def check() -> Report:
     Examples:
         >>> import callout
         >>> report = callout.check()
-        >>> report.ready, [finding.name for finding in report.findings][:2]
-        (True, ['language', 'recognizer and model'])
+        >>> report.ready, report.findings[0].name
+        (True, 'language')
     """
     from callout.session.readiness import check as run
 
@@ -266,6 +266,30 @@ def board(journal: str | Path | Iterable[Record], *, stock: StockLike = None) ->
     return snapshot(journal, counted)
 
 
+class _ToListeners:
+    """The console of a session: it shows a record by telling those who listen."""
+
+    def __init__(
+        self, listeners: list[Callable[[Record], object]], on_note: Callable[[str], object] | None
+    ) -> None:
+        self.listeners = listeners
+        self._on_note = on_note
+
+    def show(self, record: Record) -> None:
+        for listener in tuple(self.listeners):
+            listener(record)
+
+    def note(self, text: str) -> None:
+        if self._on_note is not None:
+            self._on_note(text)
+
+    def heard_so_far(self, text: str) -> None: ...
+
+    def level(self, role: str, what: str, decibels: float, is_open: bool) -> None: ...
+
+    def close(self) -> None: ...
+
+
 class Session:
     """One conversation without a command line: feed it text, sound or a key, and get the records that it wrote.
 
@@ -298,14 +322,13 @@ class Session:
     ) -> None:  # fmt: skip
         from callout.session.opening import Choices, open_desk
 
-        self._listeners: list[Callable[[Record], object]] = [] if on_record is None else [on_record]
-        self._on_note = on_note
+        self._console = _ToListeners([] if on_record is None else [on_record], on_note)
         choices = Choices(
             stock=None if stock is None else Path(stock), journal=None if journal is None else Path(journal),
             mute=voice is None, play=False, one_source=one_source, voice_folder=None if voice is None else Path(voice),
         )  # fmt: skip
         self._closing = contextlib.ExitStack()
-        self._desk = self._closing.enter_context(open_desk(choices, self))
+        self._desk = self._closing.enter_context(open_desk(choices, self._console))
 
     @property
     def writes(self) -> bool:
@@ -349,8 +372,8 @@ class Session:
 
     def subscribe(self, listener: Callable[[Record], object]) -> Callable[[], None]:
         """`listener` is told of every record from now on, in order. -> a function that ends that."""
-        self._listeners.append(listener)
-        return lambda: self._listeners.remove(listener)
+        self._console.listeners.append(listener)
+        return lambda: self._console.listeners.remove(listener)
 
     def close(self) -> None:
         """Let the voice finish its files, and close the journal. Nothing more may be fed then."""
@@ -361,24 +384,6 @@ class Session:
 
     def __exit__(self, *_: object) -> None:
         self.close()
-
-    # The session is its own console: it shows a record by telling those who listen.
-
-    def show(self, record: Record) -> None:
-        """Told by the conversation; not to be called."""
-        for listener in tuple(self._listeners):
-            listener(record)
-
-    def note(self, text: str) -> None:
-        """Told by the conversation; not to be called."""
-        if self._on_note is not None:
-            self._on_note(text)
-
-    def heard_so_far(self, text: str) -> None:
-        """No record."""
-
-    def level(self, role: str, what: str, decibels: float, is_open: bool) -> None:
-        """No record."""
 
 
 def records(journal: str | Path) -> Iterator[Record]:

@@ -24,3 +24,4 @@ if __name__ == "__main__":
     target = Path(sys.argv[1]) if len(sys.argv) > 1 else ROOT / "dist" / "site"
     build(target)
     print(f"wrote {target}; open {target / 'index.html'}")
+    print(f"a browser searches it only when it is served: {sys.executable} -m http.server --directory {target}")
