@@ -8,12 +8,14 @@ The model knows nothing of the machine's insides. It watches what goes in and th
   4. a restart from the records, at any line of any step, gives the same conversation;
   5. from everywhere at most three words lead to where nothing waits;
   6. what stands at the wall is known to stand there until the shore that takes its place stands;
-  7. no two open builds go by one number.
+  7. no two open builds go by one number;
+  8. with a voice, a key books nothing and a yes answers nothing that the voice has not said the figures of;
+  9. whatever is said, a voice can say.
 """
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, deque
 from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
@@ -21,6 +23,7 @@ from typing import Any
 import hypothesis.strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
+from callout.dialogue import wording
 from callout.dialogue.commands import KNOWN
 from callout.dialogue.events import Effect, Fault, Heard, Input, Key, Opened, Record, Resumed, Role, Say, Spoken, Tick
 from callout.dialogue.machine import restore, start, step
@@ -36,7 +39,8 @@ AFFIRMS = ("affirm", "affirm_insertion")
 #: Commands that only ask or walk: they are no content, and leave a readback standing.
 HARMLESS = KNOWN - {
     *AFFIRMS, "negative", "correction", "disregard", "cancel", "undo", "relocate", "stock_set", "stock_add",
-    "stock_out", "short", "substitute", "move", *SITE_FACTS, "evacuate", "cease_operations", "read_back",
+    "stock_out", "stock_lost", "stands", "take_down", "same_again", "short", "substitute", "move", *SITE_FACTS,
+    "evacuate", "cease_operations", "read_back",
 }  # fmt: skip
 
 roles = st.sampled_from(["measurer", "logistics"])
@@ -61,6 +65,11 @@ commands = st.builds(
     patch=st.one_of(st.none(), patches),
 )
 whole = callouts.filter(lambda c: not c.missing)
+claims = st.builds(
+    Command, command=st.sampled_from(["stands", "stands", "take_down", "stock_lost", "same_again", "undo", "cancel"]),
+    build=st.sampled_from([None, 1, 1, 2, 3]), quantity=st.sampled_from([None, 1, 2]),
+    part=st.sampled_from([None, None, "strut", "anchor"]), length=st.sampled_from([None, ft(4), ft(6)]),
+)  # fmt: skip
 answers = st.sampled_from(["affirm", "affirm", "affirm_insertion", "roger", "ready", "say_again", "read_back"])
 stock_lines = st.builds(
     Command,
@@ -106,6 +115,7 @@ class Waiting:
     meaning: dict[str, Any] | None = None
     build_id: int | None = None
     good: bool = False
+    text: str = ""
 
 
 @dataclass
@@ -117,6 +127,9 @@ class Model:
     lying: Counter[str] = field(default_factory=Counter)
     standing: set[int | None] = field(default_factory=set)
     instead: dict[int, int | None] = field(default_factory=dict)  # build -> the standing one whose place it takes
+    voiced: bool = False
+    cards: dict[int, str] = field(default_factory=dict)  # build -> the words of the card that the crew stands at
+    heard: set[str] = field(default_factory=set)  # whose figures the voice said since they were asked for
 
     def seat(self, role: str) -> Waiting:
         return self.seats["measurer" if self.one_source else role]
@@ -125,7 +138,15 @@ class Model:
         """Check one step."""
         if isinstance(event, Heard) and _is_content(event.resolution):
             self.seat(event.role).good = False
+        if isinstance(event, Spoken) and event.how != "cut":
+            self.heard.add(event.text)
+        reads = isinstance(event, Heard) and event.certain
+        agreed = any(record.event == "affirmed" for record in records)  # a readback named what it books
         for record in records:
+            if record.event == "picked" and self.voiced and not reads and not agreed:
+                assert self.cards[record.build_id or 0] in self.heard
+            if (at := record.data.get("at")) is not None:
+                self.cards[at[0]] = record.text
             moves = record.data.get("pieces", ()) if record.event in ("picked", "returned") else ()
             moves = () if record.data.get("stands") else moves  # these never left the wall
             self._stands(record)
@@ -141,15 +162,18 @@ class Model:
             if record.event != "resumed":
                 self.confirmed = record.meaning if record.event == "affirmed" else None
         for record in records:
-            if record.event in ("voided", "parked", "affirmed") and record.data.get("what") != "build":
+            if record.event in ("voided", "parked", "affirmed") and record.data.get("what") not in ("build", "stands"):
                 self._side(record).good = False
             if record.event == "readback":
                 side = self._side(record)
-                side.meaning, side.build_id, side.good = record.meaning, record.build_id, True
+                side.meaning, side.build_id, side.good, side.text = record.meaning, record.build_id, True, record.text
 
     def _stands(self, record: Record) -> None:
         if record.event == "released" and record.build_id is not None:
             self.instead[record.build_id] = record.data.get("relocates")
+        gone = record.event == "returned" and record.data.get("line") is None and not record.data.get("stands")
+        if gone or (record.event == "voided" and record.data.get("what") == "stands"):
+            self.standing.discard(record.build_id)
         if record.event == "placed" and record.build_id is not None:
             self.standing.discard(self.instead.get(record.build_id))
             self.standing.add(record.build_id)
@@ -158,6 +182,11 @@ class Model:
         return self.seats[record.data["seat"]]
 
     def _affirmed(self, event: Input, record: Record) -> None:
+        if isinstance(event, Key):
+            assert event.kind == "affirm"
+            assert record.data["keyed"]
+            self._answers(self.seat(event.role), record)
+            return
         assert isinstance(event, Heard)
         result = event.resolution
         assert isinstance(result, Understood)
@@ -166,9 +195,12 @@ class Model:
         long, agreed = result.meaning.command == "affirm_insertion", all(p.agreement == "agreed" for p in result.parts)
         sure = {"agreed_or_long": long or agreed, "long": long, "agreed_and_long": long and agreed}[self.guard]
         assert event.certain or sure
-        waiting = self.seat(event.role)
+        self._answers(self.seat(event.role), record, reads=event.certain)
+
+    def _answers(self, waiting: Waiting, record: Record, *, reads: bool = False) -> None:
         assert waiting.good
         assert waiting.meaning == record.meaning
+        assert reads or not self.voiced or waiting.text in self.heard
         waiting.good = False
 
 
@@ -190,13 +222,17 @@ class Abuse(RuleBasedStateMachine):
     model: Model
     records: list[Record]
     time: float
+    asked: deque[str]  # what the voice was asked to say last
 
-    @initialize(one=st.booleans(), guard=st.sampled_from(["agreed_or_long", "long", "agreed_and_long"]))
-    def begin(self, one: bool, guard: str) -> None:
+    @initialize(
+        one=st.booleans(), voiced=st.booleans(), guard=st.sampled_from(["agreed_or_long", "long", "agreed_and_long"])
+    )
+    def begin(self, one: bool, voiced: bool, guard: str) -> None:
         self.stock, self.time, self.records = make_stock(six=5, anchors=10), 0.0, []
-        self.settings_ = load_settings(one_source=one, guard=guard)
+        self.asked = deque(["nothing"], maxlen=12)
+        self.settings_ = load_settings(one_source=one, guard=guard, voiced=voiced)
         self.now = start(self.stock, FakePlanner(), self.settings_)
-        self.model = Model(one, guard)
+        self.model = Model(one, guard, voiced=voiced)
         self.model.lying.update({line.name: line.quantity for line in self.stock.lines})
         self.put(Opened(0.0))
 
@@ -208,6 +244,9 @@ class Abuse(RuleBasedStateMachine):
                 assert isinstance(before, Record)
                 assert before.text == effect.text
                 assert effect.text
+                assert wording.lost(effect.text) == ""
+                self.model.heard.discard(effect.text)
+                self.asked.append(effect.text)
         assert not isinstance(effects[0] if effects else None, Say)
         if self.now.halted:
             assert not any(isinstance(effect, Say) for effect in effects)
@@ -256,6 +295,10 @@ class Abuse(RuleBasedStateMachine):
     def a_fact_or_a_move_and_an_answer(self, line: Command, role: Role, answer: str) -> None:
         self.a_stock_line_and_an_answer(line, role, answer)
 
+    @rule(line=claims, role=roles, answer=answers)
+    def a_claim_and_an_answer(self, line: Command, role: Role, answer: str) -> None:
+        self.a_stock_line_and_an_answer(line, role, answer)
+
     @rule(call=whole, role=roles, word=st.sampled_from(["affirm", "affirm", "undo", "ready", "negative"]))
     def a_shore_stands_and_moves(self, call: Callout, role: Role, word: str) -> None:
         for meaning in (Command(command="relocate"), call, Command(command="affirm"), Command(command=word)):
@@ -270,7 +313,7 @@ class Abuse(RuleBasedStateMachine):
     def not_clear(self, result: Resolution, role: Role, certain: bool) -> None:
         self.hear(result, role, certain)
 
-    @rule(kind=st.sampled_from(["ready", "ready", "ready", "say_again"]), role=roles)
+    @rule(kind=st.sampled_from(["ready", "ready", "ready", "say_again", "affirm"]), role=roles)
     def key(self, kind: Any, role: Role) -> None:
         self.time += 1.0
         self.put(Key(kind, role, self.time))
@@ -285,6 +328,19 @@ class Abuse(RuleBasedStateMachine):
     def the_voice_ends(self, seconds: float, role: Role) -> None:
         self.time += seconds
         assert self.put(Spoken(self.now.seat(role).last, self.time)) == []
+
+    @rule(
+        back=st.integers(1, 12), how=st.sampled_from(["figures", "through", "through", "cut", "failed"])
+    )
+    def the_voice_tells_how_far_it_came(self, back: int, how: Any) -> None:
+        self.time += 0.5
+        assert self.put(Spoken(self.asked[-min(back, len(self.asked))], self.time, how)) == []
+
+    @rule()
+    def all_is_said(self) -> None:
+        for text in list(self.asked):
+            self.time += 0.5
+            self.put(Spoken(text, self.time))
 
     @rule()
     def fault(self) -> None:

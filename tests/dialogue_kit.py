@@ -159,6 +159,18 @@ class Talk:
         """Call out and affirm."""
         return self.say(request).say(AFFIRM)
 
+    def stand(self) -> Talk:
+        """Walk every open build to its end and affirm that it stands. `effects` are those of all that was said."""
+        said: list[Effect] = []
+        for _ in range(500):
+            if not self.now.open:
+                break
+            pending = self.now.seat("logistics").pending
+            self.say("affirm" if pending is not None and pending.kind == "stands" else "ready", "logistics")
+            said += self.effects
+        self.effects = said
+        return self
+
     @property
     def events(self) -> list[str]:
         """The events of the last step."""

@@ -258,6 +258,8 @@ class Dialogue:
         seat = self.now.seat("measurer")
         if seat.pending is not None:
             read = seat.pending.request
+            if seat.pending.kind not in ("callout", "change"):
+                return want, "negative", fickle  # the yard's, and this is the measurer
             if read != want or seat.pending.kind != "callout":
                 self.outcome.readbacks_wrong += 1
                 return want, _mend(read, want, self.chance), fickle

@@ -7,7 +7,7 @@ import pytest
 from callout.dialogue.events import Heard, Tick
 from callout.language.outcome import Ambiguous, Nothing, NotUnderstood, Part
 from callout.language.resolve import resolve_text
-from callout.values import Callout, Command
+from callout.values import Callout, Command, meaning_json
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft
 
 HEIGHT = Callout(insertion=ft(11))
@@ -26,7 +26,7 @@ def test_a_half_is_joined_with_its_other_half(halves: tuple[Callout, Callout]) -
     assert talk.state() == "gather"
     talk.say(halves[1])
     assert talk.events == ["heard", "readback"]
-    assert talk.records[-1].meaning == ELEVEN_SIXTY.model_dump(mode="json")
+    assert talk.records[-1].meaning == meaning_json(ELEVEN_SIXTY)
 
 
 def test_only_the_missing_part_is_asked_for() -> None:

@@ -64,7 +64,7 @@ def test_what_waits_tells_its_figures_its_words_and_since_when():
     talk = Talk.new(make_stock()).say(ELEVEN_SIXTY)
     (wait,) = shown(talk).waiting
     assert [(f.label, f.text) for f in wait.figures] == [("height", "11 ft"), ("angle", "60°")]
-    assert (wait.kind, wait.who, wait.say, wait.parked) == ("callout", "measurer", "affirm, or correction", False)
+    assert (wait.kind, wait.who, wait.say, wait.parked) == ("callout", "measurer", "affirm?", False)
     since = wait.since
     talk.say("say_again")
     assert shown(talk).waiting[0].since == since, "said again, it waits since the first time"
@@ -105,10 +105,7 @@ def test_the_stock_is_told_apart_and_unknown_without_a_file():
 
 def test_a_stop_word_and_a_standing_build():
     talk = Talk.new(make_stock()).released()
-    for _ in range(20):
-        if not talk.now.open:
-            break
-        talk.key("ready")
+    talk.stand()
     now = shown(talk)
     assert [build.state for build in now.builds] == ["stands"]
     assert now.standing[0].checks == ()

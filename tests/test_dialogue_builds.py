@@ -32,19 +32,21 @@ def test_undo_that_only_one_ear_heard_is_read_back_first() -> None:
 
 
 def test_undo_after_the_first_piece_is_a_change_order_that_puts_it_back() -> None:
-    talk = Talk.new().released().say("ready").say("undo")
+    talk = Talk.new().released().say("ready").say(Command(command="cancel", build=1))
     assert talk.events == ["heard", "readback"]
     assert "two pieces picked" in talk.said[0]
     assert on_hand(talk.now)["six foot strut"] == 2
     talk.say("affirm")
     assert talk.events == ["heard", "affirmed", "returned", "voided"]
-    assert talk.said[0] == "put back two six foot struts."
+    assert talk.said[0] == "put back two struts, six feet."
     assert on_hand(talk.now)["six foot strut"] == 4
 
 
 def test_undo_takes_the_last_build_and_cancel_names_one() -> None:
     talk = Talk.new().released().released(Callout(insertion=ft(8), angle_deg=45))
     talk.say("undo")
+    assert list(talk.now.open) == [1, 2]  # not the build in the walk: asked
+    talk.say("affirm")
     assert list(talk.now.open) == [1]
     talk.say(Command(command="cancel", build=1))
     assert talk.now.open == {}
@@ -69,8 +71,7 @@ def test_what_waits_about_a_build_is_void_with_it() -> None:
 def test_what_waits_about_a_build_is_void_when_it_stands() -> None:
     talk = Talk.new(one_source=False).released().say(TO_TWELVE)
     assert talk.said[0].startswith("change build one.")
-    while talk.now.open:
-        talk.key("ready")
+    talk.stand()
     assert ("measurer", "what waited for its answer is void.") in talk.heard_by
     assert talk.say("affirm").said == ["nothing to affirm."]
     assert talk.count("released") == 1
@@ -94,8 +95,7 @@ def test_two_sides_cannot_release_one_callout_or_one_position_twice() -> None:
 
 def test_a_new_build_does_not_take_the_number_of_one_that_stands() -> None:
     talk = Talk.new().released(Callout(insertion=ft(11), angle_deg=60, position=2))
-    while talk.now.open:
-        talk.key("ready")
+    talk.stand()
     assert talk.released(Callout(insertion=ft(8), angle_deg=45)).said[0] == "build three goes to the yard."
 
 
@@ -116,9 +116,9 @@ def test_an_affirmed_change_says_what_to_put_back_and_what_to_fetch() -> None:
     assert talk.events[:3] == ["heard", "affirmed", "released"]
     assert talk.said == [
         "build one changes in the yard.",
-        "put back two six foot struts.",
-        "yard. build one changes. fetch two eight foot struts.",
-        "item one. two struts, eight feet.",
+        "put back two struts, six feet.",
+        "yard. build one changes. fetch two struts, eight feet.",
+        "item one. two struts, eight feet. rack A.",
     ]
     assert on_hand(talk.now)["six foot strut"] == 4
     assert [record.build_id for record in talk.records if record.event == "released"] == [1, 1]
@@ -152,7 +152,7 @@ def test_after_an_undo_the_yard_hears_which_build_waits() -> None:
 def test_a_stock_line_changes_nothing_before_its_affirmative() -> None:
     talk = Talk.new().say(stock("stock_set", "strut", 1, 6))
     assert talk.events == ["heard", "readback"]
-    assert talk.said == ["stock. one six foot strut on hand. affirm, or negative."]
+    assert talk.said == ["stock. one strut, six feet, on hand. affirm, or negative."]
     assert on_hand(talk.now)["six foot strut"] == 4
     talk.say("affirm")
     assert talk.events == ["heard", "affirmed", "stock_changed"]
@@ -191,21 +191,20 @@ def test_pieces_that_come_in_mend_a_build_that_was_short() -> None:
     assert talk.now.open[1].plan["missing"]
     talk.say(stock("stock_add", "strut", 2, 6)).say("affirm")
     assert talk.said[-2:] == [
-        "yard. build one changes. fetch two six foot struts.", "item one. two struts, six feet."
+        "yard. build one changes. fetch two struts, six feet.", "item one. two struts, six feet. rack A."
     ]
     assert not talk.now.open[1].plan["missing"]
 
 
 def test_a_count_below_what_is_promised_plans_again() -> None:
     talk = Talk.new().released().say(stock("stock_set", "strut", 1, 6)).say("affirm")
-    assert "fetch two eight foot struts" in talk.said[-2]
-    assert talk.said[-1] == "item one. two struts, eight feet."
+    assert "fetch two struts, eight feet" in talk.said[-2]
+    assert talk.said[-1] == "item one. two struts, eight feet. rack A."
 
 
 def test_what_stands_no_longer_lies_in_the_yard() -> None:
     talk = Talk.new().released()
-    while talk.now.open:
-        talk.say("ready")
+    talk.stand()
     assert on_hand(talk.now)["six foot strut"] == 2
     assert holdings(talk.now).builds[1]["six foot strut"].placed == 2
 
@@ -216,5 +215,7 @@ def test_what_was_not_booked_is_asked_about_before_a_build_stands() -> None:
         while "two items not booked" not in talk.said[0]:
             talk.say("next")
         talk.say(word)
+        assert list(talk.now.open) == [1]  # asked, never booked by the key that ticked the last check
+        talk.say("affirm")
         assert talk.now.open == {}
         assert on_hand(talk.now)["six foot strut"] == left

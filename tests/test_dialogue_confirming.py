@@ -12,7 +12,7 @@ import pytest
 from callout.dialogue.events import Heard
 from callout.dialogue.settings import load_settings
 from callout.language.outcome import Ambiguous, NotPossible, NotUnderstood
-from callout.values import Callout, Command
+from callout.values import Callout, Command, meaning_json
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft
 
 PATCH = Command(command="correction", patch=Callout(angle_deg=45))
@@ -38,9 +38,9 @@ def test_only_the_affirmative_releases_it() -> None:
     talk.say(AFFIRM)
     assert talk.events[:3] == ["heard", "affirmed", "released"]
     released = next(record for record in talk.records if record.event == "released")
-    assert released.meaning == ELEVEN_SIXTY.model_dump(mode="json")
+    assert released.meaning == meaning_json(ELEVEN_SIXTY)
     assert released.build is not None
-    assert released.build["request"] == released.meaning
+    assert Callout.model_validate(released.build["request"]) == ELEVEN_SIXTY
     assert released.build_id == 1
 
 
@@ -292,7 +292,7 @@ def test_a_callout_that_cannot_be_voids_and_says_why() -> None:
 def test_what_cannot_be_built_is_read_back_with_the_nearest_and_never_released() -> None:
     talk = Talk.new().say(Callout(insertion=ft(11), angle_deg=40))
     assert talk.said == [
-        "read back. insertion: one one feet, eleven feet; four zero degrees, forty. it cannot be built. no raker is "
+        "insertion: one one feet, eleven feet; four zero degrees, forty. it cannot be built. no raker is "
         "built under forty five degrees. the nearest is insertion: one one feet, eleven feet; four five degrees, forty "
         "five. say correction, or disregard."
     ]

@@ -29,7 +29,7 @@ def typed(talk: Talk, *lines: str, role: Role = "measurer") -> Talk:
 
 
 def readback(feet: str, degrees: str, more: str = "") -> str:
-    return f"read back. insertion: {feet}; {degrees}{more}. affirm, or correction."
+    return f"insertion: {feet}; {degrees}{more}. affirm?"
 
 
 SIXTY, FORTY_FIVE = "six zero degrees, sixty", "four five degrees, forty five"
@@ -65,7 +65,7 @@ def test_a_bare_correction_keeps_a_half_and_patches_it_too() -> None:
 
 def test_a_bare_correction_of_a_change_stays_a_change() -> None:
     talk = typed(Talk.new().released(), "correction angle four five", "correction", "insertion nine feet")
-    assert talk.said == [f"change build one. insertion: {NINE}; {FORTY_FIVE}. affirm, or correction."]
+    assert talk.said == [f"change build one. insertion: {NINE}; {FORTY_FIVE}. affirm?"]
     typed(talk, "affirm")
     assert list(talk.now.open) == [1]
 
@@ -177,8 +177,7 @@ def test_what_one_ear_alone_heard_never_comes_along_with_an_answer() -> None:
 
 def moving() -> Talk:
     talk = Talk.new().released()
-    while talk.now.open:
-        talk.say("ready")
+    talk.stand()
     return typed(talk, "relocate", "insertion nine feet sixty")
 
 
@@ -220,7 +219,7 @@ def test_a_stock_line_ends_a_move_and_says_so() -> None:
     talk = typed(moving(), "out of brick anchors")
     assert talk.said[0] == "what waited for its answer is void."
     talk = typed(talk, "negative", "insertion eight feet sixty")
-    assert talk.said[0].startswith("read back.")
+    assert talk.said[0].startswith("insertion:")
 
 
 # --- words of the walk without a walk
@@ -240,8 +239,7 @@ def test_after_an_undo_the_build_that_is_left_is_named() -> None:
 
 def test_when_the_shore_stands_the_list_is_closed() -> None:
     talk = Talk.new().released()
-    while talk.now.open:
-        talk.say("ready")
+    talk.stand()
     assert typed(talk, "parts list").said == [
         "no list is open: build one stands. say insertion, the height, the angle."
     ]
@@ -266,7 +264,7 @@ def waiting(voice: float | None) -> Talk:
 def test_twenty_seconds_begin_when_the_voice_ends(voice: float, silent_until: float, again_at: float) -> None:
     talk = waiting(voice)
     assert talk.put(Tick(1.0 + silent_until)).said == []
-    assert talk.put(Tick(1.0 + again_at)).said[0].startswith("i say again. read back.")
+    assert talk.put(Tick(1.0 + again_at)).said[0].startswith("i say again. insertion:")
 
 
 def test_without_the_voice_the_estimate_stands() -> None:

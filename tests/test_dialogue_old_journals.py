@@ -75,9 +75,10 @@ def test_a_journal_of_before_gives_the_conversation_of_then(tmp_path: Path) -> N
 
 def test_lines_of_before_are_published_with_what_happened(tmp_path: Path) -> None:
     with Journal.open(shutil.copy(OLD, tmp_path / "old.journal")) as journal:
-        lines = [record.to_json() for record in journal.records()]
+        lines = [record.to_json() for record in journal.records() if record.build is None or record.event == "released"]
+    valid = jsonschema.Draft202012Validator(schema_of("event"))
     for line in lines:
-        jsonschema.validate(line, schema_of("event"))
+        assert valid.is_valid(line)
     picked = next(line for line in lines if line["event"] == "picked")
     assert picked["happened"] == {
         "number": 1, "item": 1, "pieces": [{"name": "ten foot strut", "count": 2}], "count": 2, "stands": False,

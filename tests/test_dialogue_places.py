@@ -33,8 +33,7 @@ def said(talk: Talk, *lines: str, role: Role = "measurer") -> Talk:
 
 
 def stand(talk: Talk) -> Talk:
-    while talk.now.open:
-        said(talk, "next")
+    talk.stand()
     return talk
 
 
@@ -97,11 +96,11 @@ def test_a_later_fact_replaces_the_same_one_and_a_new_site_forgets_all() -> None
     talk = said(proper(), "wall brick", "affirm", "curb six inches", "affirm", "wall block", "affirm")
     assert "; wall block; curb six inches. affirm" in said(talk, "insertion nine feet sixty").said[0]
     said(talk, "disregard", "no curb", "affirm")
-    assert "; wall block. affirm" in said(talk, "insertion nine feet sixty").said[0]
+    assert said(talk, "insertion nine feet sixty").said[0].endswith("sixty; no curb. affirm?")  # what is new of it
     said(talk, "disregard", "new site")
     assert "is forgotten" in talk.said[0]
     said(talk, "affirm", "insertion nine feet sixty")
-    assert talk.said == ["read back. insertion: nine feet; six zero degrees, sixty. affirm, or correction."]
+    assert talk.said == ["insertion: nine feet; six zero degrees, sixty; new site. affirm?"]
 
 
 def test_a_fact_of_one_build_plans_that_build_again_and_says_the_difference() -> None:
@@ -202,12 +201,12 @@ def test_a_move_is_read_back_with_what_it_does_and_done_when_affirmed() -> None:
     assert talk.now.open[2].plan["missing"]
     said(talk, "move two six foot struts to build two")
     assert talk.said == [
-        "move two six foot struts from build one to build two. "
-        "build one is then short of two five foot six inch struts. affirm, or negative."
+        "move two struts, six feet, from build one to build two. "
+        "build one is then short of two struts, five feet six inches. affirm, or negative."
     ]
     said(talk, "affirm")
     assert talk.said[0].startswith("yard. build one changes. ")
-    assert talk.said[1].startswith("yard. build two changes. fetch two six foot struts.")
+    assert talk.said[1].startswith("yard. build two changes. fetch two struts, six feet.")
     assert holdings(talk.now).builds[2]["six foot strut"].reserved == 2
     assert "six foot strut" not in holdings(talk.now).builds[1]
     assert talk.now.open[1].plan["missing"]
@@ -265,10 +264,10 @@ def test_a_crash_in_a_move_leaves_no_piece_promised_twice() -> None:
         assert sum(held.reserved for held in promised if held is not None) == 2
 
 
-def test_the_same_callout_again_names_the_site_again() -> None:
-    talk = said(Talk.new(), "wall brick", "affirm").say(ELEVEN_SIXTY).say(ELEVEN_SIXTY)
-    assert talk.said == [
-        "the same callout. insertion: one one feet, eleven feet; six zero degrees, sixty; wall brick. affirm, or "
-        "correction."
-    ]
-    assert talk.say(Callout(insertion=ft(8), angle_deg=45)).said[0].endswith("wall brick. affirm, or correction.")
+def test_what_is_known_of_the_site_is_read_back_once_and_when_it_changes() -> None:
+    talk = said(Talk.new(), "wall brick", "affirm").say(ELEVEN_SIXTY)
+    assert talk.said[0].endswith("sixty; wall brick. affirm?")
+    talk.say(ELEVEN_SIXTY)
+    assert talk.said == ["the same callout. insertion: one one feet, eleven feet; six zero degrees, sixty. affirm?"]
+    said(talk, "disregard", "wall block", "affirm")
+    assert talk.say(Callout(insertion=ft(8), angle_deg=45)).said[0].endswith("wall block. affirm?")

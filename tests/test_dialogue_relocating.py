@@ -15,8 +15,7 @@ RELOCATE = Command(command="relocate")
 
 def standing(talk: Talk) -> Talk:
     talk.released()
-    while talk.now.open:
-        talk.key("ready")
+    talk.stand()
     return talk
 
 
@@ -41,8 +40,7 @@ def test_affirmed_it_is_a_build_that_takes_what_it_can_from_the_old_one() -> Non
     assert not {"returned", "picked"} & set(talk.events)  # nothing was carried
     assert talk.now.open[2].open_lines == ()  # the same struts and anchors go along
     assert on_hand(talk.now)["six foot strut"] == 0
-    while talk.now.open:
-        talk.say("next")
+    talk.stand()
     assert list(talk.now.standing) == [2]
     assert holdings(talk.now).builds[2]["six foot strut"].placed == 2
     assert on_hand(talk.now)["six foot strut"] == 0
@@ -51,9 +49,8 @@ def test_affirmed_it_is_a_build_that_takes_what_it_can_from_the_old_one() -> Non
 def test_what_is_left_over_comes_back_when_the_new_one_stands() -> None:
     talk = standing(Talk.new(make_stock(six=2))).say(RELOCATE).say(Callout(insertion=ft(14), angle_deg=60)).say(AFFIRM)
     assert on_hand(talk.now)["six foot strut"] == 0  # they stand until the new shore does
-    while talk.now.open:
-        talk.say("next")
-    assert "put back two six foot struts." in talk.said
+    talk.stand()
+    assert "put back two struts, six feet." in talk.said
     assert on_hand(talk.now)["six foot strut"] == 2
     assert list(talk.now.standing) == [2]
 
@@ -83,20 +80,19 @@ def test_what_was_fetched_for_a_move_goes_back_and_the_rest_stands() -> None:
     talk = moving(feet=14)  # eight foot struts are fetched, the anchors go along
     talk.say("ready")
     assert on_hand(talk.now)["eight foot strut"] == 0
-    talk.say("undo").say(AFFIRM)
-    assert talk.said[:2] == ["put back two eight foot struts.", "leave build one standing."]
+    talk.say(Command(command="cancel", build=1)).say(AFFIRM)
+    assert talk.said[:2] == ["put back two struts, eight feet.", "leave build one standing."]
     assert on_hand(talk.now)["eight foot strut"] == 2
     assert talk.now.standing[1].held == {"six foot strut": 2, "brick anchor": 4}
 
 
 def test_a_changed_move_leaves_standing_what_it_no_longer_takes() -> None:
     talk = moving().say(Command(command="correction", patch=Callout(insertion=ft(14)))).say(AFFIRM)
-    assert "leave standing two six foot struts." in talk.said
+    assert "leave standing two struts, six feet." in talk.said
     assert not any(text.startswith("put back") for text in talk.said)
     assert on_hand(talk.now)["six foot strut"] == 0
-    while talk.now.open:
-        talk.say("next")
-    assert "put back two six foot struts." in talk.said
+    talk.stand()
+    assert "put back two struts, six feet." in talk.said
     assert on_hand(talk.now)["six foot strut"] == 2
 
 
@@ -112,8 +108,7 @@ def test_the_old_shore_is_known_to_stand_until_the_new_one_does() -> None:
     assert list(talk.now.standing) == [1]  # though all its pieces are spoken for
     assert talk.say("status").said[0].endswith("build one stands.")
     assert talk.say(RELOCATE).said == ["build one is being moved already."]
-    while talk.now.open:
-        talk.say("next")
+    talk.stand()
     assert "the old shore of build one is down, nothing left over." in talk.said
     assert list(talk.now.standing) == [2]
 
@@ -129,8 +124,7 @@ def test_the_next_shift_reads_that_the_shore_stands_and_that_nothing_came_back()
 
 def test_a_crash_while_the_new_shore_is_booked_leaves_nothing_over() -> None:
     talk = moving(feet=14)
-    while talk.now.open:
-        talk.say("next")
+    talk.stand()
     last = max(at for at, record in enumerate(talk.records) if record.event == "placed")
     cut = talk.records[: last + 1]
     talk.now = restore(cut, talk.now.stock, talk.now.planner, talk.now.settings)
@@ -180,7 +174,7 @@ def test_a_relocation_without_its_callout_is_set_aside() -> None:
     talk.time += 41
     talk.put(Tick(talk.time))
     assert talk.said == ["relocation set aside."]
-    assert talk.say(Callout(insertion=ft(8), angle_deg=45)).said[0].startswith("read back.")
+    assert talk.say(Callout(insertion=ft(8), angle_deg=45)).said[0].startswith("insertion:")
 
 
 def test_while_another_build_is_walked_the_move_waits_its_turn() -> None:
@@ -196,7 +190,7 @@ def test_a_correction_and_a_disregard_reach_it() -> None:
     talk.say("disregard").say(AFFIRM)
     assert list(talk.now.standing) == [1]
     talk.say(RELOCATE).say("disregard").say(Callout(insertion=ft(8), angle_deg=45))
-    assert talk.said[0].startswith("read back.")
+    assert talk.said[0].startswith("insertion:")
 
 
 def test_a_relocation_outlives_a_callout_without_its_lead_in() -> None:

@@ -39,11 +39,11 @@ OF_THE_READBACK = [
 
 #: In the walk of a build of two items, at item one.
 OF_THE_WALK = [
-    ("say again", ["item one. two struts, six feet."]),
-    ("say again item one", ["item one. two struts, six feet."]),
-    ("say again item two", ["item two. four brick anchors.", "you are at item one."]),
-    ("say again all after item one", ["item two. four brick anchors.", "you are at item one."]),
-    ("say again all before item two", ["item one. two struts, six feet."]),
+    ("say again", ["item one. two struts, six feet. rack A."]),
+    ("say again item one", ["item one. two struts, six feet. rack A."]),
+    ("say again item two", ["item two. four brick anchors. box two.", "you are at item one."]),
+    ("say again all after item one", ["item two. four brick anchors. box two.", "you are at item one."]),
+    ("say again all before item two", ["item one. two struts, six feet. rack A."]),
     ("say again all before item one", ["nothing before that."]),
     ("say again all after item two", ["nothing after that."]),
     ("say again item nine", ["no item nine: the list has two."]),
@@ -68,8 +68,8 @@ def test_only_the_part_of_the_readback_that_was_asked_for(line: str, spoken: str
 @pytest.mark.parametrize("line", ["say again", "say again all", "say that again", "read back"])
 def test_all_of_the_readback(line: str) -> None:
     talk = say(Talk.new(), CALLOUT)
-    assert say(talk, line).said == [f"i say again. read back. {HEIGHT}; {ANGLE}; {RAKERS}; {SPACING}; {POSITION}. "
-                                    "affirm, or correction."]  # fmt: skip
+    assert say(talk, line).said == [f"i say again. {HEIGHT}; {ANGLE}; {RAKERS}; {SPACING}; {POSITION}. "
+                                    "affirm?"]  # fmt: skip
 
 
 @pytest.mark.parametrize(("line", "spoken"), OF_THE_WALK)

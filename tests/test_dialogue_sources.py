@@ -64,7 +64,7 @@ def test_words_of_the_walk_from_the_measurer_book_nothing() -> None:
 def test_each_side_hears_its_own_words_again() -> None:
     talk = two().released().say("say_again")
     assert talk.heard_by == [("measurer", "build one goes to the yard.")]
-    assert talk.say("say_again", "logistics").heard_by == [("yard", "item one. two struts, six feet.")]
+    assert talk.say("say_again", "logistics").heard_by == [("yard", "item one. two struts, six feet. rack A.")]
 
 
 def test_the_yard_cannot_take_back_the_measurers_build() -> None:
@@ -130,16 +130,16 @@ def test_a_name_that_is_typed_is_kept_to_the_build(line: str, name: str) -> None
 @pytest.mark.parametrize(
     ("line", "said"),
     [
-        ("ready", "item two. four brick anchors."),
-        ("next", "item two. four brick anchors."),
-        ("skip", "item two. four brick anchors."),
-        ("back", "item one. two struts, six feet."),
-        ("item two", "item two. four brick anchors."),
+        ("ready", "item two. four brick anchors. box two."),
+        ("next", "item two. four brick anchors. box two."),
+        ("skip", "item two. four brick anchors. box two."),
+        ("back", "item one. two struts, six feet. rack A."),
+        ("item two", "item two. four brick anchors. box two."),
         ("say again item two", "you are at item one."),
         ("how many left", "build one. two items left."),
         ("where", "six foot struts. at rack A."),
-        ("parts list", "build one. two six foot struts, four brick anchors."),
-        ("short", "item one. two struts, eight feet."),
+        ("parts list", "build one. item one, two struts, six feet; item two, four brick anchors."),
+        ("short", "item one. two struts, eight feet. rack A."),
         ("substitute", "answer the readback first. affirm, or negative."),
     ],
 )
@@ -163,7 +163,7 @@ def test_an_unsure_short_voids_no_readback() -> None:
 def test_the_crew_walks_on_while_half_a_callout_waits() -> None:
     talk = Talk.new().released().say(Callout(insertion=ft(8)))
     assert talk.state() == "gather_walk"
-    assert typed_by(talk, "measurer", "ready").said == ["item two. four brick anchors."]
+    assert typed_by(talk, "measurer", "ready").said == ["item two. four brick anchors. box two."]
     assert typed_by(talk, "measurer", "substitute").said == ["finish the callout first, or say disregard."]
     assert typed_by(talk, "measurer", "forty five").events == ["heard", "readback"]
 
@@ -196,7 +196,8 @@ def test_after_a_stop_word_nothing_is_spoken_booked_or_released_until_go_ahead()
     assert talk.said == []
     assert (talk.count("released"), talk.count("picked")) == (1, 0)
     talk.say("go_ahead")
-    assert talk.said == ["going on.", "a readback was set aside. say read back.", "item one. two struts, six feet."]
+    item = "item one. two struts, six feet. rack A."
+    assert talk.said == ["going on.", "a readback was set aside. say read back.", item]
     assert talk.state() == "walk"
     assert talk.say(AFFIRM).count("released") == 1  # what waited was parked
     assert talk.say("read_back").say(AFFIRM).count("released") == 2

@@ -18,7 +18,7 @@ def item(number: int) -> Command:
 
 def test_the_first_item_is_spoken_at_once_and_then_the_tool_waits() -> None:
     talk = Talk.new().released()
-    assert talk.said[-1] == "item one. two struts, six feet."
+    assert talk.said[:2] == ["build one goes to the yard.", "yard. build one. item one. two struts, six feet. rack A."]
     assert talk.state("logistics") == "walk"
     assert talk.now.walked is not None
 
@@ -38,34 +38,32 @@ def test_ready_books_the_item_as_picked() -> None:
     assert picked.data["number"] == 1
     assert picked.speaker == "logistics"
     assert on_hand(talk.now)["six foot strut"] == 2
-    assert talk.said == ["item two. four brick anchors."]
+    assert talk.said == ["item two. four brick anchors. box two."]
 
 
 def test_a_short_press_is_ready_and_a_long_press_is_say_again() -> None:
     talk = Talk.new().released()
-    first = talk.said[-1]
-    assert talk.key("say_again").said == [first]
+    assert talk.key("say_again").said == ["item one. two struts, six feet. rack A."]
     assert talk.key("ready").events == ["picked", "said"]
 
 
 def test_the_whole_walk() -> None:
     talk = Talk.new().released()
     said = []
-    for _ in range(12):
+    for _ in range(8):
         talk.say("ready")
         said += talk.said
-        if not talk.now.open:
-            break
     assert said == [
-        "item two. four brick anchors.",
+        "item two. four brick anchors. box two.",
         "that is all. two items, six pieces.",
-        "cut one. two four by fours, three feet, square.",
+        "cut one. two pieces, four by four, three feet, square.",
         "two steps. say step by step, or next for the checks.",
         "check one. all tight.",
         "check two. wall watched.",
-        "all checked. say next when build one stands.",
-        "build one stands. watch the wall.",
+        "all checked. say build one stands, once it does.",
+        "build one stands. affirm, or negative.",
     ]
+    assert talk.say("affirm").said == ["build one stands. watch the wall."]
     assert talk.count("picked") == 2
     assert talk.count("placed") == 1
     assert talk.records[-1].data["pieces"] == [["six foot strut", 2], ["brick anchor", 4]]
@@ -87,16 +85,16 @@ def test_step_by_step_gives_the_marks_and_the_steps() -> None:
 
 def test_back_and_items_book_nothing() -> None:
     talk = Talk.new().released().say("ready").say("back")
-    assert talk.said == ["item one. two struts, six feet."]
+    assert talk.said == ["item one. two struts, six feet. rack A."]
     talk.say("ready")
     assert talk.count("picked") == 1  # it was booked already
-    assert talk.say(item(1)).said == ["item one. two struts, six feet."]
+    assert talk.say(item(1)).said == ["item one. two struts, six feet. rack A."]
     assert talk.say(item(9)).events == ["heard", "refused"]
 
 
 def test_skipped_items_come_round_once_more() -> None:
     talk = Talk.new().released().say("skip").say("ready")
-    assert talk.said == ["back to what was skipped.", "item one. two struts, six feet."]
+    assert talk.said == ["back to what was skipped.", "item one. two struts, six feet. rack A."]
     talk.say("skip")
     assert talk.said == ["not all. one item not picked, four pieces picked."]
 
@@ -114,9 +112,9 @@ def test_questions_change_nothing() -> None:
     assert talk.say("where").said == ["six foot struts. at rack A."]
     assert talk.say(Command(command="where", item=2)).said == ["brick anchors. at box two."]
     assert talk.say("how_many_left").said == ["build one. two items left."]
-    assert talk.say(Command(command="how_many", part="anchor")).said == ["on hand. twelve brick anchors."]
+    assert talk.say(Command(command="how_many", part="anchor")).said == ["twelve brick anchors, on hand."]
     assert talk.say("status").said == ["build one, item one."]
-    assert talk.say("parts_list").said == ["build one. two six foot struts, four brick anchors."]
+    assert talk.say("parts_list").said == ["build one. item one, two struts, six feet; item two, four brick anchors."]
     assert talk.now.open == before.open
     assert talk.now.focus == before.focus
 
@@ -137,11 +135,11 @@ def test_questions_about_parts_the_callout_and_what_can_be_said() -> None:
     assert talk.say(Command(command="repeat_the_build", build=8)).said == ["build eight is not open."]
     assert talk.say("help").said[0].startswith("you may say: ready.")
     assert talk.say(Command(command="say_again", item=2)).said == [
-        "item two. four brick anchors.",
+        "item two. four brick anchors. box two.",
         "you are at item one.",
     ]
     assert talk.say(Command(command="say_again", item=7)).said == ["the last item is two."]
-    assert talk.say("back").said == ["that is the first item.", "item one. two struts, six feet."]
+    assert talk.say("back").said == ["that is the first item.", "item one. two struts, six feet. rack A."]
     assert talk.say("radio_check").said == ["callout hears you."]
     assert Talk.new().say("how_many_left").said == ["no build is open."]
     assert Talk.new().say("repeat_the_build").said == ["no build is open."]
@@ -156,8 +154,8 @@ def test_short_plans_again_and_says_only_the_difference() -> None:
     assert talk.events[:2] == ["heard", "stock_changed"]
     assert on_hand(talk.now)["six foot strut"] == 0
     assert talk.said == [
-        "yard. build one changes. fetch two eight foot struts.",
-        "item one. two struts, eight feet.",
+        "yard. build one changes. fetch two struts, eight feet.",
+        "item one. two struts, eight feet. rack A.",
     ]
     assert talk.count("released") == 1
 
@@ -165,12 +163,12 @@ def test_short_plans_again_and_says_only_the_difference() -> None:
 def test_short_of_some_keeps_what_was_found() -> None:
     talk = Talk.new().released().say("ready").say(Command(command="short", quantity=1))
     assert on_hand(talk.now)["brick anchor"] == 3
-    assert talk.said[-1] == "item two. three brick anchors."
+    assert talk.said[-1] == "item two. three brick anchors. box two."
 
 
 def test_short_with_nothing_in_its_place_says_what_is_missing() -> None:
     talk = Talk.new(make_stock(eight=0)).released().say("short")
-    assert "short of two five foot six inch struts" in talk.said[0]
+    assert "short of two struts, five feet six inches" in talk.said[0]
 
 
 def test_a_short_that_only_one_ear_heard_is_read_back_first() -> None:
@@ -184,13 +182,13 @@ def test_a_short_that_only_one_ear_heard_is_read_back_first() -> None:
 def test_substitute_is_proposed_and_changes_nothing_until_affirmed() -> None:
     talk = Talk.new().released().say("substitute")
     assert talk.events == ["heard", "readback"]
-    assert "fetch two eight foot struts" in talk.said[0]
+    assert "fetch two struts, eight feet" in talk.said[0]
     assert ".." not in talk.said[0]
     before = talk.now.open
     talk.say("negative")
     assert talk.now.open == before
     talk.say("substitute").say("affirm")
-    assert talk.said[-1] == "item one. two struts, eight feet."
+    assert talk.said[-1] == "item one. two struts, eight feet. rack A."
     assert on_hand(talk.now)["six foot strut"] == 4  # the count stays: they lie there
 
 
@@ -229,15 +227,15 @@ def test_short_of_what_another_build_is_promised_plans_that_one_too() -> None:
 def test_a_second_build_does_not_disturb_the_walk() -> None:
     talk = Talk.new().released().released(Callout(insertion=ft(8), angle_deg=45))
     assert talk.said[-1] == "yard. build two is open. say build two."
-    assert talk.say("say_again").said == ["item one. two struts, six feet."]
+    assert talk.say("say_again").said == ["item one. two struts, six feet. rack A."]
 
 
 def test_build_two_switches_and_each_keeps_its_place() -> None:
     talk = Talk.new().released().say("ready").released(Callout(insertion=ft(8), angle_deg=45))
     talk.say(Command(command="build", build=2))
-    assert talk.said[-1] == "item one. two struts, four feet."
+    assert talk.said[0] == "yard. build two. item one. two struts, four feet. rack A."
     talk.say(Command(command="build", build=1))
-    assert talk.said == ["build one. item two. four brick anchors."]
+    assert talk.said == ["build one. item two. four brick anchors. box two."]
 
 
 def test_a_build_that_is_not_open_is_refused() -> None:
@@ -253,4 +251,4 @@ def test_two_builds_are_never_promised_the_same_piece() -> None:
 def test_what_the_stock_lacks_is_said_and_the_build_is_released_all_the_same() -> None:
     talk = Talk.new(make_stock(six=1, eight=1)).released()
     assert talk.count("released") == 1
-    assert any("short of two five foot six inch struts" in text for text in talk.said)
+    assert any("short of two struts, five feet six inches" in text for text in talk.said)

@@ -229,7 +229,7 @@ class ReleasedHappened(_Shape):
 
 
 class VoidedHappened(_Shape):
-    what: Literal["readback", "half", "build"]
+    what: Literal["readback", "half", "build", "stands"]
 
 
 class CountsHappened(_Shape):

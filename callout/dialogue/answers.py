@@ -13,7 +13,6 @@ from callout.values import Command
 
 def where(turn: Turn, asked: Command) -> None:
     """Where the part at the cursor lies, or the item or part that was named."""
-    build = walking.by_number(turn.now, asked.build)
     if asked.part is not None and asked.item is None:
         lines = matching(turn.now, asked.part, asked.length)
         if not lines:
@@ -22,19 +21,62 @@ def where(turn: Turn, asked: Command) -> None:
             places = ", ".join(dict.fromkeys(wording.text(line.where) for line in lines))
             turn.say("walking.where", part=wording.named_part(asked.part, asked.length), where=places)
         return
-    if build is None:
-        turn.say("walking.nothing_walked", "refused")
-        return
-    index = asked.item - 1 if asked.item is not None else build.at.index if build.at.kind == "item" else None
-    if index is None:
-        turn.say("walking.needs_item", "refused")
-    elif not 0 <= index < len(build.got):
-        turn.say("walking.not_an_item", "refused", count=wording.count(len(build.got)))
-    else:
-        part = build.build.parts[index]
+    build, line = _item_asked(turn, asked)
+    if build is not None and line is not None:
+        part = build.build.parts[line]
         key = "walking.where" if part.where else "walking.where_unknown"
         named = wording.lines(part.name, part.quantity)
         turn.say(key, build_id=build.build_id, part=named, where=wording.text(part.where))
+
+
+def what_size(turn: Turn, asked: Command) -> None:
+    """How long the pieces of an item are."""
+    build, line = _item_asked(turn, asked)
+    if build is not None and line is not None:
+        part = build.build.parts[line]
+        key = "walking.size" if part.length is not None else "walking.size_unknown"
+        turn.say(key, build_id=build.build_id, part=wording.part(part, part.quantity))
+
+
+def how_heavy(turn: Turn, asked: Command) -> None:
+    """What an item weighs, or one piece of a part of the stock; and the whole build."""
+    if asked.part is not None:
+        lines = matching(turn.now, asked.part, asked.length)
+        if not lines:
+            turn.say("stock.unknown", "refused", part=wording.named_part(asked.part, None))
+        else:
+            turn.say("walking.weight_each", lines=wording.weights([(line.name, line.weight_lb) for line in lines]))
+        return
+    build = walking.by_number(turn.now, asked.build)
+    if build is None:
+        turn.say("walking.nothing_walked", "refused")
+        return
+    number, whole = wording.count(build.number), wording.pounds(build.build.weight_lb)
+    at_item = build.at.kind == "item" and asked.build is None
+    line = asked.item - 1 if asked.item is not None else build.at.index if at_item else None
+    if line is None or not 0 <= line < len(build.got):
+        turn.say("walking.weight_build", build_id=build.build_id, number=number, weight=whole)
+        return
+    part = build.build.parts[line]
+    turn.say(
+        "walking.weight", build_id=build.build_id, item=wording.count(line + 1), number=number, all=whole,
+        weight=wording.pounds(part.weight_lb * part.quantity),
+    )  # fmt: skip
+
+
+def _item_asked(turn: Turn, asked: Command) -> tuple[OpenBuild | None, int | None]:
+    """The build in question, and the line of its parts that was named or is at the cursor; None after saying why."""
+    build = walking.by_number(turn.now, asked.build)
+    if build is None:
+        turn.say("walking.nothing_walked", "refused")
+        return None, None
+    line = asked.item - 1 if asked.item is not None else build.at.index if build.at.kind == "item" else None
+    if line is None:
+        turn.say("walking.needs_item", "refused")
+    elif not 0 <= line < len(build.got):
+        turn.say("walking.not_an_item", "refused", count=wording.count(len(build.got)))
+        line = None
+    return build, line
 
 
 def how_many_left(turn: Turn) -> None:
@@ -56,11 +98,16 @@ def how_many(turn: Turn, asked: Command) -> None:
     if not lines:
         turn.say("stock.unknown", "refused", part=wording.named_part(asked.part, None))
         return
-    turn.say("stock.on_hand", lines=wording.pieces([(line.name, max(0, lying[line.name])) for line in lines]))
+    there = [(line.name, max(0, lying[line.name])) for line in lines]
+    turn.say("stock.on_hand", lines=wording.pieces_on_hand(there))
+
+
+#: After so many items a list waits to be asked for more.
+ONE_LIST = 5
 
 
 def parts_list(turn: Turn) -> None:
-    """What is left to fetch, in one breath; the whole list is on the console."""
+    """What is left to fetch, five items at a time: the same word again goes on. The whole list is on the console."""
     build = turn.now.walked
     if build is None:
         walking.no_walk(turn)
@@ -69,8 +116,27 @@ def parts_list(turn: Turn) -> None:
     if not build.open_lines:
         turn.say("walking.list_empty", build_id=build.build_id, number=number)
         return
-    left = [(build.build.parts[i].name, build.left(i)) for i in build.open_lines]
-    turn.say("walking.list", build_id=build.build_id, number=number, lines=wording.pieces(left))
+    listed = turn.seat.listed
+    since = listed[1] if listed is not None and listed[0] == build.build_id else 0
+    lines = [line for line in build.open_lines if line >= since] or list(build.open_lines)
+    said = []
+    for line in lines[:ONE_LIST]:
+        part = wording.some(build.build.parts[line].name, build.left(line), build.build.parts[line].length)
+        said.append(wording.sentence("walking.listed", item=wording.count(line + 1), part=part))
+    key = "walking.list" if len(lines) <= ONE_LIST else "walking.list_more"
+    turn.say(key, build_id=build.build_id, number=number, lines=wording.things(said))
+    more = lines[ONE_LIST] if len(lines) > ONE_LIST else 0
+    turn.set_seat(listed=(build.build_id, more))
+
+
+def cautions(turn: Turn) -> None:
+    """The cautions of the build in the walk, or of the one released last, whole."""
+    builds = list(turn.now.open.values()) + list(turn.now.standing.values())
+    build = turn.now.walked or (max(builds, key=lambda build: build.build_id) if builds else None)
+    if build is None:
+        turn.say("walking.status_nothing", "refused")
+    else:
+        walking.cautions(turn, build.build)
 
 
 def status(turn: Turn) -> None:

@@ -116,7 +116,7 @@ def not_understood(turn: Turn, result: NotUnderstood) -> None:
     if any(TWO_AT_ONCE in reason for reason in result.reasons):
         unclear(turn, "two_at_once")
     elif looks_like_content(result):
-        turn.give_up_waiting(half=False, move=False)
+        turn.give_up_waiting(half=_is_anew(turn, result), move=False)
         if turn.certain and result.reasons:  # typed: what was wrong with it is known for sure
             turn.say_text(wording.whole(result.reasons[0]), "refused")
         if result.missing or not _nearest(turn, result):
@@ -126,6 +126,17 @@ def not_understood(turn: Turn, result: NotUnderstood) -> None:
             turn.say("asking.not_understood", "refused")
     else:
         unclear(turn, "chatter")
+
+
+#: Words of a height: said while a height is known already, they begin another callout.
+_OF_A_HEIGHT = frozenset({"insertion", "feet", "foot", "inches", "metres", "meters"})
+
+
+def _is_anew(turn: Turn, result: NotUnderstood) -> bool:
+    """Whether what was not understood was a callout of its own, and not the part that was asked for: then half of the
+    one before is void with it, or its height would return in the next."""
+    half = turn.seat.half
+    return half is not None and half.get("insertion") is not None and bool(_OF_A_HEIGHT & set(result.words))
 
 
 def _nearest(turn: Turn, result: NotUnderstood) -> bool:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, deque
 from collections.abc import Iterable, Mapping
 from typing import Any
 
 from callout.dialogue import walking, wording
-from callout.dialogue.events import PiecesMoved, WasReleased, WasSaid, WasVoided
+from callout.dialogue.events import PiecesMoved, WasReleased, WasSaid
 from callout.dialogue.ports import Build, Holdings, Site, knowing
-from callout.dialogue.readback import act, last_released, read_back
 from callout.dialogue.state import Conversation, OpenBuild, Pending, add, holdings
 from callout.dialogue.turn import Turn
 from callout.shoring.holdings import Held
@@ -30,9 +29,24 @@ def plan(
         ledger = Holdings(on_hand={**ledger.on_hand, **left_out}, builds=ledger.builds)
     before = now.open.get(build_id)
     known = before.build.site if before is not None else Site.model_validate(now.site if site is None else site)
-    build = knowing(now.planner, build_id, known).plan(build_id, request, now.stock, ledger)
+    build = _work_out(now, build_id, request, known, ledger)
     standing = None if before is None else now.standing.get(before.relocates or 0)
     return build if standing is None else in_place_of(standing, build)
+
+
+#: The last plans, newest last: what was worked out for a readback is released as it was, in no time. Each with what it
+#: was worked out from.
+_PLANNED: deque[tuple[tuple[Any, ...], Build]] = deque(maxlen=16)
+
+
+def _work_out(now: Conversation, build_id: int, request: Callout, site: Site, ledger: Holdings) -> Build:
+    asked = (now.planner, now.stock, build_id, request, site, ledger)
+    for before, planned in reversed(_PLANNED):
+        if before[0] is asked[0] and before[1] is asked[1] and before[2:] == asked[2:]:
+            return planned
+    build: Build = knowing(now.planner, build_id, site).plan(build_id, request, now.stock, ledger)
+    _PLANNED.append((asked, build))
+    return build
 
 
 def has_waler(standing: Build) -> bool:
@@ -150,6 +164,7 @@ def change(turn: Turn, confirmed: Pending) -> None:
         what=WasReleased(
             number=request.position or before.number, role=before.role, name=before.name, replaces=True,
             got=got_already(build, before.held), without=before.without, relocates=before.relocates,
+            undoes=confirmed.shape.undoes is not None,
         ),
     )  # fmt: skip
     after = turn.now.open[before.build_id]
@@ -207,14 +222,14 @@ def put_back_surplus(turn: Turn, build_id: int) -> None:
     for line in build.plan["parts"]:
         wanted = add(wanted, [(line["name"], line["quantity"])])
     surplus = [(n, q - wanted.get(n, 0)) for n, q in build.held.items() if q > wanted.get(n, 0)]
-    _put_back(turn, build, surplus)
+    put_back(turn, build, surplus)
 
 
 #: Once the walk is at one of these the timber is sawn: it does not come back as it was.
 _SAWN = ("offer", "mark", "step", "check", "end")
 
 
-def _put_back(turn: Turn, build: OpenBuild, pieces: list[tuple[str, int]], key: str = "walking.leave_standing") -> None:
+def put_back(turn: Turn, build: OpenBuild, pieces: list[tuple[str, int]], key: str = "walking.leave_standing") -> None:
     """What was fetched goes back to the stock. What stands at the old place of a relocation holds the wall there: it
     is left alone, and the sentence `key` says so."""
     gone = used_up(build.build) if build.at.kind in _SAWN else Counter[str]()
@@ -231,53 +246,6 @@ def _put_back(turn: Turn, build: OpenBuild, pieces: list[tuple[str, int]], key: 
                 key_of, "returned", to="yard", build_id=build.build_id, number=wording.count(build.number),
                 what=PiecesMoved(pieces=moved, stands=stands), pieces=wording.pieces(moved),
             )  # fmt: skip
-
-
-def undo(turn: Turn, number: int | None = None) -> None:
-    """Take back the last released build, or build `number`: at once while nothing is picked for it, else affirmed."""
-    if number is None and turn.seat.waits:
-        turn.give_up_waiting()
-        turn.say("confirming.disregarded")
-        return
-    build = last_released(turn) if number is None else walking.by_number(turn.now, number)
-    if build is None:
-        turn.say_once("walking.nothing_to_undo", "refused")
-    elif not turn.now.settings.one_source and build.role != turn.role:
-        turn.say("walking.undo_not_yours", "refused", who=wording.who(build.name or build.role))
-    elif build.fetched:
-        turn.give_up_waiting(aloud=True)
-        read_back(
-            turn, "confirming.undo_picked", act(turn, "undo", build_id=build.build_id),
-            number=wording.count(build.number), pieces=wording.counted(sum(build.fetched.values()), "piece"),
-        )  # fmt: skip
-    elif turn.sure and not build.lent:
-        _take_back(turn, build)
-    else:
-        turn.give_up_waiting(aloud=True)
-        read_back(
-            turn, "confirming.undo", act(turn, "undo", build_id=build.build_id), number=wording.count(build.number),
-            callout=wording.callout(build.request),
-        )  # fmt: skip
-
-
-def take_back(turn: Turn, confirmed: Pending) -> None:
-    """The affirmed undo of a build that had pieces picked, or that was not surely heard."""
-    build = turn.now.open.get(confirmed.build_id or 0)
-    if build is None:
-        turn.say_once("walking.nothing_to_undo", "refused")
-    else:
-        _take_back(turn, build)
-
-
-def _take_back(turn: Turn, build: OpenBuild) -> None:
-    _put_back(turn, build, list(build.held.items()), "walking.stays_up")
-    key = "walking.undone" if build.relocates is None else "walking.move_undone"
-    turn.say(
-        key, "voided", to="both", build_id=build.build_id, meaning=build.request,
-        what=WasVoided(what="build"), number=wording.count(build.number),
-    )  # fmt: skip
-    turn.void_about(build.build_id)
-    walking.name_the_next(turn)
 
 
 def stock_moved(turn: Turn) -> None:

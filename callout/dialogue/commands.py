@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Literal
 
 from callout.dialogue import (
     answers,
@@ -15,24 +16,28 @@ from callout.dialogue import (
     readback,
     relocating,
     shortages,
+    standing,
     stock_lines,
+    undoing,
     walking,
     wording,
 )
-from callout.dialogue.events import WasHalted, WasParked, WasSaid
+from callout.dialogue.events import ChangeVoice, WasHalted, WasParked, WasSaid
 from callout.dialogue.state import OpenBuild, Pending
 from callout.dialogue.turn import Turn
 from callout.language.commands import commands, commands_that
 from callout.values import Command
 
 #: After a stop word the voice stays silent until one of these, or a whole callout, is heard.
-WAKING = frozenset({"go_ahead", "radio_check", "status"})
-STOP_WORDS = frozenset({"evacuate", "cease_operations"})
+WAKING = commands_that("wake")
+STOP_WORDS = commands_that("alarm")
 
 
 def obey(turn: Turn, said: Command) -> None:
     """Carry out one command, whoever said it, in whatever state."""
     name = said.command
+    if turn.seat.listed is not None and name not in ("list", "parts_list"):
+        turn.set_seat(listed=None)
     if name in STOP_WORDS:
         _alarm(turn, name)
     elif turn.now.halted and name not in WAKING:
@@ -102,8 +107,18 @@ def carry_out(turn: Turn, confirmed: Pending) -> None:
 def _negative(turn: Turn, said: Command) -> None:
     build = turn.now.walked
     yard = turn.role == "logistics" or turn.now.settings.one_source
-    if turn.seat.waits or build is None or not yard or not walking.put_back_item(turn, build):
+    if turn.seat.waits:
         confirming.negative(turn)
+    elif build is None or not yard or not walking.put_back_item(turn, build):
+        _undo_or(turn, confirming.negative)
+
+
+def _undo_or(turn: Turn, otherwise: Callable[[Turn], None]) -> None:
+    """ "No", "cancel that" right after an act mean that act: it is asked whether to take it back."""
+    if turn.seat.waits or turn.seat.parked is not None or undoing.last_done(turn) is None:
+        otherwise(turn)
+    else:
+        undoing.undo(turn)
 
 
 def _say_again(turn: Turn, said: Command) -> None:
@@ -172,9 +187,59 @@ def _switch(turn: Turn, said: Command) -> None:
 
 def _cancel(turn: Turn, said: Command) -> None:
     if said.build is None:
-        confirming.disregard(turn)
+        _undo_or(turn, confirming.disregard)
     else:
-        builds.undo(turn, said.build)
+        undoing.cancel_build(turn, said.build)
+
+
+def _ready(turn: Turn, build: OpenBuild, said: Command) -> None:
+    """The crew has it. At the end of the checks it is asked whether the build stands: the key that ticked the last one
+    never books that."""
+    if build.at.kind != "end" or walking.unheard(turn, build):
+        walking.ready(turn, build)
+    elif not readback.busy(turn, *shortages.OF_THE_WALK):
+        standing.ask_stands(turn, build, books=True)
+
+
+def _skip(turn: Turn, build: OpenBuild, said: Command) -> None:
+    if build.at.kind != "end" or not build.open_lines:
+        walking.skip(turn, build)
+    elif not readback.busy(turn, *shortages.OF_THE_WALK):
+        standing.ask_stands(turn, build)
+
+
+def _speak_otherwise(turn: Turn, said: Command) -> None:
+    turn.effects.append(ChangeVoice(_HOW[said.command]))
+    turn.say(_OTHERWISE[said.command])
+
+
+_HOW: dict[str, Literal["slower", "faster", "louder", "softer"]] = {
+    "slower": "slower", "faster": "faster", "louder": "louder", "softer": "softer",
+}  # fmt: skip
+_OTHERWISE = {
+    "slower": "plain.slower", "faster": "plain.faster", "louder": "plain.louder", "softer": "plain.softer",
+}  # fmt: skip
+
+
+def ask_near(turn: Turn, meant: Command, words: str) -> None:
+    """What was said is near to a command and is none: asked in one clause, and a yes does it."""
+    proposal = readback.act(turn, "near", command=meant.model_dump(mode="json"))
+    readback.read_back(turn, "asking.near", proposal, words=words)
+
+
+def _meant(turn: Turn, confirmed: Pending) -> None:
+    """The yes to "short two?"."""
+    obey(turn, Command.model_validate(confirmed.shape.command))
+
+
+def press(turn: Turn, kind: Literal["ready", "say_again", "affirm"]) -> None:
+    """A key. That for the affirm has one meaning and no other."""
+    if kind != "affirm":
+        obey(turn, Command(command=kind))
+    elif turn.now.halted:
+        stay_silent(turn)
+    elif (confirmed := confirming.keyed(turn)) is not None:
+        carry_out(turn, confirmed)
 
 
 def _ignore(turn: Turn, said: Command) -> None:
@@ -185,10 +250,10 @@ _ANYWHERE: dict[str, Callable[[Turn, Command], None]] = {
     "affirm": _affirm,
     "affirm_insertion": _affirm,
     "negative": _negative,
-    "correction": lambda turn, said: callouts.corrected(turn, said.patch),
+    "correction": lambda turn, said: callouts.corrected(turn, said.patch, number=said.build),
     "disregard": lambda turn, said: confirming.disregard(turn),
     "cancel": _cancel,
-    "undo": lambda turn, said: builds.undo(turn),
+    "undo": lambda turn, said: undoing.undo(turn),
     "roger": lambda turn, said: confirming.roger(turn),
     "wilco": lambda turn, said: confirming.roger(turn),
     "closing": _ignore,
@@ -208,22 +273,30 @@ _ANYWHERE: dict[str, Callable[[Turn, Command], None]] = {
     "parts_list": lambda turn, said: answers.parts_list(turn),
     "how_many": answers.how_many,
     "how_many_left": lambda turn, said: answers.how_many_left(turn),
+    "cautions": lambda turn, said: answers.cautions(turn),
     "where": answers.where,
+    "what_size": answers.what_size,
+    "how_heavy": answers.how_heavy,
     "build": _switch,
     "repeat_the_build": lambda turn, said: answers.repeat_the_build(turn, said.build),
     "relocate": relocating.asked_for,
     "stock_set": stock_lines.heard_stock,
     "stock_add": stock_lines.heard_stock,
     "stock_out": stock_lines.heard_stock,
+    "stock_lost": shortages.lost,
+    "stands": standing.heard_stands,
+    "take_down": standing.heard_take_down,
+    "same_again": callouts.same_again,
     "move": moving.asked_for,
     **dict.fromkeys(places.COMMANDS, places.heard_fact),
+    **dict.fromkeys(commands_that("pace"), _speak_otherwise),
 }
 
 _WALK: dict[str, Callable[[Turn, OpenBuild, Command], None]] = {
-    "ready": lambda turn, build, said: walking.ready(turn, build),
-    "next": lambda turn, build, said: walking.ready(turn, build),
+    "ready": _ready,
+    "next": _ready,
     "back": lambda turn, build, said: walking.back(turn, build),
-    "skip": lambda turn, build, said: walking.skip(turn, build),
+    "skip": _skip,
     "item": lambda turn, build, said: walking.to_item(turn, build, said.item),
     "short": shortages.short,
     "substitute": shortages.substitute,
@@ -233,13 +306,18 @@ _WALK: dict[str, Callable[[Turn, OpenBuild, Command], None]] = {
 _CONFIRMED: dict[str, Callable[[Turn, Pending], None]] = {
     "callout": builds.release,
     "change": builds.change,
-    "undo": builds.take_back,
+    "undo": undoing.affirmed,
     "stock": stock_lines.apply,
     "short": shortages.affirmed_short,
     "substitute": shortages.affirmed_substitute,
     "relocate": relocating.affirmed,
     "site": places.apply,
     "move": moving.affirmed,
+    "lost": shortages.affirmed_lost,
+    "stands": standing.affirmed_stands,
+    "all_picked": standing.affirmed_all_picked,
+    "take_down": standing.affirmed_take_down,
+    "near": _meant,
 }
 
 #: Words of the walk: said while no build is walked, they are answered with why there is none.

@@ -26,10 +26,10 @@ def answered(turn: Turn, *, long: bool) -> Pending | None:
         else:
             turn.say_once("confirming.nothing_to_affirm", "refused")
         return None
-    if not turn.now.settings.one_source and turn.name and waiting.name and turn.name != waiting.name:
+    if turn.name and waiting.name and turn.name != waiting.name:
         turn.say("confirming.not_yours", "refused", who=wording.who(waiting.name))
         return None
-    if turn.time < seat.since:
+    if turn.time < seat.since or _unheard(turn, waiting):
         turn.say("confirming.too_early", "refused")
         repeat_readback(turn, waiting)
         return None
@@ -40,9 +40,34 @@ def answered(turn: Turn, *, long: bool) -> Pending | None:
         both = turn.now.settings.guard == "agreed_and_long" and long
         turn.say("confirming.guard_both" if both else "confirming.guard", "refused")
         return None
+    return _affirmed(turn, waiting, keyed=False)
+
+
+def keyed(turn: Turn) -> Pending | None:
+    """The key for the affirm: a person at the console affirms the latest readback for a measurer who is relayed, once
+    its figures were said. The key means nothing else, whatever waits."""
+    waiting = turn.seat.pending
+    if waiting is None:
+        key = "confirming.nothing_to_affirm" if turn.seat.parked is None else "confirming.parked_affirm"
+        turn.say_once(key, "refused")
+    elif waiting.shape.cannot:
+        turn.say("confirming.cannot", "refused")
+    elif turn.time < turn.seat.since or _unheard(turn, waiting):
+        turn.say_once("confirming.too_early", "refused")
+    else:
+        return _affirmed(turn, waiting, keyed=True)
+    return None
+
+
+def _unheard(turn: Turn, waiting: Pending) -> bool:
+    """Whether the voice has not said yet the figures that a yes would answer. Who types, reads them."""
+    return not turn.reads and waiting.text in turn.now.unheard
+
+
+def _affirmed(turn: Turn, waiting: Pending, *, keyed: bool) -> Pending:
     turn.write(
-        "affirmed", turn.text, speaker=turn.speaker, meaning=waiting.request, build_id=waiting.build_id,
-        what=WasAffirmed(seat=turn.seat_name),
+        "affirmed", "keyed" if keyed else turn.text, speaker=turn.speaker, meaning=waiting.request,
+        build_id=waiting.build_id, what=WasAffirmed(seat=turn.seat_name, keyed=keyed),
     )  # fmt: skip
     return waiting
 

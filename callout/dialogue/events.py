@@ -26,7 +26,10 @@ class Heard:
     """One utterance. `time` is when its first word began, `until` when its last one ended, where that is known;
     `certain` marks typed words, which need no second guard.
 
-    `name` is the speaker's own name when they gave one.
+    `name` is the speaker's own name when they gave one. `over_speech`: it was said while the voice spoke, and is not
+    the voice's own; the rim cut the sentence that was being said to this side before (`Desk.give_way`). A yes then
+    counts only if the figures that it answers had been said (`Spoken`), and what is not understood is answered by
+    "say again".
     """
 
     resolution: Resolution
@@ -36,6 +39,7 @@ class Heard:
     certain: bool = False
     name: str | None = None
     until: float | None = None
+    over_speech: bool = False
 
 
 @dataclass(frozen=True)
@@ -136,7 +140,10 @@ class Happened(BaseModel):
 
 
 #: What is read back before it is done.
-ActKind = Literal["callout", "stock", "change", "undo", "short", "substitute", "relocate", "site", "move"]
+ActKind = Literal[
+    "callout", "stock", "change", "undo", "short", "substitute", "relocate", "site", "move", "lost", "stands",
+    "all_picked", "take_down", "near",
+]  # fmt: skip
 
 
 class Proposal(BaseModel):
@@ -156,6 +163,9 @@ class Proposal(BaseModel):
     item: str | None = None  # the name of a stock line
     quantity: int | None = None
     giver: int | None = Field(default=None, validation_alias=AliasChoices("giver", "from"))  # the build that gives
+    undoes: str | None = None  # the kind of act that an undo takes back: see `callout.dialogue.state.Done`
+    books: bool = False  # what was said and not booked is booked with it
+    command: dict[str, Any] | None = None  # what was near to what was said, as the JSON of a `Command`
     facts: dict[str, Any] | None = None  # of a place, as fields of `callout.shoring.request.Site`
     words: str = ""  # the fact as it is said
 
@@ -175,17 +185,21 @@ class WasHeard(Happened):
 
 
 class WasReadBack(Happened):
+    """`from_queue`: it was the first that waited behind the readback of another caller."""
+
     pending: Proposal
+    from_queue: bool = False
 
 
 class WasAsked(Happened):
     """`asked` for the `times`-th time; `relocates`: the standing build that the next callout is for; `unclear`: what
-    kind of speech was answered."""
+    kind of speech was answered; `queued`: what is read back once the readback of another caller is answered."""
 
     asked: str | None = None
     times: int = 0
     relocates: int | None = None
     unclear: str | None = None
+    queued: Proposal | None = None
 
 
 class WasSaid(Happened):
@@ -224,6 +238,7 @@ class WasReleased(Happened):
     replaces: bool = False
     relocates: int | None = None
     reused: tuple[Piece, ...] = ()
+    undoes: bool = False  # a change order that takes the one before it back
 
     def published(self) -> dict[str, Any] | None:
         names = ("number", "role", "name", "replaces", "relocates")
@@ -231,10 +246,11 @@ class WasReleased(Happened):
 
 
 class WasVoided(Happened):
-    """`what` is void. A voided build gives up what it had reserved. Without `move`, what the void readback was about (a
+    """`what` is void. A voided build gives up what it had reserved; of one that "stands", it does not stand yet, and is
+    open again. Without `move`, what the void readback was about (a
     build that `relocates`, or that `changes`) waits for another."""
 
-    what: Literal["readback", "half", "build"] = "readback"
+    what: Literal["readback", "half", "build", "stands"] = "readback"
     move: bool = True
     relocates: int | None = None
     changes: int | None = None
@@ -276,7 +292,10 @@ class CountChange(BaseModel):
 
 
 class StockChanged(Happened):
+    """`undoes`: the count before it is taken back."""
+
     changes: tuple[CountChange, ...] = ()
+    undoes: bool = False
 
     def published(self) -> dict[str, Any] | None:
         return {"changes": [change.model_dump() for change in self.changes]}
@@ -403,7 +422,16 @@ class Say:
 
 @dataclass(frozen=True)
 class Silence:
-    """Stop the voice at once and drop what waits to be spoken."""
+    """Stop the voice at once and drop what waits to be spoken, for `to` alone where two voices speak."""
+
+    to: Listener = "both"
+
+
+@dataclass(frozen=True)
+class ChangeVoice:
+    """Somebody asked the voice to speak otherwise from now on."""
+
+    how: Literal["slower", "faster", "louder", "softer"]
 
 
 @dataclass(frozen=True)
@@ -414,4 +442,4 @@ class Listen:
     context: Context
 
 
-Effect = Union[Record, Say, Silence, Listen]
+Effect = Union[Record, Say, Silence, ChangeVoice, Listen]

@@ -26,7 +26,7 @@ from callout.dialogue.events import (
     WasSaid,
     WasVoided,
 )
-from callout.dialogue.state import Conversation, OpenBuild, Pending, Pieces, Seat, add, changed
+from callout.dialogue.state import MOST_DONE, Conversation, Done, OpenBuild, Pending, Pieces, Seat, add, changed
 
 #: A seat in which no half of a callout waits.
 NO_HALF: Mapping[str, Any] = {
@@ -63,9 +63,13 @@ def _readback(now: Conversation, record: Record, what: WasReadBack) -> Conversat
     if what.seat is None:
         return now
     pending = Pending(what.pending, record.text)
+    seat = now.seat(what.seat)
+    queue = seat.queue[1:] if what.from_queue else seat.queue
     kept = changed(
-        now.seat(what.seat), pending=pending, parked=None, **NO_HALF, relocates=None, last=record.text
+        seat, pending=pending, parked=None, **NO_HALF, relocates=None, last=record.text, queue=queue
     )
+    if what.pending.site is not None:
+        now = changed(now, site_said=what.pending.site)
     return now.with_seat(what.seat, kept)
 
 
@@ -75,6 +79,9 @@ def _asked(now: Conversation, record: Record, what: WasAsked) -> Conversation:
     changes: dict[str, Any] = {"last": record.text}
     if what.relocates is not None:
         changes["relocates"] = what.relocates
+    if what.queued is not None:
+        others = [waits for waits in now.seat(what.seat).queue if waits.name != what.queued.name]
+        changes["queue"] = (*others, what.queued)
     if what.asked is not None:
         changes |= {"asked": what.asked, "times_asked": what.times}
     return now.with_seat(what.seat, changed(now.seat(what.seat), **changes))
@@ -105,7 +112,31 @@ def _affirmed(now: Conversation, record: Record, what: WasAffirmed) -> Conversat
         return now
     seat = now.seat(what.seat)
     cleared = now.with_seat(what.seat, changed(seat, pending=None, parked=None))
+    if seat.pending is not None and seat.pending.kind in _ONE_WAY:
+        cleared = _with_done(cleared, Done("other", seat.pending.role))
     return changed(cleared, confirmed=seat.pending)
+
+
+#: Acts that no "undo" takes back: it stops at them, and says so.
+_ONE_WAY = frozenset({"substitute", "site", "move", "take_down"})
+
+
+def _with_done(now: Conversation, done: Done) -> Conversation:
+    return changed(now, done=(*now.done, done)[-MOST_DONE:])
+
+
+def _taken_back(now: Conversation, kind: str, build_id: int | None, line: int | None = None) -> Conversation:
+    """Without the latest act of this kind."""
+    for at in range(len(now.done) - 1, -1, -1):
+        done = now.done[at]
+        if (done.kind, done.build_id, done.line) == (kind, build_id, line):
+            return changed(now, done=(*now.done[:at], *now.done[at + 1 :]))
+    return now
+
+
+def _forget(now: Conversation, build_id: int) -> Conversation:
+    """The build is gone, and with it whatever could be taken back of it."""
+    return changed(now, done=tuple(done for done in now.done if done.build_id != build_id))
 
 
 def _released(now: Conversation, record: Record, what: WasReleased) -> Conversation:
@@ -120,6 +151,12 @@ def _released(now: Conversation, record: Record, what: WasReleased) -> Conversat
         held=before.held if before else lent, begun=before.begun if before else False,
         without=what.without, relocates=what.relocates, lent=lent,
     )  # fmt: skip
+    if what.undoes:
+        now = _taken_back(now, "changed", build_id)
+    elif before is not None:
+        now = _with_done(now, Done("changed", what.role, build_id, meaning=before.meaning))
+    else:
+        now = _with_done(now, Done("released", what.role, build_id))
     return changed(
         now, open={**now.open, build_id: build}, next_id=max(now.next_id, build_id + 1), taken_back=None,
         standing=_stands_with(now, build, what.reused, -1),
@@ -140,10 +177,16 @@ def _voided(now: Conversation, record: Record, what: WasVoided) -> Conversation:
     if what.what == "build" and record.build_id is not None:
         left = {key: value for key, value in now.open.items() if key != record.build_id}
         back = now.open.get(record.build_id)
+        now = _forget(now, record.build_id)
         focus = None if now.focus == record.build_id else now.focus
         return changed(now, open=left, focus=focus, taken_back=back.number if back else now.taken_back)
-    if what.seat is None:
-        return now
+    if what.what == "stands" and record.build_id is not None and record.build_id in now.standing:
+        build = now.standing[record.build_id]
+        rest = {key: value for key, value in now.standing.items() if key != record.build_id}
+        now = _taken_back(now, "placed", record.build_id)
+        now = changed(now, standing=rest, open={**now.open, record.build_id: build}, focus=record.build_id)
+    if what.seat is None or what.what == "stands":
+        return _keep_last(now, record, what)
     now = _keep_last(now, record, what)
     seat = now.seat(what.seat)
     changes: dict[str, Any] = {"pending": None, "parked": None, "relocates": None, "changes": None}
@@ -175,6 +218,10 @@ def _moved(now: Conversation, record: Record, what: PiecesMoved) -> Conversation
     if line is not None:
         quantity = sum(count for _, count in what.pieces)
         got = (*got[:line], max(0, got[line] + (quantity if picked else -quantity)), *got[line + 1 :])
+        if picked:
+            now = _with_done(now, Done("picked", "logistics", build.build_id, line, what.pieces))
+        else:
+            now = _taken_back(now, "picked", build.build_id, line)
     held, lent = add(build.held, what.pieces, 1 if picked else -1), build.lent
     held, now = add(held, what.gone, -1), _used_up(now, what)
     if what.stands:
@@ -197,7 +244,7 @@ def _taken_down(now: Conversation, record: Record, what: PiecesMoved) -> Convers
     standing = {key: value for key, value in now.standing.items() if key != shore.build_id}
     if held:
         standing[shore.build_id] = changed(shore, held=held)
-    return changed(now, standing=standing)
+    return changed(_forget(now, shore.build_id), standing=standing)
 
 
 def _placed(now: Conversation, record: Record) -> Conversation:
@@ -208,10 +255,16 @@ def _placed(now: Conversation, record: Record) -> Conversation:
     build = changed(now.open[build_id], lent={})
     standing = {key: shore for key, shore in now.standing.items() if key != build.relocates or shore.held}
     standing[build_id] = build
+    # the old shore of a move is down, and what it left over lies in its place again
+    now = _with_done(now, Done("placed" if build.relocates is None else "other", "logistics", build_id))
     return changed(now, open=left, standing=standing, focus=None if now.focus == build_id else now.focus)
 
 
 def _stock_changed(now: Conversation, record: Record, what: StockChanged) -> Conversation:
+    if what.undoes:
+        now = _taken_back(now, "counted", record.build_id)
+    else:
+        now = _with_done(now, Done("counted", what.seat or "logistics", record.build_id, changes=what.changes))
     return changed(now, changes=add(now.changes, [(change.item, change.delta) for change in what.changes]))
 
 

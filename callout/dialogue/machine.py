@@ -26,6 +26,7 @@ from callout.dialogue.events import (
     Say,
     Spoken,
     Tick,
+    WasSaid,
 )
 from callout.dialogue.evolve import evolve
 from callout.dialogue.ports import Planner, Stock
@@ -33,7 +34,7 @@ from callout.dialogue.readback import repeat_readback
 from callout.dialogue.settings import Settings, load_settings
 from callout.dialogue.state import Conversation, Utterance, context
 from callout.dialogue.turn import Turn, is_content
-from callout.language.outcome import Ambiguous, Nothing, NotPossible, NotUnderstood, Understood
+from callout.language.outcome import Ambiguous, Near, Nothing, NotPossible, NotUnderstood, Resolution, Understood
 from callout.values import Callout, Command
 
 
@@ -62,8 +63,8 @@ def step(now: Conversation, event: Input) -> tuple[Conversation, tuple[Effect, .
     if isinstance(event, Heard):
         turn = _heard(now, event)
     elif isinstance(event, Key):
-        turn = Turn(now, event.role, event.time)
-        commands.obey(turn, Command(command=event.kind))
+        turn = Turn(now, event.role, event.time, reads=now.settings.shown_counts)
+        commands.press(turn, event.kind)
     elif isinstance(event, Tick):
         turn = timing.ticked(now, event.time)
     elif isinstance(event, Spoken):
@@ -84,7 +85,35 @@ def step(now: Conversation, event: Input) -> tuple[Conversation, tuple[Effect, .
     else:
         turn = _resumed(now, event)
     turn.write_heard()
-    return turn.now, (*turn.effects, *_listen(before, turn.now))
+    _next_in_queue(turn)
+    now = _unheard(turn.now, turn.effects) if turn.now.settings.voiced else turn.now
+    return now, (*turn.effects, *_listen(before, now))
+
+
+def _next_in_queue(turn: Turn) -> None:
+    """Once the readback of one caller is answered, that of the next is said."""
+    seats: tuple[Role, ...] = ("measurer",) if turn.now.settings.one_source else ROLES
+    for role in seats:
+        seat = turn.now.seat(role)
+        if seat.queue and not seat.waits and not turn.now.halted:
+            turn.act_as(role)
+            callouts.next_in_queue(turn)
+
+
+#: So many sentences that nobody heard are kept apart; what is older is of no more use.
+MOST_UNHEARD = 50
+
+
+def _unheard(now: Conversation, effects: Iterable[Effect]) -> Conversation:
+    """What the voice is asked to say was not heard yet; with each sentence the card that it is, if it is one."""
+    unheard, card = dict(now.unheard), None
+    for effect in effects:
+        if isinstance(effect, Record):
+            card = effect.what.at if isinstance(effect.what, WasSaid) else None
+        elif isinstance(effect, Say):
+            unheard.pop(effect.text, None)
+            unheard[effect.text] = card
+    return replace(now, unheard=dict(list(unheard.items())[-MOST_UNHEARD:]))
 
 
 def _listen(before: Conversation, now: Conversation) -> tuple[Listen, ...]:
@@ -94,7 +123,7 @@ def _listen(before: Conversation, now: Conversation) -> tuple[Listen, ...]:
 def _heard(now: Conversation, event: Heard) -> Turn:
     result = event.resolution
     turn = Turn(
-        now, event.role, event.time, name=event.name or _own_name(result.words), certain=event.certain,
+        now, event.role, event.time, name=event.name or _own_name(result), certain=event.certain,
         resolution=result, text=event.text,
     )  # fmt: skip
     if _two_at_once(turn, event):
@@ -117,8 +146,12 @@ def _heard(now: Conversation, event: Heard) -> Turn:
         asking.ask_doubtful(turn, result)
     elif isinstance(result, NotPossible):
         _not_possible(turn, result)
+    elif isinstance(result, Near) and not turn.seat.waits:
+        commands.ask_near(turn, result.likely, wording.text(result.sentence))
     elif isinstance(result, NotUnderstood):
         asking.not_understood(turn, result)
+        if event.over_speech and not any(isinstance(effect, Say) for effect in turn.effects):
+            turn.say("asking.say_again", "asked")  # what could not be taken is never answered with silence
     elif isinstance(result, Nothing):
         asking.unclear(turn, "nothing")
     return turn
@@ -145,12 +178,21 @@ def _two_at_once(turn: Turn, event: Heard) -> bool:
     return False
 
 
-#: Kinds of crew that take two words before their number.
+#: Kinds of crew, the first words of a callsign.
 _KINDS_OF_TWO = frozenset({("task", "force"), ("strike", "team")})
+_KINDS_OF_ONE = frozenset({"team", "squad", "crew", "engine", "truck", "rescue", "ladder", "unit", "section"})
 
 
-def _own_name(words: tuple[str, ...]) -> str | None:
-    """The name that a speaker gives: "this is team alpha" names "team alpha"."""
+def _own_name(result: Resolution) -> str | None:
+    """The name that a speaker gives: "this is team alpha" and "team alpha, insertion ..." name "team alpha"."""
+    caller = next((part.value for part in result.parts if part.name == "caller"), None)
+    if isinstance(caller, str):
+        return caller
+    words = result.words
+    if len(words) > 3 and words[:2] in _KINDS_OF_TWO:
+        return " ".join(words[:3])
+    if len(words) > 2 and words[0] in _KINDS_OF_ONE:
+        return " ".join(words[:2])
     for at in range(len(words) - 3):
         if words[at : at + 2] == ("this", "is"):
             length = 3 if words[at + 2 : at + 4] in _KINDS_OF_TWO else 2

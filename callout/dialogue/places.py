@@ -18,7 +18,7 @@ from callout.dialogue.readback import act, read_back
 from callout.dialogue.state import OpenBuild, Pending
 from callout.dialogue.turn import Turn
 from callout.language.speak import SITE_FACTS, speak_site
-from callout.values import Callout, Command
+from callout.values import Callout, Command, Length
 
 COMMANDS = frozenset(SITE_FACTS)
 
@@ -58,8 +58,14 @@ def spoken(site: Mapping[str, Any]) -> str:
 
 
 def called(turn: Turn, request: Callout) -> str:
-    """A callout as it is read back, with what is known of its place."""
-    known = spoken(turn.now.site)
+    """A callout as it is read back, with what the last readback did not say of its place."""
+    new = {name: fact for name, fact in turn.now.site.items() if turn.now.site_said.get(name) != fact}
+    known = spoken(new)
+    gone = {name for name, fact in turn.now.site_said.items() if fact is not None and turn.now.site.get(name) is None}
+    if gone and not turn.now.site:
+        known = speak_site(Command(command="site_new"))
+    elif "curb" in gone:
+        known = "; ".join([*([known] if known else []), speak_site(Command(command="site_curb", length=Length(0)))])
     return wording.callout(request, turn.stress) + (f"; {known}" if known else "")
 
 

@@ -19,14 +19,27 @@ def act(turn: Turn, kind: ActKind, request: Callout | None = None, **more: Any) 
     return Proposal(kind=kind, role=turn.role, name=turn.name, meaning=meaning, **more)
 
 
-def read_back(turn: Turn, key: str, proposal: Proposal, **holes: str) -> None:
+def read_back(turn: Turn, key: str, proposal: Proposal, *, from_queue: bool = False, **holes: str) -> None:
     """Read an act back and let it wait for its affirmative in this seat."""
     waiting = Pending(proposal, wording.sentence(key, **holes))
     turn.say_text(
         waiting.text, "readback", meaning=waiting.request, build_id=waiting.build_id,
-        what=WasReadBack(pending=proposal),
+        what=WasReadBack(pending=proposal, from_queue=from_queue),
     )  # fmt: skip
     turn.wait_for_answer()
+
+
+def busy(turn: Turn, *kinds: str) -> bool:
+    """A word of the walk never voids what somebody else is to answer: that comes first. True after saying so. Readbacks
+    of `kinds` are of the walk themselves, and give way."""
+    waiting = turn.seat.pending
+    if waiting is not None and waiting.kind not in kinds:
+        turn.say("confirming.first", "refused")
+    elif waiting is None and turn.seat.waits:
+        turn.say("asking.first", "refused")
+    else:
+        return False
+    return True
 
 
 def repeat_readback(turn: Turn, waiting: Pending, *, again: bool = False) -> None:

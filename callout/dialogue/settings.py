@@ -23,6 +23,7 @@ class Settings(BaseModel):
     guard: Guard
     one_source: bool
     voiced: bool
+    shown_counts: bool
     stop_words_over_voice: bool
     seconds_a_word: float = Field(ge=0)
     readback_again: float = Field(gt=0)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from callout.dialogue import builds, walking, wording
-from callout.dialogue.events import CountChange, StockChanged
-from callout.dialogue.readback import act, read_back
+from callout.dialogue.events import CountChange, PiecesMoved, StockChanged
+from callout.dialogue.readback import act, busy, read_back
 from callout.dialogue.state import OpenBuild, Pending, on_hand
-from callout.dialogue.stock_lines import matching
+from callout.dialogue.stock_lines import ask_which, matching
 from callout.dialogue.turn import Turn
 from callout.values import Command
+
+#: Readbacks of the walk: another word of the walk takes their place.
+OF_THE_WALK = ("short", "substitute", "lost", "stands", "all_picked")
 
 
 def _line(turn: Turn, build: OpenBuild, said: Command) -> int | None:
@@ -29,18 +32,6 @@ def _line(turn: Turn, build: OpenBuild, said: Command) -> int | None:
     return None
 
 
-def _busy(turn: Turn) -> bool:
-    """A word of the walk never voids what somebody else is to answer: that comes first. True after saying so."""
-    waiting = turn.seat.pending
-    if waiting is not None and waiting.kind not in ("short", "substitute"):
-        turn.say("confirming.first", "refused")
-    elif waiting is None and turn.seat.waits:
-        turn.say("asking.first", "refused")
-    else:
-        return False
-    return True
-
-
 def short(turn: Turn, build: OpenBuild, said: Command) -> None:
     """The crew has not got a part, or `quantity` pieces of it. Unsure words are read back first."""
     index = _line(turn, build, said)
@@ -51,7 +42,7 @@ def short(turn: Turn, build: OpenBuild, said: Command) -> None:
         turn.say("walking.not_short", "refused", item=wording.count(index + 1))
     elif turn.sure:
         _short(turn, build, index, lacking)
-    elif not _busy(turn):
+    elif not busy(turn, *OF_THE_WALK):
         turn.give_up_waiting()
         read_back(
             turn, "confirming.short", act(turn, "short", build_id=build.build_id, line=index, quantity=lacking),
@@ -84,10 +75,72 @@ def _short(turn: Turn, build: OpenBuild, index: int, lacking: int) -> None:
     walking.speak_next(turn, turn.now.open[build.build_id])
 
 
+def lost(turn: Turn, said: Command) -> None:
+    """ "One is broken": one piece less in the stock, and one short in the walk, of the item at the cursor or of what
+    was named. Said for sure at the cursor it counts at once, like "short"; else it is read back."""
+    turn.give_up_waiting(aloud=True)
+    build, quantity = turn.now.walked, said.quantity or 1
+    at_item = said.part is None and build is not None and build.at.kind == "item"
+    if said.part is None and not at_item:
+        turn.say("walking.needs_item", "refused")
+        return
+    if at_item and build is not None:
+        name = build.build.parts[build.at.index].name
+    else:
+        named = matching(turn.now, said.part or "", said.length)
+        if len(named) != 1:
+            if named:
+                ask_which(turn, wording.named_part(said.part or "", None), named)
+            else:
+                turn.say("stock.unknown", "refused", part=wording.named_part(said.part or "", said.length))
+            return
+        name = named[0].name
+    if at_item and turn.sure:
+        _lose(turn, name, quantity)
+    else:
+        read_back(
+            turn, "confirming.lost", act(turn, "lost", item=name, quantity=quantity),
+            pieces=wording.pieces([(name, quantity)]),
+        )  # fmt: skip
+
+
+def affirmed_lost(turn: Turn, confirmed: Pending) -> None:
+    _lose(turn, confirmed.shape.item or "", confirmed.shape.quantity or 1)
+
+
+def _lose(turn: Turn, name: str, quantity: int) -> None:
+    """A broken piece is in nobody's hands any more: it comes off what lies there, and before that off what the crew in
+    the walk holds of it."""
+    build = turn.now.walked
+    holds = [i for i, line in enumerate(build.build.parts) if line.name == name and build.got[i]] if build else []
+    if build is not None and holds and (build.at.kind != "item" or build.at.index in holds):
+        line = build.at.index if build.at.index in holds else holds[0]
+        held = min(quantity, build.got[line], build.fetched.get(name, 0))
+        if held:
+            moved = PiecesMoved(line=line, pieces=((name, held),))
+            turn.write("returned", speaker=turn.speaker, build_id=build.build_id, what=moved)
+    lying = on_hand(turn.now).get(name, 0)
+    gone = min(quantity, max(0, lying))
+    if not gone:
+        turn.say("stock.none_there", "refused", part=wording.lines(name, 2))
+        return
+    build_id = None if build is None else build.build_id
+    turn.say(
+        "stock.lost", "stock_changed", to="yard", build_id=build_id,
+        what=StockChanged(changes=(CountChange(item=name, delta=-gone, quantity=lying - gone),)),
+        pieces=wording.pieces([(name, gone)]), left=wording.pieces_on_hand([(name, lying - gone)]),
+    )  # fmt: skip
+    if build is not None:
+        builds.replan(turn, build)
+    builds.stock_moved(turn)
+    if build is not None and build.begun:
+        walking.speak_next(turn, turn.now.open[build.build_id])
+
+
 def substitute(turn: Turn, build: OpenBuild, said: Command) -> None:
     """Propose the build without this piece; the answer to the readback decides."""
     index = _line(turn, build, said)
-    if index is None or _busy(turn):
+    if index is None or busy(turn, *OF_THE_WALK):
         return
     name = build.build.parts[index].name
     other = builds.plan(turn.now, build.build_id, build.request, (*build.without, name))

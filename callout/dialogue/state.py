@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Literal, TypeVar
 
-from callout.dialogue.events import Proposal, Role
+from callout.dialogue.events import CountChange, Proposal, Role
 from callout.dialogue.ports import Build, Holdings, Planner, Stock
 from callout.dialogue.settings import Settings
 from callout.language.context import Context
@@ -106,6 +106,23 @@ class Pending:
 
 
 @dataclass(frozen=True)
+class Done:
+    """One act that can be taken back, or that stands in the way of one before it ("other")."""
+
+    kind: Literal["picked", "counted", "placed", "released", "changed", "other"]
+    by: Role
+    build_id: int | None = None
+    line: int | None = None  # of the parts of the build
+    pieces: tuple[tuple[str, int], ...] = ()
+    changes: tuple[CountChange, ...] = ()
+    meaning: Mapping[str, Any] | None = None  # what the build was before it was changed
+
+
+#: How many acts back a conversation remembers.
+MOST_DONE = 30
+
+
+@dataclass(frozen=True)
 class Seat:
     """One side of the conversation. The fields that do not compare are clocks and courtesies: a restart resets them."""
 
@@ -118,6 +135,7 @@ class Seat:
     changes: int | None = None  # the open build that the half is another request for
     patching: bool = False  # "correction" was said alone: what comes next takes the place of parts of the half
     readings: tuple[Mapping[str, Any], ...] = ()  # what it can have been, where the half came out of a doubt
+    queue: tuple[Proposal, ...] = ()  # read back one by one, once the readback of another caller is answered
     last: str = ""  # what was said to this side last
     since: float = field(default=0.0, compare=False)  # when the wait for an answer began
     spoken: bool = field(default=False, compare=False)  # the wait began with a sentence, which takes its time
@@ -126,6 +144,7 @@ class Seat:
     again: bool = field(default=False, compare=False)  # the readback was said a second time
     told: frozenset[str] = field(default=frozenset(), compare=False)  # what need not be said twice
     standing_by: bool = field(default=False, compare=False)  # no time-out speaks
+    listed: tuple[int, int] | None = field(default=None, compare=False)  # the build, and how far its list was read
 
     @property
     def waits(self) -> bool:
@@ -214,10 +233,15 @@ class Conversation:
     focus: int | None = None  # the build whose parts are walked
     changes: Pieces = field(default_factory=dict)  # what people said about the stock, added up
     site: Mapping[str, Any] = field(default_factory=dict)  # what is known of the place of what is called next
+    site_said: Mapping[str, Any] = field(default_factory=dict)  # as much of it as the last readback said
     next_id: int = 1
     taken_back: int | None = None  # the number of the build that was taken back last, until another is released
     confirmed: Pending | None = None  # affirmed, and not carried out yet: only a crash leaves this
     halted: str = ""  # the stop word that silenced the voice
+    done: tuple[Done, ...] = ()  # what was done, the last at the end
+    cautioned: bool = field(default=False, compare=False)  # the cautions were said whole since the start
+    #: What the voice was asked to say and has not said the figures of, with the card that it is, if it is one.
+    unheard: Mapping[str, tuple[int, int] | None] = field(default_factory=dict, compare=False)
     time: float = field(default=0.0, compare=False)
     utterance: Utterance | None = field(default=None, compare=False)  # the last that meant a change
 
@@ -279,10 +303,12 @@ def state_name(now: Conversation, role: Role) -> str:
 
 def context(now: Conversation, role: Role) -> Context:
     """The resolver's and the ears' view of the conversation. Practice and stock never narrow what is understood."""
-    walked = now.walked
+    walked, pending = now.walked, now.seat(role).pending
     return Context(
         state=state_name(now, role),
         asked=now.seat(role).asked,
+        waiting=None if pending is None else pending.request,
+        caller=None if pending is None else pending.name,
         builds=tuple(sorted(build.number for build in now.open.values())),
         items=None if walked is None else len(walked.got),
     )

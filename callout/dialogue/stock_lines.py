@@ -61,13 +61,16 @@ def ask_which(turn: Turn, part: str, lines: tuple[Line, ...]) -> None:
 
 
 def _lines(changes: Sequence[dict[str, Any]]) -> str:
-    return ", ".join(
-        wording.sentence(
-            f"stock.{change['how']}", count=wording.figure(change["quantity"] or 0),
-            part=wording.lines(change["item"], change["quantity"] or 0),
-        )
-        for change in changes
-    )
+    said = []
+    for change in changes:
+        name, quantity = change["item"], change["quantity"] or 0
+        if change["how"] == "add":
+            said.append(wording.sentence("stock.add", pieces=wording.some(name, quantity, clearly=True)))
+        elif quantity:
+            said.append(wording.sentence("stock.set", pieces=wording.some(name, quantity, clearly=True)))
+        else:
+            said.append(wording.sentence("stock.out", part=wording.lines(name, 2)))
+    return wording.things(said)
 
 
 def apply(turn: Turn, confirmed: Pending) -> None:

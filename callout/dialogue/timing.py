@@ -23,7 +23,12 @@ def ticked(now: Conversation, time: float) -> Turn:
 
 
 def spoken(now: Conversation, event: Spoken) -> Conversation:
-    """The voice is through with a sentence: whoever is to answer it has all their time from now on."""
+    """The voice is through with a sentence: whoever is to answer it has all their time from now on. What it has said
+    the figures of was heard; what was cut before that was not, until it is said once more."""
+    if event.how != "cut" and event.text in now.unheard:
+        card = now.unheard[event.text]
+        left = {text: at for text, at in now.unheard.items() if text != event.text and (at is None or at != card)}
+        now = changed(now, unheard=left)
     if event.how == "figures":
         return now
     for role in ROLES:

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 
+from callout.dialogue import wording
 from callout.dialogue.events import (
     HAPPENED,
     ROLES,
@@ -30,33 +31,30 @@ from callout.dialogue.events import (
 from callout.dialogue.evolve import evolve
 from callout.dialogue.phrases import phrase
 from callout.dialogue.state import Conversation, Pending, Seat
+from callout.language.commands import commands_that
 from callout.language.outcome import Ambiguous, NotPossible, NotUnderstood, Resolution, Understood
-from callout.language.speak import SITE_FACTS
 from callout.values import Callout, Command, Meaning, meaning_json
 
 #: Commands that are content: heard, they leave no readback standing.
-CONTENT = frozenset(
-    {
-        "correction", "negative", "disregard", "undo", "stock_set", "stock_add", "stock_out", "relocate", "move",
-        *SITE_FACTS,
-    }
-)  # fmt: skip
+CONTENT = commands_that("content")
 
 #: What waits for an answer is spoken before what was still to be said.
 URGENT = frozenset({"readback", "asked", "voided"})
 
 
 class Turn:
-    """`role` is who acts; `sure` is true when the words need no second guard (typed, a key, both ears agreed)."""
+    """`role` is who acts; `sure` is true when the words need no second guard (typed, a key, both ears agreed); `reads`
+    when they have what is said before their eyes, too (who types; a key on a large screen, if the settings say so)."""
 
     def __init__(
         self, now: Conversation, role: Role, time: float, *, name: str | None = None, certain: bool = True,
-        resolution: Resolution | None = None, text: str = "",
+        reads: bool | None = None, resolution: Resolution | None = None, text: str = "",
     ) -> None:  # fmt: skip
         self.now = now
         self.role = role
         self.name = name
         self.certain = certain
+        self.reads = certain if reads is None else reads
         self.resolution = resolution
         self.time = time
         self.effects: list[Effect] = []
@@ -162,11 +160,18 @@ class Turn:
         meaning: Meaning | None = None, build: dict[str, Any] | None = None, what: Happened | None = None,
     ) -> None:  # fmt: skip
         """Write `text`, then speak it. An urgent sentence is one that an answer waits for."""
+        if lost := wording.lost(text):
+            text = self._without_what_cannot_be_said(text, lost)
         listener: Listener = to or self.listener
         heard_at = self.seat_name if listener == self.listener else _seat_of(self.now, listener)
         what = (what or HAPPENED[event]()).model_copy(update={"seat": heard_at})
         self.write(event, text, build_id=build_id, meaning=meaning, build=build, what=what)
         self.effects.append(Say(text, listener, event in URGENT, build_id, _kind(event, what)))
+
+    def _without_what_cannot_be_said(self, text: str, lost: str) -> str:
+        """A fault of the program, and no reason for silence: it is written, and the rest is said."""
+        self.write("error", f"a sentence holds {lost!r}, which no voice can say: {text}")
+        return wording.speakable(f"{text} {phrase('plain.partly_said')}")
 
     def say_once(self, key: str, event: EventName = "said", **holes: str) -> None:
         """Say it unless it was said since the last readback; write it all the same, without words."""
@@ -176,8 +181,8 @@ class Turn:
         self.say_text(phrase(key, **holes), event)
         self.set_seat(told=self.seat.told | {key})
 
-    def silence(self) -> None:
-        self.effects.append(Silence())
+    def silence(self, to: Listener = "both") -> None:
+        self.effects.append(Silence(to))
 
     @property
     def listener(self) -> Listener:

@@ -6,13 +6,14 @@ checks before load. The crew can go back, skip, ask where, and jump to any item.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from callout.dialogue import wording
 from callout.dialogue.events import PiecesMoved, WasSaid
 from callout.dialogue.ports import Build
-from callout.dialogue.state import Card, Conversation, OpenBuild, add, on_hand
+from callout.dialogue.readback import repeat_readback
+from callout.dialogue.state import Card, Conversation, OpenBuild, add, changed, on_hand
 from callout.dialogue.turn import Turn
 from callout.shoring.relocation import moves_along, pressing, used_up
 
@@ -40,19 +41,27 @@ def no_walk(turn: Turn) -> None:
 
 
 def begin(turn: Turn, build: OpenBuild) -> None:
-    """Open the walk of a build: what it is, its cautions (once a build), what it is short of, the first item."""
-    plan = build.build
-    turn.say(
-        "walking.opened", to="yard", build_id=build.build_id, what=WasSaid(at=(build.build_id, build.card)),
-        number=wording.count(build.number), callout=wording.callout(build.request),
-        items=wording.counted(len(plan.parts), "item"),
-    )  # fmt: skip
-    for caution in plan.cautions:
-        turn.say_text(wording.whole(caution), to="yard", build_id=build.build_id)
+    """Open the walk of a build: the first item at once, then what else the crew must know. The cautions are said whole
+    once a shift, in one clause with every other build."""
+    plan, number = build.build, wording.count(build.number)
+    place = build.open_lines[0] if build.open_lines else len(build.got)
+    text = wording.sentence("walking.opened", number=number, card=card_text(build, build.row[place]))
+    turn.say_text(text, to="yard", build_id=build.build_id, what=WasSaid(at=(build.build_id, place)))
+    turn.say("walking.so_many", to="yard", build_id=build.build_id, items=wording.counted(len(plan.parts), "item"))
+    tell_shortage(turn, plan, build.build_id)
+    if turn.now.cautioned:
+        turn.say("walking.caution", to="yard", build_id=build.build_id)
+    else:
+        cautions(turn, plan)
     if plan.from_memory:
         turn.say("walking.from_memory", to="yard", build_id=build.build_id)
-    tell_shortage(turn, plan, build.build_id)
-    speak_next(turn, build)
+
+
+def cautions(turn: Turn, plan: Build) -> None:
+    """All of them, one sentence each."""
+    for caution in plan.cautions:
+        turn.say_text(wording.whole(caution), to="yard", build_id=plan.build_id)
+    turn.now = changed(turn.now, cautioned=True)
 
 
 def tell_shortage(turn: Turn, plan: Build, build_id: int) -> None:
@@ -95,7 +104,8 @@ def card_text(build: OpenBuild, card: Card) -> str:
         line, left = plan.parts[card.index], build.left(card.index)
         some_already = 0 < left < line.quantity
         part = wording.part(line, left or line.quantity)
-        return wording.sentence("walking.item_more" if some_already else "walking.item", item=number, part=part)
+        said = wording.sentence("walking.item_more" if some_already else "walking.item", item=number, part=part)
+        return f"{said} {wording.whole(line.where)}" if line.where else said
     if card.kind == "total":
         key = "walking.total_short" if build.open_lines else "walking.total"
         lines = len(build.open_lines) or len(plan.parts)
@@ -108,7 +118,7 @@ def card_text(build: OpenBuild, card: Card) -> str:
     if card.kind == "mark":
         return wording.sentence("walking.mark", text=wording.position(plan.positions[card.index]))
     if card.kind == "step":
-        return wording.sentence("walking.step", step=number, text=wording.text(plan.steps[card.index].text))
+        return wording.sentence("walking.step", step=number, text=wording.in_short(plan.steps[card.index].text))
     if card.kind == "check":
         return wording.sentence("walking.check", check=number, text=wording.text(plan.before_load[card.index]))
     unbooked = wording.counted(len(build.open_lines), "item")
@@ -117,10 +127,13 @@ def card_text(build: OpenBuild, card: Card) -> str:
     )
 
 
+_NAMED: Mapping[str, str] = {"total": "walking.at_total", "offer": "walking.at_offer", "end": "walking.at_end"}
+
+
 def card_name(card: Card) -> str:
     """ "item four": where a walk stands, in words."""
-    if card.kind in ("total", "offer", "end"):
-        return wording.sentence(f"walking.at_{card.kind}")
+    if card.kind in _NAMED:
+        return wording.sentence(_NAMED[card.kind])
     return f"{card.kind} {wording.count(card.index + 1)}"
 
 
@@ -130,24 +143,39 @@ def ready(turn: Turn, build: OpenBuild) -> None:
         begin(turn, build)
         return
     card = build.at
-    for line in (card.index,) if card.kind == "item" else build.open_lines if card.kind == "end" else ():
-        _book(turn, build, line)
-    build = turn.now.open[build.build_id]
-    if card.kind == "end":
-        _stands(turn, build)
-    else:
-        go_on(turn, build)
+    if unheard(turn, build):
+        say_now(turn, build)
+        return
+    if card.kind == "item":
+        book(turn, build, (card.index,))
+    go_on(turn, turn.now.open[build.build_id])
 
 
-def _book(turn: Turn, build: OpenBuild, line: int) -> None:
-    """Book what is left of a line, as far as it lies there by the count."""
-    name = build.build.parts[line].name
-    if left := min(build.left(line), on_hand(turn.now).get(name, 0)):
-        picked = PiecesMoved(line=line, pieces=((name, left),))
-        turn.write("picked", speaker=turn.speaker, build_id=build.build_id, what=picked)
+def unheard(turn: Turn, build: OpenBuild) -> bool:
+    """Whether the voice has not said yet how many of what the crew is to take, or to do: nobody books or ticks off what
+    nobody heard. Who types, reads."""
+    return not turn.reads and (build.build_id, build.card) in turn.now.unheard.values()
 
 
-def _stands(turn: Turn, build: OpenBuild) -> None:
+def say_now(turn: Turn, build: OpenBuild) -> None:
+    """The key cut the voice, or came before it got there: what is said next is where the crew is."""
+    turn.silence(to="yard")
+    repeat(turn, build)
+    waiting = turn.seat.pending
+    if turn.now.settings.one_source and waiting is not None and waiting.text in turn.now.unheard:
+        repeat_readback(turn, waiting)  # the silence cut it, too
+
+
+def book(turn: Turn, build: OpenBuild, lines: Iterable[int]) -> None:
+    """Book what is left of each line, as far as it lies there by the count."""
+    for line in lines:
+        name = build.build.parts[line].name
+        if left := min(build.left(line), on_hand(turn.now).get(name, 0)):
+            picked = PiecesMoved(line=line, pieces=((name, left),))
+            turn.write("picked", speaker=turn.speaker, build_id=build.build_id, what=picked)
+
+
+def stands(turn: Turn, build: OpenBuild) -> None:
     placed = PiecesMoved(pieces=tuple(build.held.items()))
     old = turn.now.standing.get(build.relocates or 0)
     turn.say(
@@ -225,11 +253,9 @@ def _first(build: OpenBuild, *kinds: str) -> int:
 
 
 def skip(turn: Turn, build: OpenBuild) -> None:
-    """On without booking. At the end it says that the build stands without what was not booked."""
+    """On without booking."""
     if build.at.kind != "end":
         go_on(turn, build)
-    elif build.open_lines:
-        _stands(turn, build)
     else:
         repeat(turn, build)
 
@@ -278,15 +304,20 @@ def step_by_step(turn: Turn, build: OpenBuild) -> None:
 def put_back_item(turn: Turn, build: OpenBuild) -> bool:
     """"Negative" at an item that is booked: it was not fetched after all. False when there is nothing to undo here."""
     card = build.at
-    if card.kind != "item" or not (got := build.got[card.index]):
+    if card.kind != "item" or not build.got[card.index]:
         return False
-    name, item = build.build.parts[card.index].name, wording.count(card.index + 1)
+    put_back_line(turn, build, card.index)
+    return True
+
+
+def put_back_line(turn: Turn, build: OpenBuild, line: int) -> None:
+    """What was booked of a line goes back; what stands at the old place of a relocation stays there."""
+    got, name, item = build.got[line], build.build.parts[line].name, wording.count(line + 1)
     fetched = min(got, build.fetched.get(name, 0))
     for key, quantity, stands in (("walking.put_back_one", fetched, False), ("walking.leave_one", got - fetched, True)):
         if quantity:
-            moved = PiecesMoved(line=card.index, pieces=((name, quantity),), stands=stands)
+            moved = PiecesMoved(line=line, pieces=((name, quantity),), stands=stands)
             turn.say(key, "returned", to="yard", build_id=build.build_id, what=moved, item=item)
-    return True
 
 
 def difference_text(now: Conversation, before: OpenBuild, after: Mapping[str, Any]) -> str:

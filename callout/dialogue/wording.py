@@ -6,12 +6,13 @@ Everything here returns words that a voice can read: no figure and no sign.
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from callout.dialogue.phrases import phrase as sentence
 from callout.language.numerals import digit_words, grouped_words
-from callout.language.speak import piece_length, readback, speak_length, speak_number, speak_part
+from callout.language.speak import readback, speak_length, speak_number, speak_part
 from callout.shoring.build import Cut, Missing, Part, Position
 from callout.values import Callout, Length
 
@@ -73,10 +74,54 @@ def name(kind: str, quantity: int) -> str:
 
 def part(line: Part, quantity: int) -> str:
     """A line of the parts list: how many, what, then length: "two struts, six feet", "six brick anchors"."""
-    words = lines(line.name, quantity)
-    if line.length is None:
-        return f"{figure(quantity)} {words}"
-    return f"{figure(quantity)} {_LENGTH_BEFORE.sub('', words)}, {length(line.length)}"
+    return some(line.name, quantity, line.length, clearly=True)
+
+
+def some(written: str, quantity: int, size: Length | None = None, *, clearly: bool = False) -> str:
+    """So many of a stock line, in the one shape of all lists: count, thing, pause, size ("two struts, six feet"; "one
+    timber, two by six, twelve feet"). A count never runs into a size. `size` stands for the length in the name.
+    `clearly`: figures digit by digit first."""
+    thing, lead, tail = _thing_and_size(written)
+    if size is not None:
+        tail = length(size) if clearly else speak_length(size)[1]
+        lead = "" if lead and lead.split()[-1] in _UNITS_SAID else lead  # the same length, as the name has it
+    said = f"{figure(quantity) if clearly else count(quantity)} {thing if quantity == 1 else plural(thing)}"
+    return ", ".join(words for words in (said, lead, tail) if words)
+
+
+def _thing_and_size(written: str) -> tuple[str, str, str]:
+    """The name of a stock line apart: ("strut", "six feet", ""), ("timber", "two by six", "twelve feet")."""
+    what, comma, size = written.rpartition(", ")
+    tail = text(size) if comma and _LENGTH.fullmatch(size) else ""
+    words = text(what if tail else written).split()
+    at = 0
+    while at < len(words) and words[at] in _SIZE_WORDS and words[: at + 1] != ["half"]:
+        at += 1
+    lead = words[:at]
+    if lead and lead[-1] in _MANY and lead[:-1] != ["one"]:
+        lead[-1] = _MANY[lead[-1]]
+    return " ".join(words[at:]) or "piece", " ".join(lead), tail
+
+
+#: A unit in front of a thing, and by itself: "six foot strut", "strut, six feet".
+_MANY = {"foot": "feet", "inch": "inches", "metre": "metres", "centimetre": "centimetres", "millimetre": "millimetres"}
+_UNITS_SAID = {*_MANY, *_MANY.values()}
+_NUMBERS = (*range(21), 30, 40, 50, 60, 70, 80, 90, 100, 1000)
+_SIZE_WORDS = {word for number in _NUMBERS for word in grouped_words(number)} | {
+    "half", "quarter", "quarters", "eighth", "eighths", "sixteenth", "sixteenths", "and", "point", "by", "penny",
+    *_MANY,
+}  # fmt: skip
+
+#: So many things are said in one breath; then a longer pause. A cap of ours: a call of four items is heard worse than
+#: two of two (an abstract on air traffic messages, from memory).
+ONE_BREATH = 3
+
+
+def things(said: Iterable[str]) -> str:
+    """Things one after the other, each with its own pause; a longer one after every third."""
+    every = list(said)
+    breaths = [every[at : at + ONE_BREATH] for at in range(0, len(every), ONE_BREATH)]
+    return ". ".join("; ".join(breath) for breath in breaths)
 
 
 def missing(lines: Iterable[Missing]) -> str:
@@ -86,15 +131,13 @@ def missing(lines: Iterable[Missing]) -> str:
         before = total.get(key := (line.name, line.part, line.length))
         more = 0 if before is None else before.quantity
         total[key] = line.model_copy(update={"quantity": line.quantity + more})
-    return ", ".join(_missing(line) for line in total.values())
+    return things(some(line.name or _kind(line.part), line.quantity, line.length) for line in total.values())
 
 
-def _missing(line: Missing) -> str:
-    """ "six brick anchors", "eight three foot pickets": one thing in one breath, whatever follows it."""
-    words = lines(line.name, line.quantity) if line.name else name(line.part, line.quantity)
-    if line.length is not None and not _LENGTH_BEFORE.match(words):
-        words = f"{piece_length(line.length)} {words}"
-    return f"{figure(line.quantity)} {words}"
+def _kind(part: str) -> str:
+    """What a kind of part is called, written as the name of a stock line would be."""
+    words = speak_part(1, part).removeprefix("one ")
+    return part if " by " in f" {words} " else words
 
 
 def missing_json(lines: Iterable[Mapping[str, Any]]) -> str:
@@ -103,8 +146,7 @@ def missing_json(lines: Iterable[Mapping[str, Any]]) -> str:
 
 def cut(line: Cut) -> str:
     """One line of the cut list: how many, what, how long, how the ends are cut."""
-    what = name(line.section, line.quantity)
-    return f"{figure(line.quantity)} {what}, {length(line.length)}, {text(line.ends)}"
+    return f"{some(line.section, line.quantity, line.length, clearly=True)}, {text(line.ends)}"
 
 
 def position(line: Position) -> str:
@@ -113,8 +155,29 @@ def position(line: Position) -> str:
 
 
 def pieces(counts: Iterable[tuple[str, int]]) -> str:
-    """Pieces by the names of their stock lines: "two six foot struts, one coupler"."""
-    return ", ".join(f"{count(quantity)} {lines(written, quantity)}" for written, quantity in counts)
+    """Pieces by the names of their stock lines: "two struts, six feet; one coupler"."""
+    return things(some(written, quantity) for written, quantity in counts)
+
+
+def pieces_on_hand(counts: Iterable[tuple[str, int]]) -> str:
+    """ "two struts, six feet, on hand; no couplers"."""
+    return things(_on_hand(written, quantity) for written, quantity in counts)
+
+
+def _on_hand(written: str, quantity: int) -> str:
+    if not quantity:
+        return sentence("stock.out", part=lines(written, 2))
+    return sentence("stock.set", pieces=some(written, quantity))
+
+
+def pounds(weight: float) -> str:
+    """ "sixty pounds"; what is lighter than one is "under one pound"."""
+    return counted(round(weight), "pound") if weight >= 1 else "under one pound"
+
+
+def weights(each: Iterable[tuple[str, float]]) -> str:
+    """ "six foot struts, twenty nine pounds"."""
+    return things(f"{lines(written, 2)}, {pounds(weight)}" for written, weight in each)
 
 
 def lines(written: str, quantity: int) -> str:
@@ -141,10 +204,6 @@ def _before(size: str) -> str:
     return size.replace("feet", "foot").replace("inches", "inch").replace("metres", "metre")
 
 
-#: The length in front of a name: "six foot ", "two foot six inch ", "thirty inch ".
-_LENGTH_BEFORE = re.compile(r"^(?:(?:[a-z]+ )+?(?:foot|inch|metre|centimetre|millimetre) )+(?=\w)")
-
-
 _LENGTH = re.compile(
     r"(?:(?P<feet>\d+) ?(?:ft|feet|foot)\b ?)?"
     r"(?:(?:(?P<whole>\d+) )?(?P<over>\d+)/(?P<under>\d+) ?in\b|(?P<inches>\d+) ?in\b(?! (?:all|total|each)\b))"
@@ -156,7 +215,6 @@ _UNITS = {
 }  # fmt: skip
 _THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}\b)")
 _UNIT = re.compile(rf"(\d) ?({'|'.join(_UNITS)})\b")
-_UNSPEAKABLE = re.compile(r"[^\w\s.,;:?'()]|[_\d]")
 
 
 def _number(digits: str) -> str:
@@ -179,13 +237,72 @@ def text(written: str) -> str:
     words = re.sub(r"([0-9]+)", lambda m: f" {_number(m[1])} ", words)
     for sign, word in _SIGNS.items():
         words = words.replace(sign, word)
-    words = _UNSPEAKABLE.sub(" ", words)
-    return re.sub(r"\s+([,.;:])", r"\1", " ".join(words.split())).strip()
+    return speakable(words)
+
+
+_WORD_OR_STOP = re.compile(r"[A-Za-z]+(?:['’-][A-Za-z]+)*|[,;:.!?()]")
+#: Stops one after the other: the first of these that is there counts.
+_STRONGEST = ".!?;:,"
+
+
+def speakable(words: str) -> str:
+    """The words and the stops between them as a voice takes them (`callout.speaking.pacing.check_words`): letters
+    without accents, one stop after a word, brackets as pauses; signs and figures are dropped."""
+    plain = unicodedata.normalize("NFKD", words).replace("’", "'")
+    plain = "".join(c for c in plain if not unicodedata.combining(c))
+    said: list[str] = []
+    stops = ""
+    for token in (*_WORD_OR_STOP.findall(plain), ""):
+        if token and not token[0].isalpha():
+            stops += "," if token in "()" else token
+            continue
+        if stops and said:
+            said[-1] += next(stop for stop in _STRONGEST if stop in stops)
+        stops = ""
+        said += [token] if token else []
+    return " ".join(said)
+
+
+def lost(words: str) -> str:
+    """What a voice would not take of a sentence; "" for one that it can say whole."""
+    return "" if speakable(words).split() == words.split() else "".join(sorted(set(re.findall(r"[^A-Za-z\s]", words))))
 
 
 def named_part(kind: str, size: Length | None) -> str:
     """A part as it was asked for: "six foot struts"."""
     return text(speak_part(None, kind, size))
+
+
+#: No sentence of a step or a check is longer, in words: some 12 s at the pace of figures.
+LONGEST = 20
+
+
+def in_short(written: str) -> str:
+    """Free text in sentences of at most LONGEST words each, broken where it has a stop."""
+    said: list[str] = []
+    for clause in re.split(r"(?<=[;:.]) ", text(written)):
+        if said and len(f"{said[-1]} {clause}".split()) <= LONGEST:
+            said[-1] += f" {clause}"
+        elif len(clause.split()) <= LONGEST:
+            said.append(clause)
+        else:
+            said += _halves(clause)
+    return ". ".join(sentence.rstrip(",;:.") for sentence in said)
+
+
+def _halves(clause: str) -> list[str]:
+    """A clause that is too long, at its commas, in as few pieces of much the same length as will do."""
+    bits = clause.split(", ")
+    for pieces in range(2, len(bits) + 1):
+        most, said = len(clause.split()) / pieces, [bits[0]]
+        for bit in bits[1:]:
+            if len(said[-1].split()) >= most - len(bit.split()) / 2:
+                said.append(bit)
+            else:
+                said[-1] += f", {bit}"
+        if all(len(one.split()) <= LONGEST for one in said):
+            return said
+    return bits
 
 
 def whole(written: str) -> str:

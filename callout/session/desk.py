@@ -16,12 +16,14 @@ from numpy.typing import NDArray
 from callout.dialogue.board import Followed, follow
 from callout.dialogue.events import (
     ROLES,
+    ChangeVoice,
     Effect,
     Fault,
     Heard,
     Input,
     Key,
     Listen,
+    Listener,
     Record,
     Role,
     Say,
@@ -182,7 +184,9 @@ class Desk:
             elif isinstance(effect, Say):
                 self._speak(effect)
             elif isinstance(effect, Silence):
-                self.hush()
+                self.hush(effect.to)
+            elif isinstance(effect, ChangeVoice):
+                self.change_voice(effect.how)
             elif isinstance(effect, Listen):
                 self.contexts[effect.role] = effect.context
         if isinstance(event, Tick) and self.writes:
@@ -249,7 +253,7 @@ class Desk:
         if over and isinstance(resolution, Understood):
             meaning = resolution.meaning
             self.give_way(role, again=not isinstance(meaning, Command) or meaning.command not in MOVES_ON)
-        return self.feed(Heard(resolution, text, role, begun, certain, until=until), audio)
+        return self.feed(Heard(resolution, text, role, begun, certain, until=until, over_speech=over), audio)
 
     def records(self) -> Iterator[Record]:
         """Everything that the journal holds."""
@@ -276,9 +280,9 @@ class Desk:
             count = "a voice file" if len(lost) == 1 else f"{len(lost)} voice files"
             raise CalloutError(f"{count} could not be written ({lost[0]}); name another folder with --voice-dir")
 
-    def hush(self) -> None:
-        """Silence everywhere, and nothing of what waited is said."""
-        for mouth in self._mouths.all:
+    def hush(self, listener: Listener = "both") -> None:
+        """Silence, and nothing of what waited is said."""
+        for mouth in self._mouths.for_(listener):
             mouth.stop()
 
     def give_way(self, role: Role, *, again: bool = False) -> bool:
