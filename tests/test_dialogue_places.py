@@ -169,7 +169,7 @@ def test_timber_beside_keeps_the_waler_where_it_is_when_the_shore_moves() -> Non
     stand(talk)
     assert all(talk.now.standing[1].held[name] == held[name] for name in waler)  # it stays behind, and booked
     assert not any(name in sentence for sentence in talk.said for name in waler if "put back" in sentence)
-    assert said(talk, "status").said == ["build one stands."]
+    assert said(talk, "status").said == ["build one, eleven feet, sixty, stands."]
 
 
 def test_without_a_waler_timber_beside_holds_nothing() -> None:

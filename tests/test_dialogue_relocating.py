@@ -72,7 +72,7 @@ def test_taking_a_move_back_leaves_the_shore_standing() -> None:
     assert list(talk.now.standing) == [1]
     assert talk.now.standing[1].held == {"six foot strut": 2, "brick anchor": 4}
     assert on_hand(talk.now) == before
-    assert talk.say("status").said == ["build one stands."]
+    assert talk.say("status").said == ["build one, eleven feet, sixty, stands."]
     assert talk.say(RELOCATE).said[0].startswith("relocate build one.")
 
 
@@ -106,7 +106,7 @@ def test_negative_at_what_goes_along_leaves_it_standing() -> None:
 def test_the_old_shore_is_known_to_stand_until_the_new_one_does() -> None:
     talk = moving()
     assert list(talk.now.standing) == [1]  # though all its pieces are spoken for
-    assert talk.say("status").said[0].endswith("build one stands.")
+    assert talk.say("status").said[0].endswith("build one, eleven feet, sixty, stands.")
     assert talk.say(RELOCATE).said == ["build one is being moved already."]
     talk.stand()
     assert "the old shore of build one is down, nothing left over." in talk.said

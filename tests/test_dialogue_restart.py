@@ -27,14 +27,14 @@ def again(talk: Talk) -> Talk:
 SCENES: dict[str, tuple[Callable[[Talk], object], str]] = {
     "idle": (lambda t: None, "nothing open"),
     "gather": (lambda t: t.say(Callout(insertion=ft(11))), "waiting for the angle"),
-    "walk": (lambda t: t.released().say("ready"), "we were at item two of build one"),
+    "walk": (lambda t: t.released().say("ready"), "we were at item two of build one, eleven feet, sixty"),
     "assembly": (
-        lambda t: t.released().say("step_by_step").say("next").say("next"), "we were at step two of build one"
+        lambda t: t.released().say("step_by_step").say("next").say("next"), "we were at step two of build one, eleven feet, sixty"
     ),
     "halted": (lambda t: t.say("evacuate"), "silent since evacuate. say go ahead"),
     "two builds": (
         lambda t: t.released().say("ready").released(Callout(insertion=ft(8), angle_deg=45)),
-        "we were at item two of build one. build two is open",
+        "we were at item two of build one, eleven feet, sixty. build two, eight feet, forty five, is open",
     ),
 }
 

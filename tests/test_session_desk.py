@@ -68,7 +68,7 @@ def test_the_wait_for_an_answer_counts_from_the_end_of_the_voice() -> None:
     desk = make_desk(mouth)
     desk.heard(Understood(ELEVEN_SIXTY, ()), "words", "measurer", certain=True, when=100.0)
     text, ended = mouth.ends[-1]
-    assert text.startswith("read back.")
+    assert text.startswith("insertion:")
     ended("through", 160.0)  # a long queue before it
     assert texts(desk, 179.0) == []
     assert texts(desk, 181.0)[0].startswith("i say again. read back.")

@@ -304,6 +304,9 @@ class HandoverBuildPart(_Shape):
 class HandoverBuild(_Shape):
     build: int
     title: str
+    height: str | None
+    angle: int | None
+    place: str
     given_by: str
     parts: list[HandoverBuildPart]
     short_of: list[str]

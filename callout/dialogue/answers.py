@@ -153,17 +153,20 @@ def status(turn: Turn) -> None:
 
 def status_lines(now: Conversation) -> list[str]:
     """Every build and where it stands, one sentence each."""
-    standing = list(dict.fromkeys(build.number for build in now.standing.values()))
-    return [_status(build) for build in now.open.values()] + [
-        wording.sentence("walking.status_standing", number=wording.count(number)) for number in standing[-3:]
-    ]
+    standing = list({build.number: build for build in now.standing.values()}.values())
+    return [_status(build) for build in now.open.values()] + [_stands(build) for build in standing[-3:]]
+
+
+def _stands(build: OpenBuild) -> str:
+    number, callout = wording.count(build.number), wording.brief(build.request)
+    return wording.sentence("walking.status_standing", number=number, callout=callout)
 
 
 def _status(build: OpenBuild) -> str:
-    number = wording.count(build.number)
+    number, callout = wording.count(build.number), wording.brief(build.request)
     if not build.begun:
-        return wording.sentence("walking.status_waits", number=number)
-    return wording.sentence("walking.status_walk", number=number, card=walking.card_name(build.at))
+        return wording.sentence("walking.status_waits", number=number, callout=callout)
+    return wording.sentence("walking.status_walk", number=number, callout=callout, card=walking.card_name(build.at))
 
 
 def repeat_the_build(turn: Turn, number: int | None) -> None:
@@ -195,9 +198,12 @@ def where_we_were(now: Conversation) -> str:
     walked = now.walked
     if walked is not None:
         number, card = wording.count(walked.number), walking.card_name(walked.at)
-        said.append(wording.sentence("opening.resumed_walk", card=card, number=number))
+        callout = wording.brief(walked.request)
+        said.append(wording.sentence("opening.resumed_walk", card=card, number=number, callout=callout))
     others = [build for build in now.open.values() if build is not walked]
-    said += [wording.sentence("opening.resumed_open", number=wording.count(build.number)) for build in others]
+    for build in others:
+        number, callout = wording.count(build.number), wording.brief(build.request)
+        said.append(wording.sentence("opening.resumed_open", number=number, callout=callout))
     if facts := places.spoken(now.site):
         said.append(wording.sentence("opening.resumed_place", facts=facts))
     return ". ".join(said) or wording.sentence("opening.resumed_nothing")

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections import Counter, deque
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from callout.dialogue import walking, wording
 from callout.dialogue.events import PiecesMoved, WasReleased, WasSaid
-from callout.dialogue.ports import Build, Holdings, Site, knowing
+from callout.dialogue.ports import Build, Holdings, Planner, Site, Stock, knowing
 from callout.dialogue.state import Conversation, OpenBuild, Pending, add, holdings
 from callout.dialogue.turn import Turn
 from callout.shoring.holdings import Held
@@ -34,18 +35,27 @@ def plan(
     return build if standing is None else in_place_of(standing, build)
 
 
-#: The last plans, newest last: what was worked out for a readback is released as it was, in no time. Each with what it
-#: was worked out from.
-_PLANNED: deque[tuple[tuple[Any, ...], Build]] = deque(maxlen=16)
+@dataclass(frozen=True)
+class _Planned:
+    """A plan, and what it was worked out from."""
+
+    planner: Planner
+    stock: Stock
+    asked: tuple[int, Callout, Site, Holdings]
+    build: Build
+
+
+#: The last plans, newest last: what was worked out for a readback is released as it was, in no time.
+_PLANNED: deque[_Planned] = deque(maxlen=16)
 
 
 def _work_out(now: Conversation, build_id: int, request: Callout, site: Site, ledger: Holdings) -> Build:
-    asked = (now.planner, now.stock, build_id, request, site, ledger)
-    for before, planned in reversed(_PLANNED):
-        if before[0] is asked[0] and before[1] is asked[1] and before[2:] == asked[2:]:
-            return planned
-    build: Build = knowing(now.planner, build_id, site).plan(build_id, request, now.stock, ledger)
-    _PLANNED.append((asked, build))
+    asked = (build_id, request, site, ledger)
+    for before in reversed(_PLANNED):
+        if before.planner is now.planner and before.stock is now.stock and before.asked == asked:
+            return before.build
+    build = knowing(now.planner, build_id, site).plan(build_id, request, now.stock, ledger)
+    _PLANNED.append(_Planned(now.planner, now.stock, asked, build))
     return build
 
 

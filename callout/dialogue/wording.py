@@ -51,6 +51,14 @@ def callout(request: Callout, stress: Sequence[str] = ()) -> str:
     return readback(request, stress)
 
 
+def brief(request: Callout) -> str:
+    """Height, angle and place of a build, once: "eleven feet, sixty, east wall"."""
+    said = [] if request.insertion is None else [speak_length(request.insertion)[1]]
+    said += [] if request.angle_deg is None else [count(request.angle_deg)]
+    said += [] if request.place is None else [request.place]
+    return speakable(", ".join(said))
+
+
 def _twice(forms: tuple[str, str]) -> str:
     digits, grouped = forms
     return grouped if digits == grouped else f"{digits}, {grouped}"

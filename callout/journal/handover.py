@@ -56,6 +56,9 @@ def _build(build: OpenBuild) -> dict[str, Any]:
     return {
         "build": build.number,
         "title": build.plan["title"],
+        "height": None if build.request.insertion is None else build.request.insertion.text,
+        "angle": build.request.angle_deg,
+        "place": build.request.place or "",
         "given_by": build.name or build.role,
         "parts": [
             {"name": part["name"], "wanted": part["quantity"], "picked": got, "where": part["where"]}
@@ -63,6 +66,13 @@ def _build(build: OpenBuild) -> dict[str, Any]:
         ],
         "short_of": [missing["text"] or missing["part"] for missing in build.plan["missing"]],
     }
+
+
+def _called(build: dict[str, Any]) -> str:
+    """ "pair of rakers, 11 ft @ 60, east wall"."""
+    angle = "" if build["angle"] is None else f" @ {build['angle']}"
+    figures = f"{build['height'] or ''}{angle}".strip()
+    return ", ".join(words for words in (build["title"], figures, build["place"]) if words)
 
 
 def _stock(now: Conversation, records: list[Record], counted: bool) -> list[dict[str, Any]]:
@@ -100,7 +110,7 @@ def as_text(sheet: dict[str, Any], source: str) -> str:
     for name, title in (("open", "OPEN BUILDS"), ("standing", "STANDING")):
         lines.append(title)
         for build in sheet[name]:
-            lines.append(f"  build {build['build']}: {build['title']} (given by {build['given_by']})")
+            lines.append(f"  build {build['build']}: {_called(build)} (given by {build['given_by']})")
             if name == "open":
                 lines += [
                     f"    {part['picked']:>3} of {part['wanted']:>3}  {part['name']}  {part['where']}".rstrip()
