@@ -71,7 +71,7 @@ def test_the_wait_for_an_answer_counts_from_the_end_of_the_voice() -> None:
     assert text.startswith("insertion:")
     ended("through", 160.0)  # a long queue before it
     assert texts(desk, 179.0) == []
-    assert texts(desk, 181.0)[0].startswith("i say again. read back.")
+    assert texts(desk, 181.0)[0].startswith("i say again. insertion:")
 
 
 def utter(desk: Desk, role: Role, said: Callout, begun: float, end: float, ending: Ending = "quiet") -> None:
