@@ -64,7 +64,7 @@ def test_what_waits_tells_its_figures_its_words_and_since_when():
     talk = Talk.new(make_stock()).say(ELEVEN_SIXTY)
     (wait,) = shown(talk).waiting
     assert [(f.label, f.text) for f in wait.figures] == [("height", "11 ft"), ("angle", "60°")]
-    assert (wait.kind, wait.who, wait.say, wait.parked) == ("callout", "measurer", "affirm?", False)
+    assert (wait.kind, wait.who, wait.say, wait.parked) == ("callout", "measurer", "affirm, or correction", False)
     since = wait.since
     talk.say("say_again")
     assert shown(talk).waiting[0].since == since, "said again, it waits since the first time"

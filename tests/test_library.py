@@ -158,7 +158,7 @@ def test_the_gateway_and_the_board_work(tmp_path: Path) -> None:
     )
     (incoming / "end").touch()
     assert gateway.wait(60) == 0
-    assert any(line.startswith("readback read back. insertion: one one feet") for line in said)
+    assert any(line.startswith("readback insertion: one one feet") for line in said)
     assert "WAITS for measurer: read back" in board.stdout, board.stderr
     spoken = sorted(path.name for path in (tmp_path / "out").glob("*.wav"))
     assert any("read-back-insertion" in name for name in spoken)

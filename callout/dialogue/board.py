@@ -412,8 +412,9 @@ def _what_waits(seat: Seat) -> object:
 
 
 def _last_sentence(text: str) -> str:
-    """A readback ends with the words that answer it: "affirm, or correction"."""
-    return text.rstrip(". ").rpartition(". ")[2]
+    """A readback ends with the words that answer it: "affirm, or correction"; the voice has no time for the other."""
+    said = text.rstrip(".? ").rpartition(". ")[2]
+    return "affirm, or correction" if said == "affirm" else said
 
 
 def _missing(missing: Mapping[str, Any]) -> str:

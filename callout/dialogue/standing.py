@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from callout.dialogue import walking, wording
-from callout.dialogue.events import PiecesMoved
+from callout.dialogue.events import Piece, PiecesMoved
 from callout.dialogue.readback import act, read_back
 from callout.dialogue.state import OpenBuild, Pending
 from callout.dialogue.turn import Turn
+from callout.shoring.relocation import used_up
 from callout.values import Command
 
 #: More items than this are not booked by one word: nobody can check them in one breath.
@@ -101,7 +102,8 @@ def heard_take_down(turn: Turn, said: Command) -> None:
     if any(build.relocates == shore.build_id for build in turn.now.open.values()):
         turn.say("relocating.moving", "refused", number=number)
         return
-    pieces = wording.counted(sum(shore.held.values()), "piece")
+    back, _ = _comes_back(shore)
+    pieces = wording.counted(sum(quantity for _, quantity in back), "piece")
     read_back(
         turn, "confirming.take_down", act(turn, "take_down", build_id=shore.build_id), number=number, pieces=pieces
     )
@@ -112,8 +114,16 @@ def affirmed_take_down(turn: Turn, confirmed: Pending) -> None:
     if shore is None:
         turn.say("relocating.none", "refused")
         return
-    pieces = tuple(shore.held.items())
+    back, gone = _comes_back(shore)
     turn.say(
-        "walking.taken_down", "returned", to="both", build_id=shore.build_id, what=PiecesMoved(pieces=pieces),
-        number=wording.count(shore.number), pieces=wording.counted(sum(shore.held.values()), "piece"),
+        "walking.taken_down", "returned", to="both", build_id=shore.build_id, what=PiecesMoved(pieces=back, gone=gone),
+        number=wording.count(shore.number), pieces=wording.counted(sum(quantity for _, quantity in back), "piece"),
     )  # fmt: skip
+
+
+def _comes_back(shore: OpenBuild) -> tuple[tuple[Piece, ...], tuple[Piece, ...]]:
+    """What comes back of a shore, and what never does: nails, and what was sawn."""
+    sawn = used_up(shore.build)
+    back = tuple((name, quantity - sawn[name]) for name, quantity in shore.held.items() if quantity > sawn[name])
+    gone = tuple((name, min(quantity, sawn[name])) for name, quantity in shore.held.items() if sawn[name])
+    return back, gone
