@@ -29,7 +29,8 @@ SCENES: dict[str, tuple[Callable[[Talk], object], str]] = {
     "gather": (lambda t: t.say(Callout(insertion=ft(11))), "waiting for the angle"),
     "walk": (lambda t: t.released().say("ready"), "we were at item two of build one, eleven feet, sixty"),
     "assembly": (
-        lambda t: t.released().say("step_by_step").say("next").say("next"), "we were at step two of build one, eleven feet, sixty"
+        lambda t: t.released().say("step_by_step").say("next").say("next"),
+        "we were at step two of build one, eleven feet, sixty",
     ),
     "halted": (lambda t: t.say("evacuate"), "silent since evacuate. say go ahead"),
     "two builds": (

@@ -20,7 +20,7 @@ Each file of `tests/scenes/` is one scene. Its lines, in order:
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
@@ -48,23 +48,6 @@ from callout.shoring.stockfile import load_stock
 from callout.values import Callout
 
 SCENES = sorted((Path(__file__).parent / "scenes").glob("*.txt"))
-
-
-def _with(stock: Stock, name: str, quantity: int) -> Stock:
-    def counted(lines):  # type: ignore[no-untyped-def]
-        return type(lines)(replace_line(line, quantity) if line.name == name else line for line in lines)
-
-    changes = {}
-    for table in ("adjustable", "fixed", "timber", "sheet", "piece"):
-        if hasattr(stock, table):
-            changes[table] = counted(getattr(stock, table))
-    return stock.model_copy(update=changes) if hasattr(stock, "model_copy") else replace(stock, **changes)
-
-
-def replace_line(line, quantity):  # type: ignore[no-untyped-def]
-    return line.model_copy(update={"quantity": quantity}) if hasattr(line, "model_copy") else replace(
-        line, quantity=quantity
-    )
 
 
 @dataclass
@@ -111,7 +94,7 @@ class Scene:
             self.settings = {"one_source": one, "voiced": "voice" in words}
         elif head == "stock":
             count, _, name = words.partition(" ")
-            self.stock = _with(self.stock, name, int(count))
+            self.stock = self.stock.with_quantities({name: int(count)})
         elif head == "released":
             self._released(words)
         elif head == "on hand":
