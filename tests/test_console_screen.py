@@ -127,8 +127,12 @@ def test_keys_without_a_mouse():
         await pilot.press("tab", "f3")
         await pilot.pause(1.0)
         assert keys[5:] == [], "turning to another view is no word to the yard"
+        await pilot.press("f4", "f7")
+        assert keys[5:] == ["slower", "louder"]
+        await pilot.press("f8", "f8")
+        assert keys[7:] == ["affirm"]
         await pilot.press("ctrl+q")
-        assert keys[5:] == ["quit"]
+        assert keys[8:] == ["quit"]
 
     drive(console, script)
 
@@ -245,3 +249,58 @@ def test_from_the_callout_to_standing_by_keys_alone(tmp_path):
     finally:
         code = terminal.end()
     assert code in (0, 130)
+
+
+def test_the_demonstration_on_the_screen(tmp_path, monkeypatch):
+    """Two parts, the second after a new start on the same journal; it stays until somebody ends it."""
+    from callout.cli.on_screen import demonstrate_on_screen
+    from callout.session.opening import Choices
+
+    seen = []
+    run = ScreenConsole.run
+
+    def headless(console, work):
+        app_run = console.app.run
+        monkeypatch.setattr(console.app, "run", lambda: app_run(headless=True, size=(100, 36)))
+        note = console.note
+
+        def told(text):
+            note(text)
+            if text.startswith("--- the end"):
+                console.app.call_later(console.app.action_leave)
+
+        monkeypatch.setattr(console, "note", told)
+        run(console, work)
+
+    def perform(desk, act):
+        from callout.session.sources import take_line
+
+        take_line(desk, act["typed"], "measurer")
+        seen.append((act["typed"], len(desk.followed.board().open)))
+
+    monkeypatch.setattr(ScreenConsole, "run", headless)
+    parts = [
+        [{"tell": "a callout"}, {"typed": "insertion eleven feet sixty"}], [{"typed": "affirm"}],
+    ]  # fmt: skip
+    choices = Choices(journal=tmp_path / "demo.journal", mute=True, play=False)
+    demonstrate_on_screen(parts, choices, perform, pause=0.01)
+    assert seen == [("insertion eleven feet sixty", 0), ("affirm", 1)]
+
+
+def test_with_one_keyboard_who_picks_is_the_yard():
+    from callout.dialogue.events import Opened
+    from callout.dialogue.machine import start
+    from callout.dialogue.settings import load_settings
+    from callout.journal.memory import MemoryJournal
+    from callout.session.desk import Desk, Mouths
+    from callout.session.sources import take_line
+    from tests.dialogue_kit import FakePlanner
+
+    talk = start(make_stock(), FakePlanner(), load_settings())
+    desk = Desk(talk, MemoryJournal(), Mouths(), lambda record: None, lambda note: None)
+    desk.feed(Opened(0.0))
+    for line in ("insertion eleven feet sixty", "affirm", "ready", "measurer: ready"):
+        take_line(desk, line, "measurer")
+    records = list(desk._store.records())
+    assert [record.speaker for record in records if record.event == "picked"] == ["logistics", "measurer"]
+    assert [record.speaker for record in records if record.event == "affirmed"] == ["measurer"]

@@ -21,7 +21,7 @@ from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Input, Static
 
-from callout.console.keys import AFFIRM_KEY, KeyName, Presses
+from callout.console.keys import AFFIRM_KEY, VOICE_KEYS, KeyName, Presses
 from callout.console.lines import Lines
 from callout.console.themes import NAMES, THEMES, Line, Theme, paint, plain
 from callout.console.views import VIEWS, Ear, Face, view
@@ -35,7 +35,7 @@ LOG_LINES = 400
 
 KEYS = (
     ("any key", "ready"), ("twice", "again"), ("Tab", "view"), ("F2", "type"), ("F3", "light"), ("Esc", "hush"),
-    ("^Q", "end"),
+    ("^Q", "end"), ("F4 to F7", "slower faster softer louder"),
 )  # fmt: skip
 #: For a measurer who is relayed: only this key affirms, and only what was read back last.
 MEASURER_KEYS = (("F8 twice", "affirm"), *KEYS[2:])
@@ -176,6 +176,11 @@ class CalloutApp(App[None]):
 
     def on_key(self, event: events.Key) -> None:
         """Any key that nothing else wants."""
+        voice = VOICE_KEYS.get(event.key)
+        if voice is not None:
+            event.stop()
+            self._tell_key(voice)
+            return
         if self._line.has_class("open"):
             return
         event.stop()

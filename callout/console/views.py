@@ -173,7 +173,7 @@ def _level(ear: Ear) -> str:
 
 
 def _keys(face: Face, columns: int) -> list[Line]:
-    keys = [f"{key} {does}" for key, does in face.keys]
+    keys = [f"{key} {does}" for key, does in face.keys if columns > WIDE or len(key + does) < 20]
     lines: list[str] = []
     for key in keys:
         if lines and len(lines[-1]) + 3 + len(key) <= columns:
