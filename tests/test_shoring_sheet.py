@@ -82,23 +82,25 @@ def test_the_full_sheet_holds_everything_and_the_cautions_once(said: dict[str, o
 
 
 def test_members_that_are_set_alike_are_said_once() -> None:
-    text = sheet(build(insertion=11, angle_deg=60))
-    assert text.count("rakers 1, 2: 13 ft, eight foot strut, lock at 11 ft") == 1
-    assert text.count("middle, lower and upper lateral: 6 ft") == 1
+    found = build(insertion=11, angle_deg=60)
+    text = sheet(found)
+    raker = found.setting[0].setting.text
+    assert text.count(f"rakers 1, 2: {raker}, eight foot strut") == 1
+    assert text.count("lower, middle and upper lateral: 6 ft") == 1
     assert labels_once(["raker 1", "raker 3", "raker 2"]) == "rakers 1, 3, 2"
     assert labels_once(["lower lateral, rakers 1 to 2", "lower lateral, rakers 2 to 3"]) == "lower lateral"
 
 
 def test_members_that_are_set_otherwise_are_said_apart() -> None:
-    """One eight foot strut, no ten foot ones: raker 2 is a six foot strut with an extension, and has its own line."""
+    """One eight foot strut and one six foot strut: raker 2 is made of other pieces, and has its own line."""
     few = {line.name: 0 if "foot strut" in line.name else line.quantity for line in STOCK.lines}
     stock = STOCK.with_quantities(few | {"eight foot strut": 1, "six foot strut": 1})
     found = ShorePlanner().plan(1, Callout(insertion=ft(11), angle_deg=60), stock, Holdings.of(stock))
-    if {one.pieces for one in found.setting if one.label.startswith("raker")} == {()}:
-        pytest.skip("this stock cannot build it")
-    text = sheet(found)
-    assert re.search(r"raker 1: 13 ft, eight foot strut, lock at", text)
-    assert re.search(r"raker 2: 13 ft, six foot strut with .* on the", text)
+    rakers = [one for one in found.setting if one.label.startswith("raker")]
+    assert len({one.pieces for one in rakers}) == 2
+    text = " ".join(sheet(found).split())
+    for one in rakers:
+        assert f"{one.label}: {one.setting.text}, {one.pieces[0]} with" in text
 
 
 def test_what_is_missing_comes_first_each_part_once() -> None:
@@ -112,8 +114,13 @@ def test_what_is_missing_comes_first_each_part_once() -> None:
 
 
 def test_the_screw_is_a_sentence() -> None:
-    text = " ".join(sheet(build(insertion=11, angle_deg=60), full=True).split())
-    assert re.search(r"the screw can still be turned in by 1 ft 2 1/4 in and out by 9 3/4 in\.", text)
+    found = build(insertion=11, angle_deg=60)
+    text = " ".join(sheet(found, full=True).split())
+    one = found.setting[0]
+    assert one.turn_in is not None
+    assert one.turn_out is not None
+    left = f"the screw can still be turned in by {one.turn_in.text_in_feet} and out by {one.turn_out.text_in_feet}."
+    assert left in text
     assert not re.search(r"\d in in\b", text)
 
 
@@ -125,8 +132,9 @@ def test_each_line_of_the_cut_list_has_a_letter_and_each_timber_says_which_it_gi
     assert not set("IO") & set(letters.values())
     for cut in found.cuts:
         assert re.search(rf" {letters[cut.label]} +{cut.quantity} x {cut.section} {cut.length.text} {cut.label}", text)
-    given = sum(int(n) for line in text.splitlines() if " saw " in line for n in re.findall(r"(\d+) [A-Z]\b", line)
-                for _ in range(int(re.findall(r"saw (\d+) x", line)[0])))  # fmt: skip
+    given = 0
+    for saw in re.findall(r"saw (\d+) x [^:]*: ((?:\d+ [A-Z]+(?:, )?)+)", " ".join(text.split())):
+        given += int(saw[0]) * sum(int(n) for n in re.findall(r"(\d+) [A-Z]", saw[1]))
     assert given == sum(cut.quantity for cut in found.cuts)
 
 

@@ -110,3 +110,10 @@ def test_the_text_fits_and_the_sentences_may_be_spoken(said: dict[str, object], 
     assert max(map(len, supply_text(found, down).splitlines())) <= 80
     words = [stage.say for stage in take_down(found)] + [load.stage for load in carry(found)]
     assert not any(re.search(r"[()\[\]{}+*=<>&%@#_|]", one) for one in words)
+
+
+def test_every_sawn_member_has_its_stage() -> None:
+    from callout.shoring.supply import _stages
+
+    known = {label for stage in _stages() for label in stage.cuts}
+    assert {cut.label for said in KINDS for cut in build(**said).cuts} <= known

@@ -18,7 +18,7 @@ from callout.shoring.request import writing_of
 from callout.shoring.writing import Writing, unbroken
 from callout.values import Length
 
-WIDTH = 80
+WIDTH, HEIGHT = 80, 60  # letters and lines of one page of a terminal
 
 
 def sheet(build: Build, *, full: bool = False, place: str = "", when: str = "") -> str:
@@ -28,8 +28,12 @@ def sheet(build: Build, *, full: bool = False, place: str = "", when: str = "") 
     if build.refused is not None:
         lines += _refusal(build, writing)
     else:
-        lines += [*_missing(build), *_parts(build, writing), *_set(build, writing), *_cut(build, writing)]
-        lines += [*_steps(build), *_end(build, full)]
+        lines += [*_missing(build), *_parts(build, writing), *_set(build, writing), *_cut(build, writing, full)]
+        end = list(_end(build, full))
+        steps = list(_steps(build))
+        if not full and len(lines) + len(steps) + len(end) > HEIGHT:
+            steps = _steps_within(build, HEIGHT - len(lines) - len(end))
+        lines += [*steps, *end]
         lines += _rest(build, writing) if full else []
     return "\n".join(lines) + "\n"
 
@@ -106,8 +110,9 @@ def _two_columns(said: list[str], hang: int) -> Iterator[str]:
     half, said = WIDTH // 2 - 1, list(said)
     while said:
         left = said.pop(0)
-        if said and len(left) <= half and len(said[0]) <= half:
-            left = f"{left:<{half + 1}}{said.pop(0)}"
+        wide = max(half + 1, len(left) + 2)
+        if said and wide + len(said[0]) <= WIDTH:
+            left = f"{left:<{wide}}{said.pop(0)}"
         yield from wrapped(left, hang)
 
 
@@ -160,27 +165,23 @@ def how_set(one: Setting, writing: Writing) -> str:
 def _set(build: Build, writing: Writing) -> Iterator[str]:
     if not build.setting:
         return
-    yield "SET"
-    for labels, one in settings_once(build):
-        head = f" {labels_once(labels)}: {writing.length(one.setting)}"
+    for n, (labels, one) in enumerate(settings_once(build)):
+        head = f"{'   ' if n else 'SET'} {labels_once(labels)}: {writing.length(one.setting)}"
         how = how_set(one, writing)
-        yield from wrapped(f"{head}, {how}" if how else head, 3)
+        yield from wrapped(f"{head}, {how}" if how else head, 6)
 
 
-def _cut(build: Build, writing: Writing) -> Iterator[str]:
+def _cut(build: Build, writing: Writing, full: bool) -> Iterator[str]:
     if not build.cuts:
         return
-    yield "CUT"
-    found = marks.letters(build)
-    said = []
-    for cut in build.cuts:
+    found, said = marks.letters(build), []
+    for n, cut in enumerate(build.cuts):
         ends = f"; {cut.ends}" if cut.ends != "square" else ""
-        said.append(
-            f" {found[cut.label]} {cut.quantity:>2} x {cut.section} {writing.length(cut.length)} {cut.label}{ends}"
-        )
-    yield from _two_columns(said, 6)
-    for text in sawing(build, writing):
-        yield from wrapped(f" {text}", 6)
+        made = f"{cut.quantity:>2} x {cut.section} {writing.length(cut.length)}"
+        said.append(f"{'    ' if n else 'CUT '}{found[cut.label]} {made} {cut.label}{ends}")
+    yield from _two_columns(said, 8)
+    saws = sawing(build, writing)
+    yield from _two_columns([f"    {text if full else text.partition(', left ')[0]}" for text in saws], 8)
 
 
 def sawing(build: Build, writing: Writing) -> list[str]:
@@ -205,6 +206,36 @@ def _steps(build: Build) -> Iterator[str]:
         said = step.text if step.who == who else f"{step.who}: {step.text}"
         who = step.who
         yield from wrapped(f"{step.number:>2} {said}", 3)
+
+
+def _steps_within(build: Build, height: int) -> list[str]:
+    """The same in no more lines than `height` where that can be: several steps share their lines, as many as
+    must. What the settings say already is not said again."""
+    groups: list[tuple[str, list[str]]] = []
+    for step in build.steps:
+        sets = step.text.startswith(("set ", "on the ground, set"))
+        text = step.text.partition(": lock at")[0] if sets else step.text
+        groups.append((step.who, [f"{step.number} {text}"]))
+
+    def lines(n: int) -> list[str]:
+        who, texts = groups[n]
+        number, _, text = texts[0].partition(" ")
+        first = f"{number:>2} {text}" if n and groups[n - 1][0] == who else f"{number:>2} {who}: {text}"
+        return wrapped("  ".join([first, *texts[1:]]), 3)
+
+    n = 0
+    while 1 + sum(len(lines(k)) for k in range(len(groups))) > height and n + 1 < len(groups):
+        for together in range(2, 7):
+            joined = groups[n : n + together]
+            if len(joined) < together or len({who for who, _ in joined}) > 1:
+                continue
+            apart, kept = sum(len(lines(n + k)) for k in range(together)), list(groups)
+            groups[n : n + together] = [(joined[0][0], [text for _, texts in joined for text in texts])]
+            if len(lines(n)) < apart:
+                break
+            groups[:] = kept
+        n += 1
+    return ["STEPS", *(line for k in range(len(groups)) for line in lines(k))]
 
 
 def warnings(build: Build) -> list[str]:
