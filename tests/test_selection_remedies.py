@@ -1,12 +1,16 @@
 """The nearest change that works: each remedy offered is planned again and must be whole; the nearest comes first."""
 
 import random
+from collections.abc import Sequence
 
 import pytest
 
+from callout.shoring import feasible
+from callout.shoring.build import Missing
 from callout.shoring.holdings import Held, Holdings
+from callout.shoring.needs import Need, PieceNeed
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.remedies import remedies
+from callout.shoring.remedies import Asking, Short, remedies
 from callout.shoring.request import Site
 from callout.shoring.stock import Stock
 from callout.shoring.stockfile import load_stock
@@ -38,11 +42,58 @@ def test_a_build_that_is_possible_needs_no_remedy() -> None:
 
 
 def test_without_head_fittings_timber_does_it() -> None:
-    assert texts(without("head fitting")) == ["timber rakers with a solid sole instead of struts"]
+    assert texts(without("head fitting")) == [
+        "fetch 2 head fittings", "timber rakers with a solid sole instead of struts"
+    ]  # fmt: skip
 
 
-def test_without_pickets_nothing_does_it() -> None:
-    assert texts(without("picket")) == []
+def test_without_pickets_somebody_is_sent_for_them() -> None:
+    assert texts(without("picket")) == ["fetch 8 pickets"]
+    request = Callout(kind="double_t", insertion=Length.imperial(9))
+    no_gussets = texts(without("12x24 gusset"), request)
+    assert no_gussets[0] == "saw 4 gussets 12x24 from sheets"  # 4 x 288 square inches of a sheet of 4,608
+    no_wedges = texts(without("4x4 wedge pair", "6x6 wedge pair"), request)
+    assert no_wedges[0] == "saw 2 wedge pairs from 4x4 timber"
+    no_nails = texts(STOCK.with_quantities({"16d nail": 5}), request)
+    assert no_nails[0].startswith("fetch ")
+
+
+def test_a_header_that_the_stock_lacks_is_made_of_two() -> None:
+    """A 4x8 has 30.66 in3, two 4x6 have 35.3 (arithmetic)."""
+    planner = ShorePlanner(sites={1: Site(span=Length.imperial(8))})
+    build = planner.plan(1, Callout(kind="window", insertion=Length.imperial(5)), STOCK, Holdings.of(STOCK))
+    assert {lack.part for lack in build.missing} == {"4x8"}
+    assert build.remedies[0].text == "2 4x6 side by side, nailed together, instead of a 4x8"
+    assert build.remedies[0].costs == "a wider header"
+
+
+def test_a_long_tie_is_made_of_two_short_ones() -> None:
+    """8 ft on centre and a 4x4: 8 ft 3 1/2 in of 2x6, where 8 ft is the longest."""
+    long = [line.name for line in STOCK.timber if line.section == "2x6" and line.length > Length.imperial(8)]
+    request = Callout(insertion=Length.imperial(5), angle_deg=45, sole="split")
+    found = texts(without(*long), request)
+    assert found[0] == "8 long 2x6 made of two short ones each, lapped by 2 ft"  # 2 ties, 2 diagonals, 4 bottom braces
+
+
+def test_part_of_a_row_goes_up_first() -> None:
+    request = Callout(insertion=Length.imperial(8), angle_deg=60, rakers=4)
+    found = PLANNER.plan(1, request, STOCK.with_quantities({"head fitting": 3}), Holdings.of(STOCK))
+    assert not found.possible or found.remedies == ()
+    stock = STOCK.with_quantities({"head fitting": 3})
+    found = PLANNER.plan(1, request, stock, Holdings.of(stock))
+    first = found.remedies[0]
+    assert first.text == "3 rakers first, 1 raker more when there is more on hand"
+    assert first.callout == request.model_copy(update={"rakers": 3})
+
+
+def test_each_remedy_says_what_it_costs_and_all_are_quick() -> None:
+    for stock in (only(), without("picket"), without("head fitting")):
+        build = PLANNER.plan(1, ELEVEN, stock, Holdings.of(stock))
+        assert build.remedies
+        assert all(remedy.costs for remedy in build.remedies)
+        clause = feasible(build)
+        assert clause is not None
+        assert clause.startswith("the stock is ")
 
 
 def test_another_angle_or_a_lower_insertion() -> None:
@@ -95,7 +146,7 @@ def test_the_pieces_of_builds_planned_beside_are_not_counted_on() -> None:
     stock = only(eight_foot_strut=2)
     plan = PLANNER.plan_all({1: ELEVEN, 2: ELEVEN}, stock, Holdings.of(stock))
     assert [build.possible for build in plan.values()] == [True, False]
-    for remedy in plan[2].remedies:
+    for remedy in [one for one in plan[2].remedies if one.callout is not None]:
         assert remedy.callout is not None
         together = PLANNER.plan_all({1: ELEVEN, 2: remedy.callout}, stock, Holdings.of(stock))
         assert all(build.possible for build in together.values()), remedy.text
@@ -108,7 +159,7 @@ def test_every_remedy_holds_when_it_is_planned(seed: int) -> None:
     stock = without(*gone, pick.choice(["head fitting", "plate joint", "strut coupler"]))
     request = Callout(insertion=Length.imperial(pick.randint(6, 15)), angle_deg=pick.choice([45, 60]))
     build = PLANNER.plan(1, request, stock, Holdings.of(stock))
-    for remedy in build.remedies:
+    for remedy in [one for one in build.remedies if one.callout is not None]:
         assert remedy.callout is not None
         assert PLANNER.plan(1, remedy.callout, stock, Holdings.of(stock)).possible
 
@@ -116,11 +167,16 @@ def test_every_remedy_holds_when_it_is_planned(seed: int) -> None:
 def test_changes_are_tried_nearest_first_and_only_as_far_as_needed() -> None:
     tried: list[Callout] = []
 
-    def works(changed: Callout, site: Site, ledger: Holdings) -> bool:
+    def needs(changed: Callout, site: Site) -> list[Need]:
         tried.append(changed)
-        return changed.insertion == Length.imperial(10, 9)
+        return [PieceNeed("it works", "picket", int(changed.insertion == Length.imperial(10, 9)))]
 
-    found = remedies(1, ELEVEN, Site(), "4x4", Holdings.of(STOCK), works)
+    def can_make(asked: Sequence[Need], ledger: Holdings) -> bool:
+        return any(isinstance(need, PieceNeed) and need.quantity == 1 for need in asked)
+
+    lacks = (Missing(part="strut", quantity=99, need="raker 1"),)
+    short = Short(1, ELEVEN, Site(), (), lacks, "4x4")
+    found = remedies(short, Holdings.of(STOCK), Asking(needs, can_make))
     assert [remedy.text for remedy in found] == ["insertion 3 in lower, at 10 ft 9 in"]
     lowered = [t.insertion for t in tried if t.insertion != ELEVEN.insertion]
     assert lowered == [Length.imperial(10, 11), Length.imperial(10, 10), Length.imperial(10, 9)]

@@ -141,9 +141,11 @@ class Missing(_Value):
 
 class Remedy(_Value):
     """A change that works, found by the solver. `callout` is the changed request, `site` the changed site, `relocates`
-    the standing build whose pieces do it, whichever the change is."""
+    the standing build whose pieces do it, whichever the change is; without any of these the same shore is built, from
+    other pieces. `costs` says what it costs."""
 
     text: str
+    costs: str = ""
     callout: Callout | None = None
     site: Site | None = None
     relocates: int | None = None
@@ -250,10 +252,12 @@ def feasible(build: Build) -> str | None:
     short: dict[str, int] = {}
     for lack in build.missing:
         short[lack.part] = short.get(lack.part, 0) + lack.quantity
-    first = [f"{count} {part if count == 1 else part + 's'}" for part, count in list(short.items())[:_KINDS_SAID]]
+    said = [f"{count} {part if count == 1 else part + 's'}" for part, count in list(short.items())[:_KINDS_SAID]]
     more = ", and more," if len(short) > _KINDS_SAID else ""
-    works = f"; {build.remedies[0].text} works" if build.remedies else ""
-    return f"the stock is {' and '.join(first)}{more} short{works}"
+    first = build.remedies[0] if build.remedies else None
+    changed = first is not None and (first.callout or first.site)
+    works = "" if first is None else f"; {first.text} works" if changed else f"; {first.text}"
+    return f"the stock is {' and '.join(said)}{more} short{works}"
 
 
 #: Kinds of part named when the stock is short: the rest is in the build.

@@ -11,12 +11,12 @@ from typing import Protocol
 
 from callout.shoring.allocation import Allocation
 from callout.shoring.assemble import assemble, refused_build
-from callout.shoring.build import Build, Refused, Remedy
+from callout.shoring.build import Build, Missing, Refused, Remedy
 from callout.shoring.draft import Draft
 from callout.shoring.holdings import Holdings
 from callout.shoring.needs import Need
 from callout.shoring.refusals import refusal
-from callout.shoring.remedies import remedies
+from callout.shoring.remedies import Asking, Short, remedies
 from callout.shoring.request import Post, Site
 from callout.shoring.rules import Rules, packaged_rules
 from callout.shoring.stock import Stock
@@ -86,8 +86,10 @@ class ShorePlanner:
                 builds[build] = assemble(build, requests[build], site, drafts[build], chosen[build], stock.kit)
         short = [build for build, allocation in chosen.items() if not allocation.complete][:REMEDIED]
         for build in short:
-            found = self._remedies(build, requests[build], drafts[build].work.post, chosen, stock, holdings)
-            builds[build] = builds[build].model_copy(update={"remedies": found})
+            if builds[build].refused is None:
+                lacking = builds[build].missing
+                found = self._remedies(build, requests[build], drafts[build], lacking, chosen, stock, holdings)
+                builds[build] = builds[build].model_copy(update={"remedies": found})
         return builds
 
     def _refused(self, build: int, request: Callout, site: Site, refused: Refused, stock: Stock) -> Build:
@@ -115,21 +117,22 @@ class ShorePlanner:
         return drafts, chosen
 
     def _remedies(
-        self, build: int, request: Callout, post: str, chosen: Mapping[int, Allocation], stock: Stock,
-        holdings: Holdings,
+        self, build: int, request: Callout, draft: Draft, missing: tuple[Missing, ...],
+        chosen: Mapping[int, Allocation], stock: Stock, holdings: Holdings,
     ) -> tuple[Remedy, ...]:  # fmt: skip
-        """The nearest changes that work, while the other builds keep what this plan gives them."""
+        """What a crew would do about it, while the other builds keep what this plan gives them."""
         from callout.shoring.selection.allocate import can_make
 
         others = holdings.reserve_all({other: mine for other, mine in chosen.items() if other != build})
-
-        def works(changed: Callout, site: Site, ledger: Holdings) -> bool:
-            needs = needs_of(changed, stock.kit, site, self.rules)
-            return needs is not None and can_make(needs, stock, ledger, build)
-
         if not isinstance(others, Holdings):
             return ()
-        return remedies(build, request, self.sites.get(build, EVERYDAY), post, others, works, stock.used_up)
+        site = self.sites.get(build, EVERYDAY)
+        ask = Asking(
+            needs=lambda changed, place: needs_of(changed, stock.kit, place, self.rules),
+            can_make=lambda needs, ledger: can_make(needs, stock, ledger, build),
+            used_up=stock.used_up,
+        )
+        return remedies(Short(build, request, site, tuple(draft.needs), missing, draft.work.post), others, ask)
 
     def _allocate(
         self, needs: Mapping[int, Sequence[Need]], stock: Stock, holdings: Holdings

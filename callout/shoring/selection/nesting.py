@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from callout.shoring.selection.bars import Demand, Use, Way, full_ways, parts_of, uses_for
 from callout.shoring.selection.patterns import AIMS, Catalogue, Cost
 from callout.shoring.selection.program import Clock, Program, Unsettled, solve
-from callout.shoring.selection.sawing import CUTS, Sawn, search_bars
+from callout.shoring.selection.sawing import CUTS, Sawn, fits_at_once, search_bars
 from callout.shoring.selection.search import GaveUp
 from callout.shoring.selection.ways import made_ways
 
@@ -29,6 +29,17 @@ def nest(
             return None
         sawn += found
     return sorted(sawn, key=lambda bar: (bar.use.section, [-length for length in bar.cuts], bar.use.line))
+
+
+def can_be_sawn(demand: Demand, catalogue: Catalogue, free: Mapping[int, int], clock: Clock) -> bool:
+    """Whether the timber suffices; the solver is asked only where laying one cut after the other does not do it."""
+    kerf = catalogue.stock.kerf.eightieths
+    for part, uses in parts_of({cut: n for cut, n in demand.items() if n}, uses_for(demand, catalogue)):
+        if fits_at_once(part, uses, free, kerf):
+            continue
+        if _nest(part, uses, free, kerf, clock, {}) is None:
+            return False
+    return True
 
 
 def price(sawn: list[Sawn]) -> Cost:

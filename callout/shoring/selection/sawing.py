@@ -78,6 +78,15 @@ def _at_once(cuts: Mapping[str, list[int]], uses: list[Use], free: Mapping[int, 
     return cost
 
 
+def fits_at_once(demand: Demand, uses: list[Use], free: Mapping[int, int], kerf: int) -> bool:
+    """Whether the cuts can be laid one after the other, longest first; False says nothing."""
+    cuts: dict[str, list[int]] = {}
+    for (section, length), n in sorted(demand.items(), reverse=True):
+        cuts.setdefault(section, []).extend([length + kerf] * n)
+    usable = sorted((use for use in uses if free.get(use.line, 0)), key=lambda use: (-use.room, use.line, use.section))
+    return _at_once(cuts, usable, free) is not None
+
+
 def _sets(
     cuts: Mapping[str, list[int]], uses: list[Use], free: Mapping[int, int], known: int | None
 ) -> list[tuple[int, tuple[Use, ...]]]:

@@ -13,7 +13,7 @@ from callout.shoring.needs import CutNeed, Need, SpanNeed
 from callout.shoring.selection.answer import Given, allocations_of, bars_of
 from callout.shoring.selection.choose import choose
 from callout.shoring.selection.demand import Patterns, all_cuts, cuts_of, grouped, handed_out
-from callout.shoring.selection.nesting import nest, price
+from callout.shoring.selection.nesting import can_be_sawn, nest, price
 from callout.shoring.selection.partial import choose_short, hopeless, missing_bar, missing_cut, nest_short, too_long
 from callout.shoring.selection.patterns import AIMS, Catalogue, Cost
 from callout.shoring.selection.possible import most_builds
@@ -64,9 +64,16 @@ class Settling:
 
     def can_make(self, build: int, mine: Sequence[Need]) -> bool:
         """One build whole or not; nothing is said of what it lacks."""
-        self._count({build: mine})
+        needs = {build: mine}
+        self._count(needs)
+        owners = frozenset(needs.keys() & self.own.keys())
         try:
-            return self._make_whole({build: mine}, self.free, self.own)
+            wishes = grouped(needs, self.patterns, owners)
+            if choose(Choice(wishes.groups, self.free, self._hardware(owners)), self.clock) is None:
+                return False
+            there = dict(self.free)
+            self._pool_timber(there, owners, needs, {})
+            return can_be_sawn(cuts_of(mine), self.catalogue, there, self.clock)
         except Unsettled:
             return False
 
