@@ -28,8 +28,8 @@ STRIKES = (
     ("second ear killed", "vosk_worker", signal.SIGKILL, "one ear", "between two utterances: an error on the screen; "
      "while one is said: three tones, \"one ear is lost. affirm by key.\", then \"both ears hear again.\"",
      "at most one opinion on the words said then: they are asked for again"),
-    ("second ear hung", "vosk_worker", signal.SIGSTOP, "one ear", "\"one ear is lost. affirm by key.\", once it was "
-     "given up, then \"both ears hear again.\"", "the same"),
+    ("second ear hung", "vosk_worker", signal.SIGSTOP, " ear", "\"one ear is lost. affirm by key.\" or \"the ears "
+     "failed. say again.\", once it was given up; then \"both ears hear again.\"", "the words said at that moment"),
     ("ears killed", "ears_worker", signal.SIGKILL, "the ears ended", "\"the ears failed. say again.\", then \"both "
      "ears hear again.\"", "the words said at that moment"),
     ("ears hung", "ears_worker", signal.SIGSTOP, "the ears ended", "the same, once they were given up", "the same"),
