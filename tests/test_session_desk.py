@@ -183,3 +183,17 @@ def test_a_yes_ends_the_rest_of_its_readback_and_a_new_callout_the_old_one(monke
         desk.heard(Understood(Command(command="affirm"), ()), "affirm", "measurer", certain=True)
         until(lambda: any(how != "figures" and "read back" in text and "eleven" in text for text, how in told))
         voice.stop()
+
+
+@pytest.mark.parametrize(("begun", "counts"), [(106.0, True), (104.7, True), (103.0, False)])
+def test_a_heard_yes_that_began_before_the_figures_were_said_does_not_count(begun: float, counts: bool) -> None:
+    """The figures were said at 105; what the ears hand over begins half a second before its first word."""
+    mouth = SlowMouth()
+    desk = make_desk(mouth, voiced=True)
+    desk.heard(Understood(ELEVEN_SIXTY, ()), "words", "measurer", certain=True, when=100.0)
+    text, said = mouth.ends[-1]
+    assert text.startswith("read back")
+    said("figures", 105.0)
+    yes = Understood(Command(command="affirm_insertion"), ())
+    written = desk.heard(yes, "affirm insertion", "measurer", when=begun, over=True)
+    assert ("released" in [record.event for record in written]) is counts

@@ -13,6 +13,9 @@ from callout.dialogue.readback import repeat_readback
 from callout.dialogue.state import Pending
 from callout.dialogue.turn import Turn
 
+#: An utterance as the ears hand it over begins so many seconds before its first word.
+LEAD = 0.6
+
 
 def answered(turn: Turn, *, long: bool) -> Pending | None:
     """An affirmative (`long`: "affirm insertion"). Returns what it confirms, or None when it confirms nothing."""
@@ -60,8 +63,12 @@ def keyed(turn: Turn) -> Pending | None:
 
 
 def _unheard(turn: Turn, waiting: Pending) -> bool:
-    """Whether the voice has not said yet the figures that a yes would answer. Who types, reads them."""
-    return not turn.reads and waiting.text in turn.now.unheard
+    """Whether the voice had not said yet the figures that a yes would answer, when it began. Who types, reads them."""
+    if turn.reads:
+        return False
+    known = turn.seat.known
+    early = not turn.certain and known is not None and turn.time + LEAD < known
+    return early or waiting.text in turn.now.unheard
 
 
 def _affirmed(turn: Turn, waiting: Pending, *, keyed: bool) -> Pending:

@@ -139,6 +139,7 @@ class Seat:
     last: str = ""  # what was said to this side last
     since: float = field(default=0.0, compare=False)  # when the wait for an answer began
     spoken: bool = field(default=False, compare=False)  # the wait began with a sentence, which takes its time
+    known: float | None = field(default=None, compare=False)  # when the voice had said the figures of it
     ended: float | None = field(default=None, compare=False)  # when the voice was really through with it
     doubts: int = field(default=0, compare=False)  # replies to unclear speech since something was understood
     again: bool = field(default=False, compare=False)  # the readback was said a second time

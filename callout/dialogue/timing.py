@@ -29,12 +29,12 @@ def spoken(now: Conversation, event: Spoken) -> Conversation:
         card = now.unheard[event.text]
         left = {text: at for text, at in now.unheard.items() if text != event.text and (at is None or at != card)}
         now = changed(now, unheard=left)
-    if event.how == "figures":
-        return now
     for role in ROLES:
         seat = now.seat(role)
         if seat.spoken and seat.last == event.text and event.time >= seat.since:
-            now = now.with_seat(now.seat_name(role), changed(seat, ended=event.time))
+            known = event.time if seat.known is None and event.how != "cut" else seat.known
+            ended = seat.ended if event.how == "figures" else event.time
+            now = now.with_seat(now.seat_name(role), changed(seat, known=known, ended=ended))
     return now
 
 

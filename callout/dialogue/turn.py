@@ -100,7 +100,8 @@ class Turn:
     def wait_for_answer(self, *, again: bool = False, spoken: bool = True) -> None:
         """The wait for an answer begins; `spoken`: with the sentence just said."""
         self.set_seat(
-            since=self.time, again=again, spoken=spoken, ended=None, doubts=0, told=frozenset(), standing_by=False
+            since=self.time, again=again, spoken=spoken, known=None, ended=None, doubts=0, told=frozenset(),
+            standing_by=False,
         )
 
     def write(
