@@ -99,4 +99,4 @@ def test_a_folder_that_is_really_read_only(tmp_path):
     assert out[0] == "2 ['one', 'two']"
     assert out[1].startswith("1 cannot write a journal in")
     assert "Going on in memory only" in out[1]
-    assert out[2] == "Verdict(lines=1, problem='')"
+    assert out[2] == "ChainVerdict(lines=1, problem='')"
