@@ -181,11 +181,20 @@ def test_every_cut_and_every_piece_is_marked_as_on_the_lists(said: dict[str, obj
     found = build(**said)
     shown = rings(found)
     sawn = {bar.name for bar in found.nesting}
-    loose = "back-fill", "shims"  # put where a gap is, so nowhere on a drawing
+    loose = marks.LOOSE
     assert {letter for label, letter in marks.letters(found).items() if label not in loose} <= shown
     for part in found.parts:
         if part.part != "nail" and part.name not in sawn and not part.use.startswith(loose):
             assert str(part.item) in shown, (part.name, part.use)
+
+
+def test_the_wedges_of_the_heel_are_not_the_shims_of_the_wall() -> None:
+    """What shims the gap behind a wall plate has no place on the drawing, and is not marked as the heel's wedges."""
+    found = build(insertion=8, angle_deg=60, sole="solid")
+    wedges = next(part for part in found.parts if part.use.startswith("heels"))
+    shims = [part for part in found.parts if part.use.startswith("shims")]
+    assert str(wedges.item) in rings(found)
+    assert not any(str(part.item) in rings(found) for part in shims)
 
 
 def said_of_members(found: Build) -> list[str]:

@@ -32,9 +32,13 @@ def items(build: Build, use: str, *parts: str) -> tuple[str, ...]:
     return tuple(str(part.item) for part in build.parts if whole.search(part.use) and (not parts or part.part in parts))
 
 
+#: Uses of what is put where a gap is found: it has no place on a drawing.
+LOOSE = ("back-fill", "shims")
+
+
 def any_items(build: Build, *parts: str) -> tuple[str, ...]:
-    """Numbers of all items of these kinds of part."""
-    return tuple(str(part.item) for part in build.parts if part.part in parts)
+    """Numbers of all items of these kinds of part, but of what is loose."""
+    return tuple(str(part.item) for part in build.parts if part.part in parts and not part.use.startswith(LOOSE))
 
 
 def cut_of(build: Build, label: str) -> Cut | None:
