@@ -20,13 +20,13 @@ def process():
 
 
 def test_a_shift_has_every_kind_of_sentence():
-    assert {"readback", "item", "step", "check", "mark", "cut", "answer", "other"} <= set(sentences())
+    assert {"readback", "item", "step", "mark", "answer", "other"} <= set(sentences())
     for texts in sentences().values():
         for text in texts:
             check_words(text)
 
 
-@pytest.mark.parametrize("kind", ["readback", "item", "step", "mark", "cut"])
+@pytest.mark.parametrize("kind", ["readback", "item", "step", "mark"])
 def test_the_figures_of_each_kind_are_heard_through_a_radio(process, kind):
     text = next(text for text in sentences()[kind] if hearable(text))
     assert figures_heard(text, process, None)
