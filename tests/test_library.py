@@ -158,7 +158,9 @@ def test_the_gateway_and_the_board_work(tmp_path: Path) -> None:
     )
     (incoming / "end").touch()
     assert gateway.wait(60) == 0
-    assert any(line.startswith("readback insertion: one one feet") for line in said)
-    assert "WAITS for measurer: read back" in board.stdout, board.stderr
+    assert any(line.startswith("readback ") and "one one feet, eleven feet" in line for line in said)
+    waits = [line for line in board.stdout.splitlines() if line.startswith("WAITS for measurer: ")]
+    assert len(waits) == 1, board.stderr
+    assert "one one feet, eleven feet" in waits[0]
     spoken = sorted(path.name for path in (tmp_path / "out").glob("*.wav"))
-    assert any("read-back-insertion" in name for name in spoken)
+    assert any("one-one-feet" in name for name in spoken)
