@@ -103,6 +103,8 @@ def morning(*, planned: bool = False) -> tuple[Record, ...]:
         if talk.now.standing:
             break
         talk.key("ready")
+        if talk.now.logistics.pending is not None:  # build one stands?
+            talk.say("affirm", "logistics")
     called(11, 60, 2, "team alpha")
     called(9, 45, 3, "team bravo")
     called(13, 60, 4, "team bravo")

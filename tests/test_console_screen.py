@@ -239,7 +239,8 @@ def test_from_the_callout_to_standing_by_keys_alone(tmp_path):
         while not any(record.event == "placed" for record in reader.records()):
             assert time.monotonic() < end
             said = reader.last_seq
-            terminal.press("\r")
+            asked = next(reader.records(said - 1))
+            terminal.press("affirm\r" if asked.event == "readback" else "\r")  # it stands? only a yes books that
             while reader.last_seq == said and time.monotonic() < end:
                 terminal.read(0.02)
         terminal.wait_for("STANDS")

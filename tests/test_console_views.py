@@ -150,7 +150,10 @@ def test_every_state_of_the_walk_can_be_shown(name):
             columns = size[0]
             assert all(len(line) <= columns for line in plain(lines_of(name, size, shown)).splitlines())
         talk.key("ready")
-    assert seen >= {"item", "total", "cut", "offer", "check", "end", "none"}
+        if talk.now.measurer.pending is not None:
+            seen.add("stands?")
+            talk.say("affirm")
+    assert seen >= {"item", "total", "cut", "offer", "check", "end", "stands?", "none"}
 
 
 def test_no_name_reaches_the_terminal_as_an_order_to_it():

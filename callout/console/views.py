@@ -302,7 +302,9 @@ def _waits_in_short(board: Board, face: Face, columns: int, say: bool = True) ->
 
 
 def _waiting_line(wait: BoardWait, face: Face, columns: int, say: bool = True) -> list[Line]:
-    figures = " @ ".join(figure.text for figure in wait.figures if figure.label in ("height", "angle")) or wait.kind
+    figures = " @ ".join(figure.text for figure in wait.figures if figure.label in ("height", "angle"))
+    figures = figures or (f"build {wait.build} {wait.kind}" if wait.build is not None else wait.kind)
     what = "set aside" if wait.parked else "waits"
+    say = say or wait.role == "logistics"  # what the yard itself is to answer
     text = f"? {figures} {what} {ago(wait.since, face.clock)}" + (f": {wait.say}" if say else "")
     return text_lines(text, columns, "strong", indent="  ")

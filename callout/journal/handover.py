@@ -68,7 +68,7 @@ def _build(build: OpenBuild) -> dict[str, Any]:
     }
 
 
-def _called(build: dict[str, Any]) -> str:
+def called(build: dict[str, Any]) -> str:
     """ "pair of rakers, 11 ft @ 60, east wall"."""
     angle = "" if build["angle"] is None else f" @ {build['angle']}"
     figures = f"{build['height'] or ''}{angle}".strip()
@@ -110,7 +110,7 @@ def as_text(sheet: dict[str, Any], source: str) -> str:
     for name, title in (("open", "OPEN BUILDS"), ("standing", "STANDING")):
         lines.append(title)
         for build in sheet[name]:
-            lines.append(f"  build {build['build']}: {_called(build)} (given by {build['given_by']})")
+            lines.append(f"  build {build['build']}: {called(build)} (given by {build['given_by']})")
             if name == "open":
                 lines += [
                     f"    {part['picked']:>3} of {part['wanted']:>3}  {part['name']}  {part['where']}".rstrip()

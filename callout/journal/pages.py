@@ -21,10 +21,12 @@ def log_page(rows: Sequence[dict[str, Any]], source: str, verdict: str, version:
 
 def handover_page(sheet: dict[str, Any], source: str, verdict: str, version: str) -> str:
     """The sheet of `callout.journal.handover` as a page. What is short is a word, not a colour."""
-    from callout.journal.handover import looks
+    from callout.journal.handover import called, looks
 
     after = [line.strip() for shore in sheet["aftercare"] for line in looks(shore)]
-    return _page("handover.html", sheet=sheet, source=source, after=after, verdict=verdict, version=version)
+    return _page(
+        "handover.html", sheet=sheet, source=source, after=after, verdict=verdict, version=version, called=called
+    )
 
 
 def _page(name: str, **values: Any) -> str:

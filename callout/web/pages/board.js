@@ -62,7 +62,7 @@ function buildsList(board) {
 
 function waits(board, first) {
   return board.waiting.filter((wait) => wait !== first).map((wait) => el("p", {},
-    `? ${wait.figures.filter((figure) => ["height", "angle"].includes(figure.label)).map((figure) => figure.text).join(" @ ") || wait.kind} ${wait.parked ? "set aside" : "waits"} `, since(wait.since), `: ${wait.say}`));
+    `? ${wait.figures.filter((figure) => ["height", "angle"].includes(figure.label)).map((figure) => figure.text).join(" @ ") || (wait.build === null ? wait.kind : `build ${wait.build} ${wait.kind}`)} ${wait.parked ? "set aside" : "waits"} `, since(wait.since), `: ${wait.say}`));
 }
 
 function yard(board) {
