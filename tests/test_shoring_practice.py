@@ -94,7 +94,7 @@ def test_members_that_are_set_apart_are_said_apart() -> None:
     steps = [step.text for step in found.steps]
     assert not any("each raker" in text and "lock at" in text for text in steps)
     for one in (first, second):
-        (told,) = (text for text in steps if text.startswith(f"for {one.label} "))
+        (told,) = (text for text in steps if text.startswith(f"for {one.label}: "))
         assert told.endswith(f"screw out {one.screw_out}")
     put_on = [text for text in steps if text.startswith("put the")]
     assert [second.label in text and first.label not in text for text in put_on if second.extension_end] == [True]

@@ -74,6 +74,9 @@ def assemble(build_id: int, request: Callout, site: Site, draft: Draft, chosen: 
     )  # fmt: skip
 
 
+_AT_ONCE = 2  # members named in one step
+
+
 def _called(rule: Rule) -> str:
     """A figure in plain words; one that a team graded so without words keeps its key's."""
     return rule.called or rule.key.replace("_", " ")
@@ -91,15 +94,32 @@ def _say_how_to_set(draft: Draft, chosen: Allocation) -> None:
             span = spans.get(need.label)
             alike.setdefault((need.wanted, _how(draft, span), _put_on(span)), []).append(need)
         for (wanted, how, extensions), group in alike.items():
-            members = called if len(group) == len(needs) > 1 else _joined_words([need.label for need in group])
-            entry = {"members": members, "set": draft.text(wanted), "tape": draft.text(wanted - group[0].deduct)}
-            draft.lists.setdefault(family, []).append(entry)
-            if how:
-                draft.lists.setdefault(f"{family}_locked", []).append({**entry, "how": how})
-            if extensions:
-                end = spans[group[0].label].extension_end or "fixed end"
-                more = {**entry, "extensions": extensions, "end": end}
-                draft.lists.setdefault(f"{family}_extensions", []).append(more)
+            for members in [called] if len(group) == len(needs) > 1 else _named(group, needs):
+                entry = {"members": members, "set": draft.text(wanted), "tape": draft.text(wanted - group[0].deduct)}
+                draft.lists.setdefault(family, []).append(entry)
+                if how:
+                    draft.lists.setdefault(f"{family}_locked", []).append({**entry, "how": how})
+                if extensions:
+                    end = spans[group[0].label].extension_end or "fixed end"
+                    more = {**entry, "extensions": extensions, "end": end}
+                    draft.lists.setdefault(f"{family}_extensions", []).append(more)
+
+
+def _named(group: Sequence[SpanNeed], needs: Sequence[SpanNeed]) -> list[str]:
+    """Members that are set alike, a few at a time: "each lower diagonal" where all of that name are."""
+
+    def plain(need: SpanNeed) -> str:
+        return need.label.partition(",")[0]
+
+    count = {name: sum(plain(need) == name for need in needs) for name in map(plain, needs)}
+    names: list[str] = []
+    for name in dict.fromkeys(map(plain, group)):
+        mine = [need for need in group if plain(need) == name]
+        if len(mine) == count[name] > 1:
+            names.append(f"each {name}")
+        else:
+            names += [need.label.replace(", rakers", " of rakers") for need in mine]
+    return [_joined_words(names[at : at + _AT_ONCE]) for at in range(0, len(names), _AT_ONCE)]
 
 
 def _how(draft: Draft, span: SpanSet | None) -> str:
