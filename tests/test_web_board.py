@@ -349,13 +349,20 @@ def test_the_qr_code_reads_as_the_address():
     assert cv2.QRCodeDetector().detectAndDecode(image)[0] == "http://192.0.2.7:8040/"
 
 
-def test_the_walk_to_the_end_by_taps_alone(there):
+def test_taps_walk_to_the_end_and_only_a_voice_says_that_it_stands(there):
     cookie = paired(there)
     for _ in range(40):
         now = there.desk.followed.board()
-        if now.standing:
+        if now.waiting:
             break
         assert press(there, "ready", cookie, now.open[0])[0] == 200
+    (asked,) = now.waiting
+    assert (asked.role, asked.kind, asked.say) == ("logistics", "stands", "affirm, or negative")
+    for action in ACTIONS["logistics"]:
+        press(there, action, cookie, there.desk.followed.board().open[0], sure=True)
+    assert not there.desk.followed.board().standing, "no button says yes"
+    there.say("stands", "logistics")
+    there.say("affirm", "logistics")
     assert there.desk.followed.board().standing[0].state == "stands"
     picked = [record for record in there.desk._store.records() if record.event == "picked"]
     assert {record.speaker for record in picked} == {"logistics"}

@@ -61,7 +61,7 @@ function buildsList(board) {
 }
 
 function waits(board, first) {
-  return board.waiting.filter((wait) => wait !== first).map((wait) => el("p", {},
+  return board.waiting.filter((wait) => wait !== first).map((wait) => el("p", { class: wait.role === "logistics" ? "mid" : null },
     `? ${wait.figures.filter((figure) => ["height", "angle"].includes(figure.label)).map((figure) => figure.text).join(" @ ") || (wait.build === null ? wait.kind : `build ${wait.build} ${wait.kind}`)} ${wait.parked ? "set aside" : "waits"} `, since(wait.since), `: ${wait.say}`));
 }
 
