@@ -27,7 +27,7 @@ def test_a_callout_is_read_back_digits_first_and_then_grouped() -> None:
     talk = Talk.new().say(ELEVEN_SIXTY)
     assert talk.events == ["heard", "readback"]
     assert "one one feet, eleven feet" in talk.said[0]
-    assert "six zero" in talk.said[0]
+    assert "sixty degrees" in talk.said[0]
     assert "sixty" in talk.said[0]
     assert talk.state() == "confirm"
 
@@ -140,10 +140,10 @@ def test_say_again_repeats_and_voids_nothing() -> None:
 @pytest.mark.parametrize(
     ("command", "part", "spoken"),
     [
-        ("say_again", "angle_deg", "i say again. six zero degrees, sixty."),
+        ("say_again", "angle_deg", "i say again. sixty degrees."),
         ("say_again", "insertion", "i say again. insertion: one one feet, eleven feet."),
         ("say_again_all_before", "angle_deg", "i say again. insertion: one one feet, eleven feet."),
-        ("say_again_all_after", "insertion", "i say again. six zero degrees, sixty."),
+        ("say_again_all_after", "insertion", "i say again. sixty degrees."),
     ],
 )
 def test_say_again_of_a_part(command: str, part: str, spoken: str) -> None:
@@ -270,7 +270,7 @@ def test_an_ambiguous_callout_voids_and_asks_for_the_part_in_doubt_alone() -> No
     assert "voided" in talk.events
     assert talk.said == ["say insertion and the height."]
     talk.say(Callout(insertion=ft(15)))
-    assert "four five degrees" in talk.said[0]  # the sure part was kept
+    assert "forty five degrees" in talk.said[0]  # the sure part was kept
 
 
 def test_an_ambiguous_answer_is_no_answer() -> None:
@@ -293,8 +293,8 @@ def test_what_cannot_be_built_is_read_back_with_the_nearest_and_never_released()
     talk = Talk.new().say(Callout(insertion=ft(11), angle_deg=40))
     assert talk.said == [
         "insertion: one one feet, eleven feet; four zero degrees, forty. it cannot be built. no raker is "
-        "built under forty five degrees. the nearest is insertion: one one feet, eleven feet; four five degrees, forty "
-        "five. say correction, or disregard."
+        "built under forty five degrees. the nearest is insertion: one one feet, eleven feet; forty five "
+        "degrees. say correction, or disregard."
     ]
     talk.say(AFFIRM)
     assert talk.said == ["that cannot be built. say correction, or disregard."]

@@ -32,7 +32,7 @@ def readback(feet: str, degrees: str, more: str = "") -> str:
     return f"insertion: {feet}; {degrees}{more}. affirm?"
 
 
-SIXTY, FORTY_FIVE = "six zero degrees, sixty", "four five degrees, forty five"
+SIXTY, FORTY_FIVE = "sixty degrees", "forty five degrees"
 ELEVEN, NINE = "one one feet, eleven feet", "nine feet"
 
 
@@ -184,11 +184,11 @@ def moving() -> Talk:
 @pytest.mark.parametrize(
     ("lines", "again"),
     [
-        (("insertion twelve feet", "sixty"), "insertion: one two feet, twelve feet; six zero degrees, sixty"),
+        (("insertion twelve feet", "sixty"), "insertion: one two feet, twelve feet; sixty degrees"),
         (("angle four five",), f"insertion: {NINE}; {FORTY_FIVE}"),
-        (("insertion twelve feet sixty",), "insertion: one two feet, twelve feet; six zero degrees, sixty"),
+        (("insertion twelve feet sixty",), "insertion: one two feet, twelve feet; sixty degrees"),
         (("correction", "angle four five"), f"insertion: {NINE}; {FORTY_FIVE}"),
-        (("insertion twelve", "insertion eight feet sixty"), "insertion: eight feet; six zero degrees, sixty"),
+        (("insertion twelve", "insertion eight feet sixty"), "insertion: eight feet; sixty degrees"),
     ],
 )
 def test_what_follows_the_readback_of_a_move_is_of_the_move(lines: tuple[str, ...], again: str) -> None:

@@ -96,11 +96,11 @@ def test_a_later_fact_replaces_the_same_one_and_a_new_site_forgets_all() -> None
     talk = said(proper(), "wall brick", "affirm", "curb six inches", "affirm", "wall block", "affirm")
     assert "; wall block; curb six inches. affirm" in said(talk, "insertion nine feet sixty").said[0]
     said(talk, "disregard", "no curb", "affirm")
-    assert said(talk, "insertion nine feet sixty").said[0].endswith("sixty; no curb. affirm?")  # what is new of it
+    assert said(talk, "insertion nine feet sixty").said[0].endswith("sixty degrees; no curb. affirm?")  # what is new of it
     said(talk, "disregard", "new site")
     assert "is forgotten" in talk.said[0]
     said(talk, "affirm", "insertion nine feet sixty")
-    assert talk.said == ["insertion: nine feet; six zero degrees, sixty; new site. affirm?"]
+    assert talk.said == ["insertion: nine feet; sixty degrees; new site. affirm?"]
 
 
 def test_a_fact_of_one_build_plans_that_build_again_and_says_the_difference() -> None:
@@ -266,8 +266,8 @@ def test_a_crash_in_a_move_leaves_no_piece_promised_twice() -> None:
 
 def test_what_is_known_of_the_site_is_read_back_once_and_when_it_changes() -> None:
     talk = said(Talk.new(), "wall brick", "affirm").say(ELEVEN_SIXTY)
-    assert talk.said[0].endswith("sixty; wall brick. affirm?")
+    assert talk.said[0].endswith("sixty degrees; wall brick. affirm?")
     talk.say(ELEVEN_SIXTY)
-    assert talk.said == ["the same callout. insertion: one one feet, eleven feet; six zero degrees, sixty. affirm?"]
+    assert talk.said == ["the same callout. insertion: one one feet, eleven feet; sixty degrees. affirm?"]
     said(talk, "disregard", "wall block", "affirm")
     assert talk.say(Callout(insertion=ft(8), angle_deg=45)).said[0].endswith("wall block. affirm?")

@@ -65,7 +65,7 @@ def test_taking_a_move_back_leaves_the_shore_standing() -> None:
     talk = moving()
     before = on_hand(talk.now)
     assert talk.say("undo").events == ["heard", "readback"]  # asked, though nothing was fetched: a shore hangs on it
-    assert talk.said == ["undo build one. insertion: one two feet, twelve feet; six zero degrees, sixty. "
+    assert talk.said == ["undo build one. insertion: one two feet, twelve feet; sixty degrees. "
                          "affirm, or negative."]  # fmt: skip
     talk.say(AFFIRM)
     assert talk.said[:2] == ["leave build one standing.", "the move of build one is taken back."]

@@ -11,7 +11,7 @@ from tests.dialogue_kit import Talk
 
 CALLOUT = "insertion eleven feet sixty two rakers six feet on center position three"
 HEIGHT = "insertion: one one feet, eleven feet"
-ANGLE = "six zero degrees, sixty"
+ANGLE = "sixty degrees"
 RAKERS = "two rakers"
 SPACING = "spacing: six feet"
 POSITION = "position three"

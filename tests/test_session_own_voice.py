@@ -16,7 +16,7 @@ from tests.sound_card import RATE, recording
 
 SENTENCES = (
     "callout ready. one source. a person relays, and keys the affirm.",
-    "insertion: one one feet, eleven feet; six zero degrees, sixty. affirm?",
+    "insertion: one one feet, eleven feet; sixty degrees. affirm?",
     "Working estimate, not an approval. Watch the wall; keep the escape route.",
     "item one. two struts, eight feet.",
     "item two. four wall plates, twelve feet.",

@@ -217,6 +217,9 @@ def _not_possible(turn: Turn, result: NotPossible) -> None:
 def _resumed(now: Conversation, event: Resumed) -> Turn:
     """Started again: say where we were; ask nothing again that was confirmed."""
     turn = Turn(now, "logistics", event.time)
+    if now.settings.voiced and now.walked is not None:  # whether it was said before the end, nobody knows
+        card = walking.card_text(now.walked, now.walked.at)
+        turn.now = replace(now, unheard={card: (now.walked.build_id, now.walked.card)})
     where = wording.sentence("opening.resumed", where=answers.where_we_were(now))
     if now.halted:
         turn.write("resumed", where)

@@ -172,7 +172,8 @@ class Turn:
     def _without_what_cannot_be_said(self, text: str, lost: str) -> str:
         """A fault of the program, and no reason for silence: it is written, and the rest is said."""
         self.write("error", f"a sentence holds {lost!r}, which no voice can say: {text}")
-        return wording.speakable(f"{text} {phrase('plain.partly_said')}")
+        rest = wording.speakable(text).rstrip(".,;:")
+        return f"{rest}. {phrase('plain.partly_said')}" if rest else phrase("plain.partly_said")
 
     def say_once(self, key: str, event: EventName = "said", **holes: str) -> None:
         """Say it unless it was said since the last readback; write it all the same, without words."""

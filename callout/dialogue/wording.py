@@ -15,6 +15,7 @@ from callout.language.numerals import digit_words, grouped_words
 from callout.language.speak import readback, speak_length, speak_number, speak_part
 from callout.shoring.build import Cut, Missing, Part, Position
 from callout.values import Callout, Length
+from callout.values.meaning import PART_ORDER
 
 __all__ = ["AGAIN", "sentence"]
 
@@ -47,8 +48,25 @@ def length(value: Length) -> str:
 
 
 def callout(request: Callout, stress: Sequence[str] = ()) -> str:
-    """A callout as it is read back. Parts in `stress` have a near twin and are said twice."""
-    return readback(request, stress)
+    """A callout as it is read back: the height digit by digit and grouped; the other lengths digit by digit alone, and
+    the angles of the standard builds, which none is near to, grouped alone. Parts in `stress` have a near twin and are
+    said twice, in both forms."""
+    said = request.said
+    return "; ".join(_part_read_back(name, said[name], stress) for name in PART_ORDER if name in said)
+
+
+#: The angles of the standard builds.
+STANDARD_ANGLES = (30, 45, 60)
+
+
+def _part_read_back(name: str, value: Any, stress: Sequence[str]) -> str:
+    words = readback(Callout(**{name: value}), stress)
+    if name in stress or name == "insertion":
+        return words
+    if isinstance(value, Length):
+        digits, grouped = speak_length(value)
+        return words.replace(f"{digits}, {grouped}", digits)
+    return f"{count(value)} degrees" if name == "angle_deg" and value in STANDARD_ANGLES else words
 
 
 def brief(request: Callout) -> str:

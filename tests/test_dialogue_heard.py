@@ -1,0 +1,133 @@
+"""Nothing is booked, and no yes counts, before the voice has said what it is about; nobody is left unanswered."""
+
+from __future__ import annotations
+
+import pytest
+
+from callout.dialogue.events import Heard, Key, Resumed, Silence, Spoken
+from callout.dialogue.machine import restore
+from callout.dialogue.state import on_hand
+from callout.language.outcome import Near, NotUnderstood, Understood
+from callout.language.outcome import Part as HeardPart
+from callout.values import Callout, Command
+from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, FakePlanner, Talk, ft, make_stock
+
+AGREED = (HeardPart("command", None, 0.9, "agreed"),)
+
+
+def voiced(**settings: object) -> Talk:
+    return Talk.new(voiced=True, **settings)
+
+
+def told(talk: Talk, how: str = "through", *texts: str) -> Talk:
+    """The voice tells how far it came with what it was asked to say."""
+    for text in texts or list(talk.now.unheard):
+        talk.time += 0.1
+        assert talk.put(Spoken(text, talk.time, how)).effects == []  # type: ignore[arg-type]
+    return talk
+
+
+def heard(talk: Talk, word: str, *, over: bool = False) -> Talk:
+    talk.time += 1.0
+    result = Understood(Command(command=word), (), parts=AGREED)
+    return talk.put(Heard(result, word, "measurer", talk.time, over_speech=over))
+
+
+def test_six_presses_in_a_second_book_nothing_that_was_not_said() -> None:
+    talk = told(voiced().say(ELEVEN_SIXTY)).say(AFFIRM)
+    for _ in range(6):
+        talk.key("ready")
+        assert Silence("yard") in talk.effects
+        assert talk.said == ["item one. two struts, six feet. rack A."]
+    assert talk.count("picked") == 0
+    told(talk, "figures", "item one. two struts, six feet. rack A.").key("ready")
+    assert talk.events == ["picked", "said"]
+    assert talk.key("ready").events == ["said"]  # item two was not said yet
+    assert talk.count("picked") == 1
+
+
+@pytest.mark.parametrize("how", ["figures", "through", "failed"])
+def test_what_was_said_or_stands_on_the_screen_alone_can_be_booked(how: str) -> None:
+    talk = told(told(voiced().say(ELEVEN_SIXTY)).say(AFFIRM), how)
+    assert talk.key("ready").events == ["picked", "said"]
+
+
+def test_what_was_cut_is_not_heard_until_it_is_said_again() -> None:
+    talk = told(told(voiced().say(ELEVEN_SIXTY)).say(AFFIRM), "cut")
+    assert "picked" not in talk.key("ready").events
+    told(talk)
+    assert "picked" in talk.key("ready").events
+
+
+def test_a_large_screen_counts_where_the_team_sets_it_so() -> None:
+    talk = told(voiced(shown_counts=True).say(ELEVEN_SIXTY)).say(AFFIRM)
+    assert "picked" in talk.key("ready").events
+
+
+def test_a_spoken_ready_waits_for_the_item_like_a_key() -> None:
+    talk = told(voiced().say(ELEVEN_SIXTY)).say(AFFIRM)
+    assert "picked" not in heard(talk, "ready", over=True).events
+    assert "picked" in heard(told(talk), "ready").events
+
+
+@pytest.mark.parametrize("over", [True, False])
+def test_a_yes_counts_once_the_figures_it_answers_were_said(over: bool) -> None:
+    talk = voiced().say(ELEVEN_SIXTY)
+    heard(talk, "affirm", over=over)
+    assert talk.events == ["heard", "refused", "readback"]
+    told(talk, "figures")
+    assert "released" in heard(talk, "affirm").events
+
+
+def test_the_key_for_the_affirm_has_one_meaning() -> None:
+    talk = voiced()
+    assert talk.key("affirm", "measurer").events == ["refused"]
+    talk.say(ELEVEN_SIXTY)
+    assert talk.key("affirm", "measurer").events == ["refused"]
+    assert talk.count("affirmed") == 0
+    told(talk).key("affirm", "measurer")
+    affirmed = next(record for record in talk.records if record.event == "affirmed")
+    assert (affirmed.text, affirmed.to_json()["happened"]) == ("keyed", {"keyed": True})
+    assert talk.count("released") == 1
+    told(talk).key("affirm", "measurer")
+    assert talk.count("picked") == 0
+
+
+def test_the_ready_key_never_affirms() -> None:
+    talk = told(voiced().say(ELEVEN_SIXTY))
+    talk.key("ready", "measurer")
+    assert talk.count("affirmed") == 0
+
+
+def test_what_cannot_be_built_is_affirmed_by_no_key() -> None:
+    talk = told(voiced().say(Callout(insertion=ft(11), angle_deg=40)))
+    assert talk.key("affirm", "measurer").said == ["that cannot be built. say correction, or disregard."]
+    assert talk.count("affirmed") == 0
+
+
+def test_what_was_not_understood_while_it_spoke_is_answered() -> None:
+    talk = Talk.new().released()
+    event = Heard(NotUnderstood(("dog",)), "dog", "measurer", 9.0, over_speech=True)
+    assert talk.put(event).said == ["say again."]
+    assert talk.put(Heard(NotUnderstood(("dog",)), "dog", "measurer", 10.0)).said == []  # chatter on a silent channel
+
+
+def test_what_is_near_is_asked_and_done_by_a_yes_alone() -> None:
+    talk = Talk.new().released()
+    near = Near(("sort", "two"), likely=Command(command="short", quantity=1), sentence="short one")
+    talk.put(Heard(near, "sort one", "logistics", 9.0, True))
+    assert talk.said == ["short one?"]
+    assert talk.count("stock_changed") == 0
+    talk.time = 10.0
+    talk.say(AFFIRM)
+    assert talk.count("stock_changed") == 1
+    assert on_hand(talk.now)["six foot strut"] == 1
+
+
+def test_after_a_restart_the_voice_has_said_nothing_yet() -> None:
+    talk = told(told(voiced().say(ELEVEN_SIXTY)).say(AFFIRM))
+    now = restore(talk.records, make_stock(), FakePlanner(), talk.now.settings)
+    again = Talk(now, records=list(talk.records)).put(Resumed(0.0))
+    again.put(Key("ready", "logistics", 1.0))
+    assert again.events == ["said"]
+    assert again.count("picked") == 0
