@@ -96,7 +96,8 @@ def test_a_later_fact_replaces_the_same_one_and_a_new_site_forgets_all() -> None
     talk = said(proper(), "wall brick", "affirm", "curb six inches", "affirm", "wall block", "affirm")
     assert "; wall block; curb six inches. affirm" in said(talk, "insertion nine feet sixty").said[0]
     said(talk, "disregard", "no curb", "affirm")
-    assert said(talk, "insertion nine feet sixty").said[0].endswith("sixty degrees; no curb. affirm?")  # what is new of it
+    again = said(talk, "insertion nine feet sixty")
+    assert again.said[0].endswith("sixty degrees; no curb. affirm?")  # what is new of it
     said(talk, "disregard", "new site")
     assert "is forgotten" in talk.said[0]
     said(talk, "affirm", "insertion nine feet sixty")
