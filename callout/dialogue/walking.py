@@ -168,11 +168,12 @@ def say_now(turn: Turn, build: OpenBuild) -> None:
 
 def book(turn: Turn, build: OpenBuild, lines: Iterable[int]) -> None:
     """Book what is left of each line, as far as it lies there by the count."""
+    by = "logistics" if turn.now.settings.one_source and turn.name is None else turn.speaker  # one voice relays for all
     for line in lines:
         name = build.build.parts[line].name
         if left := min(build.left(line), on_hand(turn.now).get(name, 0)):
             picked = PiecesMoved(line=line, pieces=((name, left),))
-            turn.write("picked", speaker=turn.speaker, build_id=build.build_id, what=picked)
+            turn.write("picked", speaker=by, build_id=build.build_id, what=picked)
 
 
 def stands(turn: Turn, build: OpenBuild) -> None:

@@ -15,7 +15,7 @@ from pathlib import Path
 from callout.errors import BadInput
 from callout.journal.lines import START
 
-VERSION = 1
+VERSION = 2
 #: Marks the file as a journal of ours for programs such as file(1): the letters "cout".
 APPLICATION = 0x636F7574
 
@@ -52,8 +52,13 @@ def _first(connection: sqlite3.Connection) -> None:
     connection.execute(f"PRAGMA application_id = {APPLICATION}")
 
 
+def _more_events(connection: sqlite3.Connection) -> None:
+    """The same tables. Lines of layout 2 tell of acts that a program of layout 1 does not know (a shore that was struck,
+    or does not stand after all), and it would count wrong in silence."""
+
+
 #: layout -> the step that makes it from the one before (0 is an empty file).
-STEPS: Mapping[int, Callable[[sqlite3.Connection], None]] = {1: _first}
+STEPS: Mapping[int, Callable[[sqlite3.Connection], None]] = {1: _first, 2: _more_events}
 
 
 def _ours(kind: str, name: str) -> bool:
