@@ -53,7 +53,7 @@ def _first(connection: sqlite3.Connection) -> None:
 
 
 def _more_events(connection: sqlite3.Connection) -> None:
-    """The same tables. Lines of layout 2 tell of acts that a program of layout 1 does not know (a shore that was struck,
+    """The same tables. Lines of layout 2 tell of acts that a program of layout 1 does not know (a shore struck,
     or does not stand after all), and it would count wrong in silence."""
 
 
