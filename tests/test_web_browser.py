@@ -67,6 +67,7 @@ def assert_targets_are_large_and_on_the_screen(page, size):
     assert page.evaluate("document.documentElement.scrollWidth") <= size[0], "nothing runs off the side"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("size", "scheme"), [(PHONE, "light"), (TABLET, "dark")])
 def test_every_view_fits_with_its_buttons_on_the_screen(chromium, size, scheme):
     with morning_yard(read_only=False) as there:
