@@ -47,14 +47,14 @@ def forget() -> None:
 
 
 def test_a_taught_phrase_is_understood_with_carriers_round_it_and_any_number(team: Path) -> None:
-    assert isinstance(resolve_text("we lack two", Context(state="walk")), NotUnderstood)
-    result = run("words", "--teach", "we lack two", "short")
+    assert isinstance(resolve_text("we are begging for two", Context(state="walk")), NotUnderstood)
+    result = run("words", "--teach", "we are begging for two", "short")
     assert result.exit_code == 0
     assert "phrases.toml" in result.output
-    for said, quantity in (("we lack two", 2), ("okay we lack five please", 5)):
+    for said, quantity in (("we are begging for two", 2), ("okay we are begging for five please", 5)):
         meaning = resolve_text(said, Context(state="walk")).meaning
         assert meaning == Command(command="short", quantity=quantity)
-    assert commands()["short"].taught == ("we lack <1..20 grouped> {quantity}",)
+    assert commands()["short"].taught == ("we are begging for <1..20 grouped> {quantity}",)
 
 
 def test_what_is_taught_stands_on_the_crib_sheet_and_is_marked(team: Path) -> None:
@@ -180,7 +180,7 @@ HOSTILE: list[tuple[str, Callable[[Path], object], str]] = [
     ("phrases.toml", lambda place: place.write_text('short = ["a ; <b> = c"]'), "without a semicolon"),
     ("phrases.toml", lambda place: place.write_text('short = ["we lack {nothing}"]'), "not known"),
     ("phrases.toml", lambda place: place.write_text('short = ["we lack <nothing>"]'), "nowhere written"),
-    ("phrases.toml", lambda place: place.write_text('short = "we lack two"'), 'write short = \\["a phrase"'),
+    ("phrases.toml", lambda place: place.write_text('short = "we beg"'), 'write short = \\["a phrase"'),
     ("phrases.toml", lambda place: place.write_text('sing = ["la la la"]'), "no command 'sing'"),
     ("phrases.toml", lambda place: place.write_text('affirm = ["jolly good"]'), "a yes cannot be taught"),
     ("notes.txt", lambda place: place.write_text("not words"), "holds no words of a team"),

@@ -22,6 +22,8 @@ RULE_FILES = ("numbers", "measures", "callout", "conversation", "stock", "site")
 _TYPICAL = "typical "
 #: In an example, any number.
 NUMBER = "NUMBER"
+#: In an example, any part of the stock.
+PART = "PART"
 
 
 @dataclass(frozen=True)
@@ -97,8 +99,8 @@ class Grammar:
         return _sentences(self.rules, Ref(rule), number=None)
 
     def examples(self, state: str | None = None) -> list[str]:
-        """What may be typed in a state beside callouts and yes, without carrier words and without parts of the stock;
-        NUMBER stands for any number. Each once, in order."""
+        """What may be typed in a state beside callouts and yes, without carrier words; NUMBER and PART stand for any
+        number and any part of the stock. Each once, in order."""
         rules, waits = self.wide_rules, state is not None and self.states[state].waits
         kinds = ("plain",) if waits else ("plain", "unasked plain")
         names = [f"{kind} {root}" for root in self.roots(state) for kind in kinds]
@@ -130,7 +132,7 @@ class Grammar:
 
 def _sentences(rules: Mapping[str, Node], node: Node, number: str | None) -> list[str]:
     """All that a rule can say, each once; with `number` in place of every number, or for None without those that hold
-    one. What holds a part of the stock is left out."""
+    one. PART stands for a part of the stock; without `number`, what holds one is left out."""
     made: dict[str, list[tuple[str, ...]]] = {}
 
     def say(node: Node) -> list[tuple[str, ...]]:
@@ -140,7 +142,7 @@ def _sentences(rules: Mapping[str, Node], node: Node, number: str | None) -> lis
             return [] if number is None else [(number,)]
         if isinstance(node, Ref):
             if node.name not in made:
-                made[node.name] = [] if node.name in ("part", "length") else say(rules[node.name])
+                made[node.name] = _placed(node.name, number) if node.name in _PLACES else say(rules[node.name])
             return made[node.name]
         if isinstance(node, Alt):
             return [words for item in node.items for words in say(item)]
@@ -152,6 +154,14 @@ def _sentences(rules: Mapping[str, Node], node: Node, number: str | None) -> lis
         return list(dict.fromkeys(found))
 
     return list(dict.fromkeys(" ".join(words) for words in say(node) if words))
+
+
+#: Rules of an example that are not spelled out: a part of the stock is PART, a length is left out.
+_PLACES = ("part", "piece", "length", "piece length", "small length")
+
+
+def _placed(name: str, number: str | None) -> list[tuple[str, ...]]:
+    return [(PART,)] if name in ("part", "piece") and number is not None else []
 
 
 def _words_of(node: Node) -> set[str]:

@@ -10,6 +10,7 @@ from callout.language import limits
 from callout.language.commands import commands_that
 from callout.language.context import EVERYTHING, Context
 from callout.language.cribsheet import spoken_help
+from callout.language.gist import same_gist
 from callout.language.lexicon import are_twins
 from callout.language.machine import LENGTH_PARTS
 from callout.language.nearest import makes_sense, near_command, nearest_sentences
@@ -135,7 +136,7 @@ def _judge(said: Sequence[str], readings: Sequence[Reading], context: Context) -
         reading, trouble = fine[0]
         assert trouble is not None
         return NotPossible(reading.meaning, words, trouble.reason, trouble.nearest, _parts(reading))
-    good = _settled(good)
+    good = _settled(good, context)
     first = good[0]
     if isinstance(first.meaning, Command) and first.meaning.command == "closing":
         return Nothing(words, reasons=("a closing: nothing to do",))
@@ -154,10 +155,14 @@ def _judge(said: Sequence[str], readings: Sequence[Reading], context: Context) -
     return Understood(first.meaning, words, (readback(first.meaning),), _parts(first), _remarks(first.meaning, words))
 
 
-def _settled(readings: list[Reading]) -> list[Reading]:
+def _settled(readings: list[Reading], context: Context) -> list[Reading]:
     """Of several readings: each meaning once; none that has a part twice where another has none ("three metres forty
     five, angle sixty"); of commands that move nothing the first; and the field's stop words first."""
     each = list({r.meaning: r for r in reversed(readings)}.values())[::-1]
+    patches = [r.meaning.patch for r in each if isinstance(r.meaning, Command) and r.meaning.patch is not None]
+    if patches:  # "it is forty five degrees" corrects what waits, and calls out where nothing does
+        each = [r for r in each if r.meaning not in patches or context.waiting is None]
+        each = [r for r in each if context.waiting is not None or not isinstance(r.meaning, Command)] or each
     once = [r for r in each if not any(note.startswith("twice ") for note in r.notes)] or each
     quiet, stops = commands_that("harmless"), commands_that("alarm")
     stopping = [r for r in once if isinstance(r.meaning, Command) and r.meaning.command in stops]
@@ -309,6 +314,11 @@ def _weigh_twins(
     return replace(result, stress=unique, spoken=(readback(result.meaning, unique),))
 
 
+def _command_parts(command: Command) -> tuple[Part, ...]:
+    said = {name: getattr(command, name) for name in type(command).model_fields if name != "patch"}
+    return tuple(Part(name, value) for name, value in said.items() if value is not None)
+
+
 def _unreadable(said: Sequence[str], context: Context, atoms: frozenset[int] = frozenset()) -> Resolution:
     """Why a word sequence has no meaning: a known fault of the wider grammar, else the nearest sentences."""
     words = fold(said)
@@ -319,6 +329,9 @@ def _unreadable(said: Sequence[str], context: Context, atoms: frozenset[int] = f
         if complaint is not None:
             near = tuple(s for s in complaint.better(reading, words) if makes_sense(s.split(), context))
             return NotUnderstood(words, near, complaint.missing, (), (complaint.reason,))
+    gist = same_gist(words, context)
+    if gist is not None:
+        return Understood(gist[1], words, (readback(gist[1]),), _command_parts(gist[1]), (f'read as "{gist[0]}"',))
     elsewhere = _readings(words, EVERYTHING, atoms) if context.state is not None else []
     if elsewhere:
         may = ", ".join(spoken_help(context.state or "")[:3])
