@@ -18,7 +18,7 @@ def item(number: int) -> Command:
 
 def test_the_first_item_is_spoken_at_once_and_then_the_tool_waits() -> None:
     talk = Talk.new().released()
-    assert talk.said[:2] == ["build one goes to the yard.", "yard. build one. item one. two struts, six feet. rack A."]
+    assert talk.said[:2] == ["build one goes to the yard.", "item one. two struts, six feet. rack A."]
     assert talk.state("logistics") == "walk"
     assert talk.now.walked is not None
 

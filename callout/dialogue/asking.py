@@ -7,7 +7,7 @@ from typing import Any
 
 from callout.dialogue import wording
 from callout.dialogue.events import WasAsked
-from callout.dialogue.phrases import phrase, templates
+from callout.dialogue.phrases import phrase
 from callout.dialogue.state import state_name
 from callout.dialogue.turn import Turn, looks_like_content
 from callout.language.outcome import Ambiguous, NotUnderstood
@@ -60,8 +60,10 @@ def ask(turn: Turn, part: str) -> None:
 
 def question(part: str) -> str:
     """The question for one part of a callout."""
-    key = f"asking.{part}" if f"asking.{part}" in templates() else "asking.other"
-    return phrase(key, part=wording.part_of_callout(part))
+    return phrase(_QUESTIONS.get(part, "asking.other"), part=wording.part_of_callout(part))
+
+
+_QUESTIONS = {"insertion": "asking.insertion", "angle_deg": "asking.angle_deg", "part": "asking.part"}
 
 
 def ask_doubtful(turn: Turn, result: Ambiguous) -> None:

@@ -107,7 +107,7 @@ def release(turn: Turn, confirmed: Pending) -> None:
     turn.say(_outcome("affirmed", build), build_id=build_id, number=wording.count(number))
     walked = turn.now.walked
     if walked is None or walked.build_id == build_id:
-        walking.begin(turn, turn.now.open[build_id])
+        walking.begin(turn, turn.now.open[build_id], named=True)
     else:
         turn.say("walking.waits", to="yard", build_id=build_id, number=wording.count(number))
 

@@ -100,6 +100,6 @@ def affirmed(turn: Turn, confirmed: Pending) -> None:
     turn.say("confirming.affirmed", build_id=new, number=wording.count(number))
     walked = turn.now.walked
     if walked is None:
-        walking.begin(turn, turn.now.open[new])
+        walking.begin(turn, turn.now.open[new], named=True)
     else:
         turn.say("walking.waits", to="yard", build_id=new, number=wording.count(number))

@@ -40,12 +40,14 @@ def no_walk(turn: Turn) -> None:
         turn.say("walking.status_nothing", "refused")
 
 
-def begin(turn: Turn, build: OpenBuild) -> None:
+def begin(turn: Turn, build: OpenBuild, *, named: bool = False) -> None:
     """Open the walk of a build: the first item at once, then what else the crew must know. The cautions are said whole
-    once a shift, in one clause with every other build."""
+    once a shift, in one clause with every other build. `named`: the sentence before this said which build it is."""
     plan, number = build.build, wording.count(build.number)
     place = build.open_lines[0] if build.open_lines else len(build.got)
-    text = wording.sentence("walking.opened", number=number, card=card_text(build, build.row[place]))
+    text = card_text(build, build.row[place])
+    if not (named and turn.now.settings.one_source):
+        text = wording.sentence("walking.opened", number=number, card=text)
     turn.say_text(text, to="yard", build_id=build.build_id, what=WasSaid(at=(build.build_id, place)))
     turn.say("walking.so_many", to="yard", build_id=build.build_id, items=wording.counted(len(plan.parts), "item"))
     tell_shortage(turn, plan, build.build_id)
