@@ -194,7 +194,7 @@ class Dialogue:
         for record in self.last:
             if record.event == "released":
                 self.outcome.released += 1
-                right = bool(self.intended) and record.meaning == self.intended[-1].model_dump(mode="json")
+                right = bool(self.intended) and Callout.model_validate(record.meaning) == self.intended[-1]
                 self.outcome.wrong += not right
                 self.outcome.by_noise += right and noise
             self.outcome.picked += record.event == "picked"
