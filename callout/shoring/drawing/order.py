@@ -6,6 +6,8 @@ toward the viewer is nearer. Where members cut into each other, the nearer middl
 
 from __future__ import annotations
 
+from heapq import heapify, heappop, heappush
+
 import numpy as np
 import numpy.typing as npt
 
@@ -45,29 +47,41 @@ def _in_front(a: _Seen, b: _Seen) -> bool | None:
 def from_the_back(solids: list[Solid], view: View) -> list[Solid]:
     """The members in the order in which they are painted."""
     seen = [_Seen(solid, view) for solid in solids]
+    if not seen:
+        return []
+    low, high = np.array([one.low for one in seen]), np.array([one.high for one in seen])
+    meet = (low[:, None] < high[None] - _TOUCH).all(axis=2)
     over: list[set[int]] = [set() for _ in seen]  # what must be painted before this one
-    for i, one in enumerate(seen):
-        for j in range(i):
-            other = seen[j]
-            if (one.low >= other.high - _TOUCH).any() or (other.low >= one.high - _TOUCH).any():
-                continue
-            nearer = _in_front(one, other)
-            if nearer is None:
-                farther = _in_front(other, one)
-                nearer = (not farther) if farther is not None else one.near > other.near
-            if nearer:
-                over[i].add(j)
-            else:
-                over[j].add(i)
+    for i, j in zip(*np.nonzero(np.tril(meet & meet.T, -1)), strict=True):
+        one, other = seen[i], seen[j]
+        nearer = _in_front(one, other)
+        if nearer is None:
+            farther = _in_front(other, one)
+            nearer = (not farther) if farther is not None else one.near > other.near
+        first, last = (int(j), int(i)) if nearer else (int(i), int(j))
+        over[last].add(first)
     return [solids[n] for n in _sorted(over, [one.near for one in seen])]
 
 
 def _sorted(over: list[set[int]], near: list[float]) -> list[int]:
-    """Each after all that it is over; a ring of members that hide one another is cut at the farthest."""
+    """Each after all that it is over, the farthest first; a ring of members that hide one another is cut at the one
+    that hides the fewest."""
+    hides: list[list[int]] = [[] for _ in over]
+    for n, under in enumerate(over):
+        for one in under:
+            hides[one].append(n)
+    waits = [len(under) for under in over]
     left, done = set(range(len(over))), []
+    free = [(near[n], n) for n in left if not waits[n]]
+    heapify(free)
     while left:
-        free = [n for n in left if not over[n] & left] or [min(left, key=lambda n: (len(over[n] & left), near[n]))]
-        following = min(free, key=lambda n: (near[n], n))
+        following = heappop(free)[1] if free else min(left, key=lambda n: (waits[n], near[n]))
+        if following not in left:
+            continue
         done.append(following)
         left.remove(following)
+        for n in hides[following]:
+            waits[n] -= 1
+            if not waits[n] and n in left:
+                heappush(free, (near[n], n))
     return done

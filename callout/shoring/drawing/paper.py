@@ -78,18 +78,20 @@ def wide(text: str, size: float = TYPE) -> float:
 
 def laid_out(model: Model, view: View) -> Paper:
     """The view in a width of `WIDTH`; as high as it must be."""
+    shown = [one for one in model.solids if one.seen != "section" or view.cut_open]
+    painted = [one for one in shown if one.back] + from_the_back([one for one in shown if not one.back], view)
     for smaller, legend in ((1.0, False), (0.9, False), (1.0, True), (0.85, True), (0.7, True)):
-        found = _Layout(model, view, smaller, legend)
+        found = _Layout(model, view, painted, smaller, legend)
         if not found.crowded:
             break
     return found.paper
 
 
 class _Layout:
-    def __init__(self, model: Model, view: View, smaller: float, legend: bool) -> None:
+    def __init__(self, model: Model, view: View, painted: list[Solid], smaller: float, legend: bool) -> None:
         self.model, self.view, self.smaller, self.crowded = model, view, smaller, False
         self.legend = legend
-        self.solids = [s for s in model.solids if s.seen != "section" or view.cut_open]
+        self.solids = painted
         self.tags = [tag for tag in model.tags if tag.view == view.key]
         self.dimensions = [one for one in model.dimensions if one.view == view.key]
         self._fit()
@@ -154,10 +156,8 @@ class _Layout:
     # --- members -------------------------------------------------------------------------------------------------
 
     def _members(self) -> None:
-        back = [solid for solid in self.solids if solid.back]
-        front = from_the_back([solid for solid in self.solids if not solid.back], self.view)
         self.outline: list[tuple[float, float, float]] = []  # low, high and right end of what is drawn, on paper
-        for solid in (*back, *front):
+        for solid in self.solids:
             self._paint(solid)
 
     def _paint(self, solid: Solid) -> None:
