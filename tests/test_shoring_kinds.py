@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import math
+from typing import get_args
 
 import pytest
 
 from callout.shoring.build import Build
+from callout.shoring.drawing import terminal_drawing
+from callout.shoring.kinds import KINDS as KINDS_OF_SHORE
 from callout.shoring.needs import PieceNeed
+from callout.shoring.procedures import procedures
 from callout.shoring.request import Site
+from callout.shoring.rules import packaged_rules
 from callout.values import Length
+from callout.values.meaning import Kind
 from tests.checks_shoring import draft, ft
 from tests.test_shoring_practice import STOCK, build
 
@@ -373,3 +379,20 @@ def test_a_gap_too_thin_for_wedges_is_shimmed() -> None:
     found = draft(kind="cribbing", insertion=7.5 / 12)
     assert any("too thin for wedges: shim it" in look for look in found.before_load)
     assert {n.part for n in found.needs if isinstance(n, PieceNeed)} == {"sheet"}
+
+
+@pytest.mark.parametrize("kind", get_args(Kind))
+def test_every_kind_has_its_row_its_order_of_work_and_its_drawing(kind: Kind) -> None:
+    """A new kind fails here, with what to write, and not at the first callout for it."""
+    assert kind in KINDS_OF_SHORE, f"write a row for {kind!r} in callout/shoring/kinds.py"
+    row = KINDS_OF_SHORE[kind]
+    for name in row.procedures:
+        said = procedures().get(name, {})
+        lacking = {"steps", "checks", "watch", "tools"} - said.keys()
+        assert not lacking, f"write {', '.join(sorted(lacking))} of [{name}] in callout/shoring/rules/procedures.toml"
+    assert row.tallest is None or row.tallest in packaged_rules().table, f"there is no rule {row.tallest}"
+    said = next((one for one in KINDS if one.get("kind", "raker") == kind), None)
+    assert said is not None, f"give {kind!r} a request in KINDS of this file"
+    found = build(**said)
+    assert draft(**said).pattern in row.procedures
+    assert terminal_drawing(found).strip(), f"draw {kind!r} in callout/shoring/drawing/"

@@ -9,12 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from callout.shoring.selection.bars import Demand, Use, Way, full_ways, parts_of, uses_for
+from callout.shoring.selection.bars import Demand, Use, Way, full_ways, made_ways, parts_of, uses_for
 from callout.shoring.selection.patterns import AIMS, Catalogue, Cost
 from callout.shoring.selection.program import Clock, Program, Unsettled, solve
 from callout.shoring.selection.sawing import CUTS, Sawn, fits_at_once, search_bars
 from callout.shoring.selection.search import GaveUp
-from callout.shoring.selection.ways import made_ways
 
 
 def nest(

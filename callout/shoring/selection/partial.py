@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 
 from callout.shoring.allocation import Bar, Missing
 from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
-from callout.shoring.selection.bars import Demand, full_ways, uses_for
+from callout.shoring.selection.bars import Demand, full_ways, made_ways, uses_for
 from callout.shoring.selection.choose import add_groups, aims_of, musts_can_be_met, parts_of_choice
 from callout.shoring.selection.demand import Grouped, Wish
 from callout.shoring.selection.nesting import aims_of_ways, covering, laid_out, nest
@@ -18,7 +18,6 @@ from callout.shoring.selection.patterns import Catalogue
 from callout.shoring.selection.program import Clock, Program, Unsettled, solve
 from callout.shoring.selection.sawing import Sawn
 from callout.shoring.selection.search import Choice, GaveUp, Picks, search
-from callout.shoring.selection.ways import made_ways
 
 
 def choose_short(choice: Choice, clock: Clock) -> Picks | None:

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from callout.shoring.needs import CutNeed, Need
-from callout.shoring.selection.bars import full_ways, parts_of, uses_for
+from callout.shoring.selection.bars import full_ways, made_ways, parts_of, uses_for
 from callout.shoring.selection.choose import add_groups, add_lines, aims_of
 from callout.shoring.selection.demand import Grouped, all_cuts, bare, cuts_of
 from callout.shoring.selection.nesting import add_ways, aims_of_ways, covering, laid_out
@@ -18,7 +18,6 @@ from callout.shoring.selection.patterns import AIMS, Catalogue
 from callout.shoring.selection.program import Clock, Program, Unsettled, solve
 from callout.shoring.selection.sawing import Sawn
 from callout.shoring.selection.search import Choice
-from callout.shoring.selection.ways import made_ways
 
 Needs = Mapping[int, Sequence[Need]]
 
