@@ -41,7 +41,9 @@ def test_what_is_moved_makes_the_one_whole_and_leaves_the_other_short() -> None:
     ledger = promised(stock, requests)
     assert ledger.held(1)["eight foot strut"] == Held(reserved=2)
     assert not PLANNER.plan(2, TEN, stock, ledger).possible  # not told: it stays
-    move = move_reserved(PLANNER, requests, stock, ledger, name="eight foot strut", quantity=2, giver=1, receiver=2)
+    move = move_reserved(
+        PLANNER.plan, requests, stock, ledger, name="eight foot strut", quantity=2, giver=1, receiver=2
+    )  # fmt: skip
     assert isinstance(move, Move)
     assert move.moved == 2
     assert move.receiver.possible
@@ -56,7 +58,7 @@ def test_the_giver_makes_up_for_what_it_gave() -> None:
     even closed."""
     stock, requests = only(six_foot_strut=2, eight_foot_strut=2), {1: EIGHT, 2: SIX}
     ledger = promised(stock, requests)
-    move = move_reserved(PLANNER, requests, stock, ledger, name="six foot strut", quantity=2, giver=1, receiver=2)
+    move = move_reserved(PLANNER.plan, requests, stock, ledger, name="six foot strut", quantity=2, giver=1, receiver=2)
     assert isinstance(move, Move)
     assert move.receiver.possible
     assert move.giver.possible
@@ -78,7 +80,7 @@ def test_a_move_that_cannot_be_has_a_reason(giver: int, receiver: int, name: str
     stock, requests = only(eight_foot_strut=2), {1: ELEVEN, 2: ELEVEN, 9: ELEVEN}
     ledger = promised(stock, {1: ELEVEN, 2: ELEVEN})
     move = move_reserved(
-        PLANNER, requests, stock, ledger, name=name, quantity=quantity, giver=giver, receiver=receiver
+        PLANNER.plan, requests, stock, ledger, name=name, quantity=quantity, giver=giver, receiver=receiver
     )
     assert move == Refused(reason)
 
@@ -89,7 +91,7 @@ def test_picked_and_placed_pieces_do_not_move(held: Held) -> None:
     on_hand = {**Holdings.of(stock).on_hand, "eight foot strut": 2 - held.out}
     ledger = Holdings(on_hand=on_hand, builds={1: {"eight foot strut": held}})
     move = move_reserved(
-        PLANNER, {1: ELEVEN, 2: ELEVEN}, stock, ledger, name="eight foot strut", quantity=2, giver=1, receiver=2
+        PLANNER.plan, {1: ELEVEN, 2: ELEVEN}, stock, ledger, name="eight foot strut", quantity=2, giver=1, receiver=2
     )
     assert isinstance(move, Refused)
 
@@ -107,7 +109,7 @@ def test_nothing_is_made_or_lost(said: list[tuple[int, int]], eights: int, tens:
     names = sorted(ledger.held(giver))
     name, quantity = data.draw(st.sampled_from(names)), data.draw(st.integers(1, 3))
     move = move_reserved(
-        PLANNER, requests, stock, ledger, name=name, quantity=quantity, giver=giver, receiver=receiver
+        PLANNER.plan, requests, stock, ledger, name=name, quantity=quantity, giver=giver, receiver=receiver
     )
     if isinstance(move, Refused):
         assert move.reason

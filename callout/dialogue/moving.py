@@ -80,7 +80,7 @@ def _work_out(now: Conversation, giver: OpenBuild, receiver: OpenBuild, name: st
     """Both plans after the move; None where the receiver would not take a piece of it."""
     requests = {build.build_id: build.request for build in (giver, receiver)}
     found = move_reserved(
-        _Open(now), requests, now.stock, holdings(now), name=name, quantity=min(quantity, _promised(giver, name)),
+        _Open(now).plan, requests, now.stock, holdings(now), name=name, quantity=min(quantity, _promised(giver, name)),
         giver=giver.build_id, receiver=receiver.build_id,
     )  # fmt: skip
     return found if isinstance(found, Move) else None

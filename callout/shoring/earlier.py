@@ -100,7 +100,7 @@ def moved(
         raise BadInput(f"--move: there is no earlier build {giver}; give it with --after")
     holding = ledger.promise(build.build_id, pieces_of(build))
     found = holding if isinstance(holding, Refused) else move_reserved(
-        planner, requests, stock, holding, name=wanted.name, quantity=wanted.quantity, giver=giver,
+        planner.plan, requests, stock, holding, name=wanted.name, quantity=wanted.quantity, giver=giver,
         receiver=build.build_id,
     )  # fmt: skip
     if isinstance(found, Refused):

@@ -4,20 +4,16 @@ holds what each then has. What is picked or placed never moves this way."""
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Protocol
 
 from callout.shoring.build import Build
 from callout.shoring.holdings import Holdings, Refused
 from callout.shoring.stock import Stock
 from callout.values import Callout
 
-
-class Plans(Protocol):
-    """What is asked of a planner here."""
-
-    def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build: ...
+#: (build, request, stock, ledger) -> the build: the `plan` of a planner.
+Plan = Callable[[int, Callout, Stock, Holdings], Build]
 
 
 @dataclass(frozen=True)
@@ -40,7 +36,7 @@ def pieces_of(build: Build) -> Counter[str]:
 
 
 def move_reserved(
-    planner: Plans, requests: Mapping[int, Callout], stock: Stock, holdings: Holdings, *, name: str, quantity: int,
+    plan: Plan, requests: Mapping[int, Callout], stock: Stock, holdings: Holdings, *, name: str, quantity: int,
     giver: int, receiver: int,
 ) -> Move | Refused:  # fmt: skip
     """Move up to `quantity` pieces of the stock's line `name` that are promised to `giver` and not picked.
@@ -55,13 +51,13 @@ def move_reserved(
     if isinstance(lent, Refused):
         return lent
     had = holdings.held(receiver).get(name)
-    taking = planner.plan(receiver, requests[receiver], stock, lent)
+    taking = plan(receiver, requests[receiver], stock, lent)
     moved = min(quantity, pieces_of(taking)[name] - (had.total if had else 0))
     if moved <= 0:
         return Refused(f"build {receiver} would take no {name}")
     ledger = lent.promise(receiver, pieces_of(taking))
     if isinstance(ledger, Refused):
         return ledger
-    giving = planner.plan(giver, requests[giver], stock, ledger)
+    giving = plan(giver, requests[giver], stock, ledger)
     ledger = ledger.promise(giver, pieces_of(giving))
     return ledger if isinstance(ledger, Refused) else Move(name, moved, giving, taking, ledger)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import Any, ClassVar, Protocol
 
 from callout.shoring.allocation import Allocation
 from callout.shoring.assemble import assemble, refused_build
@@ -31,13 +31,17 @@ Allocate = Callable[[Mapping[int, Sequence[Need]], Stock, Holdings], Mapping[int
 
 
 class Planner(Protocol):
-    """What works out builds."""
+    """What works out the build for one request. It never raises for what the stock or practice cannot do. It is a
+    dataclass; `sites` says what is known of the place of each build."""
 
-    def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build: ...
+    __dataclass_fields__: ClassVar[dict[str, Any]]
 
-    def plan_all(self, requests: Mapping[int, Callout], stock: Stock, holdings: Holdings) -> Mapping[int, Build]: ...
+    @property
+    def sites(self) -> Mapping[int, Site]: ...
 
     def refusal(self, build_id: int, request: Callout, stock: Stock | None = None) -> Refused | None: ...
+
+    def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build: ...
 
 
 def _post_held(build: int, request: Callout, stock: Stock, holdings: Holdings) -> Post | None:
