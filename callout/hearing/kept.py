@@ -1,4 +1,4 @@
-"""What is dear to make and the same until the grammar changes, kept in the user's cache folder.
+"""A cache of compiled grammars in the user's cache folder.
 
 The name of each file holds a fingerprint of the grammar and of the code that made it, so a changed word never meets
 an old graph. A cache that cannot be read or written is no error: the thing is made again.
@@ -8,20 +8,24 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import json
 import os
-import pickle
 import tempfile
 from collections.abc import Callable
 from functools import lru_cache
 from pathlib import Path
-from typing import TypeVar
+from typing import IO, Any, TypeVar
 
+import numpy as np
 import platformdirs
 
 from callout.data import data_folder
 from callout.language.team import team_files
 
 T = TypeVar("T")
+#: Arrays and values of JSON, by name.
+Packed = dict[str, Any]
+_PLAIN = "plain"
 
 
 def cache_folder() -> Path:
@@ -43,19 +47,32 @@ def fingerprint() -> str:
     return digest.hexdigest()[:16]
 
 
-def kept(name: str, make: Callable[[], T]) -> T:
-    """The thing called `name`: from the cache, or made now and put there."""
-    file = cache_folder() / f"{name}-{fingerprint()}.pickle"
+def kept(name: str, make: Callable[[], T], pack: Callable[[T], Packed], unpack: Callable[[Packed], T]) -> T:
+    """The thing called `name`: from the cache, or made now and put there. `pack` turns it into arrays and plain JSON
+    values, `unpack` back: a file of the cache holds no code that could run, whoever wrote it."""
+    file = cache_folder() / f"{name}-{fingerprint()}.npz"
     with contextlib.suppress(Exception):
-        thing: T = pickle.loads(file.read_bytes())
-        return thing
+        return unpack(_read(file))
     thing = make()
     with contextlib.suppress(OSError):
         file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        for old in file.parent.glob(f"{name}-*.pickle"):
+        for old in (*file.parent.glob(f"{name}-*.npz"), *file.parent.glob(f"{name}-*.pickle")):
             old.unlink(missing_ok=True)
         handle, part = tempfile.mkstemp(dir=file.parent)
         with os.fdopen(handle, "wb") as out:
-            out.write(pickle.dumps(thing, protocol=pickle.HIGHEST_PROTOCOL))
+            _write(out, pack(thing))
         os.replace(part, file)  # never half a file, whoever else is writing
     return thing
+
+
+def _write(out: IO[bytes], packed: Packed) -> None:
+    arrays = {key: value for key, value in packed.items() if isinstance(value, np.ndarray)}
+    plain = json.dumps({key: value for key, value in packed.items() if key not in arrays}, separators=(",", ":"))
+    arrays[_PLAIN] = np.frombuffer(plain.encode(), dtype=np.uint8)
+    np.savez(out, **dict[str, Any](arrays))
+
+
+def _read(file: Path) -> Packed:
+    with np.load(file, allow_pickle=False) as stored:
+        packed: Packed = {key: stored[key] for key in stored.files}
+    return {**json.loads(packed.pop(_PLAIN).tobytes()), **packed}

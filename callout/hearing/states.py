@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import lru_cache
 
 from callout.hearing.graph import PhoneGraph, phone_graph
-from callout.hearing.kept import kept
+from callout.hearing.kept import Packed, kept
 from callout.hearing.search import Searcher
 from callout.hearing.vosk_ear import VoskEar
 from callout.language import grammar, lexicon
@@ -40,7 +40,8 @@ class States:
         """The state of a context; the very first time it takes about 0.3 s, then 0.05 s a start of the program."""
         state = context.state
         if state not in self._made:
-            words, graph = kept(f"state-{state or 'everything'}", lambda: _graphs(context))
+            name = f"state-{state or 'everything'}"
+            words, graph = kept(name, lambda: _graphs(context), _pack_graphs, _unpack_graphs)
             if state is not None and not grammar.load().states[state].only:
                 every = self.of(EVERYTHING)
                 self._made[state] = Prepared(every.vosk_key, Searcher(graph), every.vosk_lacks)
@@ -54,9 +55,34 @@ class States:
 @lru_cache(maxsize=1)
 def pronunciations() -> Pronunciations:
     """How each word of the whole language can be said."""
-    return kept("words", lambda: {word: lexicon.prons(word) for word in word_automaton(EVERYTHING).words})
+    return kept("words", _pronunciations, dict, _unpack_pronunciations)
+
+
+def _pronunciations() -> Pronunciations:
+    return {word: lexicon.prons(word) for word in word_automaton(EVERYTHING).words}
+
+
+def _unpack_pronunciations(packed: Packed) -> Pronunciations:
+    return {word: tuple(tuple(way) for way in ways) for word, ways in packed.items()}
 
 
 def _graphs(context: Context) -> tuple[WordAutomaton, PhoneGraph]:
     words = word_automaton(context)
     return words, phone_graph(words.arcs, words.start, words.finals, lexicon.prons)
+
+
+def _pack_graphs(made: tuple[WordAutomaton, PhoneGraph]) -> Packed:
+    automaton, graph = made
+    return {
+        "automaton": {"arcs": automaton.arcs, "start": automaton.start, "finals": sorted(automaton.finals)},
+        **{field.name: getattr(graph, field.name) for field in fields(graph)},
+    }
+
+
+def _unpack_graphs(packed: Packed) -> tuple[WordAutomaton, PhoneGraph]:
+    stored = packed.pop("automaton")
+    arcs = tuple((int(source), int(target), str(word)) for source, target, word in stored["arcs"])
+    words = tuple(map(str, packed.pop("words")))
+    sounds = tuple(tuple(tuple(map(int, way)) for way in ways) for ways in packed.pop("sounds"))
+    automaton = WordAutomaton(arcs, int(stored["start"]), frozenset(map(int, stored["finals"])))
+    return automaton, PhoneGraph(**packed, words=words, sounds=sounds)
