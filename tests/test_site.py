@@ -54,3 +54,26 @@ def test_the_site_is_built_and_fetches_nothing(tmp_path: Path) -> None:
     assert 'class="mermaid"' not in "".join(page.read_text("utf-8") for page in made)  # it would fetch a script
     text = (tmp_path / "site" / "reference.html").read_text("utf-8")
     assert "What a typed line means" in text
+
+
+def told(page: str) -> list[str]:
+    """What a page tells people to say: the words in quotes, and those under "say" in its tables."""
+    text = (ROOT / "docs" / page).read_text("utf-8")
+    found = re.findall(r'"([^"]+)"', text.partition("## When something breaks")[0])
+    for rows in re.findall(r"^\| you want[^\n]*\| say[^\n]*\n\|[-|]+\|\n((?:\|[^\n]*\n)+)", text, re.M):
+        cells = [row.split("|")[2] for row in rows.splitlines()]
+        found += [word for cell in cells if '"' not in cell for word in cell.split(",")]
+    return sorted({word.strip(" .?") for word in found} - {"", "-"})
+
+
+#: Said by callout, or named as what is no word of the conversation.
+NOT_SAID = {"one one feet six inches, eleven feet six inches; six zero degrees"}
+
+
+@pytest.mark.parametrize("page", ["logistics.md", "measurer.md"])
+def test_what_the_pages_tell_people_to_say_is_understood(page: str) -> None:
+    import callout
+
+    words = [word for word in told(page) if word not in NOT_SAID]
+    assert len(words) > 12
+    assert not [word for word in words if callout.read(word).outcome != "understood"]
