@@ -72,6 +72,11 @@ def _a_number(_ctx: click.Context, _param: click.Parameter, value: float | None)
     "--load", "load_lb", type=click.FloatRange(1, 1_000_000), callback=_a_number,
     help="Pounds that come down on the shore.",
 )  # fmt: skip
+@click.option(
+    "--force", "force_lb", type=click.FloatRange(1, 1_000_000), callback=_a_number,
+    help="Pounds that push on one raker, as a structures specialist gives them.",
+)  # fmt: skip
+@click.option("--force-by", help="The specialist's name: without it the published load stays where it is the greater.")
 @click.option("--units", type=click.Choice(["feet", "metres"]), help="What is printed; else as the lengths were given.")
 @click.option("--timber-beside", is_flag=True, default=None, help="Timber rakers will stand beside: a waler is added.")
 @click.option("--position", type=click.IntRange(1, 99))

@@ -121,7 +121,7 @@ class _Page:
         build, writing = self.build, writing_of(self.build.request, self.build.site)
         if build.refused is not None:
             yield _Text(f"Not built: {build.refused.reason}.", bold=True)
-            yield _Text(f"Nearest that exists: {nearest_words(build, writing) or 'none'}.")
+            yield _Text(f"Nearest that exists: {nearest_words(build, writing) or build.refused.instead or 'none'}.")
             return
         if build.missing:
             yield _Text("MISSING", bold=True)

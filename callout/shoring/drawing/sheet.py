@@ -71,6 +71,8 @@ def _refusal(build: Build, writing: Writing) -> Iterator[str]:
     yield from wrapped(f"Not built: {build.refused.reason}.", 2)
     if words := nearest_words(build, writing):
         yield from wrapped(f"Nearest that exists: {words}.", 2)
+    if build.refused.instead:
+        yield from wrapped(f"What works: {build.refused.instead}.", 2)
 
 
 # --- what a crew does ----------------------------------------------------------------------------------------------
