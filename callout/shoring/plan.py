@@ -135,6 +135,11 @@ class ShorePlanner:
             needs=lambda changed, place: needs_of(changed, stock.kit, place, self.rules),
             can_make=lambda needs, ledger: can_make(needs, stock, ledger, build),
             used_up=stock.used_up,
+            any_left=lambda part: any(
+                others.on_hand.get(line.name, 0) > others.promised.get(line.name, 0)
+                for line in stock.lines
+                if line.kind == part or part in line.instead_of
+            ),
         )
         return remedies(Short(build, request, site, tuple(draft.needs), missing, draft.work.post), others, ask)
 

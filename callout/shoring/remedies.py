@@ -16,7 +16,7 @@ from callout.shoring.build import Missing, Remedy
 from callout.shoring.changes import lower, other_angles, other_sole
 from callout.shoring.draft import use_of
 from callout.shoring.holdings import Holdings
-from callout.shoring.needs import CutNeed, Need, PieceNeed
+from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
 from callout.shoring.request import Site, writing_of
 from callout.shoring.strengths import OF_POSTS
 from callout.shoring.writing import Writing
@@ -53,6 +53,7 @@ class Asking:
     needs: Callable[[Callout, Site], Sequence[Need] | None]
     can_make: Callable[[Sequence[Need], Holdings], bool]
     used_up: Container[str] = ()
+    any_left: Callable[[str], bool] = lambda part: True  # whether the stock has any of a part to give at all
 
     def works(self, request: Callout, site: Site, holdings: Holdings) -> bool:
         needs = self.needs(request, site)
@@ -68,7 +69,8 @@ def remedies(short: Short, holdings: Holdings, ask: Asking) -> tuple[Remedy, ...
         tried = ((change, change.callout or request, change.site or site) for change in changes)
         return next(([change] for change, asked, place in tried if ask.works(asked, place, holdings)), [])
 
-    by_size = any(lack.part in _BY_SIZE or "x" in lack.part for lack in short.missing)
+    by_size = all(ask.any_left(need.family) for need in short.needs if isinstance(need, SpanNeed))
+    by_size = by_size and any(lack.part in _BY_SIZE or "x" in lack.part for lack in short.missing)
     found = [
         *_make(short, holdings, ask),
         *first(_fewer_rakers(request)),
