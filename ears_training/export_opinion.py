@@ -38,7 +38,11 @@ from ears_training.whisper import read
 PROMPT = (
     "Insertion ten feet six inches, forty five. Insertion one two feet, angle six zero, two rakers, six feet on center."
 )
-SPELT = {"thats": "that's"}  # the grammar's words have no apostrophe
+#: The grammar's words have no apostrophe.
+SPELT = {
+    "thats": "that's", "whats": "what's", "wheres": "where's", "ive": "I've", "weve": "we've", "didnt": "didn't",
+    "dont": "don't", "cant": "can't", "i": "I",
+}  # fmt: skip
 HEAD = 64  # width of a head in every Whisper
 Arrays = dict[str, Tensor]
 

@@ -87,14 +87,19 @@ def _hear_all(tasks: list[Task], mark: str) -> None:
 
 
 #: The modules between samples and meaning; graphs and language are in the fingerprint.
-CODE = ("agreement", "audio", "ears", "encoder", "evidence", "features", "judge", "level", "search", "vosk_ear")
+CODE = (
+    "agreement", "alignment", "audio", "candidates", "ears", "encoder", "evidence", "features", "judge", "level",
+    "opinion", "search", "third_opinion", "three", "vosk_ear",
+)  # fmt: skip
 
 
 def ears_mark() -> str:
     """Networks, grammar, decisions and code, as the first letters of their joint SHA-256."""
     digest = hashlib.sha256(fingerprint().encode())
     here = WEIGHTS.parent
-    for file in (WEIGHTS / "encoder.onnx", WEIGHTS / "vosk" / "am" / "final.mdl", here / "decisions.json"):
+    opinion = sorted((WEIGHTS / "opinion").iterdir())
+    networks = (WEIGHTS / "encoder.onnx", WEIGHTS / "vosk" / "am" / "final.mdl", *opinion)
+    for file in (*networks, here / "decisions.json"):
         digest.update(file.read_bytes())
     for name in CODE:
         digest.update((here / f"{name}.py").read_bytes())

@@ -197,6 +197,16 @@ def test_a_digit_needs_one_ear_only() -> None:
     assert commanded.outcome == "ambiguous"
 
 
+def test_a_command_whose_beginning_was_lost_is_asked_for() -> None:
+    """"Read back" whose start was cut is "back", another command; "affirm" is the end of no other."""
+    whole, _, _ = outcome([encoder("back")], [vosk("back")])
+    cut, _, _ = outcome([encoder("back")], [vosk("back")], late_key=True)
+    assert whole.outcome == "understood"
+    assert cut.outcome == "ambiguous"
+    yes, _, _ = outcome([encoder("affirm insertion")], [vosk("affirm insertion")], late_key=True)
+    assert yes.outcome == "understood"
+
+
 def test_a_digit_of_which_one_phone_was_left_is_speech() -> None:
     left = Evidence((encoder("eight"),), (vosk("eight"),), ("EY",))
     assert judge(left, Context(state="digits"))[0].outcome == "understood"

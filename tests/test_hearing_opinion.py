@@ -158,6 +158,12 @@ def test_without_it_the_ears_hear_on_and_say_that_it_is_missing(tmp_path):
     ears.close()
 
 
+def test_ears_that_were_given_nothing_yet_are_ready():
+    made = Ears(third=False)
+    assert made.ready()
+    made.close()
+
+
 def test_three_opinions_against_one_that_two_ears_left_open():
     """By hand: the encoder ear wavers, the two others say the same."""
     first, rival = "insertion eleven feet sixty", "insertion eleven feet forty five"

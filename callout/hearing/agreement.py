@@ -45,9 +45,10 @@ class Settings:
     """`weights` are for the features, for the parts of a callout, of a command and of a string of digits. `agreed`: the
     log-odds from which parts are taken together, by their stake (`stake_of`). `reach`: a rival nearer than this (nats)
     contests. `three` are the weights where the third opinion was asked, `mix` what the encoder ear's score weighs
-    beside its. Below `least_fit` nats a phone nothing in the language was said (a single digit cut tight is all edges,
-    and fits worse). A command of `harmless` (a mark in `grammars/commands.toml`) moves nothing: it only makes the voice
-    speak or be silent.
+    beside its, `sure` the log-odds from which two ears take a meaning without asking it, `agreed_three` those from
+    which all three do. Below `least_fit` nats a phone nothing in the language was said (a single digit cut tight is all
+    edges, and fits worse). A command of `harmless` (a mark in `grammars/commands.toml`) moves nothing: it only makes
+    the voice speak or be silent.
     """
 
     weights: Mapping[str, Sequence[float]]
@@ -57,6 +58,8 @@ class Settings:
     harmless: frozenset[str]
     three: Mapping[str, Sequence[float]]
     mix: float
+    sure: Mapping[str, float]
+    agreed_three: Mapping[str, float]
 
 
 @dataclass(frozen=True)
@@ -117,6 +120,8 @@ def settings(path: Path | None = None) -> Settings:
         harmless=commands_that("harmless"),
         three=table["three"],
         mix=table["mix"],
+        sure=table["sure"],
+        agreed_three=table["agreed_three"],
     )
 
 

@@ -134,10 +134,9 @@ class Ears:
         return replace(evidence, third=third, mute="" if third else self.third.absent or "the third opinion is silent")
 
     def _judged(self, evidence: Evidence, context: Context, began: float) -> Heard:
-        answer = judge(evidence, context)
-        if not settled(answer[0]):
-            more = self.asked(evidence, context)
-            answer = answer if more is evidence else judge(more, context)
+        answer = judge(evidence, context, surely=self.third is not None)
+        if self.third is not None and not settled(answer[0]):
+            answer = judge(self.asked(evidence, context), context)
         resolution, readings, confidence = answer
         deaf = self._second and not evidence.silent and self._vosk.lost
         seconds, restarts = time.perf_counter() - began, self._vosk.helper.restarts

@@ -7,6 +7,7 @@ from dataclasses import replace
 from callout.hearing.agreement import Meanings, Settings, Verdict, Weighed, kind_of, near, settings, weigh
 from callout.hearing.evidence import Evidence
 from callout.hearing.segmenter import Sense
+from callout.hearing.states import pronunciations
 from callout.hearing.three import weigh_three
 from callout.language.context import EVERYTHING, Context
 from callout.language.outcome import (
@@ -28,9 +29,14 @@ Meant = tuple[Meaning, tuple[Span, ...]]
 Answer = tuple[Resolution, tuple[tuple[str, ...], ...], "float | None"]
 
 
-def judge(evidence: Evidence, context: Context = EVERYTHING, chosen: Settings | None = None) -> Answer:
-    """(outcome, readings best first, confidence). The outcome is Understood only when every part is agreed."""
+def judge(
+    evidence: Evidence, context: Context = EVERYTHING, chosen: Settings | None = None, *, surely: bool = False
+) -> Answer:
+    """(outcome, readings best first, confidence). The outcome is Understood only when every part is agreed; `surely`,
+    only when two ears are so sure that no third opinion is worth its time."""
     chosen = chosen or settings()
+    if surely:
+        chosen = replace(chosen, agreed=chosen.sure)
     if not speech(evidence, context):
         return Nothing(reasons=("no speech",)), (), None
     verdict = (weigh_three if evidence.third else weigh)(evidence, reader(context), chosen)
@@ -43,7 +49,7 @@ def judge(evidence: Evidence, context: Context = EVERYTHING, chosen: Settings | 
     parts = tuple(_part(weighed) for weighed in verdict.parts if weighed.value is not None)
     if isinstance(resolution, (NotUnderstood, Nothing)):
         return resolution, readings, None
-    if not verdict.agreed:
+    if not verdict.agreed or (evidence.late_key and _end_of_longer(verdict, context)):
         return _asked(verdict, evidence, parts), readings, confidence
     return replace(resolution, parts=parts), readings, confidence
 
@@ -92,6 +98,18 @@ def _meant(words: tuple[str, ...], context: Context) -> list[Meant]:
 
 def _bare(meaning: Meaning) -> bool:
     return isinstance(meaning, Command) and meaning.command.startswith("bare")
+
+
+def _end_of_longer(verdict: Verdict, context: Context) -> bool:
+    """Whether a command could be the end of another one whose first word was lost: "back" of "read back"."""
+    meaning, words = verdict.meaning, verdict.reading.words
+    if isinstance(meaning, Callout) or meaning.command == "digits" or len(words) > 2:
+        return False
+    return any(
+        isinstance(found.meaning, Command) and found.meaning.command != meaning.command
+        for first in pronunciations()
+        for found in parse((first, *words), context)
+    )
 
 
 def _no_meaning(evidence: Evidence) -> Resolution:

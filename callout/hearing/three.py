@@ -90,7 +90,7 @@ def weigh_three(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Ver
         needs_two = stake == "command" or (crossed and kind != "digits")
         parts.append(Weighed(name, value, rival, features, kind, stake, votes >= 2, needs_two, log_odds, unsure))
     rivals = tuple(dict.fromkeys(other for _, every in heard for other, _ in every if other != meaning))
-    return Verdict(best.reading, meaning, agreed_parts(parts, chosen.agreed[stake]), rivals[:4])
+    return Verdict(best.reading, meaning, agreed_parts(parts, chosen.agreed_three[stake]), rivals[:4])
 
 
 def _both(asked: Asked, mix: float) -> float:

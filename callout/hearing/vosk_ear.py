@@ -115,9 +115,11 @@ class VoskEar:
         return self.end(most)
 
     def ready(self) -> bool:
-        """Wait until the process has loaded what it was given; False when it cannot."""
+        """Wait until the process has loaded what it was given, and with nothing given until it runs; False when it
+        cannot."""
         try:
-            return bool(self.helper.ask(("words", next(iter(self._places)), []), _SECONDS) == [])
+            key = next(iter(self._places), None)
+            return key is None or bool(self.helper.ask(("words", key, []), _SECONDS) == [])
         except (HelperDied, HelperFailed):
             return False
 
