@@ -55,7 +55,7 @@ def seconds(said: Iterable[Rendered]) -> float:
     return sum(one.seconds for one in said)
 
 
-def _until_item(said: list[Rendered]) -> float:
+def until_item(said: list[Rendered]) -> float:
     """To the end of what and how many item one is: where it lies comes after."""
     at = next(place for place, one in enumerate(said) if "item one." in one.text)
     end = said[at].figures_end
@@ -76,7 +76,7 @@ def bench() -> dict[str, float]:
         talk = Talk(voice)
         talk.say("insertion eleven feet sixty")
         released = talk.say("affirm")
-        figures["affirm to the end of item one"] = _until_item(released)
+        figures["affirm to the end of item one"] = until_item(released)
         figures["affirm to the end of all that is said then, first build"] = seconds(released)
         words = [len(one.text.split()) for one in released]
         figures["words a minute of that"] = sum(words) / seconds(released) * 60
@@ -84,7 +84,7 @@ def bench() -> dict[str, float]:
         figures["list, the first five items"] = seconds(talk.say("list"))
         again = Talk(voice)
         again.say("insertion eleven feet sixty", "affirm", "insertion nine feet sixty", "affirm")
-        figures["second build to the end of its item one"] = _until_item(again.say("build two"))
+        figures["second build to the end of its item one"] = until_item(again.say("build two"))
         steps = [talk.say("step by step"), *(talk.say("next") for _ in range(40))]
         spoken = [one for said in steps for one in said if one.text.startswith("step ")]
         figures["the longest step"] = max(one.seconds for one in spoken)
