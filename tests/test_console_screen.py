@@ -300,8 +300,8 @@ def test_with_one_keyboard_who_picks_is_the_yard():
     talk = start(make_stock(), FakePlanner(), load_settings())
     desk = Desk(talk, MemoryJournal(), Mouths(), lambda record: None, lambda note: None)
     desk.feed(Opened(0.0))
-    for line in ("insertion eleven feet sixty", "affirm", "ready", "measurer: ready"):
+    for line in ("insertion eleven feet sixty", "affirm", "ready", "next"):
         take_line(desk, line, "measurer")
     records = list(desk._store.records())
-    assert [record.speaker for record in records if record.event == "picked"] == ["logistics", "measurer"]
+    assert [record.speaker for record in records if record.event == "picked"] == ["logistics"] * 2
     assert [record.speaker for record in records if record.event == "affirmed"] == ["measurer"]
