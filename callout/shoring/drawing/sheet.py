@@ -215,6 +215,8 @@ def _steps_within(build: Build, height: int) -> list[str]:
     must. What the settings say already is not said again."""
     groups: list[tuple[str, list[str]]] = []
     for step in build.steps:
+        if step.text.startswith("for ") and ": lock at" in step.text:
+            continue
         sets = step.text.startswith(("set ", "on the ground, set"))
         text = step.text.partition(": lock at")[0] if sets else step.text
         groups.append((step.who, [f"{step.number} {text}"]))
@@ -237,6 +239,13 @@ def _steps_within(build: Build, height: int) -> list[str]:
                 break
             groups[:] = kept
         n += 1
+    if 1 + sum(len(lines(k)) for k in range(len(groups))) > height:  # each role's steps run on
+        kept, groups[:] = list(groups), []
+        for who, texts in kept:
+            if groups and groups[-1][0] == who:
+                groups[-1] = (who, groups[-1][1] + texts)
+            else:
+                groups.append((who, texts))
     return ["STEPS", *(line for k in range(len(groups)) for line in lines(k))]
 
 
