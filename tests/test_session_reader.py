@@ -161,7 +161,7 @@ def test_two_programs_on_one_file(tmp_path):
         first.stdin.flush()
         while not shown or shown[-1]["text"] != line:
             shown.append(json.loads(first.stdout.readline()))
-    while shown[-1]["event"] != "said" or not shown[-1]["text"].startswith("item one"):
+    while shown[-1]["event"] != "said" or not shown[-1]["text"].startswith("Some figures"):
         shown.append(json.loads(first.stdout.readline()))
     said = "status\ninsertion nine feet sixty\naffirm\nready\nparts list\n"
     second = subprocess.run(
