@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import signal
+import sys
 import tempfile
 import time
 from collections.abc import Callable
@@ -47,6 +48,7 @@ def prove() -> None:
                 seconds = _strike(card, program, word, struck, told)
                 speaker.quiet_for(1.0, 60)
                 rows.append((fault, seen, lost, seconds))
+                print(f"  {fault}: {seconds}", file=sys.stderr, flush=True)
             rows.append(_unplug(card, program))
             card.record("spk").quiet_for(1.0, 60)
             released = len(program.named("released"))
