@@ -63,6 +63,12 @@ ROWS = (
         "A real loudspeaker and room; this is a simulation.",
     ),
     Conclusion(
+        "Can what it says be heard over a bad radio?", "voice.md",
+        r"The voice `plain`.*?\*\*all\*\* \| (?P<n>\d+) \| (?P<quiet>\d+ %)[^|]*\|[^|]*\| (?P<noise>\d+ %)",
+        "All figures of {quiet} of {n} sentences are heard through the radio, of {noise} at 0 dB of noise.",
+        "People in a yard: it is heard by the tool's own ear, which knows the words and not the figures.",
+    ),
+    Conclusion(
         "Can the scoring be believed?", "scoring.md",
         r"audio_fixtures/balanced \| (?P<n>\d+) \| (?P<right>[\d.]+ %)[^|]*\| (?P<wrong>[\d.]+ %)",
         "{right} right and {wrong} wrongly taken of the {n} recordings that lie here; the page has the checks of the "
