@@ -39,7 +39,7 @@ from callout.shoring.plan import ShorePlanner
 from callout.shoring.stockfile import load_stock
 
 _PAGE = Path(__file__).parents[1] / "docs" / "proofs" / "yard.md"
-CHUNK = 300.0  # seconds of sound between two looks at the process
+CHUNK = 120.0  # seconds of sound between two looks at the process
 #: Of what the yard is made, and how much of each.
 KINDS = {"talk": 0.3, "radio": 0.2, "machine": 0.2, "tone": 0.1, "knock": 0.1, "silence": 0.1}
 CALLOUT = "insertion eleven feet sixty"
