@@ -78,7 +78,7 @@ def open_desk(choices: Choices, console: Console) -> Iterator[Desk]:
     """
     stock = load_stock(choices.stock)
     guard = {"guard": choices.guard} if choices.guard else {}
-    settings = load_settings(one_source=choices.one_source, voiced=not choices.mute, **guard)
+    settings = load_settings(one_source=choices.one_source, voiced=choices.play and not choices.mute, **guard)
     with contextlib.ExitStack() as closing:
         faults: list[str | Fault] = []
 
