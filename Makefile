@@ -26,7 +26,7 @@ demo: $(STAMP)user
 	@$(BIN)/callout demo
 
 test: $(STAMP)dev lint
-	$(BIN)/python -m pytest --cov --cov-report=term:skip-covered
+	$(BIN)/python -m pytest -n 2 --dist loadfile --cov --cov-report=term:skip-covered
 
 lint: $(STAMP)dev
 	$(BIN)/ruff check .

@@ -90,6 +90,14 @@ def test_the_table_says_what_is_short_under_the_height(tmp_path: Path) -> None:
     assert re.search(r"^11 ft +whole +whole$", text, re.M)
 
 
+def test_struts_without_their_makers_table_are_told() -> None:
+    from callout.cli.stock import remarks
+
+    text = filled_in(stock_text("yard", read_table(EXAMPLE, "yard.csv"), "yard.csv"))
+    assert "NOT RATED by their maker's table: 6 ft strut" in remarks(parse_stock(text))
+    assert not any("NOT RATED" in line for line in remarks(load_stock()))
+
+
 def test_a_line_that_nobody_can_ask_for_is_named() -> None:
     text = filled_in(stock_text("yard", read_table(EXAMPLE + "widget,,,3,box,1,,,\n", "yard.csv"), "yard.csv"))
     from callout.cli.stock import remarks

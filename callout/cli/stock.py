@@ -80,15 +80,18 @@ def _table(rows: tuple[Reach, ...]) -> list[str]:
 
 
 def remarks(stock: Stock) -> list[str]:
-    """What a person must know of the lines: which cannot be asked for by voice."""
+    """What a person must know of the lines: which struts nobody rated, and which cannot be asked for by voice."""
     from callout.language import grammar
     from callout.shoring.spoken import lines_named
 
     called = {line.name for part in grammar.load().parts for line in lines_named(stock, part)}
     silent = [line.name for line in stock.lines if line.name not in called]
+    rated = {rating.family for rating in stock.kit.rating}
+    unrated = [line.name for line in stock.adjustable if line.family == "strut" and line.family not in rated]
+    found = ["", f"NOT RATED by their maker's table: {', '.join(unrated)}"] if unrated else []
     if not silent:
-        return ["", "every line can be asked for by voice"]
-    return ["", "These cannot be asked for by voice; give them a part that people name, or also_called:",
+        return [*found, "", "every line can be asked for by voice"]
+    return [*found, "", "These cannot be asked for by voice; give them a part that people name, or also_called:",
             *(f"  {name}" for name in silent)]  # fmt: skip
 
 

@@ -65,8 +65,17 @@ def stock_text(name: str, rows: Iterable[Mapping[str, str]], file: str) -> str:
         "",
         "# What the fittings of your kit take off, from its maker's document. Fill in every line; none is guessed.",
         "[kit]",
-        *(f'{field} = "FILL IN"' if about.is_required() else f"# {field} = {json.dumps(about.default)}"
-          for field, about in Kit.model_fields.items()),
+        *(f'{field} = "FILL IN"' for field, about in Kit.model_fields.items() if about.is_required()),
+        "# What holds where you write nothing; correct what your kit's document says otherwise:",
+        *(f"# {field} = {_shown(about.default)}" for field, about in Kit.model_fields.items()
+          if not about.is_required() and about.default not in (None, ())),
+        "",
+        "# What the maker rates the struts for, in pounds by length; without it every strut is NOT RATED.",
+        "# [[kit.rating]]",
+        '# family = "strut"',
+        '# loads = [["8 ft", 0], ["12 ft", 0]]',
+        '# source = "the maker\'s document"',
+        '# grade = "P"',
     ]  # fmt: skip
     named: dict[str, int] = {}
     for row in rows:
@@ -77,6 +86,10 @@ def stock_text(name: str, rows: Iterable[Mapping[str, str]], file: str) -> str:
         lines += ["", f"[[{table}]]"]
         lines += [f"{field} = {json.dumps(value, ensure_ascii=False)}" for field, value in fields.items()]
     return "\n".join(lines) + "\n"
+
+
+def _shown(value: Any) -> str:
+    return json.dumps(value.text if isinstance(value, Length) else value)
 
 
 def _line(row: Mapping[str, str], where: str) -> tuple[str, dict[str, Any]]:
