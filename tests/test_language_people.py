@@ -117,6 +117,14 @@ def test_a_yes_a_callout_and_what_turns_a_meaning_round_are_never_near(state: st
     assert not isinstance(result, Understood)
 
 
+@pytest.mark.parametrize("said", ["raker", "shore", "the split", "one", "build", "what are we", "in the"])
+def test_what_is_left_of_a_sentence_as_one_word_moves_nothing(said: str) -> None:
+    """Its light words taken away, "the raker is up" must not come down to "raker"."""
+    for state in ("idle", "walk", "assembly"):
+        result = resolve_text(said, context(state))
+        assert not taken_for(result, "moves")
+
+
 @pytest.mark.parametrize("said", ["affirm?", "affirm ?", "ready?", "negative?", "short two?", "take down build one?"])
 def test_a_question_is_no_answer(said: str) -> None:
     for state in ("confirm", "walk"):

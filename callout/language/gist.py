@@ -48,6 +48,8 @@ def same_gist(words: Sequence[str], context: Context) -> tuple[str, Command] | N
     for said, numbers, parts in _abstracted(words):
         gist = gist_of(said)
         for example in _examples(context.state).get(gist, ())[:_MOST_TRIED] if gist else ():
+            if len(gist) == 1 and " " in example:
+                continue  # one word left of several could be anything: "raker" is no "the raker is up"
             sentence = _filled(example.split(), numbers, parts)
             readings = parse(sentence, context) or parse(sentence, context, wide=True) if sentence else []
             for reading in readings:
