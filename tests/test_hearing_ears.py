@@ -7,6 +7,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -168,9 +169,9 @@ def evidence(monkeypatch: pytest.MonkeyPatch) -> list[Evidence]:
     seen: list[Evidence] = []
     decide = judge.judge
 
-    def noting(found: Evidence, context: Context) -> judge.Answer:
+    def noting(found: Evidence, context: Context, **how: Any) -> judge.Answer:
         seen.append(found)
-        return decide(found, context)
+        return decide(found, context, **how)
 
     monkeypatch.setattr("callout.hearing.ears.judge", noting)
     return seen
