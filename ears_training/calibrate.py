@@ -34,7 +34,7 @@ from typing import Any
 import numpy as np
 
 from callout.hearing import agreement, three
-from callout.hearing.agreement import FEATURES, Settings, settings, values
+from callout.hearing.agreement import FEATURES, DecisionSettings, settings, values
 from callout.hearing.audio import Samples, read_audio
 from callout.hearing.ears import Ears
 from callout.scoring.figures import share
@@ -163,7 +163,7 @@ def _data(rows: list[Row], mix: float) -> list[str]:
     ]
 
 
-def _coverage(results: Sequence[Result], chosen: Settings) -> list[str]:
+def _coverage(results: Sequence[Result], chosen: DecisionSettings) -> list[str]:
     """Risk against coverage: what is taken and what of it is wrong, talker by talker, by two ears and by all three."""
     lines = [
         "| talker | callouts | two ears: taken right % | wrong | all three: taken right % (95 %) | wrong (95 %) |",
@@ -207,7 +207,7 @@ def _prices(stake: str, found: Sequence[Case], swept: Sequence[Price], chosen: f
     ]
 
 
-def _weights(chosen: Settings) -> list[str]:
+def _weights(chosen: DecisionSettings) -> list[str]:
     lines = []
     for names, table in ((FEATURES, chosen.weights), (three.FEATURES, chosen.three)):
         lines += ["| | " + " | ".join(names) + " |", "|---" * (len(names) + 1) + "|"]

@@ -26,8 +26,8 @@ from scipy.optimize import minimize
 from callout.hearing import three
 from callout.hearing.agreement import (
     FEATURES,
+    DecisionSettings,
     Meanings,
-    Settings,
     Verdict,
     agreed_parts,
     settings,
@@ -124,7 +124,7 @@ def weight(row: Row) -> float:
     return ODD if talkers().get(str(row["voice"]), 1.0) < 0.5 else 1.0
 
 
-def weighed(rows: list[Row], chosen: Settings) -> list[Result]:
+def weighed(rows: list[Row], chosen: DecisionSettings) -> list[Result]:
     """What two ears and all three make of each row, with the truth beside it.
 
     Sentences that are nearly of the language (a callout with a word that it lacks) are left out: some of their parts
@@ -147,7 +147,7 @@ def weighed(rows: list[Row], chosen: Settings) -> list[Result]:
     return out
 
 
-def judged(results: Sequence[Result], chosen: Settings) -> list[Result]:
+def judged(results: Sequence[Result], chosen: DecisionSettings) -> list[Result]:
     """The same hearings by other weights."""
 
     def again(
@@ -170,7 +170,7 @@ def judged(results: Sequence[Result], chosen: Settings) -> list[Result]:
     ]
 
 
-def taken(verdict: Verdict, chosen: Settings) -> bool:
+def taken(verdict: Verdict, chosen: DecisionSettings) -> bool:
     """Whether a verdict is understood, as `judge` has it."""
     fits = verdict.reading.fit >= chosen.least_fit[verdict.parts[0].kind]
     return verdict.agreed and not verdict.hopeless and fits
@@ -217,7 +217,7 @@ def part_table(results: Sequence[Judged]) -> dict[str, tuple[Any, Any, Any]]:
     return {kind: (np.array(x), np.array(y), np.array(each)) for kind, (x, y, each) in table.items()}
 
 
-def learned(results: Sequence[Result], start: Settings, *, two: bool = False) -> Settings:
+def learned(results: Sequence[Result], start: DecisionSettings, *, two: bool = False) -> DecisionSettings:
     """Settings with weights of all three learned from what two ears do not take by themselves; with `two` those of two
     ears are learned first."""
     chosen = start
@@ -260,7 +260,7 @@ def best_mix(rows: list[Row]) -> float:
     return min(mix for right, mix in found if right >= max(found)[0] - PLAIN * every)
 
 
-def blank(start: Settings, mix: float) -> Settings:
+def blank(start: DecisionSettings, mix: float) -> DecisionSettings:
     """The shipped settings with nothing learned for all three."""
     return replace(
         start,
@@ -269,7 +269,7 @@ def blank(start: Settings, mix: float) -> Settings:
     )
 
 
-def crossed(results: Sequence[Result], heard_less: Sequence[Result], start: Settings) -> list[Result]:
+def crossed(results: Sequence[Result], heard_less: Sequence[Result], start: DecisionSettings) -> list[Result]:
     """Each hearing judged by weights that were learned without its talker; `heard_less` are learned from and not
     judged."""
     out = []
@@ -293,7 +293,7 @@ class Case:
         return self.both and self.odds >= least
 
 
-def cases(results: Sequence[Result], stake: str, chosen: Settings) -> list[Case]:
+def cases(results: Sequence[Result], stake: str, chosen: DecisionSettings) -> list[Case]:
     """The hearings that gave a meaning of this stake."""
     found = []
     for result in results:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from callout.dialogue.events import Heard, Opened, Say
+from callout.dialogue.events import Opened, Say, Uttered
 from callout.dialogue.machine import start, step
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import Conversation, context
@@ -40,7 +40,7 @@ class Talk:
         said: list[str] = []
         for line in lines:
             self._time += 60.0
-            heard = Heard(resolve_text(line, context(self._now, "measurer")), line, "measurer", self._time, True)
+            heard = Uttered(resolve_text(line, context(self._now, "measurer")), line, "measurer", self._time, True)
             self._now, effects = step(self._now, heard)
             said = [effect.text for effect in effects if isinstance(effect, Say)]
         return [self._rendered(text) for text in said]

@@ -65,12 +65,12 @@ class Yard:
             self.server = None
 
     def say(self, meaning: Any, role: str = "measurer") -> None:
-        from callout.dialogue.events import Heard
+        from callout.dialogue.events import Uttered
         from callout.language.outcome import Understood
         from callout.values import Command
 
         meant = Command(command=meaning) if isinstance(meaning, str) else meaning
-        self.desk.feed(Heard(Understood(meant, ()), "words", role, 1.0, True))  # type: ignore[arg-type]
+        self.desk.feed(Uttered(Understood(meant, ()), "words", role, 1.0, True))  # type: ignore[arg-type]
 
 
 @contextlib.contextmanager

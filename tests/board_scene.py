@@ -14,7 +14,7 @@ from pathlib import Path
 from callout.console.lines import Lines
 from callout.console.screen import KEYS, MEASURER_KEYS
 from callout.console.themes import plain
-from callout.console.views import VIEWS, Ear, Face
+from callout.console.views import VIEWS, EarSign, Face
 from callout.dialogue.board import Followed, follow
 from callout.dialogue.events import Opened, Record
 from callout.dialogue.machine import start
@@ -139,7 +139,7 @@ def face(name: str = "yard") -> Face:
     log = tuple(filter(None, (lines.line(record) for record in morning())))
     return Face(
         clock=last + timedelta(seconds=12), keys=MEASURER_KEYS if name == "measurer" else KEYS,
-        ears=(Ear("measurer", "mic", -22.0),), log=log[-60:], radio="line 2",
+        ears=(EarSign("measurer", "mic", -22.0),), log=log[-60:], radio="line 2",
     )  # fmt: skip
 
 

@@ -25,12 +25,25 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 
 from callout.dialogue import wording
 from callout.dialogue.commands import KNOWN
-from callout.dialogue.events import Effect, Fault, Heard, Input, Key, Opened, Record, Resumed, Role, Say, Spoken, Tick
+from callout.dialogue.events import (
+    Effect,
+    Fault,
+    Input,
+    Key,
+    Opened,
+    Record,
+    Resumed,
+    Role,
+    Say,
+    Spoken,
+    Tick,
+    Uttered,
+)
 from callout.dialogue.machine import restore, start, step
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import Conversation, context, holdings, on_hand
 from callout.language.outcome import Ambiguous, Nothing, NotPossible, NotUnderstood, Resolution, Understood
-from callout.language.outcome import Part as HeardPart
+from callout.language.outcome import MeaningPart as HeardPart
 from callout.language.speak import SITE_FACTS
 from callout.values import Callout, Command
 from tests.dialogue_kit import FakePlanner, ft, make_stock
@@ -136,11 +149,11 @@ class Model:
 
     def watch(self, event: Input, records: list[Record]) -> None:
         """Check one step."""
-        if isinstance(event, Heard) and _is_content(event.resolution):
+        if isinstance(event, Uttered) and _is_content(event.resolution):
             self.seat(event.role).good = False
         if isinstance(event, Spoken) and event.how != "cut":
             self.heard.add(event.text)
-        reads = isinstance(event, Heard) and event.certain
+        reads = isinstance(event, Uttered) and event.certain
         agreed = any(record.event == "affirmed" for record in records)  # a readback named what it books
         for record in records:
             if record.event == "picked" and self.voiced and not reads and not agreed:
@@ -187,7 +200,7 @@ class Model:
             assert record.data["keyed"]
             self._answers(self.seat(event.role), record)
             return
-        assert isinstance(event, Heard)
+        assert isinstance(event, Uttered)
         result = event.resolution
         assert isinstance(result, Understood)
         assert isinstance(result.meaning, Command)
@@ -256,7 +269,7 @@ class Abuse(RuleBasedStateMachine):
 
     def hear(self, result: Resolution, role: Role, certain: bool) -> None:
         self.time += 1.0
-        self.put(Heard(result, "words", role, self.time, certain))
+        self.put(Uttered(result, "words", role, self.time, certain))
 
     @rule(meaning=st.one_of(callouts, callouts, everyday, everyday, commands), role=roles, sure=st.integers(0, 3))
     def understood(self, meaning: Callout | Command, role: Role, sure: int) -> None:
@@ -364,7 +377,7 @@ class Abuse(RuleBasedStateMachine):
         if waiting is not None:
             self.hear(Understood(waiting, ()), role, True)
         self.time += 1.0
-        event = Heard(Understood(meaning, ()), "words", role, self.time, True)
+        event = Uttered(Understood(meaning, ()), "words", role, self.time, True)
         _, effects = step(self.now, event)
         first = [effect for effect in effects if isinstance(effect, Record)][:cut]
         self.model.watch(event, first)
@@ -412,5 +425,5 @@ def way_home(now: Conversation, role: Role, time: float) -> int:
             return words
         if now.halted or word != "go_ahead":
             time += 1.0
-            now, _ = step(now, Heard(Understood(Command(command=word or "disregard"), ()), "", role, time, True))
+            now, _ = step(now, Uttered(Understood(Command(command=word or "disregard"), ()), "", role, time, True))
     return 99

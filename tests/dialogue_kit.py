@@ -10,11 +10,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from callout.dialogue.events import Effect, Heard, Input, Key, Listen, Opened, Record, Role, Say
+from callout.dialogue.events import Effect, Input, Key, Listen, Opened, Record, Role, Say, Uttered
 from callout.dialogue.machine import start, step
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import Conversation
-from callout.language.outcome import Part as HeardPart
+from callout.language.outcome import MeaningPart as HeardPart
 from callout.language.outcome import Understood
 from callout.shoring.build import Build, Cut, Missing, Part, Position, Refused, Step
 from callout.shoring.holdings import Held, Holdings
@@ -148,7 +148,7 @@ class Talk:
         parts = (HeardPart("meaning", None, 0.9, "agreed" if agreed else "doubtful"),)
         self.time += 1.0
         return self.put(
-            Heard(Understood(meaning, (), parts=() if certain else parts), "words", role, self.time, certain, name)
+            Uttered(Understood(meaning, (), parts=() if certain else parts), "words", role, self.time, certain, name)
         )
 
     def key(self, kind: str, role: Role = "logistics") -> Talk:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any
 
-from callout.dialogue.events import Heard, Input, Key, Opened, Record, Role, Say, Tick
+from callout.dialogue.events import Input, Key, Opened, Record, Role, Say, Tick, Uttered
 from callout.dialogue.machine import start, step
 from callout.dialogue.ports import Planner, Stock
 from callout.dialogue.settings import load_settings
@@ -22,7 +22,7 @@ from callout.language.context import Context
 from callout.language.files import read_toml
 from callout.language.lexicon import phone_distance, prons, twins
 from callout.language.outcome import Ambiguous, Hypothesis, Nothing, Resolution, Understood
-from callout.language.outcome import Part as HeardPart
+from callout.language.outcome import MeaningPart as HeardPart
 from callout.language.resolve import resolve
 from callout.language.speak import speak_angle, speak_length
 from callout.values import Callout, Length, Meaning
@@ -205,12 +205,12 @@ class Dialogue:
         self.time += 3.0
         self.put(Tick(self.time))
         heard = self.ears.hear(tuple(words.split()), context(self.now, role))
-        self.put(Heard(heard, words, role, self.time))
+        self.put(Uttered(heard, words, role, self.time))
 
     def noise(self) -> None:
         role: Role = self.chance.choice(["measurer", "logistics"])
         self.time += 2.0
-        self.put(Heard(self.ears.noise(context(self.now, role)), "", role, self.time), noise=True)
+        self.put(Uttered(self.ears.noise(context(self.now, role)), "", role, self.time), noise=True)
 
     def run(self) -> Outcome:
         self.outcome.wanted = self.chance.choice([1, 1, 2, 3])

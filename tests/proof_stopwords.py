@@ -24,7 +24,7 @@ import numpy as np
 from scipy.signal import fftconvolve, resample_poly
 
 from callout.channel.level import active_level
-from callout.dialogue.events import Heard, Opened, Say
+from callout.dialogue.events import Opened, Say, Uttered
 from callout.dialogue.machine import start, step
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import context
@@ -87,7 +87,7 @@ def conversations() -> Iterator[Piece]:
         yield context(now, "measurer"), tuple(e.text for e in effects if isinstance(e, Say))
         for at, line in enumerate(said):
             resolution = resolve_text(line, context(now, "measurer"))
-            now, effects = step(now, Heard(resolution, line, "measurer", 60.0 * at, certain=True))
+            now, effects = step(now, Uttered(resolution, line, "measurer", 60.0 * at, certain=True))
             spoken = tuple(dict.fromkeys(e.text for e in effects if isinstance(e, Say)))
             if spoken:
                 yield context(now, "measurer"), spoken

@@ -15,7 +15,7 @@ from callout.console.letters import DOT_ROWS, DOTS, cells, draw, large
 from callout.console.letters import width as large_width
 from callout.console.screen import MEASURER_KEYS
 from callout.console.themes import ROLES, THEMES, paint, plain
-from callout.console.views import VIEWS, Ear, view
+from callout.console.views import VIEWS, EarSign, view
 from callout.dialogue.board import Board, board, follow
 from callout.values import Callout
 from tests.board_scene import SCREENS, SIZES, face, followed, morning, screen, written, yard_stock
@@ -166,11 +166,11 @@ def test_no_name_reaches_the_terminal_as_an_order_to_it():
 
 
 def test_a_level_is_told_by_letters():
-    loud, quiet = (plain(lines_of("yard", (80, 24), seen=replace(face(), ears=(Ear("measurer", "mic", db),))))
+    loud, quiet = (plain(lines_of("yard", (80, 24), seen=replace(face(), ears=(EarSign("measurer", "mic", db),))))
                    for db in (-0.5, -70.0))  # fmt: skip
     assert "mic #####!" in loud, "cut off at the top"
     assert "mic ....." in quiet
-    assert "mic ?" in plain(lines_of("yard", (80, 24), seen=replace(face(), ears=(Ear("measurer", "mic"),))))
+    assert "mic ?" in plain(lines_of("yard", (80, 24), seen=replace(face(), ears=(EarSign("measurer", "mic"),))))
     assert "SPEAKING" in plain(lines_of("yard", (80, 24), seen=replace(face(), speaking=True)))
 
 

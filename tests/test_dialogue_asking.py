@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.events import Heard, Tick
-from callout.language.outcome import Ambiguous, Nothing, NotUnderstood, Part
+from callout.dialogue.events import Tick, Uttered
+from callout.language.outcome import Ambiguous, MeaningPart, Nothing, NotUnderstood
 from callout.language.resolve import resolve_text
 from callout.values import Callout, Command, meaning_json
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft
@@ -65,7 +65,7 @@ def test_answers_that_are_not_understood_count_as_asking() -> None:
     talk = Talk.new().say(HEIGHT)
     for expected in ("say the angle.", "stand by for the console."):
         talk.time += 1.0
-        talk.put(Heard(NotUnderstood(("mumble",)), "mumble", "measurer", talk.time))
+        talk.put(Uttered(NotUnderstood(("mumble",)), "mumble", "measurer", talk.time))
         assert talk.said == [expected]
 
 
@@ -75,7 +75,7 @@ def test_a_doubtful_angle_is_asked_for_twice_at_most() -> None:
     said = []
     for _ in range(3):
         talk.time += 1.0
-        talk.put(Heard(doubt, "words", "measurer", talk.time))
+        talk.put(Uttered(doubt, "words", "measurer", talk.time))
         said += talk.said
     assert said[:2] == ["say the angle.", "say the angle."]
     assert talk.count("released") == 0
@@ -83,9 +83,9 @@ def test_a_doubtful_angle_is_asked_for_twice_at_most() -> None:
 
 def test_required_parts_in_doubt_are_asked_for_and_a_detail_in_doubt_stays_in_the_readback() -> None:
     call = Callout(insertion=ft(11), angle_deg=60, rakers=3)
-    parts = tuple(Part(name, value, 0.5, "doubtful") for name, value in call.said.items())
+    parts = tuple(MeaningPart(name, value, 0.5, "doubtful") for name, value in call.said.items())
     talk = Talk.new()
-    talk.put(Heard(Ambiguous((call,), "angle_deg", (), parts), "words", "measurer", 1.0))
+    talk.put(Uttered(Ambiguous((call,), "angle_deg", (), parts), "words", "measurer", 1.0))
     assert talk.said == ["say the angle."]
     talk.time = 1.0
     assert talk.say(ANGLE).said == ["say insertion and the height."]
@@ -96,7 +96,7 @@ def test_what_the_readings_do_not_share_is_asked_for_too() -> None:
     """"Three metres sixty" is 3 m at 60 degrees, or 3.60 m with no angle: the answer must not bring one along."""
     line = "insertion three metres sixty"
     talk = Talk.new()
-    talk.put(Heard(resolve_text(line), line, "measurer", 1.0, True))
+    talk.put(Uttered(resolve_text(line), line, "measurer", 1.0, True))
     assert talk.said == ["say insertion and the height."]
     talk.time = 1.0
     assert talk.say(HEIGHT).said == ["say the angle."]
@@ -106,7 +106,7 @@ def test_several_callouts_in_one_breath_are_asked_for_one_at_a_time() -> None:
     line = "insertion eleven feet sixty insertion nine feet sixty"
     two = Ambiguous((ELEVEN_SIXTY, Callout(insertion=ft(9), angle_deg=60)), "insertion", tuple(line.split()))
     talk = Talk.new().say(ELEVEN_SIXTY)
-    talk.put(Heard(two, "words", "measurer", talk.time + 1))
+    talk.put(Uttered(two, "words", "measurer", talk.time + 1))
     assert talk.said == ["one callout at a time."]
     assert talk.say(AFFIRM).count("released") == 0
 
@@ -195,19 +195,19 @@ def test_a_clock_that_is_set_back_neither_repeats_nor_blocks() -> None:
 @pytest.mark.parametrize("result", [Nothing(), NotUnderstood(("somebody", "talking"))])
 def test_nothing_and_chatter_lead_to_nothing_when_idle(result: Nothing | NotUnderstood) -> None:
     talk = Talk.new()
-    talk.put(Heard(result, "", "measurer", 1.0))
+    talk.put(Uttered(result, "", "measurer", 1.0))
     assert talk.events == ["heard"]
     assert talk.said == []
 
 
 def test_two_at_once_are_asked_to_speak_one_at_a_time() -> None:
     talk = Talk.new().say(ELEVEN_SIXTY)
-    talk.put(Heard(NotUnderstood((), reasons=("two at once",)), "", "measurer", talk.time + 1))
+    talk.put(Uttered(NotUnderstood((), reasons=("two at once",)), "", "measurer", talk.time + 1))
     assert talk.said == ["two at once. affirm, or correction?"]
     assert talk.state() == "confirm"
 
 
 def test_typed_words_that_mean_nothing_get_the_nearest_sentence() -> None:
     talk = Talk.new()
-    talk.put(Heard(NotUnderstood(("insertin",), nearest=("insertion eleven feet sixty",)), "", "measurer", 1.0, True))
+    talk.put(Uttered(NotUnderstood(("insertin",), nearest=("insertion eleven feet sixty",)), "", "measurer", 1.0, True))
     assert talk.said == ["not understood. did you mean: insertion eleven feet sixty?"]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.events import Heard
+from callout.dialogue.events import Uttered
 from callout.dialogue.settings import load_settings
 from callout.language.outcome import Ambiguous, NotPossible, NotUnderstood
 from callout.values import Callout, Command, meaning_json
@@ -20,7 +20,7 @@ PATCH = Command(command="correction", patch=Callout(angle_deg=45))
 
 def heard(talk: Talk, result: object, *, certain: bool = True) -> Talk:
     talk.time += 1.0
-    return talk.put(Heard(result, "words", "measurer", talk.time, certain))  # type: ignore[arg-type]
+    return talk.put(Uttered(result, "words", "measurer", talk.time, certain))  # type: ignore[arg-type]
 
 
 def test_a_callout_is_read_back_digits_first_and_then_grouped() -> None:

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.events import Heard, Resumed, Role, Spoken, Tick
+from callout.dialogue.events import Resumed, Role, Spoken, Tick, Uttered
 from callout.dialogue.machine import restore
 from callout.dialogue.state import context
 from callout.language.outcome import Ambiguous
-from callout.language.outcome import Part as HeardPart
+from callout.language.outcome import MeaningPart as HeardPart
 from callout.language.resolve import resolve_text
 from callout.values import Callout, Command
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, FakePlanner, Talk, ft, make_stock
@@ -24,7 +24,7 @@ ASKED = "not affirmed. say the part, or the callout again."
 def typed(talk: Talk, *lines: str, role: Role = "measurer") -> Talk:
     for line in lines:
         talk.time += 1.0
-        talk.put(Heard(resolve_text(line, context(talk.now, role)), line, role, talk.time, True))
+        talk.put(Uttered(resolve_text(line, context(talk.now, role)), line, role, talk.time, True))
     return talk
 
 
@@ -73,7 +73,7 @@ def test_a_bare_correction_of_a_change_stays_a_change() -> None:
 def test_a_part_in_doubt_in_a_change_stays_a_change() -> None:
     talk = typed(Talk.new().released(), "correction angle four five")
     doubt = Ambiguous((Callout(insertion=ft(9)), Callout(insertion=ft(5))), "insertion", ())
-    talk.put(Heard(doubt, "words", "measurer", talk.time + 1.0))
+    talk.put(Uttered(doubt, "words", "measurer", talk.time + 1.0))
     talk.time += 1.0
     assert typed(talk, "insertion nine feet").said[0].startswith("change build one. ")
 
@@ -167,7 +167,7 @@ def test_an_answer_that_neither_reading_holds_brings_no_detail() -> None:
 def test_what_one_ear_alone_heard_never_comes_along_with_an_answer() -> None:
     eight, seven = (Callout(insertion=ft(feet), angle_deg=60) for feet in (8, 7))
     parts = (HeardPart("insertion", ft(8), 0.5, "contested"), HeardPart("angle_deg", 60, 0.5, "doubtful"))
-    talk = Talk.new().put(Heard(Ambiguous((eight, seven), "insertion", (), parts), "words", "measurer", 1.0))
+    talk = Talk.new().put(Uttered(Ambiguous((eight, seven), "insertion", (), parts), "words", "measurer", 1.0))
     talk.time = 1.0
     assert typed(talk, "insertion eight feet").said == ["say the angle."]
 
@@ -201,7 +201,7 @@ def test_what_follows_the_readback_of_a_move_is_of_the_move(lines: tuple[str, ..
 def test_a_move_in_doubt_stays_a_move() -> None:
     talk = moving()
     doubt = Ambiguous((Callout(insertion=ft(8)), Callout(insertion=ft(5))), "insertion", ())
-    talk.put(Heard(doubt, "words", "measurer", talk.time + 1.0))
+    talk.put(Uttered(doubt, "words", "measurer", talk.time + 1.0))
     talk.time += 1.0
     assert typed(talk, "insertion eight feet").said[0].startswith("relocate build one. insertion: eight feet")
 
@@ -298,7 +298,7 @@ def test_the_repeat_counts_from_its_own_end() -> None:
 
 def at_once(talk: Talk, line: str, role: Role, begun: float, until: float) -> Talk:
     result = resolve_text(line, context(talk.now, role))
-    return talk.put(Heard(result, line, role, begun, True, None, until))
+    return talk.put(Uttered(result, line, role, begun, True, None, until))
 
 
 TWO = "two at once. one, say again."

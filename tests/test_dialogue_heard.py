@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.events import Heard, Key, Resumed, Silence, Spoken
+from callout.dialogue.events import Key, Resumed, Silence, Spoken, Uttered
 from callout.dialogue.machine import restore
 from callout.dialogue.state import on_hand
+from callout.language.outcome import MeaningPart as HeardPart
 from callout.language.outcome import Near, NotUnderstood, Understood
-from callout.language.outcome import Part as HeardPart
 from callout.values import Callout, Command
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, FakePlanner, Talk, ft, make_stock
 
@@ -30,7 +30,7 @@ def told(talk: Talk, how: str = "through", *texts: str) -> Talk:
 def heard(talk: Talk, word: str, *, over: bool = False) -> Talk:
     talk.time += 1.0
     result = Understood(Command(command=word), (), parts=AGREED)
-    return talk.put(Heard(result, word, "measurer", talk.time, over_speech=over))
+    return talk.put(Uttered(result, word, "measurer", talk.time, over_speech=over))
 
 
 def test_six_presses_in_a_second_book_nothing_that_was_not_said() -> None:
@@ -107,15 +107,15 @@ def test_what_cannot_be_built_is_affirmed_by_no_key() -> None:
 
 def test_what_was_not_understood_while_it_spoke_is_answered() -> None:
     talk = Talk.new().released()
-    event = Heard(NotUnderstood(("dog",)), "dog", "measurer", 9.0, over_speech=True)
+    event = Uttered(NotUnderstood(("dog",)), "dog", "measurer", 9.0, over_speech=True)
     assert talk.put(event).said == ["say again."]
-    assert talk.put(Heard(NotUnderstood(("dog",)), "dog", "measurer", 10.0)).said == []  # chatter on a silent channel
+    assert talk.put(Uttered(NotUnderstood(("dog",)), "dog", "measurer", 10.0)).said == []  # chatter on a silent channel
 
 
 def test_what_is_near_is_asked_and_done_by_a_yes_alone() -> None:
     talk = Talk.new().released()
     near = Near(("sort", "two"), likely=Command(command="short", quantity=1), sentence="short one")
-    talk.put(Heard(near, "sort one", "logistics", 9.0, True))
+    talk.put(Uttered(near, "sort one", "logistics", 9.0, True))
     assert talk.said == ["short one?"]
     assert talk.count("stock_changed") == 0
     talk.time = 10.0

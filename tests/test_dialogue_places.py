@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.events import Heard, Opened, Resumed, Role
+from callout.dialogue.events import Opened, Resumed, Role, Uttered
 from callout.dialogue.machine import restore, start
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import context, holdings, on_hand
@@ -28,7 +28,7 @@ def proper(**settings: object) -> Talk:
 def said(talk: Talk, *lines: str, role: Role = "measurer") -> Talk:
     for line in lines:
         talk.time += 1.0
-        talk.put(Heard(resolve_text(line, context(talk.now, role)), line, role, talk.time, True))
+        talk.put(Uttered(resolve_text(line, context(talk.now, role)), line, role, talk.time, True))
     return talk
 
 

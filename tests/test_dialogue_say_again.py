@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.events import Heard
+from callout.dialogue.events import Uttered
 from callout.dialogue.state import context
 from callout.language.resolve import resolve_text
 from tests.dialogue_kit import Talk
@@ -53,7 +53,7 @@ OF_THE_WALK = [
 
 def say(talk: Talk, line: str) -> Talk:
     talk.time += 1.0
-    return talk.put(Heard(resolve_text(line, context(talk.now, "measurer")), line, "measurer", talk.time, True))
+    return talk.put(Uttered(resolve_text(line, context(talk.now, "measurer")), line, "measurer", talk.time, True))
 
 
 @pytest.mark.parametrize(("line", "spoken"), OF_THE_READBACK)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.events import Fault, Heard, Role, Silence, Tick
+from callout.dialogue.events import Fault, Role, Silence, Tick, Uttered
 from callout.dialogue.state import context
 from callout.language.outcome import Understood
 from callout.language.resolve import resolve_text
@@ -85,7 +85,7 @@ def test_two_measurers_keep_their_names() -> None:
 
 def test_a_name_that_is_given_is_kept() -> None:
     line = "this is team alpha insertion eleven feet sixty"
-    talk = two().put(Heard(Understood(ELEVEN_SIXTY, tuple(line.split())), line, "measurer", 1.0, True))
+    talk = two().put(Uttered(Understood(ELEVEN_SIXTY, tuple(line.split())), line, "measurer", 1.0, True))
     assert next(record for record in talk.records if record.event == "heard").speaker == "team alpha"
     talk.time = 1.0
     talk.say(AFFIRM)
@@ -103,7 +103,7 @@ def test_each_seat_has_its_own_time_outs() -> None:
 def typed_by(talk: Talk, role: Role, line: str) -> Talk:
     """A typed line through the resolver, in the context of that side."""
     talk.time += 1.0
-    return talk.put(Heard(resolve_text(line, context(talk.now, role)), line, role, talk.time, True))
+    return talk.put(Uttered(resolve_text(line, context(talk.now, role)), line, role, talk.time, True))
 
 
 @pytest.mark.parametrize(
@@ -212,7 +212,7 @@ def test_a_whole_callout_wakes_the_voice_and_a_half_does_not() -> None:
 @pytest.mark.parametrize("typed", [True, False])
 def test_while_the_voice_is_silent_what_means_nothing_is_answered_only_where_it_was_typed(typed: bool) -> None:
     talk = Talk.new().released().say("evacuate")
-    talk.put(Heard(resolve_text("next", context(talk.now, "logistics")), "next", "logistics", talk.time + 1, typed))
+    talk.put(Uttered(resolve_text("next", context(talk.now, "logistics")), "next", "logistics", talk.time + 1, typed))
     assert talk.said == []
     assert talk.events[1:] == (["refused"] if typed else [])
     assert talk.state() == "halted"

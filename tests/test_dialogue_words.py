@@ -10,7 +10,7 @@ import string
 import pytest
 
 from callout.dialogue import commands, wording
-from callout.dialogue.events import Heard
+from callout.dialogue.events import Uttered
 from callout.dialogue.machine import start
 from callout.dialogue.phrases import templates
 from callout.dialogue.state import context
@@ -34,7 +34,7 @@ def typed(talk: Talk, *lines: str) -> Talk:
     for line in lines:
         talk.time += 1.0
         result = resolve_text(line, context(talk.now, "measurer"))
-        talk.put(Heard(result, line, "measurer", talk.time, True))
+        talk.put(Uttered(result, line, "measurer", talk.time, True))
     return talk
 
 

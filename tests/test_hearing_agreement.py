@@ -8,7 +8,7 @@ import pytest
 from callout.hearing.agreement import FEATURES, same_sound, settings, together, weigh
 from callout.hearing.evidence import Asked, Evidence
 from callout.hearing.judge import judge, reader, sense
-from callout.hearing.search import HeardWord, Reading
+from callout.hearing.search import HeardWord, SearchReading
 from callout.hearing.vosk_ear import VoskReading
 from callout.language import grammar
 from callout.language.automaton import word_automaton
@@ -21,17 +21,17 @@ SOUNDS: dict[str, int] = {}  # a number for each word, so that no two sound alik
 FREE = tuple("IH N S ER SH AH N".split())  # noqa: SIM905
 
 
-def encoder(text: str, score: float = -1.0, fit: float = -0.02) -> Reading:
+def encoder(text: str, score: float = -1.0, fit: float = -0.02) -> SearchReading:
     words = tuple(text.split())
     heard = tuple(HeardWord(word, 0.5 * n, 0.5 * n + 0.4, fit) for n, word in enumerate(words))
-    return Reading(words, score, fit, tuple(SOUNDS.setdefault(word, len(SOUNDS)) for word in words), heard)
+    return SearchReading(words, score, fit, tuple(SOUNDS.setdefault(word, len(SOUNDS)) for word in words), heard)
 
 
 def vosk(text: str, score: float = -5.0) -> VoskReading:
     return VoskReading(tuple(text.split()), score)
 
 
-def outcome(first: list[Reading], second: list[VoskReading], context: Context | None = None, **facts):
+def outcome(first: list[SearchReading], second: list[VoskReading], context: Context | None = None, **facts):
     evidence = Evidence(tuple(first), tuple(second), FREE, deaf=not second, **facts)
     return judge(evidence, context or Context())
 

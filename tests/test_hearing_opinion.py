@@ -15,7 +15,7 @@ from callout.hearing.ears import WEIGHTS, Ears
 from callout.hearing.evidence import Asked, Evidence
 from callout.hearing.judge import judge, reader
 from callout.hearing.opinion import OpinionNetwork, Writer, figures
-from callout.hearing.search import Reading, Squeezed
+from callout.hearing.search import SearchReading, Squeezed
 from callout.hearing.states import pronunciations
 from callout.hearing.third_opinion import TRIES, ThirdOpinion
 from callout.hearing.vosk_ear import VoskReading
@@ -119,7 +119,7 @@ def test_candidates_cross_the_parts_of_the_readings_and_take_in_the_neighbours()
     names = {"insertion eleven feet sixty": 0.0, "insertion seven feet forty five": -3.0}
     picture = np.full((60, 40), -1.0, np.float32)  # nothing can be told apart
     squeezed = Squeezed(picture, np.arange(61, dtype=np.int32))
-    found = [Reading(tuple(text.split()), score - 60, 0.0, (), ()) for text, score in names.items()]
+    found = [SearchReading(tuple(text.split()), score - 60, 0.0, (), ()) for text, score in names.items()]
     made = {" ".join(r.words) for r in candidates(squeezed, found, [], reader(), prons)}
     assert {"insertion seven feet sixty", "insertion eleven feet forty five"} <= made | set(names)
     assert "insertion eleven feet" in made  # a part dropped
@@ -129,7 +129,7 @@ def test_candidates_cross_the_parts_of_the_readings_and_take_in_the_neighbours()
 def test_a_third_opinion_that_dies_is_started_again_and_then_left_alone(tmp_path):
     third = ThirdOpinion(WEIGHTS / "opinion")
     assert third.ready()
-    one = [Reading(("affirm",), -1.0, 0.0, (), ())]
+    one = [SearchReading(("affirm",), -1.0, 0.0, (), ())]
     sound = read_audio(DEMO / "affirm_clean.flac")
     third.helper.kill()
     assert third.ask(sound, one)[0].reading is one[0]  # a fresh process answers
@@ -168,7 +168,7 @@ def test_three_opinions_against_one_that_two_ears_left_open():
     """By hand: the encoder ear wavers, the two others say the same."""
     first, rival = "insertion eleven feet sixty", "insertion eleven feet forty five"
     sounds = {text: tuple(range(n, n + 12)) for n, text in enumerate((first, rival))}
-    read = {t: Reading(tuple(t.split()), s, -0.1, sounds[t], ()) for t, s in ((first, -2.0), (rival, -3.0))}
+    read = {t: SearchReading(tuple(t.split()), s, -0.1, sounds[t], ()) for t, s in ((first, -2.0), (rival, -3.0))}
     vosk = (VoskReading(tuple(first.split()), -5.0), VoskReading(tuple(rival.split()), -30.0))
     unsure = Evidence(tuple(read.values()), vosk, ("AA", "B", "K"))
     asked = (Asked(read[first], -3.0, 6), Asked(read[rival], -25.0, 7))

@@ -18,6 +18,15 @@ def test_import_rules_hold() -> None:
     assert "0 broken" in lint.stdout
 
 
+def test_a_class_name_means_one_thing() -> None:
+    named: dict[str, list[str]] = {}
+    for path in sorted((ROOT / "callout").rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text())):
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                named.setdefault(node.name, []).append(str(path.relative_to(ROOT)))
+    assert not {name: places for name, places in named.items() if len(places) > 1}
+
+
 def test_functions_are_short() -> None:
     long = []
     for path in SOURCES:

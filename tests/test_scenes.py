@@ -27,7 +27,6 @@ import pytest
 
 from callout.dialogue.events import (
     Effect,
-    Heard,
     Input,
     Key,
     Opened,
@@ -37,6 +36,7 @@ from callout.dialogue.events import (
     Say,
     Spoken,
     Tick,
+    Uttered,
 )
 from callout.dialogue.machine import restore, start, step
 from callout.dialogue.settings import load_settings
@@ -110,7 +110,7 @@ class Scene:
         if who in ("measurer", "logistics"):
             role: Role = "measurer" if who == "measurer" else "logistics"
             result = resolve_text(words, context(self.now, role))
-            self.put(Heard(result, words, role, self.time, True))
+            self.put(Uttered(result, words, role, self.time, True))
         elif who.startswith("key "):
             self.put(Key(words, "logistics" if who.endswith("logistics") else "measurer", self.time))  # type: ignore[arg-type]
         elif who == "voice":

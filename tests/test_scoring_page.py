@@ -11,7 +11,7 @@ from callout.scoring.evaluation import Scored
 from callout.scoring.page import PEAKS, Sounds, page, table_rows, why, worst_first
 from callout.scoring.report import build_report
 from callout.scoring.tally import Tally
-from callout.scoring.trial import Row
+from callout.scoring.trial import ScoredRow
 
 SETTINGS = {"recordings": 4, "manifest_sha256": "ab" * 32, "state": None, "listener": "ears",
             "conditions": ["", "radio generator 10 dB seed 3"]}  # fmt: skip
@@ -19,8 +19,9 @@ SETTINGS = {"recordings": 4, "manifest_sha256": "ab" * 32, "state": None, "liste
 
 def row(number, verdict, **more):
     said = more.pop("said", "insertion eleven feet sixty")
-    return Row(trial=number, file=f"{number:03d}.wav", condition="", snr_db=None, speaker="reader 1", channel="radio",
-               noise="", verdict=verdict, said=said, heard="insertion", audio_us=1_500_000, **more)  # fmt: skip
+    return ScoredRow(trial=number, file=f"{number:03d}.wav", condition="", snr_db=None, speaker="reader 1",
+                     channel="radio", noise="", verdict=verdict, said=said, heard="insertion",
+                     audio_us=1_500_000, **more)  # fmt: skip
 
 
 ROWS = [

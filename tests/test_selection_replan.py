@@ -6,7 +6,7 @@ import pytest
 from selection_cases import FT, KIT, best_plan, blocks, random_case
 
 from callout.shoring.allocation import Allocation
-from callout.shoring.holdings import Held, Holdings, Refused
+from callout.shoring.holdings import Held, Holdings, HoldingsRefused
 from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
 from callout.shoring.selection import choose
 from callout.shoring.selection.allocate import allocate, allocate_all, can_make
@@ -30,7 +30,7 @@ EITHER = SpanNeed("raker 1", "strut", 8 * FT)
 LONG = SpanNeed("raker 1", "strut", 9 * FT)
 
 
-def ok(result: Holdings | Refused) -> Holdings:
+def ok(result: Holdings | HoldingsRefused) -> Holdings:
     assert isinstance(result, Holdings), result
     return result
 

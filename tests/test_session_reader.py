@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from callout.dialogue.commands import KNOWN
-from callout.dialogue.events import Fault, Heard, Key, Record, Tick
+from callout.dialogue.events import Fault, Key, Record, Tick, Uttered
 from callout.dialogue.machine import start, step
 from callout.dialogue.settings import load_settings
 from callout.errors import CalloutError
@@ -54,7 +54,7 @@ def test_a_question_changes_nothing_in_whatever_state_it_is_asked(command, part)
         before = talk.now
         if before.halted:
             continue  # there the desk asks as if nobody had said a stop word
-        asked = Heard(Understood(Command(command=command, part=part), (command,)), command, "logistics", 1.0, True)
+        asked = Uttered(Understood(Command(command=command, part=part), (command,)), command, "logistics", 1.0, True)
         after, effects = step(before, asked)
         assert but_for_the_last_words(after) == but_for_the_last_words(before)
         assert {e.event for e in effects if isinstance(e, Record)} <= {"heard", "said", "refused"}
@@ -116,8 +116,8 @@ def test_whatever_would_change_something_is_refused_in_one_line(pair, line):
 def test_a_key_is_refused_noise_is_passed_over_and_a_fault_is_shown(pair):
     _, reader, shown, notes = pair
     assert [r.text for r in reader.feed(Key("ready", "logistics", 1.0))] == [REFUSAL]
-    assert reader.feed(Heard(Nothing(), "", "measurer", 1.0)) == []
-    assert reader.feed(Heard(resolve_text("what a day"), "what a day", "measurer", 1.0)) == []
+    assert reader.feed(Uttered(Nothing(), "", "measurer", 1.0)) == []
+    assert reader.feed(Uttered(resolve_text("what a day"), "what a day", "measurer", 1.0)) == []
     assert reader.feed(Fault("the microphone is gone", 1.0)) == []
     assert "the microphone is gone" in notes
     assert len(shown) == 1

@@ -18,7 +18,7 @@ from callout.cli.log import log
 from callout.dialogue.looks import watch
 from callout.errors import BadInput
 from callout.journal import Journal
-from callout.shoring.aftercare import LOOK_AT, Happening, Inspection, Reading, due, movements
+from callout.shoring.aftercare import LOOK_AT, Happening, Inspection, MarkReading, due, movements
 from callout.values import Length
 from tests.dialogue_kit import Talk, make_stock
 
@@ -30,7 +30,7 @@ def minutes(n: float) -> datetime:
 
 
 def look(at: float, *readings: tuple[str, str, Length], **more: object) -> Inspection:
-    read = tuple(Reading.model_validate({"kind": k, "mark": m, "value": v, **_over(k)}) for k, m, v in readings)
+    read = tuple(MarkReading.model_validate({"kind": k, "mark": m, "value": v, **_over(k)}) for k, m, v in readings)
     return Inspection.model_validate({"at": minutes(at), "readings": read, **more})
 
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from callout.shoring.holdings import Held, Holdings, Refused
+from callout.shoring.holdings import Held, Holdings, HoldingsRefused
 from callout.shoring.moving import Move, move_reserved, pieces_of
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import Stock
@@ -82,7 +82,7 @@ def test_a_move_that_cannot_be_has_a_reason(giver: int, receiver: int, name: str
     move = move_reserved(
         PLANNER.plan, requests, stock, ledger, name=name, quantity=quantity, giver=giver, receiver=receiver
     )
-    assert move == Refused(reason)
+    assert move == HoldingsRefused(reason)
 
 
 @pytest.mark.parametrize("held", [Held(0, 2, 0), Held(0, 0, 2), Held(1, 1, 0)])
@@ -93,7 +93,7 @@ def test_picked_and_placed_pieces_do_not_move(held: Held) -> None:
     move = move_reserved(
         PLANNER.plan, {1: ELEVEN, 2: ELEVEN}, stock, ledger, name="eight foot strut", quantity=2, giver=1, receiver=2
     )
-    assert isinstance(move, Refused)
+    assert isinstance(move, HoldingsRefused)
 
 
 @settings(max_examples=15, deadline=None)
@@ -111,7 +111,7 @@ def test_nothing_is_made_or_lost(said: list[tuple[int, int]], eights: int, tens:
     move = move_reserved(
         PLANNER.plan, requests, stock, ledger, name=name, quantity=quantity, giver=giver, receiver=receiver
     )
-    if isinstance(move, Refused):
+    if isinstance(move, HoldingsRefused):
         assert move.reason
         return
     assert not move.holdings.overpromised()

@@ -14,7 +14,7 @@ from callout.cli import main
 from callout.cli.sizeup import callout_phrase
 from callout.language.resolve import resolve_text
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.sizeup import Row, Seen, Sized, size_up
+from callout.shoring.sizeup import Seen, Sized, SizeUpRow, size_up
 from callout.values import Callout, Length
 from tests.checks_shoring import ft
 
@@ -24,7 +24,7 @@ WALL = Seen(
 )  # fmt: skip
 
 
-def row(found: Sized, topic: str) -> Row:
+def row(found: Sized, topic: str) -> SizeUpRow:
     return next(one for one in found.rows if one.topic == topic)
 
 

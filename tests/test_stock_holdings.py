@@ -12,7 +12,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 from selection_cases import KIT
 
 from callout.shoring.allocation import Allocation, Taken
-from callout.shoring.holdings import Held, Holdings, Refused
+from callout.shoring.holdings import Held, Holdings, HoldingsRefused
 from callout.shoring.stock import Piece, Stock
 
 NAMES = ("picket", "anchor", "clamp")
@@ -33,7 +33,7 @@ def plan_of(build: int, counts: dict[str, int]) -> Allocation:
     )
 
 
-def ok(result: Holdings | Refused) -> Holdings:
+def ok(result: Holdings | HoldingsRefused) -> Holdings:
     assert isinstance(result, Holdings), result
     return result
 
@@ -52,11 +52,11 @@ def test_letting_go_frees_what_is_promised_and_nothing_else() -> None:
 
 def test_no_piece_is_promised_twice() -> None:
     ledger = ok(Holdings.of(STOCK).reserve(1, plan_of(1, {"picket": 4})))
-    assert ledger.reserve(2, plan_of(2, {"picket": 2})) == Refused("2 picket wanted, 1 left to promise")
+    assert ledger.reserve(2, plan_of(2, {"picket": 2})) == HoldingsRefused("2 picket wanted, 1 left to promise")
     together = ok(ledger.reserve_all({1: plan_of(1, {"picket": 1}), 2: plan_of(2, {"picket": 4})}))
     assert {build: held["picket"] for build, held in together.builds.items()} == {1: Held(1), 2: Held(4)}
     one_too_many = ledger.reserve_all({1: plan_of(1, {"picket": 2}), 2: plan_of(2, {"picket": 4})})
-    assert one_too_many == Refused("4 picket wanted, 3 left to promise")
+    assert one_too_many == HoldingsRefused("4 picket wanted, 3 left to promise")
 
 
 @pytest.mark.parametrize(("lying", "over"), [(5, {}), (4, {"picket": (1, 4)}), (0, {"picket": (1, 4)})])
@@ -91,7 +91,7 @@ class Questions(RuleBasedStateMachine):
     def reserve_all(self, plans: dict[int, dict[str, int]]) -> None:
         self.promise(plans, self.ledger.reserve_all({build: plan_of(build, counts) for build, counts in plans.items()}))
 
-    def promise(self, plans: dict[int, dict[str, int]], result: Holdings | Refused) -> None:
+    def promise(self, plans: dict[int, dict[str, int]], result: Holdings | HoldingsRefused) -> None:
         """Refused exactly if some line does not suffice for what these builds lack and what others were promised."""
         suffices = all(
             sum(

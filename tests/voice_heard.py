@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from callout.channel import simulate
-from callout.dialogue.events import Heard, Opened, Record, Say
+from callout.dialogue.events import Opened, Record, Say, Uttered
 from callout.dialogue.machine import start, step
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import context
@@ -29,7 +29,7 @@ from callout.shoring.plan import ShorePlanner
 from callout.shoring.stockfile import load_stock
 from callout.speaking.pacing import NUMBER_WORDS
 from callout.speaking.player import to_ear_rate
-from callout.speaking.render import Source, render
+from callout.speaking.render import SpeechSource, render
 
 #: A shift with two builds, a correction, questions, the stock and a metric crew: every kind of sentence with figures.
 SHIFT = (
@@ -50,7 +50,8 @@ def sentences() -> dict[str, tuple[str, ...]]:
     now, effects = step(start(load_stock(None), ShorePlanner(), load_settings()), Opened(0.0))
     for number, line in enumerate(SHIFT):
         now, effects = step(
-            now, Heard(resolve_text(line, context(now, "measurer")), line, "measurer", 10.0 * number + 10, certain=True)
+            now,
+            Uttered(resolve_text(line, context(now, "measurer")), line, "measurer", 10.0 * number + 10, certain=True),
         )
         for record, say in _said(effects):
             if figures(say.text):
@@ -90,7 +91,7 @@ def hearable(text: str) -> bool:
     return all(lexicon.prons(word) for word in _words(text))
 
 
-def figures_heard(text: str, source: Source, snr_db: float | None, noise: str = "white", seed: int = 0) -> bool:
+def figures_heard(text: str, source: SpeechSource, snr_db: float | None, noise: str = "white", seed: int = 0) -> bool:
     """Whether all figures of a sentence come through the radio as they are said. At most 28 s of it are listened to."""
     clean = to_ear_rate(render(text, source).samples)[: 28 * RATE]
     sound = np.pad(clean.astype(np.float64), RATE // 2)

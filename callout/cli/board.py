@@ -18,7 +18,7 @@ from callout.errors import BadInput
 from callout.session.desk import Desk
 
 if TYPE_CHECKING:
-    from callout.web.acting import Act, Outcome
+    from callout.web.acting import Act, TapOutcome
 
 
 @click.command()
@@ -78,7 +78,7 @@ def board_of(desk: Desk, address: str | None, note: Callable[[str], None]) -> It
         spoken = ". ".join(digit_words(int(digit))[0] for digit in code)
         desk.announce("a board may be paired; its code was spoken.", f"code for the board. {spoken}.")
 
-    def do(wanted: Act) -> Outcome:
+    def do(wanted: Act) -> TapOutcome:
         from callout.web.acting import act
 
         return act(desk, wanted)

@@ -74,7 +74,7 @@ def _there(path: Path) -> Path:
 
 
 def _reading(text: str) -> dict[str, Any]:
-    from callout.shoring.aftercare import Reading
+    from callout.shoring.aftercare import MarkReading
     from callout.values.written import written_length
 
     found = _READING.fullmatch(text.strip())
@@ -84,7 +84,8 @@ def _reading(text: str) -> dict[str, Any]:
         )
     kind, mark, value, over = found.groups()
     try:
-        reading = Reading(kind=kind.lower(), mark=mark, value=written_length(value), over=over and written_length(over))  # type: ignore[arg-type]
+        across = over and written_length(over)
+        reading = MarkReading(kind=kind.lower(), mark=mark, value=written_length(value), over=across)  # type: ignore[arg-type]
     except ValueError as wrong:
         raise BadInput(f"{text!r}: {str(wrong).splitlines()[0]}") from None
     return reading.model_dump(mode="json")

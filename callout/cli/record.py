@@ -17,7 +17,7 @@ from callout.errors import BadInput
 
 if TYPE_CHECKING:
     from callout.channel.level import Samples
-    from callout.hearing.sources import Source
+    from callout.hearing.sources import SoundSource
     from callout.scoring.prompts import Prompt
     from callout.scoring.recording import Recordings
 
@@ -105,7 +105,7 @@ def ask_consent(speaker: str | None, licence: str | None, consent: bool, folder:
 
 
 def run_session(
-    recordings: Recordings, prompts: list[Prompt], about: dict[str, str], open_source: Callable[[], Source],
+    recordings: Recordings, prompts: list[Prompt], about: dict[str, str], open_source: Callable[[], SoundSource],
     speak: Callable[[str], object], as_json: bool, ask: Callable[[str], str] | None = None,
 ) -> int:  # fmt: skip
     """Ask for every sentence; return how many were kept. `ask` shows a line and waits for one (Enter on a keyboard)."""
@@ -137,7 +137,7 @@ def run_session(
     return kept
 
 
-def _take(open_source: Callable[[], Source], ask: Callable[[str], str]) -> Samples:
+def _take(open_source: Callable[[], SoundSource], ask: Callable[[str], str]) -> Samples:
     from callout.scoring.microphone import record_until
 
     ask("  Enter, wait half a second, speak ")

@@ -14,7 +14,7 @@ import click
 from callout.language.outcome import Resolution
 
 if TYPE_CHECKING:
-    from callout.hearing.sources import Source
+    from callout.hearing.sources import SoundSource
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ def understand_text(line: str, seconds: float) -> TraineeAnswer:
 
 @contextlib.contextmanager
 def spoken_answers(
-    open_source: Callable[[], Source], keyed: bool, ask: Callable[[str], object] | None = None
+    open_source: Callable[[], SoundSource], keyed: bool, ask: Callable[[str], object] | None = None
 ) -> Iterator[Answers]:
     """Answers through the ears. `keyed`: Enter is the key, pressed and let go; otherwise speech begins and ends itself.
 

@@ -24,7 +24,7 @@ from textual.widgets import Input, Static
 from callout.console.keys import AFFIRM_KEY, VOICE_KEYS, KeyName, Presses
 from callout.console.lines import Lines
 from callout.console.themes import NAMES, THEMES, Line, Theme, paint, plain
-from callout.console.views import VIEWS, Ear, Face, view
+from callout.console.views import VIEWS, EarSign, Face, view
 from callout.dialogue.board import Board
 from callout.dialogue.events import Record
 
@@ -264,7 +264,7 @@ class ScreenConsole:
 
         def change(face: Face) -> Face:
             ears = {ear.role: ear for ear in face.ears}
-            ears[role] = Ear(role, what, decibels, is_open)
+            ears[role] = EarSign(role, what, decibels, is_open)
             return replace(face, ears=tuple(ears.values()))
 
         self.wall.tell(change)

@@ -35,7 +35,7 @@ _BAR = 12
 
 
 @dataclass(frozen=True)
-class Ear:
+class EarSign:
     """One side's microphone or line: its level in decibels below full (None: nothing came in yet)."""
 
     role: str
@@ -51,7 +51,7 @@ class Face:
     heard: str = ""
     sure: bool = True  # False while an utterance goes on
     log: tuple[str, ...] = ()
-    ears: tuple[Ear, ...] = ()
+    ears: tuple[EarSign, ...] = ()
     speaking: bool = False
     radio: str = ""  # the output that speaks to the measurer
     muted: bool = False
@@ -164,7 +164,7 @@ def _signs(face: Face, room: int) -> str:
     return ""
 
 
-def _level(ear: Ear) -> str:
+def _level(ear: EarSign) -> str:
     """Five steps from -60 dB up; "!" where it is cut off at the top; "?" before anything came in."""
     if ear.level is None:
         return "?"

@@ -10,7 +10,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from callout.dialogue.events import Heard, Input, Opened, Tick
+from callout.dialogue.events import Input, Opened, Tick, Uttered
 from callout.dialogue.machine import start, step
 from callout.dialogue.phrases import templates
 from callout.dialogue.state import Conversation, state_name
@@ -69,7 +69,7 @@ def _feed(now: Conversation, event: Input) -> Conversation:
 
 
 def hear(now: Conversation, meaning: Meaning) -> Conversation:
-    return _feed(now, Heard(Understood(meaning, ()), "", "measurer", now.time + 1.0, True))
+    return _feed(now, Uttered(Understood(meaning, ()), "", "measurer", now.time + 1.0, True))
 
 
 def in_state(name: str) -> Conversation:

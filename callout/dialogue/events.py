@@ -22,7 +22,7 @@ ROLES: tuple[Role, ...] = ("measurer", "logistics")
 
 
 @dataclass(frozen=True)
-class Heard:
+class Uttered:
     """One utterance. `time` is when its first word began, `until` when its last one ended, where that is known;
     `certain` marks typed words, which need no second guard.
 
@@ -108,7 +108,7 @@ class Resumed:
     time: float
 
 
-Input = Union[Heard, Key, Tick, Spoken, Fault, LookDue, Opened, Resumed]
+Input = Union[Uttered, Key, Tick, Spoken, Fault, LookDue, Opened, Resumed]
 
 
 # What happened.

@@ -14,7 +14,6 @@ from callout.dialogue.events import (
     ROLES,
     Effect,
     Fault,
-    Heard,
     Input,
     Key,
     Listen,
@@ -26,6 +25,7 @@ from callout.dialogue.events import (
     Say,
     Spoken,
     Tick,
+    Uttered,
     WasSaid,
 )
 from callout.dialogue.evolve import evolve
@@ -60,7 +60,7 @@ def step(now: Conversation, event: Input) -> tuple[Conversation, tuple[Effect, .
     """The conversation after `event`, and the effects in the order in which they must happen."""
     before = now
     now = replace(now, time=event.time)
-    if isinstance(event, Heard):
+    if isinstance(event, Uttered):
         turn = _heard(now, event)
     elif isinstance(event, Key):
         turn = Turn(now, event.role, event.time, reads=now.settings.shown_counts)
@@ -120,7 +120,7 @@ def _listen(before: Conversation, now: Conversation) -> tuple[Listen, ...]:
     return tuple(Listen(role, context(now, role)) for role in ROLES if context(now, role) != context(before, role))
 
 
-def _heard(now: Conversation, event: Heard) -> Turn:
+def _heard(now: Conversation, event: Uttered) -> Turn:
     result = event.resolution
     turn = Turn(
         now, event.role, event.time, name=event.name or _own_name(result), certain=event.certain,
@@ -161,7 +161,7 @@ def _heard(now: Conversation, event: Heard) -> Turn:
 _DECIDES = frozenset({"affirm", "affirm_insertion", "short", "substitute"})
 
 
-def _two_at_once(turn: Turn, event: Heard) -> bool:
+def _two_at_once(turn: Turn, event: Uttered) -> bool:
     """Two sides spoke at the same time, and both would change something: an open microphone may have heard the other
     side, so the one who is understood last is asked to say it again, and nothing is taken from it."""
     result, before = event.resolution, turn.now.utterance

@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from callout.hearing.evidence import Evidence
-from callout.hearing.search import Reading
+from callout.hearing.search import SearchReading
 from callout.hearing.states import pronunciations
 from callout.hearing.vosk_ear import VoskReading
 from callout.language.commands import commands_that
@@ -41,7 +41,7 @@ _FIT = 4.0  # nats a phone; likewise
 
 
 @dataclass(frozen=True)
-class Settings:
+class DecisionSettings:
     """`weights` are for the features, for the parts of a callout, of a command and of a string of digits. `agreed`: the
     log-odds from which parts are taken together, by their stake (`stake_of`). `reach`: a rival nearer than this (nats)
     contests. `three` are the weights where the third opinion was asked, `mix` what the encoder ear's score weighs
@@ -86,7 +86,7 @@ class Weighed:
 class Verdict:
     """The best meaning that both ears together give, its parts weighed, and the rival meanings, nearest first."""
 
-    reading: Reading
+    reading: SearchReading
     meaning: Meaning
     parts: tuple[Weighed, ...]
     rivals: tuple[Meaning, ...]
@@ -109,10 +109,10 @@ class Verdict:
 
 
 @lru_cache(maxsize=4)
-def settings(path: Path | None = None) -> Settings:
+def settings(path: Path | None = None) -> DecisionSettings:
     """The shipped decisions, or those of another file."""
     table = json.loads((path or Path(__file__).with_name("decisions.json")).read_text(encoding="utf-8"))
-    return Settings(
+    return DecisionSettings(
         weights=table["weights"],
         agreed=table["agreed"],
         reach=table["reach"],
@@ -145,14 +145,14 @@ def kind_of(meaning: Meaning) -> str:
     return "digits" if meaning.command == "digits" else "command"
 
 
-def stake_of(meaning: Meaning, chosen: Settings) -> str:
+def stake_of(meaning: Meaning, chosen: DecisionSettings) -> str:
     """Which threshold a meaning has: that of its kind, or that of the commands that move nothing."""
     if isinstance(meaning, Callout) or meaning.command not in chosen.harmless:
         return kind_of(meaning)
     return "harmless"
 
 
-def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict | None:
+def weigh(evidence: Evidence, meanings: Meanings, chosen: DecisionSettings) -> Verdict | None:
     """The verdict on an utterance; None where the encoder ear has no reading with a meaning."""
     heard = [(reading, found) for reading in _apart(evidence.encoder) if (found := meanings(reading.words))]
     if not heard:
@@ -205,7 +205,7 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict |
     return Verdict(best, meaning, agreed_parts(parts, chosen.agreed[stake]), tuple(others[:4]))
 
 
-def theirs_of(evidence: Evidence, best: Reading, meanings: Meanings) -> list[tuple[float, dict[str, Any]]]:
+def theirs_of(evidence: Evidence, best: SearchReading, meanings: Meanings) -> list[tuple[float, dict[str, Any]]]:
     """What the second ear's readings mean, each with its score; nothing where it heard nothing of the language."""
     theirs: list[tuple[float, dict[str, Any]]] = []
     for reading in evidence.vosk:
@@ -249,9 +249,9 @@ def second_ear(theirs: Sequence[tuple[float, dict[str, Any]]], name: str, value:
     return with_it - without, with_it == top
 
 
-def _apart(readings: Sequence[Reading]) -> list[Reading]:
+def _apart(readings: Sequence[SearchReading]) -> list[SearchReading]:
     """Readings of one sound are one to the ear: the one of fewest words stands for them."""
-    best: dict[tuple[int, ...], Reading] = {}
+    best: dict[tuple[int, ...], SearchReading] = {}
     for reading in readings:
         known = best.get(reading.sound)
         if known is None or len(reading.words) < len(known.words):
@@ -278,7 +278,7 @@ def _ways(words: Sequence[str]) -> set[tuple[str, ...]]:
     return ways
 
 
-def _span(spans: Sequence[Span], name: str, best: Reading) -> slice:
+def _span(spans: Sequence[Span], name: str, best: SearchReading) -> slice:
     for span in spans:
         if span.name == name:
             return slice(span.start, span.end)

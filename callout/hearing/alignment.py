@@ -13,7 +13,7 @@ import numpy as np
 
 from callout.hearing.encoder import BLANK, INDEX
 from callout.hearing.passes import NEVER, Floats
-from callout.hearing.search import Reading, Squeezed
+from callout.hearing.search import SearchReading, Squeezed
 
 MOST_WAYS = 8  # pronunciations of one reading that are tried
 
@@ -30,7 +30,7 @@ def sounds(words: Sequence[str], pronounce: Pronounce, heard: Mapping[str, Seque
     return [tuple(phone for word in way for phone in word) for way in islice(product(*ways), MOST_WAYS)]
 
 
-def spoken(readings: Iterable[Reading], pronounce: Pronounce) -> dict[str, list[Sound]]:
+def spoken(readings: Iterable[SearchReading], pronounce: Pronounce) -> dict[str, list[Sound]]:
     """How each word of some readings was said, out of the ways in which it can be."""
     heard: dict[str, list[Sound]] = {}
     for reading in readings:
@@ -77,7 +77,7 @@ def aligned(
     readings: Sequence[tuple[str, ...]],
     pronounce: Pronounce,
     heard: Mapping[str, Sequence[Sound]] = {},
-) -> list[Reading | None]:
+) -> list[SearchReading | None]:
     """Each word sequence as a reading with its score and fit, its words without times; None where it cannot be said."""
     ways = [sounds(words, pronounce, heard) for words in readings]
     flat = [way for some in ways for way in some]
@@ -85,12 +85,12 @@ def aligned(
         return [None] * len(readings)
     scores = iter(best_scores(squeezed, flat).tolist())
     free = float(squeezed.free.sum())
-    out: list[Reading | None] = []
+    out: list[SearchReading | None] = []
     for words, some in zip(readings, ways, strict=True):
         found = max(((next(scores), way) for way in some), default=None)
         if found is None or found[0] <= NEVER / 2:
             out.append(None)
             continue
         score, sound = found
-        out.append(Reading(words, score, (score - free) / max(len(sound), 1), sound, ()))
+        out.append(SearchReading(words, score, (score - free) / max(len(sound), 1), sound, ()))
     return out

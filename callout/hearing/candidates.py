@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 
 from callout.hearing.agreement import Meanings
 from callout.hearing.alignment import Pronounce, aligned, spoken
-from callout.hearing.search import Reading, Squeezed
+from callout.hearing.search import SearchReading, Squeezed
 
 MOST = 16  # readings asked about
 CROSSED_FROM = 12  # readings whose parts are crossed
@@ -34,8 +34,9 @@ _NEAR = {
 
 
 def candidates(
-    squeezed: Squeezed, found: Sequence[Reading], second: Iterable[Words], meanings: Meanings, pronounce: Pronounce
-) -> tuple[Reading, ...]:
+    squeezed: Squeezed, found: Sequence[SearchReading], second: Iterable[Words], meanings: Meanings,
+    pronounce: Pronounce,
+) -> tuple[SearchReading, ...]:
     """The readings to ask about, best first by the encoder ear: `found` are its own, `second` the second ear's."""
     own = {reading.words: reading for reading in found if meanings(reading.words)}
     others = [words for words in second if words not in own and meanings(words)]
@@ -47,7 +48,7 @@ def candidates(
     heard = spoken(found, pronounce)
     scored = [reading for reading in aligned(squeezed, new, pronounce, heard) if reading is not None]
     every = sorted([*own.values(), *scored], key=lambda reading: -reading.score)
-    kept: list[Reading] = []
+    kept: list[SearchReading] = []
     for reading in every:
         if len(kept) >= MOST or reading.score < every[0].score - REACH:
             break

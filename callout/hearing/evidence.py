@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from callout.hearing.search import Reading
+from callout.hearing.search import SearchReading
 from callout.hearing.vosk_ear import VoskReading
 
 
@@ -13,7 +13,7 @@ class Asked:
     """A reading that the third opinion was asked about: `score` is the log-probability of its likeliest writing, of
     `tokens` tokens. `reading` has the encoder ear's score of the same words."""
 
-    reading: Reading
+    reading: SearchReading
     score: float
     tokens: int
 
@@ -28,7 +28,7 @@ class Evidence:
     channel opened, so that its beginning is lost.
     """
 
-    encoder: tuple[Reading, ...]
+    encoder: tuple[SearchReading, ...]
     vosk: tuple[VoskReading, ...]
     free: tuple[str, ...]
     silent: bool = False

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from callout.hearing.agreement import Meanings, Settings, Verdict, Weighed, kind_of, near, settings, weigh
+from callout.hearing.agreement import DecisionSettings, Meanings, Verdict, Weighed, kind_of, near, settings, weigh
 from callout.hearing.evidence import Evidence
 from callout.hearing.segmenter import Sense
 from callout.hearing.states import pronunciations
@@ -13,9 +13,9 @@ from callout.language.context import EVERYTHING, Context
 from callout.language.outcome import (
     Ambiguous,
     Hypothesis,
+    MeaningPart,
     Nothing,
     NotUnderstood,
-    Part,
     Resolution,
 )
 from callout.language.parse import Span, parse
@@ -30,7 +30,7 @@ Answer = tuple[Resolution, tuple[tuple[str, ...], ...], "float | None"]
 
 
 def judge(
-    evidence: Evidence, context: Context = EVERYTHING, chosen: Settings | None = None, *, surely: bool = False
+    evidence: Evidence, context: Context = EVERYTHING, chosen: DecisionSettings | None = None, *, surely: bool = False
 ) -> Answer:
     """(outcome, readings best first, confidence). The outcome is Understood only when every part is agreed; `surely`,
     only when two ears are so sure that no third opinion is worth its time."""
@@ -119,7 +119,7 @@ def _no_meaning(evidence: Evidence) -> Resolution:
     return NotUnderstood(words=(), reasons=tuple(reasons))
 
 
-def _asked(verdict: Verdict, evidence: Evidence, parts: tuple[Part, ...]) -> Resolution:
+def _asked(verdict: Verdict, evidence: Evidence, parts: tuple[MeaningPart, ...]) -> Resolution:
     """Ask for one part, by its name; a command that is not sure is said again whole."""
     weakest = verdict.weakest
     unsure = [part for part in verdict.parts if part.agreement != "agreed"]
@@ -153,5 +153,5 @@ def _reason(part: Weighed) -> str:
     return f"{part.name} doubtful: {shown(part.value)}"
 
 
-def _part(weighed: Weighed) -> Part:
-    return Part(weighed.name, weighed.value, round(weighed.confidence, 3), weighed.agreement)
+def _part(weighed: Weighed) -> MeaningPart:
+    return MeaningPart(weighed.name, weighed.value, round(weighed.confidence, 3), weighed.agreement)

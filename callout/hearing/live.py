@@ -12,7 +12,7 @@ from callout.hearing.audio import RATE, Samples
 from callout.hearing.ears import Glance, Heard, Recognizer
 from callout.hearing.level import STEP
 from callout.hearing.segmenter import LEAD, Ending, Segmenter, Sense
-from callout.hearing.sources import Source
+from callout.hearing.sources import SoundSource
 from callout.language.context import Context
 
 LOOK = 0.2  # seconds of sound between two glances
@@ -43,7 +43,7 @@ class Segment:
 
 
 def utterances(
-    source: Source,
+    source: SoundSource,
     ears: Recognizer,
     context: Callable[[], Context],
     *,

@@ -36,7 +36,7 @@ class HeardWord:
 
 
 @dataclass(frozen=True)
-class Reading:
+class SearchReading:
     """One way to read the utterance. `score` is its log probability, `fit` its fit per phone over the whole of it,
     `sound` its phones as columns of the scores."""
 
@@ -76,7 +76,7 @@ class Searcher:
         self.graph = graph
         self._forward = Forward(graph)
 
-    def readings(self, squeezed: Squeezed, most: int = 8, reach: float = 20.0) -> list[Reading]:
+    def readings(self, squeezed: Squeezed, most: int = 8, reach: float = 20.0) -> list[SearchReading]:
         """The best readings, best first: at most `most`, none further than `reach` (nats) below the best."""
         scores, states = squeezed.scores, self.graph.states
         if not len(scores):
@@ -107,7 +107,7 @@ class _Tracer:
         self.ways: dict[int, Numbers] = {}  # place -> nodes that can follow it
         self.spelt: dict[tuple[int, int, tuple[int, ...]], tuple[str, ...]] = {}
 
-    def readings(self, most: int, reach: float) -> list[Reading]:
+    def readings(self, most: int, reach: float) -> list[SearchReading]:
         whole = self.ahead[:, self.backward.kept] + self.behind
         if not whole.size:
             return []
@@ -116,7 +116,7 @@ class _Tracer:
         top = float(best.max())
         if top <= NEVER / 2:  # every complete path falls out of the beam: nothing in the grammar sounds like this
             return []
-        found: dict[tuple[str, ...], Reading] = {}
+        found: dict[tuple[str, ...], SearchReading] = {}
         covered = np.zeros(len(self.graph.label), bool)
         traced = 0
         for node in np.argsort(-best).tolist():
@@ -193,7 +193,7 @@ class _Tracer:
         found = [net.targets[net.targets_at[s] : net.targets_at[s + 1]] for s in (state, *clashes.tolist())]
         return np.concatenate(found)
 
-    def _read(self, path: Ints, score: float) -> list[Reading]:
+    def _read(self, path: Ints, score: float) -> list[SearchReading]:
         """The words along a path; more than one reading where words of one sound are all allowed."""
         scores, first = self.squeezed.scores, self.squeezed.first
         place = path.tolist()
@@ -231,5 +231,5 @@ class _Tracer:
                 fit = float(lost[end + 1] - lost[edge]) / size
                 heard.append(HeardWord(said, float(first[begin]) * FRAME, float(first[end + 1]) * FRAME, fit))
                 edge = end + 1
-            readings.append(Reading(choice, score, overall, tuple(sound), tuple(heard)))
+            readings.append(SearchReading(choice, score, overall, tuple(sound), tuple(heard)))
         return readings

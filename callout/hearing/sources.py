@@ -22,7 +22,7 @@ from callout.hearing.audio import RATE, Samples, open_stream
 BLOCK = 0.02  # seconds
 
 
-class Source(Protocol):
+class SoundSource(Protocol):
     """Blocks of sound, each of any length. `live`: time passes by itself, and sound waits for nobody."""
 
     live: bool

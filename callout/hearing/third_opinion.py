@@ -12,7 +12,7 @@ from pathlib import Path
 from callout.hearing.audio import Samples
 from callout.hearing.evidence import Asked
 from callout.hearing.helper import Helper, HelperDied, HelperFailed
-from callout.hearing.search import Reading
+from callout.hearing.search import SearchReading
 
 PATIENCE = 5.0  # seconds; an answer takes a quarter of one
 TRIES = 3  # deaths after which it is not started again
@@ -40,7 +40,7 @@ class ThirdOpinion:
             self._failed()
             return False
 
-    def ask(self, samples: Samples, readings: Sequence[Reading]) -> tuple[Asked, ...]:
+    def ask(self, samples: Samples, readings: Sequence[SearchReading]) -> tuple[Asked, ...]:
         """The readings that it knows all words of, each with how likely it finds it; empty where it did not answer."""
         if self.absent or not readings:
             return ()

@@ -10,8 +10,8 @@ from __future__ import annotations
 from typing import Any
 
 from callout.hearing.agreement import (
+    DecisionSettings,
     Meanings,
-    Settings,
     Verdict,
     Weighed,
     agreed_parts,
@@ -38,7 +38,7 @@ FLOOR = 16.0  # nats behind the best at which a rival would stand that nobody pr
 Valued = tuple[float, dict[str, Any]]
 
 
-def weigh_three(evidence: Evidence, meanings: Meanings, chosen: Settings) -> Verdict | None:
+def weigh_three(evidence: Evidence, meanings: Meanings, chosen: DecisionSettings) -> Verdict | None:
     """The verdict of all three; None where no reading that was asked about has a meaning."""
     mix = chosen.mix
     heard = [(asked, found) for asked in evidence.third if (found := meanings(asked.reading.words))]

@@ -19,7 +19,7 @@ from callout.language.numerals import grouped_words
 from callout.language.parse import parse
 
 
-class Line(NamedTuple):
+class CardLine(NamedTuple):
     """What to say, and what it does. `typed_only`: the ears do not know it."""
 
     say: str
@@ -31,7 +31,7 @@ class Section(NamedTuple):
     """A block of the crib sheet."""
 
     title: str
-    lines: tuple[Line, ...]
+    lines: tuple[CardLine, ...]
 
 
 class WordRow(TypedDict):
@@ -51,13 +51,13 @@ def sections() -> tuple[Section, ...]:
     for block in table["section"]:
         rows = [row.card for name in block.get("commands", ()) if (row := command_row(name)).card is not None]
         found.append(Section(block["title"], tuple(_line(say, does) for say, does in (*rows, *block.get("lines", ())))))
-    own = [Line(phrase, f"the same as {row.card[0] if row.card else row.name.replace('_', ' ')}", True)
+    own = [CardLine(phrase, f"the same as {row.card[0] if row.card else row.name.replace('_', ' ')}", True)
            for row in commands().values() for phrase in row.taught if re.fullmatch("[a-z ]+", phrase)]  # fmt: skip
     return (*found, Section("The team's own", tuple(own))) if own else tuple(found)
 
 
-def _line(say: str, does: str) -> Line:
-    return Line(say, does, not parse(say.split()))
+def _line(say: str, does: str) -> CardLine:
+    return CardLine(say, does, not parse(say.split()))
 
 
 def help_lines(state: str) -> tuple[str, ...]:

@@ -42,7 +42,7 @@ class Said(NamedTuple):
     end: int
 
 
-class State(NamedTuple):
+class ReadingState(NamedTuple):
     """One reading so far. `mark` is the first word not yet given to a part."""
 
     number: Fraction | None = None
@@ -66,11 +66,11 @@ class State(NamedTuple):
     repeated: int | None = None  # where the last "I say again" ended
 
 
-Operation = Callable[[State, int], Iterable[State]]
+Operation = Callable[[ReadingState, int], Iterable[ReadingState]]
 
 
 def _add(amount: Fraction) -> Operation:
-    def step(s: State, at: int) -> Iterable[State]:
+    def step(s: ReadingState, at: int) -> Iterable[ReadingState]:
         if s.scale is None:
             return (s._replace(number=(s.number or Fraction(0)) + amount),)
         return (s._replace(number=(s.number or Fraction(0)) + amount * s.scale, scale=s.scale / 10),)
@@ -82,22 +82,22 @@ def _times(factor: Fraction) -> Operation:
     return lambda s, at: (s._replace(number=(s.number or Fraction(0)) * factor),)
 
 
-def _decimals(s: State, at: int) -> Iterable[State]:
+def _decimals(s: ReadingState, at: int) -> Iterable[ReadingState]:
     return (s._replace(scale=Fraction(1, 10)),)
 
 
-def _digit(s: State, at: int) -> Iterable[State]:
+def _digit(s: ReadingState, at: int) -> Iterable[ReadingState]:
     return (s._replace(digits=s.digits + str(s.number), number=None),)
 
 
-def _whole(s: State, at: int) -> Iterable[State]:
+def _whole(s: ReadingState, at: int) -> Iterable[ReadingState]:
     return (s._replace(whole=(s.whole or Fraction(0)) + (s.number or 0), number=None),)
 
 
 def _unit(name: str) -> Operation:
     size, metric = _UNITS[name], name in _METRIC
 
-    def step(s: State, at: int) -> Iterable[State]:
+    def step(s: ReadingState, at: int) -> Iterable[ReadingState]:
         count = (s.whole or Fraction(0)) + (s.number or 0)
         total = (s.length or Fraction(0)) + count * size
         return (s._replace(length=total, metric=metric, number=None, whole=None, scale=None),)
@@ -105,11 +105,11 @@ def _unit(name: str) -> Operation:
     return step
 
 
-def _downward(s: State, at: int) -> Iterable[State]:
+def _downward(s: ReadingState, at: int) -> Iterable[ReadingState]:
     return (s._replace(length=-(s.length or Fraction(0))),)
 
 
-def _give(s: State, name: str, value: Any, at: int) -> tuple[State, ...]:
+def _give(s: ReadingState, name: str, value: Any, at: int) -> tuple[ReadingState, ...]:
     """Put a part into the callout; saying it twice differently forks, and the fork says so."""
     s = s._replace(number=None, whole=None, scale=None, length=None)
     part = Said(name, value, s.mark, at)
@@ -124,7 +124,7 @@ def _give(s: State, name: str, value: Any, at: int) -> tuple[State, ...]:
     return (s, s._replace(said=(*kept, part)))
 
 
-def _void(s: State, part: Said) -> bool:
+def _void(s: ReadingState, part: Said) -> bool:
     """Whether a part was said before the last correction, so that another may take its place."""
     return s.corrected is not None and part.end <= s.corrected
 
@@ -134,7 +134,7 @@ def _of(name: str) -> Operation:
     return lambda s, at: (s._replace(naming=name, led=s.led or led),)
 
 
-def _measured(s: State, at: int) -> Iterable[State]:
+def _measured(s: ReadingState, at: int) -> Iterable[ReadingState]:
     """A length is complete: give it to the part named before it, or keep it loose until its name comes."""
     name = s.naming
     value = s.length or Fraction(0)
@@ -151,14 +151,14 @@ def _measured(s: State, at: int) -> Iterable[State]:
     return _give(s, name, value, at)
 
 
-def _measured_loose(s: State, at: int) -> Iterable[State]:
+def _measured_loose(s: ReadingState, at: int) -> Iterable[ReadingState]:
     """A length without a name where one is needed: taken for the insertion, with the complaint."""
     if s.done or any(p.name == "insertion" for p in s.said):
         return ()
     return _give(s._replace(notes=(*s.notes, "no lead")), "insertion", s.length, at)
 
 
-def _unnamed(s: State, name: str) -> list[str]:
+def _unnamed(s: ReadingState, name: str) -> list[str]:
     """The parts that a length without a name can be, from what stands just before it."""
     if name == "wall":
         return []
@@ -168,7 +168,7 @@ def _unnamed(s: State, name: str) -> list[str]:
 
 
 def _is(name: str) -> Operation:
-    def step(s: State, at: int) -> Iterable[State]:
+    def step(s: ReadingState, at: int) -> Iterable[ReadingState]:
         if s.loose is None or s.loose.end != s.mark or (s.loose.name == "wall") == (name == "spacing"):
             return ()
         return _give(s._replace(loose=None, mark=s.loose.start), name, s.loose.value, at)
@@ -177,7 +177,7 @@ def _is(name: str) -> Operation:
 
 
 def _number_part(name: str) -> Operation:
-    def step(s: State, at: int) -> Iterable[State]:
+    def step(s: ReadingState, at: int) -> Iterable[ReadingState]:
         return () if s.number is None else _give(s, name, int(s.number), at)
 
     return step
@@ -188,7 +188,7 @@ def _value_part(name: str, value: str) -> Operation:
 
 
 def _detail(name: str, value: str | None) -> Operation:
-    def step(s: State, at: int) -> Iterable[State]:
+    def step(s: ReadingState, at: int) -> Iterable[ReadingState]:
         found: Any = value
         if name == "length":
             found = s.length
@@ -201,33 +201,33 @@ def _detail(name: str, value: str | None) -> Operation:
     return step
 
 
-def _correct(s: State, at: int) -> Iterable[State]:
+def _correct(s: ReadingState, at: int) -> Iterable[ReadingState]:
     amends = s.amends or not (s.said or s.done or s.notes)
     return () if s.loose else (s._replace(corrected=at, amends=amends, mark=at),)
 
 
-def _amend(s: State, at: int) -> Iterable[State]:
+def _amend(s: ReadingState, at: int) -> Iterable[ReadingState]:
     return () if s.said or s.done or s.loose else (s._replace(corrected=at, amends=True, refused=True, mark=at),)
 
 
-def _restart(s: State, at: int) -> Iterable[State]:
+def _restart(s: ReadingState, at: int) -> Iterable[ReadingState]:
     """All before it is as if not said: "correction, I say again"."""
     (s,) = _correct(s._replace(loose=None), at)
     return (s._replace(said=(), done=(), restarted=True),)
 
 
-def _again(s: State, at: int) -> Iterable[State]:
+def _again(s: ReadingState, at: int) -> Iterable[ReadingState]:
     """What follows "I say again" must be the same as before, so it corrects nothing."""
     if s.loose or (s.mark == s.corrected and not s.refused):
         return ()
     return (s._replace(mark=at, repeated=at, corrected=at if s.mark == s.corrected else s.corrected),)
 
 
-def _stump(s: State, at: int) -> Iterable[State]:
+def _stump(s: ReadingState, at: int) -> Iterable[ReadingState]:
     return (s._replace(number=None, mark=at, notes=(*s.notes, "stump")),)
 
 
-def _bare_number(s: State, at: int) -> Iterable[State]:
+def _bare_number(s: ReadingState, at: int) -> Iterable[ReadingState]:
     return _detail("bare_number", None)(s, at)
 
 
@@ -235,7 +235,7 @@ def _note(name: str) -> Operation:
     return lambda s, at: (s._replace(notes=(*s.notes, name)),)
 
 
-def _skip(s: State, at: int) -> Iterable[State]:
+def _skip(s: ReadingState, at: int) -> Iterable[ReadingState]:
     return (s._replace(mark=at, number=None, whole=None, scale=None, length=None),)
 
 

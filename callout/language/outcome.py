@@ -25,7 +25,7 @@ class Hypothesis:
 
 
 @dataclass(frozen=True)
-class Part:
+class MeaningPart:
     """One part of a meaning and how sure it is. `confidence` is a calibrated 0 to 1; 1.0 when typed."""
 
     name: str
@@ -45,7 +45,7 @@ class Understood:
     meaning: Meaning
     words: tuple[str, ...]
     spoken: tuple[str, ...] = ()
-    parts: tuple[Part, ...] = ()
+    parts: tuple[MeaningPart, ...] = ()
     reasons: tuple[str, ...] = ()
     stress: tuple[str, ...] = ()  # parts whose runner-up is a near twin: the readback leans on them
     outcome: Literal["understood"] = field(default="understood", init=False)
@@ -58,7 +58,7 @@ class Ambiguous:
     candidates: tuple[Meaning, ...]
     ask: str
     words: tuple[str, ...]
-    parts: tuple[Part, ...] = ()
+    parts: tuple[MeaningPart, ...] = ()
     reasons: tuple[str, ...] = ()
     outcome: Literal["ambiguous"] = field(default="ambiguous", init=False)
 
@@ -74,7 +74,7 @@ class NotUnderstood:
     words: tuple[str, ...]
     nearest: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
-    parts: tuple[Part, ...] = ()
+    parts: tuple[MeaningPart, ...] = ()
     reasons: tuple[str, ...] = ()
     outcome: Literal["not_understood"] = field(default="not_understood", init=False)
     meaning: None = None
@@ -98,7 +98,7 @@ class NotPossible:
     words: tuple[str, ...]
     reason: str
     nearest: Meaning | None = None
-    parts: tuple[Part, ...] = ()
+    parts: tuple[MeaningPart, ...] = ()
     outcome: Literal["not_possible"] = field(default="not_possible", init=False)
 
     @property
@@ -111,7 +111,7 @@ class Nothing:
     """No speech, or a blank line."""
 
     words: tuple[str, ...] = ()
-    parts: tuple[Part, ...] = ()
+    parts: tuple[MeaningPart, ...] = ()
     reasons: tuple[str, ...] = ()
     outcome: Literal["nothing"] = field(default="nothing", init=False)
     meaning: None = None

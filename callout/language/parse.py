@@ -9,7 +9,7 @@ from typing import Any
 
 from callout.language import grammar
 from callout.language.context import EVERYTHING, Context
-from callout.language.machine import LENGTH_PARTS, NUMBER_PARTS, Operation, Said, State, exact, nearest
+from callout.language.machine import LENGTH_PARTS, NUMBER_PARTS, Operation, ReadingState, Said, exact, nearest
 from callout.language.network import Network
 from callout.values import Callout, Command, Meaning
 
@@ -74,12 +74,12 @@ def parse(
     return list(found.values())
 
 
-def _states(words: tuple[str, ...], network: Network) -> list[State]:
+def _states(words: tuple[str, ...], network: Network) -> list[ReadingState]:
     """The machine's state at the end of every way through the network that the words allow."""
     keep = _useful(words, network)
-    alive: dict[tuple[int, State], None] = {(network.start, State()): None} if keep else {}
+    alive: dict[tuple[int, ReadingState], None] = {(network.start, ReadingState()): None} if keep else {}
     for i, word in enumerate(words):
-        ahead: dict[tuple[int, State], None] = {}
+        ahead: dict[tuple[int, ReadingState], None] = {}
         for here, state in alive:
             for marks, target in network.leads(here).get(word, ()):
                 if target in keep[i + 1]:
@@ -105,7 +105,7 @@ def _useful(words: tuple[str, ...], network: Network) -> list[set[int]]:
     return keep[::-1] if useful else []
 
 
-def _run(state: State, marks: Sequence[Operation], at: int) -> list[State]:
+def _run(state: ReadingState, marks: Sequence[Operation], at: int) -> list[ReadingState]:
     states = [state]
     for mark in marks:
         states = [new for s in states for new in mark(s, at)]
@@ -115,7 +115,7 @@ def _run(state: State, marks: Sequence[Operation], at: int) -> list[State]:
 class _Finished:
     """The machine at the end of an utterance, and what it comes to."""
 
-    def __init__(self, state: State, words: tuple[str, ...]) -> None:
+    def __init__(self, state: ReadingState, words: tuple[str, ...]) -> None:
         self._state = state
         self._words = words
         self._inexact: str | None = None

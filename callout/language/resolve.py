@@ -17,11 +17,11 @@ from callout.language.nearest import makes_sense, near_command, nearest_sentence
 from callout.language.outcome import (
     Ambiguous,
     Hypothesis,
+    MeaningPart,
     Near,
     Nothing,
     NotPossible,
     NotUnderstood,
-    Part,
     Resolution,
     Understood,
 )
@@ -117,8 +117,8 @@ def _only(name: str, value: Any) -> Callout:
     return Callout(**{name: value})
 
 
-def _parts(reading: Reading) -> tuple[Part, ...]:
-    return tuple(Part(p.name, p.value) for p in reading.parts)
+def _parts(reading: Reading) -> tuple[MeaningPart, ...]:
+    return tuple(MeaningPart(p.name, p.value) for p in reading.parts)
 
 
 def _judge(said: Sequence[str], readings: Sequence[Reading], context: Context) -> Resolution | None:
@@ -314,9 +314,9 @@ def _weigh_twins(
     return replace(result, stress=unique, spoken=(readback(result.meaning, unique),))
 
 
-def _command_parts(command: Command) -> tuple[Part, ...]:
+def _command_parts(command: Command) -> tuple[MeaningPart, ...]:
     said = {name: getattr(command, name) for name in type(command).model_fields if name != "patch"}
-    return tuple(Part(name, value) for name, value in said.items() if value is not None)
+    return tuple(MeaningPart(name, value) for name, value in said.items() if value is not None)
 
 
 def _unreadable(said: Sequence[str], context: Context, atoms: frozenset[int] = frozenset()) -> Resolution:

@@ -21,7 +21,7 @@ from callout.scoring.progress import Progress
 from callout.scoring.report import build_report, compare, file_line, write_report
 from callout.scoring.run import RowFile, ScoringTask, Spread, run
 from callout.scoring.tally import Tally
-from callout.scoring.trial import Booth, Row
+from callout.scoring.trial import Booth, ScoredRow
 from callout.whole_file import try_folder, whole_file
 
 ROWS_NAME = "rows.jsonl"
@@ -62,7 +62,7 @@ class Scored:
 
     report: dict[str, Any]
     files: Callable[[], Iterator[dict[str, Any]]]
-    rows: Callable[[], Iterator[Row]] = lambda: iter(())
+    rows: Callable[[], Iterator[ScoredRow]] = lambda: iter(())
 
 
 @contextlib.contextmanager
@@ -172,7 +172,7 @@ def write_files(
     table = worst_first(scored.rows()) or [_row_of(worst) for worst in scored.report["tally"]["worst"]]
     through_radio = {row.trial for row in table[:MOST_RENDERED] if row.condition}
 
-    def sound(row: Row) -> Path | None:
+    def sound(row: ScoredRow) -> Path | None:
         if folder is None:
             return None
         if not row.condition:
@@ -185,10 +185,10 @@ def write_files(
     return [json_path, html_path, junit_path]
 
 
-def _row_of(worst: dict[str, Any]) -> Row:
+def _row_of(worst: dict[str, Any]) -> ScoredRow:
     """A merged report has kept the worst of its rows, and no more of them than the page tells."""
-    known = {name: value for name, value in worst.items() if name in Row.model_fields}
-    return Row(**{"trial": 0, "snr_db": None, "speaker": "", "channel": "", "noise": "", **known})
+    known = {name: value for name, value in worst.items() if name in ScoredRow.model_fields}
+    return ScoredRow(**{"trial": 0, "snr_db": None, "speaker": "", "channel": "", "noise": "", **known})
 
 
 @contextlib.contextmanager
@@ -200,7 +200,7 @@ def _written(path: Path) -> Iterator[TextIO]:
         raise BadInput(f"cannot write {path} ({failed.strerror}); make room, or name another --out") from failed
 
 
-def _as_heard(row: Row, folder: Path, condition: Condition, out: Path) -> Path:
+def _as_heard(row: ScoredRow, folder: Path, condition: Condition, out: Path) -> Path:
     """The recording as it came out of the simulated radio, written beside the page."""
     import numpy as np
     import soundfile

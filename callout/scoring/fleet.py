@@ -18,7 +18,7 @@ from uuid import uuid4
 
 from callout.errors import CalloutError
 from callout.scoring.run import Trial
-from callout.scoring.trial import Booth, Row, blank_row
+from callout.scoring.trial import Booth, ScoredRow, blank_row
 
 if TYPE_CHECKING:
     from distributed import Client, Future, Worker
@@ -62,7 +62,7 @@ def _as_plugin(open_booth: OpenBooth, name: str) -> Any:
     return type("_WorkerEarsPlugin", (_WorkerEars, WorkerPlugin), {})(open_booth, name)
 
 
-def _hear(name: str, trials: Sequence[Trial]) -> list[Row]:
+def _hear(name: str, trials: Sequence[Trial]) -> list[ScoredRow]:
     """On a worker: the rows of a batch."""
     from distributed import get_worker
 
@@ -87,7 +87,7 @@ def connected(address: str) -> Iterator[Client]:
         yield client
 
 
-def over_workers(client: Client, trials: Iterator[Trial], open_booth: OpenBooth) -> Iterator[Row]:
+def over_workers(client: Client, trials: Iterator[Trial], open_booth: OpenBooth) -> Iterator[ScoredRow]:
     """The rows of `trials`, in their order. A trial on which workers die again and again is a row with its error."""
     from distributed import KilledWorker
 
@@ -119,11 +119,11 @@ def over_workers(client: Client, trials: Iterator[Trial], open_booth: OpenBooth)
             client.unregister_worker_plugin(name)
 
 
-def _alone(trial: Trial, send: Callable[[list[Trial]], Any]) -> Row:
+def _alone(trial: Trial, send: Callable[[list[Trial]], Any]) -> ScoredRow:
     from distributed import KilledWorker
 
     try:
-        row: Row = send([trial]).result()[0]
+        row: ScoredRow = send([trial]).result()[0]
         return row
     except KilledWorker:
         row = blank_row(*trial)

@@ -10,14 +10,14 @@ import numpy as np
 from callout.channel.level import Samples
 from callout.hearing.level import STEP
 from callout.hearing.segmenter import Segmenter
-from callout.hearing.sources import Source
+from callout.hearing.sources import SoundSource
 
 #: What is not ended after this many seconds is ended: somebody walked away.
 LONGEST_S = 60.0
 RATE = 16_000
 
 
-def record_until(source: Source, ended: Callable[[], object]) -> Samples:
+def record_until(source: SoundSource, ended: Callable[[], object]) -> Samples:
     """Everything that `source` gives until `ended` returns (it blocks: a key, a pedal), at most a minute.
 
     A source that runs dry ends it too, after `ended` returned.
@@ -45,7 +45,7 @@ def record_until(source: Source, ended: Callable[[], object]) -> Samples:
     return np.concatenate(kept) if kept else np.zeros(0, np.float32)
 
 
-def record_utterance(source: Source, wait_s: float = 20.0) -> tuple[Samples, float]:
+def record_utterance(source: SoundSource, wait_s: float = 20.0) -> tuple[Samples, float]:
     """(one utterance with the quiet around it, seconds from the beginning until it began): no key is needed.
 
     Ends after a second of quiet, when the source ends, or when nobody spoke for `wait_s`; empty then.

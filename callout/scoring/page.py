@@ -18,7 +18,7 @@ from xml.sax.saxutils import quoteattr
 
 from callout.scoring import plots
 from callout.scoring.report import SLOT_VERDICTS
-from callout.scoring.trial import Row
+from callout.scoring.trial import ScoredRow
 from callout.scoring.verdict import NO_WORD, NUMBER_WORDS, VERDICTS
 
 #: So many recordings stand in the table, the worst first; all of them are in score.json.
@@ -37,14 +37,14 @@ class Sounds:
     """Where the page finds sounds: `file` gives the recording of a row as it was heard, None for one that is not there;
     `address` how the page names it, which a bundle does not need."""
 
-    file: Callable[[Row], Path | None]
+    file: Callable[[ScoredRow], Path | None]
     address: Callable[[Path], str]
     bundled: bool = False
 
 
-def worst_first(rows: Iterable[Row]) -> list[Row]:
+def worst_first(rows: Iterable[ScoredRow]) -> list[ScoredRow]:
     """The rows of the table, at most `MOST_ROWS`: by verdict, then in the order of the manifest."""
-    kept: dict[str, list[Row]] = {verdict: [] for verdict in _WORST_FIRST}
+    kept: dict[str, list[ScoredRow]] = {verdict: [] for verdict in _WORST_FIRST}
     for row in rows:
         if len(kept[row.verdict]) < MOST_ROWS:
             kept[row.verdict].append(row)
@@ -52,7 +52,7 @@ def worst_first(rows: Iterable[Row]) -> list[Row]:
 
 
 def page(
-    report: dict[str, Any], rows: Sequence[Row], sounds: Sounds | None, *, made: datetime | None = None,
+    report: dict[str, Any], rows: Sequence[ScoredRow], sounds: Sounds | None, *, made: datetime | None = None,
     options: str = "", version: str = "",
 ) -> str:  # fmt: skip
     """The report as one HTML page. `rows` are those of the table; `options` and `version` what made it."""
@@ -91,7 +91,7 @@ def page(
     )
 
 
-def table_rows(rows: Sequence[Row], sounds: Sounds | None) -> list[dict[str, Any]]:
+def table_rows(rows: Sequence[ScoredRow], sounds: Sounds | None) -> list[dict[str, Any]]:
     """What the table says of each recording."""
     from markupsafe import Markup
 
@@ -115,7 +115,7 @@ def table_rows(rows: Sequence[Row], sounds: Sounds | None) -> list[dict[str, Any
     return found
 
 
-def why(row: Row) -> str:
+def why(row: ScoredRow) -> str:
     """Why a recording was asked again or not taken, in the ears' own words."""
     if row.error:
         return "could not be read"

@@ -10,13 +10,13 @@ from typing import Any, TextIO
 from callout.errors import BadInput
 from callout.scoring.figures import paired, shares
 from callout.scoring.tally import GROUPS, Tally
-from callout.scoring.trial import Row
+from callout.scoring.trial import ScoredRow
 from callout.scoring.verdict import VERDICTS
 
 SLOT_VERDICTS = ("right", "wrong", "missed")
 
 
-def file_line(row: Row) -> dict[str, Any]:
+def file_line(row: ScoredRow) -> dict[str, Any]:
     """A line of `files`: {"file", "outcome", "verdict"}, with "condition" and "error" only where there is one."""
     line: dict[str, Any] = {"file": row.file, "outcome": row.outcome, "verdict": row.verdict}
     if row.condition:

@@ -22,7 +22,7 @@ from callout.errors import BadInput
 from callout.processes import end_with_parent, spawning
 from callout.scoring.conditions import Condition
 from callout.scoring.manifest import Entry, read_manifest
-from callout.scoring.trial import Booth, Row, blank_row
+from callout.scoring.trial import Booth, ScoredRow, blank_row
 from callout.whole_file import whole_file
 
 #: How many trials wait for each process: enough to keep it busy, few enough to hold.
@@ -53,12 +53,12 @@ class ScoringTask:
 
 
 #: Trials and the way to open ears in, their rows out in the same order: how work is spread over other machines.
-Spread = Callable[[Iterator[Trial], Callable[[], Booth]], Iterator["Row"]]
+Spread = Callable[[Iterator[Trial], Callable[[], Booth]], Iterator[ScoredRow]]
 
 
 def run(
     task: ScoringTask, open_booth: Callable[[], Booth], jobs: int, skip: int = 0, spread: Spread | None = None
-) -> Iterator[Row]:
+) -> Iterator[ScoredRow]:
     """The rows of a task in order, without the first `skip`: in `jobs` processes here, or where `spread` takes them.
 
     `open_booth` must be picklable when it leaves this process."""
@@ -74,8 +74,8 @@ def run(
     yield from _in_processes(trials, open_booth, jobs)
 
 
-def _in_processes(trials: Iterator[Trial], open_booth: Callable[[], Booth], jobs: int) -> Iterator[Row]:
-    waiting: deque[tuple[Trial, Future[Row]]] = deque()
+def _in_processes(trials: Iterator[Trial], open_booth: Callable[[], Booth], jobs: int) -> Iterator[ScoredRow]:
+    waiting: deque[tuple[Trial, Future[ScoredRow]]] = deque()
     pool = _pool(open_booth, jobs)
     try:
         while True:
@@ -102,7 +102,7 @@ def _in_processes(trials: Iterator[Trial], open_booth: Callable[[], Booth], jobs
         pool.shutdown(wait=not waiting, cancel_futures=True)
 
 
-def _hear_alone(trial: Trial, open_booth: Callable[[], Booth]) -> Row:
+def _hear_alone(trial: Trial, open_booth: Callable[[], Booth]) -> ScoredRow:
     with _pool(open_booth, 1) as pool:
         try:
             return pool.submit(_hear, *trial).result()
@@ -128,7 +128,7 @@ def _set_up(open_booth: Callable[[], Booth]) -> None:
     atexit.register(_booth.close)
 
 
-def _hear(number: int, entry: Entry, condition: Condition) -> Row:
+def _hear(number: int, entry: Entry, condition: Condition) -> ScoredRow:
     assert _booth is not None
     return _booth.hear(number, entry, condition)
 
@@ -166,19 +166,19 @@ class RowFile:
                 self.done += 1
             file.truncate(whole)
 
-    def add(self, row: Row) -> None:
+    def add(self, row: ScoredRow) -> None:
         self._file.write(row.model_dump_json() + "\n")
         self._file.flush()
 
     def close(self) -> None:
         self._file.close()
 
-    def rows(self) -> Iterator[Row]:
+    def rows(self) -> Iterator[ScoredRow]:
         return read_rows(self.path)
 
 
-def read_rows(path: Path) -> Iterator[Row]:
+def read_rows(path: Path) -> Iterator[ScoredRow]:
     with path.open(encoding="utf-8") as file:
         next(file)
         for line in file:
-            yield Row.model_validate_json(line)
+            yield ScoredRow.model_validate_json(line)

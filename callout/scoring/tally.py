@@ -7,7 +7,7 @@ import math
 from collections import Counter
 from typing import Any
 
-from callout.scoring.trial import Row
+from callout.scoring.trial import ScoredRow
 from callout.scoring.verdict import VERDICTS
 
 #: How the recordings are divided, and by what; "slot" counts parts of meanings instead of recordings.
@@ -45,7 +45,7 @@ class Tally:
         self.curve: dict[str, Counter[str]] = {}
         self._worst: list[tuple[tuple[Any, ...], dict[str, Any]]] = []
 
-    def add(self, row: Row) -> None:
+    def add(self, row: ScoredRow) -> None:
         self.verdicts[row.verdict] += 1
         self.guessed += row.guessed
         self.meaningless += row.guessed and row.truth is None
@@ -133,7 +133,7 @@ class Tally:
         for name in ("audio_us", "decode_us", "guessed", "meaningless", "broken"):
             setattr(new, name, int(shape[name]))
         for kept in shape["worst"]:
-            row = Row.model_validate(kept)
+            row = ScoredRow.model_validate(kept)
             new._keep((_SEVERITY[row.verdict], row.confidence or 0.0, -row.trial), kept)
         return new
 

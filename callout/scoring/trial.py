@@ -37,7 +37,7 @@ class HeardByListener(Protocol):
 Listener = Callable[[Samples, Context], HeardByListener]
 
 
-class Row(BaseModel):
+class ScoredRow(BaseModel):
     """One recording in one condition. `said` and `heard` are words; times are whole microseconds."""
 
     model_config = ConfigDict(extra="forbid")
@@ -77,7 +77,7 @@ class Booth:
     resolve: Callable[[str], Resolution]
     close: Callable[[], None] = lambda: None
 
-    def hear(self, trial: int, entry: Entry, condition: Condition) -> Row:
+    def hear(self, trial: int, entry: Entry, condition: Condition) -> ScoredRow:
         """The row of one trial. A recording that cannot be read is a row with its error, never an exception."""
         row = blank_row(trial, entry, condition)
         if not entry.given:
@@ -111,9 +111,9 @@ def _as_spoken(words: str) -> str:
     return words if typed.fault else " ".join(typed.words)
 
 
-def blank_row(trial: int, entry: Entry, condition: Condition) -> Row:
+def blank_row(trial: int, entry: Entry, condition: Condition) -> ScoredRow:
     """The row of a recording nobody has heard yet."""
-    return Row(
+    return ScoredRow(
         trial=trial,
         file=entry.file,
         condition=condition.label,

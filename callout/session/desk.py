@@ -19,7 +19,6 @@ from callout.dialogue.events import (
     ChangeVoice,
     Effect,
     Fault,
-    Heard,
     Input,
     Key,
     Listen,
@@ -30,6 +29,7 @@ from callout.dialogue.events import (
     Silence,
     Spoken,
     Tick,
+    Uttered,
 )
 from callout.dialogue.machine import step
 from callout.dialogue.state import Conversation, context
@@ -253,7 +253,7 @@ class Desk:
         if over and isinstance(resolution, Understood):
             meaning = resolution.meaning
             self.give_way(role, again=not isinstance(meaning, Command) or meaning.command not in MOVES_ON)
-        return self.feed(Heard(resolution, text, role, begun, certain, until=until, over_speech=over), audio)
+        return self.feed(Uttered(resolution, text, role, begun, certain, until=until, over_speech=over), audio)
 
     def records(self) -> Iterator[Record]:
         """Everything that the journal holds."""

@@ -17,7 +17,7 @@ from callout.hearing.live import Segment, utterances
 from callout.hearing.remote import EarsProcess
 from callout.hearing.segmenter import WAIT
 from callout.hearing.sources import FileSource, Microphone
-from callout.hearing.sources import Source as Sound
+from callout.hearing.sources import SoundSource as Sound
 from callout.journal.audio import AudioStore
 from callout.language.commands import commands_that
 from callout.language.context import Context

@@ -16,7 +16,7 @@ import numpy as np
 
 from callout.frame_clock import FrameClock
 from callout.hearing.audio import RATE, Samples
-from callout.hearing.sources import Source
+from callout.hearing.sources import SoundSource
 from callout.speaking.echo import BLOCK, TAIL, EchoCanceller
 
 STEP = BLOCK / RATE
@@ -64,7 +64,7 @@ class OwnVoiceTakenOut:
     """A source without the echo of some voices. Its seconds count from its first sample; `began` is when that was on
     time.monotonic()."""
 
-    def __init__(self, source: Source, speakers: Sequence[Speaker]) -> None:
+    def __init__(self, source: SoundSource, speakers: Sequence[Speaker]) -> None:
         self.live = source.live
         self._source = source
         self._speakers = [(speaker, EchoCanceller()) for speaker in speakers]

@@ -26,7 +26,7 @@ OVER_NOISE = 10.0
 
 
 @dataclass(frozen=True)
-class Level:
+class SignalLevel:
     """What came in: the tone and the channel without it in dB below full scale, and the share of clipped samples."""
 
     tone: float
@@ -49,7 +49,7 @@ class Level:
         return "good: leave all as it is"
 
 
-def measure(quiet: Samples, sound: Samples) -> Level:
+def measure(quiet: Samples, sound: Samples) -> SignalLevel:
     """The loudest tenth of a second of the tone in `sound`, and the channel alone in `quiet`; both at 16 kHz."""
     piece = RATE // 10
     at = 2 * np.pi * HERTZ * np.arange(piece) / RATE
@@ -59,7 +59,7 @@ def measure(quiet: Samples, sound: Samples) -> Level:
     tone = max((abs(np.dot(part, wave)) * scale for part in cut), default=0.0)
     noise = float(np.sqrt(np.mean(quiet**2))) if len(quiet) else 0.0
     clipped = float(np.mean(np.abs(sound) > 0.99)) if len(sound) else 0.0
-    return Level(_decibels(tone), _decibels(noise * 2**0.5), clipped)
+    return SignalLevel(_decibels(tone), _decibels(noise * 2**0.5), clipped)
 
 
 def _decibels(value: float) -> float:
@@ -68,7 +68,7 @@ def _decibels(value: float) -> float:
 
 def try_radio(
     out: str | None = None, into: str | None = None, vox_lead: float = 0.5, shown: Callable[[float], None] | None = None
-) -> Level:
+) -> SignalLevel:
     """Play the tone on `out` and measure what comes in at `into`; `shown` gets the level each tenth of a second.
 
     Raises CalloutError where a device is missing, BadInput for a name that no device has.

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from callout.console.lines import parts_of
-from callout.dialogue.events import ROLES, Fault, Heard, Input, Key, Record
+from callout.dialogue.events import ROLES, Fault, Input, Key, Record, Uttered
 from callout.dialogue.evolve import evolve
 from callout.dialogue.machine import step
 from callout.dialogue.state import Conversation, context
@@ -58,11 +58,11 @@ class ReadingDesk(Desk):
             if isinstance(event, Fault):
                 self._note(event.text)
                 return []
-            if isinstance(event, Heard):
+            if isinstance(event, Uttered):
                 return self._shown(self._heard(event))
             return self._shown([_own(Record(event="refused", text=REFUSAL))] if isinstance(event, Key) else [])
 
-    def _heard(self, event: Heard) -> list[Record]:
+    def _heard(self, event: Uttered) -> list[Record]:
         result = event.resolution
         if _asks(result):
             if self.conversation.halted:

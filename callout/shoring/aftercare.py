@@ -33,7 +33,7 @@ LOOK_AT = (
 )
 
 
-class Reading(BaseModel):
+class MarkReading(BaseModel):
     """One mark as it was read: how wide a crack is, how far a plumb line hangs off, or how much a level line is out.
     `over` is the height or the length over which a plumb or a level is taken; both may be negative, one way or the
     other."""
@@ -54,7 +54,7 @@ class Inspection(BaseModel):
 
     at: datetime
     reason: Reason = "clock"
-    readings: tuple[Reading, ...] = ()
+    readings: tuple[MarkReading, ...] = ()
     tight: bool | None = None
     sounds: bool = False
     signed: str = ""
@@ -146,7 +146,7 @@ def movements(looks: Sequence[Inspection], rules: Rules | None = None) -> tuple[
     """Every mark that was read, those that call for most first. Lists looks in any order."""
     book = (rules or packaged_rules()).opened()
     ordered = sorted(looks, key=lambda look: look.at)
-    read: dict[tuple[str, str], list[tuple[datetime, Reading]]] = {}
+    read: dict[tuple[str, str], list[tuple[datetime, MarkReading]]] = {}
     for look in ordered:
         for one in look.readings:
             read.setdefault((one.kind, one.mark), []).append((look.at, one))
@@ -163,14 +163,14 @@ def movements(looks: Sequence[Inspection], rules: Rules | None = None) -> tuple[
     return tuple(sorted(found, key=lambda one: (rank[one.level], one.mark)))
 
 
-def _limit(reading: Reading, crack: Length, degrees: float) -> Length:
+def _limit(reading: MarkReading, crack: Length, degrees: float) -> Length:
     """How far the mark may move before somebody looks: a width, or what the tilt is over its height."""
     if reading.kind == "crack" or reading.over is None:
         return crack
     return Length(round(abs(reading.over.eightieths) * math.tan(math.radians(degrees))))
 
 
-def _movement(series: Sequence[tuple[datetime, Reading]], limit: Length, growth: float) -> Movement:
+def _movement(series: Sequence[tuple[datetime, MarkReading]], limit: Length, growth: float) -> Movement:
     values = [one.value for _, one in series]
     moved = _off(values[-1], values[0])
     before = _off(values[-2], values[0]) if len(values) > 1 else Length(0)
@@ -193,7 +193,7 @@ def _off(value: Length, first: Length) -> Length:
     return Length(abs((value - first).eightieths))
 
 
-def _pace(series: Sequence[tuple[datetime, Reading]]) -> Length | None:
+def _pace(series: Sequence[tuple[datetime, MarkReading]]) -> Length | None:
     """A day's movement at the pace between the last two looks; None with one look, or two at once."""
     if len(series) < 2:
         return None

@@ -53,7 +53,7 @@ class SpanSet(_Value):
     extension_end: str | None = None
 
 
-class Cut(_Value):
+class SawnCut(_Value):
     """One piece sawn from a timber. `build` may be another build that shares the timber."""
 
     build: int
@@ -70,11 +70,11 @@ class Bar(_Value):
     length: Length
     where: str
     held_by: int
-    cuts: tuple[Cut, ...]
+    cuts: tuple[SawnCut, ...]
     offcut: Length
 
 
-class Missing(_Value):
+class Lacking(_Value):
     """`quantity` pieces that are not there. `name` is the line of the stock that would do, None if no line would;
     `length` is the size of that line, or the length wanted."""
 
@@ -93,7 +93,7 @@ class Allocation(_Value):
     taken: tuple[Taken, ...] = ()
     spans: tuple[SpanSet, ...] = ()
     bars: tuple[Bar, ...] = ()
-    missing: tuple[Missing, ...] = ()
+    missing: tuple[Lacking, ...] = ()
 
     @property
     def complete(self) -> bool:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from callout.shoring.allocation import Allocation, SpanSet, Taken
-from callout.shoring.allocation import Missing as Lack
+from callout.shoring.allocation import Lacking as Lack
 from callout.shoring.build import (
     Build,
     Check,

@@ -13,7 +13,7 @@ from pydantic import ValidationError
 
 from callout.errors import BadInput
 from callout.shoring.build import Build
-from callout.shoring.holdings import Holdings, Refused
+from callout.shoring.holdings import Holdings, HoldingsRefused
 from callout.shoring.moving import move_reserved, pieces_of
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import Stock
@@ -72,7 +72,7 @@ def ledger_of(builds: dict[int, Build], stock: Stock) -> Holdings:
     ledger = Holdings.of(stock)
     for number, build in sorted(builds.items()):
         promised = ledger.promise(number, pieces_of(build))
-        if isinstance(promised, Refused):
+        if isinstance(promised, HoldingsRefused):
             raise BadInput(f"build {number} was not planned from this stock: {promised.reason}; plan it again")
         ledger = promised
     return ledger
@@ -99,10 +99,10 @@ def moved(
     if giver not in requests or giver == build.build_id:
         raise BadInput(f"--move: there is no earlier build {giver}; give it with --after")
     holding = ledger.promise(build.build_id, pieces_of(build))
-    found = holding if isinstance(holding, Refused) else move_reserved(
+    found = holding if isinstance(holding, HoldingsRefused) else move_reserved(
         planner.plan, requests, stock, holding, name=wanted.name, quantity=wanted.quantity, giver=giver,
         receiver=build.build_id,
     )  # fmt: skip
-    if isinstance(found, Refused):
+    if isinstance(found, HoldingsRefused):
         raise BadInput(f"--move: {found.reason}")
     return [found.receiver, found.giver]

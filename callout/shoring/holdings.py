@@ -39,7 +39,7 @@ _NONE = Held()
 
 
 @dataclass(frozen=True)
-class Refused:
+class HoldingsRefused:
     """A change that the ledger does not allow, and why, in words to be said."""
 
     reason: str
@@ -82,11 +82,11 @@ class Holdings(BaseModel):
                 found[name] = tuple(b for b, mine in sorted(self.builds.items()) if mine.get(name, _NONE).reserved)
         return found
 
-    def reserve(self, build: int, allocation: Allocation) -> Holdings | Refused:
+    def reserve(self, build: int, allocation: Allocation) -> Holdings | HoldingsRefused:
         """Promise a build what its plan takes, in place of what was promised before. Picked and placed pieces count."""
         return self.promise(build, allocation.counts)
 
-    def promise(self, build: int, wanted: Mapping[str, int]) -> Holdings | Refused:
+    def promise(self, build: int, wanted: Mapping[str, int]) -> Holdings | HoldingsRefused:
         """The same by the names of the stock's lines."""
         held = self.held(build)
         mine: dict[str, Held] = {}
@@ -97,19 +97,19 @@ class Holdings(BaseModel):
                 others = self.promised.get(name, 0) - old.reserved
                 left = max(0, self.on_hand.get(name, 0) - others)
                 if new.reserved > left:
-                    return Refused(f"{new.reserved} {name} wanted, {left} left to promise")
+                    return HoldingsRefused(f"{new.reserved} {name} wanted, {left} left to promise")
             if new.total:
                 mine[name] = new
         return self._with(build, mine)
 
-    def reserve_all(self, allocations: Mapping[int, Allocation]) -> Holdings | Refused:
+    def reserve_all(self, allocations: Mapping[int, Allocation]) -> Holdings | HoldingsRefused:
         """Promise each build what one plan gives it; what these builds were promised before is free for it first."""
         ledger = self
         for build in sorted(allocations):
             ledger = ledger.release(build)
         for build in sorted(allocations):
             promised = ledger.reserve(build, allocations[build])
-            if isinstance(promised, Refused):
+            if isinstance(promised, HoldingsRefused):
                 return promised
             ledger = promised
         return ledger
@@ -119,11 +119,11 @@ class Holdings(BaseModel):
         kept = {name: held._replace(reserved=0) for name, held in self.held(build).items() if held.out}
         return self._with(build, kept)
 
-    def let_go(self, build: int, name: str, quantity: int) -> Holdings | Refused:
+    def let_go(self, build: int, name: str, quantity: int) -> Holdings | HoldingsRefused:
         """Drop `quantity` pieces of one line that are promised to a build and not yet picked: others may take them."""
         held = self.held(build).get(name, _NONE)
         if not 0 < quantity <= held.reserved:
-            return Refused(f"build {build} has {held.reserved} {name} to give, {quantity} wanted")
+            return HoldingsRefused(f"build {build} has {held.reserved} {name} to give, {quantity} wanted")
         kept = {**self.held(build), name: held._replace(reserved=held.reserved - quantity)}
         return self._with(build, {name: one for name, one in kept.items() if one.total})
 

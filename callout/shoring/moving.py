@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from callout.shoring.build import Build
-from callout.shoring.holdings import Holdings, Refused
+from callout.shoring.holdings import Holdings, HoldingsRefused
 from callout.shoring.stock import Stock
 from callout.values import Callout
 
@@ -38,7 +38,7 @@ def pieces_of(build: Build) -> Counter[str]:
 def move_reserved(
     plan: Plan, requests: Mapping[int, Callout], stock: Stock, holdings: Holdings, *, name: str, quantity: int,
     giver: int, receiver: int,
-) -> Move | Refused:  # fmt: skip
+) -> Move | HoldingsRefused:  # fmt: skip
     """Move up to `quantity` pieces of the stock's line `name` that are promised to `giver` and not picked.
 
     The receiver is planned first and may also use what is free; the giver then keeps the rest and makes up for what it
@@ -46,18 +46,18 @@ def move_reserved(
     the best pieces, not those it is offered. `requests` holds both builds.
     """
     if giver == receiver:
-        return Refused(f"build {giver} has them already")
+        return HoldingsRefused(f"build {giver} has them already")
     lent = holdings.let_go(giver, name, quantity)
-    if isinstance(lent, Refused):
+    if isinstance(lent, HoldingsRefused):
         return lent
     had = holdings.held(receiver).get(name)
     taking = plan(receiver, requests[receiver], stock, lent)
     moved = min(quantity, pieces_of(taking)[name] - (had.total if had else 0))
     if moved <= 0:
-        return Refused(f"build {receiver} would take no {name}")
+        return HoldingsRefused(f"build {receiver} would take no {name}")
     ledger = lent.promise(receiver, pieces_of(taking))
-    if isinstance(ledger, Refused):
+    if isinstance(ledger, HoldingsRefused):
         return ledger
     giving = plan(giver, requests[giver], stock, ledger)
     ledger = ledger.promise(giver, pieces_of(giving))
-    return ledger if isinstance(ledger, Refused) else Move(name, moved, giving, taking, ledger)
+    return ledger if isinstance(ledger, HoldingsRefused) else Move(name, moved, giving, taking, ledger)

@@ -56,7 +56,7 @@ class Seen(BaseModel):
     room: WrittenLength | None = None
 
 
-class Row(BaseModel):
+class SizeUpRow(BaseModel):
     """One finding. `value` is a number, a length or a word; `differ`: what another source says, where one does."""
 
     model_config = ConfigDict(frozen=True)
@@ -85,7 +85,7 @@ class Sized(BaseModel):
     model_config = ConfigDict(frozen=True)
 
     seen: Seen
-    rows: tuple[Row, ...]
+    rows: tuple[SizeUpRow, ...]
     takes: tuple[Take, ...]
     look: tuple[str, ...]
     caution: str = CAUTION
@@ -101,7 +101,7 @@ class _SizeUp:
         lengths = [one for name in Seen.model_fields if isinstance(one := getattr(seen, name), Length)]
         self.writing = Writing(any(one.eightieths % PER_SIXTEENTH for one in lengths))
         self.seen, self.rules, self.book = seen, rules, rules.opened(self.writing.metric)
-        self.rows: list[Row] = []
+        self.rows: list[SizeUpRow] = []
         self.look: list[str] = []
 
     def whole(self) -> Sized:
@@ -127,7 +127,7 @@ class _SizeUp:
         )
         grades = dict.fromkeys(rule.grade for rule in found)
         self.rows.append(
-            Row(topic=topic, say=say, value=value, sources=tuple(titles), grades=tuple(grades), differ=differ)
+            SizeUpRow(topic=topic, say=say, value=value, sources=tuple(titles), grades=tuple(grades), differ=differ)
         )
 
     def text(self, length: Length) -> str:
@@ -137,7 +137,7 @@ class _SizeUp:
 
     def _order(self) -> None:
         self.rows.append(
-            Row(
+            SizeUpRow(
                 topic="first", say="avoid it, else take it down, else shore it, and watch it all the while",
                 value="avoid, remove, shore, monitor", sources=("FEMA US&R training, module 2b",), grades=("A",),
             )

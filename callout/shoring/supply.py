@@ -28,7 +28,7 @@ from callout.values import Length
 Whither = Literal["saw", "wall"]
 
 
-class Carried(BaseModel):
+class CarryLoad(BaseModel):
     """`quantity` of one thing: `mark` is its item number, or the letter of its cut; a sawn piece has its `length`."""
 
     model_config = ConfigDict(frozen=True)
@@ -49,7 +49,7 @@ class Load(BaseModel):
     number: int
     stage: str
     to: Whither
-    pieces: tuple[Carried, ...]
+    pieces: tuple[CarryLoad, ...]
     weight_lb: float
     people: int
 
@@ -116,7 +116,7 @@ def carry(build: Build, people: int = 4, rules: Rules | None = None) -> tuple[Lo
     each = book.quantity("lift_for_one").to("lb")
     wood = book.quantity("wood")
     sawn = _sawn(build)
-    trips: list[tuple[str, Whither, list[Carried]]] = []
+    trips: list[tuple[str, Whither, list[CarryLoad]]] = []
     timbers = [_part(part) for part in build.parts if part.name in sawn]
     trips.append(("timber", "saw", timbers))
     marks = letters(build)
@@ -127,7 +127,7 @@ def carry(build: Build, people: int = 4, rules: Rules | None = None) -> tuple[Lo
                 wide, deep = book.rule(f"dressed_{cut.section}").value
                 weight = (q(wide, "in") * q(deep, "in") * inches(cut.length) * wood).to("lb")
                 pieces.append(
-                    Carried(
+                    CarryLoad(
                         mark=marks[cut.label], quantity=cut.quantity, name=f"{cut.section} {cut.label}",
                         length=cut.length, weight_lb=round(weight, 1),
                     )
@@ -147,22 +147,22 @@ def carry(build: Build, people: int = 4, rules: Rules | None = None) -> tuple[Lo
     return tuple(loads)
 
 
-def _hands(one: Carried, each: float) -> int:
+def _hands(one: CarryLoad, each: float) -> int:
     """A single piece by its weight; what is longer than 8 ft takes two."""
     long = one.length is not None and one.length > Length.imperial(feet=8)
     return max(math.ceil(one.weight_lb / each - 1e-9), 2 if long else 1)
 
 
-def _part(part: Part) -> Carried:
-    return Carried(
+def _part(part: Part) -> CarryLoad:
+    return CarryLoad(
         mark=str(part.item), quantity=part.quantity, name=part.name, where=part.where, length=part.length,
         weight_lb=part.weight_lb,
     )  # fmt: skip
 
 
-def _split(pieces: Iterable[Carried], most: float) -> Iterator[list[Carried]]:
+def _split(pieces: Iterable[CarryLoad], most: float) -> Iterator[list[CarryLoad]]:
     """In their order, as many as may be carried at once; a single piece that is heavier goes alone."""
-    load: list[Carried] = []
+    load: list[CarryLoad] = []
     weight = 0.0
     for one in pieces:
         left = one.quantity
@@ -231,6 +231,6 @@ def supply_text(build: Build, down: bool = False, people: int = 4) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _line(one: Carried, writing: Writing) -> str:
+def _line(one: CarryLoad, writing: Writing) -> str:
     long = f" {writing.length(one.length)}" if one.length is not None and not one.mark.isdigit() else ""
     return f"   {one.mark:>2} {one.quantity:>3} x {one.name}{long}" + (f", {one.where}" if one.where else "")

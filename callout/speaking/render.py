@@ -25,7 +25,7 @@ LEAD_IN = int(0.05 * RATE)
 Samples = NDArray[np.int16]
 
 
-class Source(Protocol):
+class SpeechSource(Protocol):
     """Where the sound of one stretch comes from (see `process.SpeechProcess`)."""
 
     def samples(self, text: str, rate: int) -> bytes: ...
@@ -46,7 +46,7 @@ class Rendered:
         return len(self.samples) / self.rate
 
 
-def render(text: str, source: Source, pace: Pace | None = None) -> Rendered:
+def render(text: str, source: SpeechSource, pace: Pace | None = None) -> Rendered:
     """The text as sound. Raises `NotSpeakable` for anything but words, `CalloutError` when no engine speaks."""
     made, figures_end, count = [], None, 0
     for samples, known in pieces(text, source, pace):
@@ -56,7 +56,7 @@ def render(text: str, source: Source, pace: Pace | None = None) -> Rendered:
     return Rendered(" ".join(text.split()), np.concatenate(made), figures_end=figures_end)
 
 
-def pieces(text: str, source: Source, pace: Pace | None = None) -> Iterator[tuple[Samples, bool]]:
+def pieces(text: str, source: SpeechSource, pace: Pace | None = None) -> Iterator[tuple[Samples, bool]]:
     """The sound of a text piece by piece, as it is made; whether its figures are known once a piece was heard."""
     pace = pace or Pace()
     yield np.zeros(LEAD_IN, np.int16), False
@@ -81,7 +81,7 @@ def louder(samples: Samples, decibels: float) -> Samples:
     return loud
 
 
-def _spoken(stretch: Stretch, source: Source, pace: Pace) -> tuple[Samples, Samples]:
+def _spoken(stretch: Stretch, source: SpeechSource, pace: Pace) -> tuple[Samples, Samples]:
     """The sound of a stretch and the silence after it, together no faster than the pace allows."""
     limit = pace.figures if stretch.figures else pace.words
     rate = int(limit)

@@ -22,7 +22,7 @@ from callout.speaking.pacing import Pace, check_words
 from callout.speaking.player import Piece, Player, open_player
 from callout.speaking.priorities import How, Kind, OnSaid, Sentence, WaitingLine
 from callout.speaking.process import SpeechProcess
-from callout.speaking.render import RATE, Rendered, Samples, Source, louder, pieces, render, write_wav
+from callout.speaking.render import RATE, Rendered, Samples, SpeechSource, louder, pieces, render, write_wav
 from callout.speaking.tones import Tone, lead_tone, tone
 from callout.whole_file import try_folder
 
@@ -47,7 +47,7 @@ class Voice:
 
     def __init__(
         self,
-        process: Source,
+        process: SpeechSource,
         player: Player | None,
         pace: Pace,
         folder: Path | None,
@@ -436,7 +436,7 @@ def open_voice(
     play: bool = True,
     on_trouble: Callable[[str], None] | None = None,
     backends: Sequence[miniaudio.Backend] = (),
-    process: Source | None = None,
+    process: SpeechSource | None = None,
     habits: Habits | None = None,
 ) -> Voice:  # fmt: skip
     """A voice on `device` (None: the default output).

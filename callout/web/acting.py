@@ -10,7 +10,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from callout.dialogue.board import Followed
-from callout.dialogue.events import Heard, Input, Key
+from callout.dialogue.events import Input, Key, Uttered
 from callout.language.outcome import Understood
 from callout.session.desk import Desk
 from callout.values import Command
@@ -31,31 +31,31 @@ class Act(BaseModel):
 
 
 @dataclass(frozen=True)
-class Outcome:
+class TapOutcome:
     """`done`, or why nothing was done."""
 
     done: bool
     why: str = ""
 
 
-def act(desk: Desk, wanted: Act) -> Outcome:
+def act(desk: Desk, wanted: Act) -> TapOutcome:
     """Do what a board's button asks for, if what it was pressed for still is so."""
     if not desk.writes:
-        return Outcome(False, "this callout only reads; press it there where the conversation is held")
+        return TapOutcome(False, "this callout only reads; press it there where the conversation is held")
     if wanted.action == "silence":
         desk.hush()
-        return Outcome(True)
+        return TapOutcome(True)
     if wanted.action == "short" and not wanted.sure:
-        return Outcome(False, "short is asked once more first")
+        return TapOutcome(False, "short is asked once more first")
 
     def why_not(followed: Followed) -> str:
         return _too_late(followed, wanted)
 
     if reason := why_not(desk.followed):
-        return Outcome(False, reason)
+        return TapOutcome(False, reason)
     desk.give_way("logistics")
     reason = desk.feed_if(why_not, _input(wanted))
-    return Outcome(not reason, reason)
+    return TapOutcome(not reason, reason)
 
 
 def _input(wanted: Act) -> Input:
@@ -63,7 +63,7 @@ def _input(wanted: Act) -> Input:
     if wanted.action in ("ready", "say_again"):
         return Key(wanted.action, "logistics", now)
     command = Command(command=wanted.action)
-    return Heard(Understood(command, (wanted.action,)), wanted.action, "logistics", now, certain=True)
+    return Uttered(Understood(command, (wanted.action,)), wanted.action, "logistics", now, certain=True)
 
 
 def _too_late(followed: Followed, wanted: Act) -> str:

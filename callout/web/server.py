@@ -26,7 +26,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from callout.dialogue.board import Followed
 from callout.dialogue.events import Role
 from callout.errors import CalloutError
-from callout.web.acting import Act, Outcome
+from callout.web.acting import Act, TapOutcome
 from callout.web.pairing import ACTIONS, Pairing, Refusal
 
 LOOK = 0.1  # seconds between two looks at the journal
@@ -44,7 +44,7 @@ _POLICY = (
 _DRAWING_POLICY = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'; sandbox"
 _TYPES = {"board.js": "text/javascript", "board.css": "text/css"}
 
-Doer = Callable[[Act], Outcome]
+Doer = Callable[[Act], TapOutcome]
 Shower = Callable[[str, Role], None]  # how a code reaches the people in the yard
 
 

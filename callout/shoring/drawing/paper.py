@@ -33,7 +33,7 @@ class Patch:
 
 
 @dataclass(frozen=True)
-class Line:
+class PaperLine:
     """A thin line: "leader", "dimension", "extension", "tick", "arc", "grain"."""
 
     points: tuple[Point, ...]
@@ -59,7 +59,7 @@ class Ring:
     wide: float = 24.0
 
 
-Shape = Patch | Line | Words | Ring
+Shape = Patch | PaperLine | Words | Ring
 
 
 @dataclass
@@ -174,7 +174,8 @@ class _Layout:
                 flat = [self.on_paper(point) for point in face]
                 self._patch(flat, ink, tone, solid.name)
                 if solid.ink == "timber" and len(face) == 4 and _end_grain(face):
-                    self.paper.shapes += [Line((flat[0], flat[2]), "grain"), Line((flat[1], flat[3]), "grain")]
+                    crossed = ((flat[0], flat[2]), (flat[1], flat[3]))
+                    self.paper.shapes += [PaperLine(ends, "grain") for ends in crossed]
 
     def _patch(self, points: list[Point], ink: str, tone: int, name: str) -> None:
         self.paper.shapes.append(Patch(tuple(points), ink, tone, name))
@@ -211,21 +212,21 @@ class _Layout:
             return
         x, ground = self.left - 12, self.on_paper(levels[0].a)[1]
         last = ground + 20
-        self.paper.shapes.append(Line(((x, ground), (x, self.on_paper(levels[-1].b)[1])), "dimension"))
-        self.paper.shapes.append(Line(((x - 4, ground + 4), (x + 4, ground - 4)), "tick"))
+        self.paper.shapes.append(PaperLine(((x, ground), (x, self.on_paper(levels[-1].b)[1])), "dimension"))
+        self.paper.shapes.append(PaperLine(((x - 4, ground + 4), (x + 4, ground - 4)), "tick"))
         for one in levels:
             point = self.on_paper(one.b)
             last = min(last - 17, point[1])
-            self.paper.shapes.append(Line((point, (x, point[1])), "extension"))
-            self.paper.shapes.append(Line(((x - 4, point[1] + 4), (x + 4, point[1] - 4)), "tick"))
+            self.paper.shapes.append(PaperLine((point, (x, point[1])), "extension"))
+            self.paper.shapes.append(PaperLine(((x - 4, point[1] + 4), (x + 4, point[1] - 4)), "tick"))
             self.paper.shapes.append(Words((x - 8, last + 5), one.text, SMALL, "end"))
 
     def _measured(self, a: Point, b: Point, from_a: Point, from_b: Point, text: str) -> None:
         shapes = self.paper.shapes
-        shapes.append(Line((a, b), "dimension"))
+        shapes.append(PaperLine((a, b), "dimension"))
         for end, start in ((a, from_a), (b, from_b)):
-            shapes.append(Line((start, end), "extension"))
-            shapes.append(Line(((end[0] - 4, end[1] + 4), (end[0] + 4, end[1] - 4)), "tick"))
+            shapes.append(PaperLine((start, end), "extension"))
+            shapes.append(PaperLine(((end[0] - 4, end[1] + 4), (end[0] + 4, end[1] - 4)), "tick"))
         middle = (a[0] + b[0]) / 2, (a[1] + b[1]) / 2
         if a[1] == b[1]:
             half = wide(text) / 2
@@ -245,7 +246,7 @@ class _Layout:
         radius = 46.0
         turns = [math.radians(arc.start + (arc.end - arc.start) * n / 16) for n in range(17)]
         self.paper.shapes.append(
-            Line(tuple((x + radius * math.cos(t), y - radius * math.sin(t)) for t in turns), "arc")
+            PaperLine(tuple((x + radius * math.cos(t), y - radius * math.sin(t)) for t in turns), "arc")
         )
         middle = math.radians((arc.start + arc.end) / 2)
         at = x + (radius + 20) * math.cos(middle), y - (radius + 20) * math.sin(middle) + 5
@@ -280,7 +281,7 @@ class _Layout:
 
     def _label(self, tag: Tag, at: Point) -> None:
         x, y = at
-        self.paper.shapes.append(Line((self.on_paper(tag.at), (x, y)), "leader"))
+        self.paper.shapes.append(PaperLine((self.on_paper(tag.at), (x, y)), "leader"))
         for mark in tag.marks:
             ring = max(24.0, wide(mark, MARK) + 10)
             self.paper.shapes.append(Ring((x + ring / 2, y), mark, ring))
@@ -319,7 +320,7 @@ class _Layout:
 
     def _ring_label(self, tag: Tag, x: float, y: float, side: str, rings: float) -> None:
         end = (x + rings - 3, y) if side == "left" else (x, y)
-        self.paper.shapes.append(Line((self.on_paper(tag.at), end), "leader"))
+        self.paper.shapes.append(PaperLine((self.on_paper(tag.at), end), "leader"))
         for mark in tag.marks:
             ring = max(24.0, wide(mark, MARK) + 10)
             self.paper.shapes.append(Ring((x + ring / 2, y), mark, ring))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from callout.shoring.build import Build
 from callout.shoring.drawing import marks
-from callout.shoring.drawing.paper import MARK, WIDTH, Line, Paper, Patch, Ring, Shape, Words
+from callout.shoring.drawing.paper import MARK, WIDTH, Paper, PaperLine, Patch, Ring, Shape, Words
 from callout.shoring.drawing.sheet import (
     how_set,
     labels_once,
@@ -161,7 +161,7 @@ class _Page:
 
     def _shape(self, shape: Shape, left: float, top: float, scale: float) -> None:
         pdf: Any = self.pdf
-        if isinstance(shape, (Patch, Line)):
+        if isinstance(shape, (Patch, PaperLine)):
             points = [(left + x * scale, top + y * scale) for x, y in shape.points]
             pdf.set_draw_color(0)
             if isinstance(shape, Patch):

@@ -9,7 +9,7 @@ import textwrap
 from xml.sax.saxutils import escape
 
 from callout.shoring.build import Build
-from callout.shoring.drawing.paper import MARK, TYPE, WIDTH, Line, Paper, Patch, Ring, Shape, Words, laid_out
+from callout.shoring.drawing.paper import MARK, TYPE, WIDTH, Paper, PaperLine, Patch, Ring, Shape, Words, laid_out
 from callout.shoring.drawing.shores import model_of
 from callout.shoring.drawing.titles import drawing_title
 from callout.shoring.request import writing_of
@@ -117,7 +117,7 @@ def shapes_svg(paper: Paper) -> str:
 def _shape(shape: Shape) -> str:
     if isinstance(shape, Patch):
         return _patch(shape)
-    if isinstance(shape, Line):
+    if isinstance(shape, PaperLine):
         path = " ".join(f"{x:.1f},{y:.1f}" for x, y in shape.points)
         wide, dash = _LINES[shape.kind]
         dashed = f' stroke-dasharray="{dash}"' if dash else ""

@@ -16,7 +16,7 @@ from collections.abc import Collection, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 
-from callout.shoring.allocation import Allocation, Bar, Missing
+from callout.shoring.allocation import Allocation, Bar, Lacking
 from callout.shoring.holdings import Held, Holdings
 from callout.shoring.needs import CutNeed, Need, SpanNeed
 from callout.shoring.selection.answer import Given, allocations_of, bars_of
@@ -319,10 +319,10 @@ class Question:
         self._saw(sawn, bars[: len(sawn)])
         given.missing += [missing_bar(bar) for bar in bars[len(sawn) :]]
 
-    def _missing(self, label: str, line: int, wanted: int, got: int) -> Missing:
+    def _missing(self, label: str, line: int, wanted: int, got: int) -> Lacking:
         piece, number = self.stock.lines[line], wanted - got
         reason = f"{wanted} wanted, {got} left to take" if got else "none left"
-        return Missing(
+        return Lacking(
             label=label, part=piece.kind, quantity=number, length=piece.size, name=piece.name, reason=reason
         )
 

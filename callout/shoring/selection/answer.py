@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from callout.shoring.allocation import Allocation, Bar, Cut, Missing, SpanSet, Taken
+from callout.shoring.allocation import Allocation, Bar, Lacking, SawnCut, SpanSet, Taken
 from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
 from callout.shoring.selection.patterns import Option, lock_for
 from callout.shoring.selection.sawing import Sawn
@@ -20,7 +20,7 @@ class Given:
     pieces: list[tuple[SpanNeed | PieceNeed, str, int, int]] = field(default_factory=list)
     spans: list[tuple[SpanNeed, str, Option]] = field(default_factory=list)
     bars: list[Bar] = field(default_factory=list)
-    missing: list[Missing] = field(default_factory=list)
+    missing: list[Lacking] = field(default_factory=list)
 
 
 def allocations_of(
@@ -124,7 +124,7 @@ def bars_of(sawn: Sequence[Sawn], needs: Mapping[int, Sequence[Need]], stock: St
         cuts = []
         for length in bar.cuts:
             build, label = waiting[bar.use.section, length].pop(0)
-            cuts.append(Cut(build=build, label=label, length=Length(length)))
+            cuts.append(SawnCut(build=build, label=label, length=Length(length)))
         kerfs = stock.kerf * (len(cuts) - 1)
         left = line.length - sum((cut.length for cut in cuts), Length(0)) - kerfs
         found.append(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from callout.shoring.allocation import Bar, Missing
+from callout.shoring.allocation import Bar, Lacking
 from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
 from callout.shoring.selection.bars import Demand, full_ways, made_ways, uses_for
 from callout.shoring.selection.choose import add_groups, aims_of, musts_can_be_met, parts_of_choice
@@ -99,7 +99,7 @@ def nest_short(
     return sawn, missing
 
 
-def hopeless(grouped: Grouped) -> list[Missing]:
+def hopeless(grouped: Grouped) -> list[Lacking]:
     """Needs that no line of the stock meets, however many there were."""
     found = []
     for (_, need), group, wishes in zip(grouped.keys, grouped.groups, grouped.wishes, strict=True):
@@ -111,17 +111,17 @@ def hopeless(grouped: Grouped) -> list[Missing]:
     return found
 
 
-def _no_such_span(wish: Wish, need: SpanNeed) -> Missing:
+def _no_such_span(wish: Wish, need: SpanNeed) -> Lacking:
     length = need.wanted - need.deduct
     reason = f"nothing in the stock sets a {need.family} to that with thread left both ways"
-    return Missing(label=wish.label, part=need.family, quantity=wish.count, length=length, reason=reason)
+    return Lacking(label=wish.label, part=need.family, quantity=wish.count, length=length, reason=reason)
 
 
-def _no_such_piece(wish: Wish, need: PieceNeed) -> Missing:
+def _no_such_piece(wish: Wish, need: PieceNeed) -> Lacking:
     part = need.part if need.variant is None else f"{need.variant} {need.part}"
     least = " that long" if need.min_length is not None else ""
     reason = f"the stock has no line for {part}{least}"
-    return Missing(label=wish.label, part=part, quantity=wish.count, length=need.min_length, reason=reason)
+    return Lacking(label=wish.label, part=part, quantity=wish.count, length=need.min_length, reason=reason)
 
 
 def too_long(needs: Sequence[Need], catalogue: Catalogue) -> list[CutNeed]:
@@ -134,15 +134,15 @@ def too_long(needs: Sequence[Need], catalogue: Catalogue) -> list[CutNeed]:
     return [need for need in cuts if need.length.eightieths + kerf > room[need.section]]
 
 
-def missing_cut(need: CutNeed) -> Missing:
+def missing_cut(need: CutNeed) -> Lacking:
     reason = f"the stock has no {need.section} that long"
-    return Missing(label=need.label, part=need.section, quantity=need.quantity, length=need.length, reason=reason)
+    return Lacking(label=need.label, part=need.section, quantity=need.quantity, length=need.length, reason=reason)
 
 
-def missing_bar(bar: Bar) -> Missing:
+def missing_bar(bar: Bar) -> Lacking:
     """A timber that is not there, under the first need that is sawn from it."""
     labels = ", ".join(dict.fromkeys(cut.label for cut in bar.cuts))
-    return Missing(
+    return Lacking(
         label=bar.cuts[0].label, part=bar.section, quantity=1, length=bar.length, name=bar.name,
         reason=f"none left to saw {labels} from",
     )  # fmt: skip
