@@ -22,9 +22,9 @@ class Yard:
     def __init__(self) -> None:
         self.time = NOON
         talk = Talk.new(make_stock()).released()
-        while "placed" not in talk.events:
+        while "placed" not in talk.events and len(talk.events) < 400:
             talk.key("ready")
-            if talk.state("logistics") == "confirm":
+            if talk.state("logistics") in ("confirm", "confirm_walk"):
                 talk.say("affirm", role="logistics")
         self.journal = MemoryJournal(clock=lambda: self.time)
         for record in talk.records:

@@ -131,7 +131,7 @@ def standing(tmp_path: Path) -> Path:
     talk.released()
     while "placed" not in talk.events and len(talk.events) < 400:
         talk.key("ready")
-        if talk.state("logistics") == "confirm":
+        if talk.state("logistics") in ("confirm", "confirm_walk"):
             talk.say("affirm", role="logistics")
     path = tmp_path / "yard.journal"
     with Journal.open(path) as journal:
