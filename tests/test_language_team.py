@@ -131,13 +131,13 @@ def test_a_spoken_line_is_searched_by_the_ears_and_checked_by_sound(monkeypatch:
     from dataclasses import replace
     from types import MappingProxyType
 
-    assert "previous" not in grammar.load().words()
-    rows = {**commands(), "back": replace(commands()["back"], spoken=("previous", "go back [<it>]", "bait"))}
+    assert "mundane" not in grammar.load().words()
+    rows = {**commands(), "back": replace(commands()["back"], spoken=("mundane", "go back [<it>]", "bait"))}
     monkeypatch.setattr(grammar, "commands", lambda: MappingProxyType(rows))
     forget()
     try:
         words = grammar.load().words()
-        assert {"previous", "go"} <= set(words)
+        assert {"mundane", "go"} <= set(words)
         assert "them" in words  # <it> of everyday.grammar came with it
         assert "grabbed" not in words  # and nothing else did
         assert any('"bait" and "eight" sound too much alike' in fault for fault in cribsheet.sound_faults())

@@ -234,6 +234,7 @@ class Journal:
                 elif link_to is not None and link(link_to, line) != line.hash:
                     wrong = "it was changed, or a line before it removed"
                 record: Record | None = self._read(line)
+                _ = record and record.what  # what it says happened must be readable, too
             except (ValueError, TypeError, KeyError, AttributeError):
                 record, wrong = None, "it cannot be read"
             yield line, record, wrong
