@@ -39,7 +39,7 @@ def papers(build: Build) -> str:
     names = {line.name for line in STOCK.lines}
     text = sheet(build, full=True) + terminal_drawing(build) + svg_drawing(build)
     for name in sorted(names, key=len, reverse=True):
-        text = text.replace(name, "NAME")
+        text = re.sub(r"\s+".join(map(re.escape, name.split())), "NAME", text)  # a line may break inside a name
     return text
 
 
