@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed-
 
-.PHONY: site demo test lint proof bench licences bill wheelhouse clean
+.PHONY: coverage site demo test lint proof bench licences bill wheelhouse clean
 
 $(BIN)/python:
 	@$(PYTHON) -c 'import sys; sys.exit(0 if sys.version_info >= (3, 10) else "callout needs Python 3.10 or newer; name one with: make PYTHON=python3.11 demo")'
@@ -26,7 +26,10 @@ demo: $(STAMP)user
 	@$(BIN)/callout demo
 
 test: $(STAMP)dev lint
-	$(BIN)/python -m pytest -n 2 --dist loadfile --cov --cov-report=term:skip-covered
+	$(BIN)/python -m pytest -n 2 --dist worksteal
+
+coverage: $(STAMP)dev
+	$(BIN)/python -m pytest -n 2 --dist worksteal --cov --cov-report=term:skip-covered
 
 lint: $(STAMP)dev
 	$(BIN)/ruff check .

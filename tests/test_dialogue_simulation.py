@@ -35,6 +35,7 @@ def test_no_wrong_build_through_two_noisy_ears(condition: str) -> None:
         assert sum(turns) / len(turns) < 6
 
 
+@pytest.mark.slow
 def test_the_ears_do_go_wrong() -> None:
     """Without callouts that are heard wrong and taken, the slice above would prove nothing: there are more of them than
     were met when the ears were measured."""

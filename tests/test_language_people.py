@@ -49,7 +49,12 @@ def test_what_must_never_be_taken(state: str, said: str, never: str) -> None:
         assert not taken_for(resolve_text(said, context("confirm_walk")), never)
 
 
-@pytest.mark.parametrize("state", STATES)
+LIKE_OTHERS = ("gather", "assembly", "confirm_walk")
+
+
+@pytest.mark.parametrize(
+    "state", [pytest.param(s, marks=pytest.mark.slow) if s in LIKE_OTHERS else s for s in STATES]
+)
 def test_other_talk_moves_nothing(state: str) -> None:
     assert len(other_talk()) >= 100
     for said in other_talk():

@@ -35,6 +35,7 @@ def test_a_licence_is_read_as_the_packaging_standard_writes_it() -> None:
     assert "Apache" in licence_of(distribution("vosk"))
 
 
+@pytest.mark.slow  # .ci/run makes the bill itself
 def test_the_bill_of_materials_names_what_the_page_of_licences_names(tmp_path: Path) -> None:
     """CycloneDX 1.6 (ECMA-424), by its own tool: bomFormat, and components with name and version."""
     out = tmp_path / "bill.json"
