@@ -120,3 +120,12 @@ def test_nothing_is_read_from_the_current_folder(tmp_path: Path, monkeypatch: py
     monkeypatch.delenv("CALLOUT_CONFIG", raising=False)
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "settings"))
     assert all(value.value is None for value in config.load(environment={}))
+
+
+def test_commands_run_one_after_another_in_one_process(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A program that calls several commands: the module of `callout config` must not take the settings' place."""
+    monkeypatch.setenv("CALLOUT_CONFIG", str(folder / "callout.toml"))
+    for words in (["config"], ["read", "affirm"], ["config"], ["read", "affirm"]):
+        with pytest.raises(SystemExit) as stop:
+            cli.main(words)
+        assert stop.value.code == 0

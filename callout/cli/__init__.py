@@ -12,7 +12,8 @@ from typing import Any
 
 import click
 
-from callout import __version__, config
+from callout import __version__
+from callout import config as settings
 from callout.console.output import say
 from callout.errors import BadInput, CalloutError
 from callout.text import TameStream
@@ -88,11 +89,11 @@ def group() -> None:
 
 def _settings() -> dict[str, dict[str, Any]]:
     """The defaults that a team has set for the options. Its own words go into the environment, for children too."""
-    values = config.load()
+    values = settings.load()
     for value in values:
         if value.setting.name == "team" and value.value is not None:
             os.environ["CALLOUT_TEAM"] = value.value
-    return config.defaults_of_options(values)
+    return settings.defaults_of_options(values)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
