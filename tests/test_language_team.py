@@ -7,7 +7,7 @@ import re
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -16,31 +16,17 @@ from click.testing import CliRunner, Result
 from callout.cli import group
 from callout.errors import BadInput
 from callout.hearing.vocabulary import unheard_words
-from callout.language import cribsheet, grammar, lexicon, teaching
+from callout.language import cribsheet, grammar, lexicon
 from callout.language.commands import commands
 from callout.language.context import Context
 from callout.language.outcome import NotUnderstood, Understood
 from callout.language.resolve import resolve_text
 from callout.values import Command
+from tests.team_words import forget
 
 
 def run(*arguments: str) -> Result:
     return CliRunner().invoke(group, list(arguments))
-
-
-@pytest.fixture
-def team(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
-    monkeypatch.setenv("CALLOUT_TEAM", str(tmp_path))
-    forget()
-    yield tmp_path
-    monkeypatch.undo()
-    forget()
-
-
-def forget() -> None:
-    teaching.forget()
-    for made in (lexicon.prons, lexicon._own):
-        made.cache_clear()
 
 
 # --- taught phrases

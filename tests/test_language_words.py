@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import random
-from collections.abc import Iterator
 from pathlib import Path
 
 import jsonschema
@@ -14,7 +13,7 @@ from click.testing import CliRunner, Result
 from callout.cli import group
 from callout.cli.schemas import schema_of
 from callout.errors import CalloutError
-from callout.language import automaton, cribsheet, grammar, lexicon, teaching
+from callout.language import automaton, cribsheet, grammar, lexicon
 from callout.language.context import Context
 from callout.language.lexicon import are_twins, phone_distance, prons
 from callout.language.outcome import Understood
@@ -22,6 +21,7 @@ from callout.language.parse import parse
 from callout.language.resolve import resolve_text
 from callout.language.template import read_rules
 from callout.values import Callout, Command
+from tests.team_words import forget
 
 
 def run(*arguments: str, stdin: str | bytes | None = None) -> Result:
@@ -95,21 +95,6 @@ def test_no_walk_word_is_near_a_digit_or_another() -> None:
 
 
 # --- a team's own words
-
-
-@pytest.fixture
-def team(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
-    monkeypatch.setenv("CALLOUT_TEAM", str(tmp_path))
-    forget()
-    yield tmp_path
-    monkeypatch.undo()
-    forget()
-
-
-def forget() -> None:
-    teaching.forget()
-    for made in (lexicon.prons, lexicon._own):
-        made.cache_clear()
 
 
 def test_a_team_adds_a_part_in_one_line(team: Path) -> None:
