@@ -33,8 +33,9 @@ from typing import Any
 
 import numpy as np
 
-from callout.hearing import agreement, three
+from callout.hearing import agreement
 from callout.hearing.agreement import FEATURES, DecisionSettings, settings, values
+from callout.hearing.agreement_of_three import FEATURES as FEATURES_OF_THREE
 from callout.hearing.audio import Samples, read_audio
 from callout.hearing.ears import Ears
 from callout.scoring.figures import share
@@ -209,7 +210,7 @@ def _prices(stake: str, found: Sequence[Case], swept: Sequence[Price], chosen: f
 
 def _weights(chosen: DecisionSettings) -> list[str]:
     lines = []
-    for names, table in ((FEATURES, chosen.weights), (three.FEATURES, chosen.three)):
+    for names, table in ((FEATURES, chosen.weights), (FEATURES_OF_THREE, chosen.three)):
         lines += ["| | " + " | ".join(names) + " |", "|---" * (len(names) + 1) + "|"]
         lines += [f"| {kind} | " + " | ".join(f"{w:.2f}" for w in ws) + " |" for kind, ws in table.items()] + [""]
     return lines[:-1]

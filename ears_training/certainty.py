@@ -23,7 +23,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from callout.hearing import three
 from callout.hearing.agreement import (
     FEATURES,
     DecisionSettings,
@@ -35,6 +34,8 @@ from callout.hearing.agreement import (
     values,
     weigh,
 )
+from callout.hearing.agreement_of_three import FEATURES as FEATURES_OF_THREE
+from callout.hearing.agreement_of_three import weigh_three
 from callout.hearing.evidence import Evidence
 from callout.hearing.judge import reader, speech
 from callout.language.context import EVERYTHING, Context
@@ -143,7 +144,7 @@ def weighed(rows: list[Row], chosen: DecisionSettings) -> list[Result]:
             continue
         meanings = known.setdefault(context.state, reader(context))
         both = weigh(evidence, meanings, chosen)
-        out.append(Result(row, both, three.weigh_three(evidence, meanings, chosen) if evidence.third else None, meant))
+        out.append(Result(row, both, weigh_three(evidence, meanings, chosen) if evidence.third else None, meant))
     return out
 
 
@@ -226,7 +227,7 @@ def learned(results: Sequence[Result], start: DecisionSettings, *, two: bool = F
         chosen = replace(start, weights=dict(start.weights) | more)
     unsure = [r for r in judged(results, chosen) if r.three is not None and not (r.two and r.two.agreed)]
     return replace(
-        chosen, three=dict(start.three) | _fitted([(r.row, r.three, r.meant) for r in unsure], three.FEATURES)
+        chosen, three=dict(start.three) | _fitted([(r.row, r.three, r.meant) for r in unsure], FEATURES_OF_THREE)
     )
 
 
@@ -254,7 +255,7 @@ def best_mix(rows: list[Row]) -> float:
             if meant is None or not row["evidence"].third:
                 continue
             meanings = known.setdefault(row.get("state"), reader(context_of(row)))
-            verdict = three.weigh_three(row["evidence"], meanings, replace(start, mix=mix))
+            verdict = weigh_three(row["evidence"], meanings, replace(start, mix=mix))
             right += weight(row) * (verdict is not None and verdict.meaning == meant)
         found.append((right, mix))
     return min(mix for right, mix in found if right >= max(found)[0] - PLAIN * every)
@@ -264,7 +265,7 @@ def blank(start: DecisionSettings, mix: float) -> DecisionSettings:
     """The shipped settings with nothing learned for all three."""
     return replace(
         start,
-        three={kind: [0.0] * len(three.FEATURES) for kind in KINDS},
+        three={kind: [0.0] * len(FEATURES_OF_THREE) for kind in KINDS},
         mix=mix,
     )
 

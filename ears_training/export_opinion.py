@@ -27,7 +27,7 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional as F
 
-from callout.hearing.opinion import KNOWN_NUMBERS
+from callout.hearing.third_opinion import KNOWN_NUMBERS
 from callout.language import grammar
 from callout.language.automaton import word_automaton
 from callout.language.context import EVERYTHING, Context

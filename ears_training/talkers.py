@@ -23,7 +23,7 @@ import numpy as np
 
 from callout.hearing.audio import RATE, Samples, read_audio
 from callout.hearing.features import log_mel
-from callout.hearing.opinion import figures
+from callout.hearing.third_opinion import figures
 
 SECONDS = 30  # the window that it was trained with
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from callout.hearing.audio import Samples
 from callout.hearing.ears import WEIGHTS, Ears
-from callout.hearing.kept import fingerprint
+from callout.hearing.graph_cache import fingerprint
 from callout.language.context import EVERYTHING, Context
 from callout.values import meaning_json
 
@@ -86,10 +86,10 @@ def _hear_all(tasks: list[Task], mark: str) -> None:
     ears.close()
 
 
-#: The modules between samples and meaning; graphs and language are in the fingerprint.
+#: The modules between samples and meaning. Graphs (`*graph*.py`), language and grammar are in the fingerprint.
 CODE = (
-    "agreement", "alignment", "audio", "candidates", "ears", "encoder", "evidence", "features", "judge", "level",
-    "opinion", "search", "third_opinion", "three", "vosk_ear",
+    "agreement", "agreement_of_three", "alignment", "audio", "candidates", "ears", "encoder", "evidence", "features",
+    "judge", "level", "search", "search_passes", "states", "third_opinion", "vosk_ear",
 )  # fmt: skip
 
 

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from callout.hearing import states
-from callout.hearing.kept import fingerprint, kept
+from callout.hearing.graph_cache import cached, fingerprint
 from callout.language.context import Context
 
 
@@ -27,8 +27,8 @@ def never() -> Any:
 
 def test_a_graph_comes_out_of_the_cache_as_it_went_in(cache: Path) -> None:
     made = states._graphs(Context(state="halted"))
-    kept("state-halted", lambda: made, states._pack_graphs, states._unpack_graphs)
-    words, graph = kept("state-halted", never, states._pack_graphs, states._unpack_graphs)
+    cached("state-halted", lambda: made, states._pack_graphs, states._unpack_graphs)
+    words, graph = cached("state-halted", never, states._pack_graphs, states._unpack_graphs)
     assert words == made[0]
     for field in fields(graph):
         before, after = getattr(made[1], field.name), getattr(graph, field.name)
@@ -52,8 +52,8 @@ def test_a_file_of_the_cache_that_would_run_code_does_not(cache: Path, tmp_path:
     trap = tmp_path / "ran"
     hostile = cache / f"words-{fingerprint()}.npz"
     hostile.write_bytes(pickle.dumps(_Runs(trap)))
-    assert kept("words", lambda: {"a": 1}, dict, dict) == {"a": 1}
+    assert cached("words", lambda: {"a": 1}, dict, dict) == {"a": 1}
     np.savez(hostile, plain=np.array([_Runs(trap)], dtype=object))
-    assert kept("words", lambda: {"a": 2}, dict, dict) == {"a": 2}
+    assert cached("words", lambda: {"a": 2}, dict, dict) == {"a": 2}
     assert not trap.exists()
-    assert kept("words", never, dict, dict) == {"a": 2}  # and what was made now took its place
+    assert cached("words", never, dict, dict) == {"a": 2}  # and what was made now took its place

@@ -169,9 +169,9 @@ def evidence(monkeypatch: pytest.MonkeyPatch) -> list[Evidence]:
     seen: list[Evidence] = []
     decide = judge.judge
 
-    def noting(found: Evidence, context: Context, **how: Any) -> judge.Answer:
+    def noting(found: Evidence, context: Context, *by: Any, **how: Any) -> judge.Answer:
         seen.append(found)
-        return decide(found, context, **how)
+        return decide(found, context, *by, **how)
 
     monkeypatch.setattr("callout.hearing.ears.judge", noting)
     return seen

@@ -2,22 +2,23 @@
 
 import importlib.util
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from callout.data import data_folder
+from callout.hearing.agreement import settings
 from callout.hearing.alignment import aligned, spoken
 from callout.hearing.audio import RATE, read_audio
 from callout.hearing.candidates import MOST, candidates
 from callout.hearing.ears import WEIGHTS, Ears
 from callout.hearing.evidence import Asked, Evidence
 from callout.hearing.judge import judge, reader
-from callout.hearing.opinion import OpinionNetwork, Writer, figures
 from callout.hearing.search import SearchReading, Squeezed
 from callout.hearing.states import pronunciations
-from callout.hearing.third_opinion import TRIES, ThirdOpinion
+from callout.hearing.third_opinion import TRIES, OpinionNetwork, ThirdOpinion, Writer, figures
 from callout.hearing.vosk_ear import VoskReading
 
 DEMO = data_folder("audio_fixtures") / "demo"
@@ -177,3 +178,15 @@ def test_three_opinions_against_one_that_two_ears_left_open():
     assert sure_after > sure_before
     assert after.meaning is None or after.meaning.angle_deg == 60
     assert before.outcome in ("ambiguous", "understood")
+
+
+def test_the_ears_decide_by_the_weights_they_are_given_and_by_their_own_again(ears):
+    """One talker's weights: with a bar that nothing reaches a clear callout is asked for, and then taken again."""
+    samples = read_audio(DEMO / "whole_clean.flac")
+    never = dict.fromkeys(("callout", "command", "harmless", "digits"), 99.0)
+    ears.decide_by(replace(settings(), sure=never, agreed=never, agreed_three=never))
+    try:
+        assert ears.hear(samples).resolution.outcome == "ambiguous"
+    finally:
+        ears.decide_by()
+    assert ears.hear(samples).resolution.outcome == "understood"

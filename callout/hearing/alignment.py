@@ -12,8 +12,8 @@ from itertools import islice, product
 import numpy as np
 
 from callout.hearing.encoder import BLANK, INDEX
-from callout.hearing.passes import NEVER, Floats
 from callout.hearing.search import SearchReading, Squeezed
+from callout.hearing.search_passes import NEVER, Floats
 
 MOST_WAYS = 8  # pronunciations of one reading that are tried
 

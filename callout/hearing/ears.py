@@ -10,7 +10,7 @@ from threading import Thread
 import numpy as np
 
 from callout.errors import CalloutError
-from callout.hearing.agreement import settings
+from callout.hearing.agreement import DecisionSettings, settings
 from callout.hearing.audio import RATE, Samples
 from callout.hearing.candidates import candidates
 from callout.hearing.encoder import EncoderEar, first_phone, free_path
@@ -52,6 +52,7 @@ class Ears:
         self.third = ThirdOpinion(weights / "opinion") if third else None
         self._states = States(self._vosk)
         self._encoder = EncoderEar(weights / "encoder.onnx")
+        self._decisions = settings()
         self._context: Context = EVERYTHING
         self._pieces: list[Samples] = []
         self._last: tuple[Samples, Squeezed] | None = None  # the utterance that was heard last, for the third opinion
@@ -59,6 +60,11 @@ class Ears:
     @property
     def vosk_pid(self) -> int | None:
         return self._vosk.helper.pid
+
+    def decide_by(self, decisions: DecisionSettings | None = None) -> None:
+        """From the next utterance on judge by these weights, or by the package's: one talker's over one channel, say
+        (`agreement.settings` reads them from a file of the form of `decisions.json`)."""
+        self._decisions = decisions or settings()
 
     def prepare(self, context: Context = EVERYTHING) -> None:
         """Make a state ready before it is spoken in."""
@@ -134,9 +140,9 @@ class Ears:
         return replace(evidence, third=third, mute="" if third else self.third.absent or "the third opinion is silent")
 
     def _judged(self, evidence: Evidence, context: Context, began: float) -> Heard:
-        answer = judge(evidence, context, surely=self.third is not None)
+        answer = judge(evidence, context, self._decisions, surely=self.third is not None)
         if self.third is not None and not settled(answer[0]):
-            answer = judge(self.asked(evidence, context), context)
+            answer = judge(self.asked(evidence, context), context, self._decisions)
         resolution, readings, confidence = answer
         deaf = self._second and not evidence.silent and self._vosk.lost
         seconds, restarts = time.perf_counter() - began, self._vosk.helper.restarts
@@ -189,6 +195,6 @@ def open_ears(model: Path | None = None) -> Recognizer:
         return Ears()
     if not model.exists() and (found := installed().get(str(model))) is not None:
         return opened(found)
-    from callout.hearing.foreign import ForeignListener
+    from callout.hearing.team_model import TeamModel
 
-    return ForeignListener(model)
+    return TeamModel(model)

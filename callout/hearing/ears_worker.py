@@ -11,7 +11,7 @@ from typing import Any
 from callout.hearing.ears import WEIGHTS, Ears
 from callout.hearing.helper import serve
 
-METHODS = frozenset(("hear", "prepare", "begin", "feed", "glance", "finish", "ready"))
+METHODS = frozenset(("hear", "prepare", "begin", "feed", "glance", "finish", "ready", "decide_by"))
 
 
 def main() -> None:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from callout.hearing.agreement import DecisionSettings, Meanings, Verdict, Weighed, kind_of, near, settings, weigh
+from callout.hearing.agreement_of_three import weigh_three
 from callout.hearing.evidence import Evidence
 from callout.hearing.segmenter import Sense
 from callout.hearing.states import pronunciations
-from callout.hearing.three import weigh_three
 from callout.language.context import EVERYTHING, Context
 from callout.language.outcome import (
     Ambiguous,

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
+from callout.hearing.agreement import DecisionSettings
 from callout.hearing.audio import Samples
 from callout.hearing.ears import WEIGHTS, Glance, Heard
 from callout.hearing.helper import Helper, HelperDied, HelperFailed
@@ -23,12 +24,22 @@ class EarsProcess:
     name = "ears"
 
     def __init__(self, weights: Path = WEIGHTS) -> None:
-        self.helper = Helper("callout.hearing.ears_worker", str(weights))
+        self._decisions: DecisionSettings | None = None
+        self.helper = Helper("callout.hearing.ears_worker", str(weights), started=self._as_before)
         self._context: Context = EVERYTHING
         self._pieces: list[Samples] = []
         self._whole = True  # one and the same process has had every piece of the utterance
         self._born = 0
         self.helper.start()
+
+    def decide_by(self, decisions: DecisionSettings | None = None) -> None:
+        """As `Ears.decide_by`; a process that is started anew decides by the same."""
+        self._decisions = decisions
+        self._post(("decide_by", decisions))
+
+    def _as_before(self, helper: Helper) -> None:
+        if self._decisions is not None:
+            helper.post(("decide_by", self._decisions))
 
     def prepare(self, context: Context = EVERYTHING) -> None:
         self._post(("prepare", context))

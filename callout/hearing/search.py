@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from callout.hearing.encoder import BLANK, FRAME, Scores
 from callout.hearing.graph import PhoneGraph
-from callout.hearing.passes import NEVER, Backward, Floats, Forward, Numbers
+from callout.hearing.search_passes import NEVER, Backward, Floats, Forward, Numbers
 
 Ints = NDArray[np.int32]
 

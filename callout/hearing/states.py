@@ -6,7 +6,7 @@ from dataclasses import dataclass, fields
 from functools import lru_cache
 
 from callout.hearing.graph import PhoneGraph, phone_graph
-from callout.hearing.kept import Packed, kept
+from callout.hearing.graph_cache import Packed, cached
 from callout.hearing.search import Searcher
 from callout.hearing.vosk_ear import VoskEar
 from callout.language import grammar, lexicon
@@ -41,7 +41,7 @@ class States:
         state = context.state
         if state not in self._made:
             name = f"state-{state or 'everything'}"
-            words, graph = kept(name, lambda: _graphs(context), _pack_graphs, _unpack_graphs)
+            words, graph = cached(name, lambda: _graphs(context), _pack_graphs, _unpack_graphs)
             if state is not None and not grammar.load().states[state].only:
                 every = self.of(EVERYTHING)
                 self._made[state] = Prepared(every.vosk_key, Searcher(graph), every.vosk_lacks)
@@ -55,7 +55,7 @@ class States:
 @lru_cache(maxsize=1)
 def pronunciations() -> Pronunciations:
     """How each word of the whole language can be said."""
-    return kept("words", _pronunciations, dict, _unpack_pronunciations)
+    return cached("words", _pronunciations, dict, _unpack_pronunciations)
 
 
 def _pronunciations() -> Pronunciations:

@@ -1,28 +1,157 @@
-"""The near side of the third opinion: asked only where the two ears are not sure, and never waited for long.
+"""The third opinion: how likely a Whisper's decoder finds each reading of an utterance, and nothing else.
 
-The network lives in a process of its own (`opinion_worker`), which starts when the ears do. Where it is missing, dies
-or does not answer in time, the two ears go on without it, and whoever asks is told why (`absent`).
+The two ears learned from the same hours of speech and err on the same recordings; this network learned from hundreds
+of thousands of hours of people (A. Radford et al., "Robust Speech Recognition via Large-Scale Weak Supervision",
+2022). Its free text is no use here. It is asked about readings that the grammar allows: one pass of its encoder over
+the utterance, and one batch through its decoder. `ears_training/export_opinion.py` makes the graphs and the tokens.
+
+It is asked only where the two ears are not sure (`ThirdOpinion`), and never waited for long. The network lives in a
+process of its own, which starts when the ears do: this module run with the folder of the network. Where it is missing,
+dies or does not answer in time, the two ears go on without it, and whoever asks is told why (`absent`).
 """
 
 from __future__ import annotations
 
+import json
+import os
+import sys
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
+from callout.errors import CalloutError
 from callout.hearing.audio import Samples
 from callout.hearing.evidence import Asked
-from callout.hearing.helper import Helper, HelperDied, HelperFailed
+from callout.hearing.features import HOP, log_mel
+from callout.hearing.helper import Helper, HelperDied, HelperFailed, serve
 from callout.hearing.search import SearchReading
 
+KNOWN_NUMBERS = 100  # figures from 0 to 99 have tokens of their own; hundreds are written as words
+#: Frames (10 ms) of silence after the utterance. As good as the 30 s it was trained with, and a fifth of the work.
+AFTER, FEWEST_FRAMES, MOST_FRAMES = 60, 200, 3000
 PATIENCE = 5.0  # seconds; an answer takes a quarter of one
 TRIES = 3  # deaths after which it is not started again
+
+_UNITS = {
+    "zero": 0, "oh": 0, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8,
+    "nine": 9, "niner": 9,
+}  # fmt: skip
+_TEENS = {
+    "ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15, "sixteen": 16,
+    "seventeen": 17, "eighteen": 18, "nineteen": 19,
+}  # fmt: skip
+_TENS = {
+    "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60, "seventy": 70, "eighty": 80, "ninety": 90,
+}  # fmt: skip
+
+Words = tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Likelihood:
+    """The log-probability of a reading's likeliest writing, its end counted, and how many tokens that has."""
+
+    score: float
+    tokens: int
+
+
+def figures(words: Sequence[str]) -> list[str]:
+    """The words with their numbers as figures: "sixty five" -> "65", "one two" -> "1", "2"."""
+    out: list[str] = []
+    at = 0
+    while at < len(words):
+        word = words[at]
+        if word in _TENS and at + 1 < len(words) and _UNITS.get(words[at + 1], 0) and words[at + 1] != "oh":
+            out.append(str(_TENS[word] + _UNITS[words[at + 1]]))
+            at += 2
+            continue
+        number = _TENS.get(word, _TEENS.get(word, _UNITS.get(word)))
+        out.append(word if number is None else str(number))
+        at += 1
+    return out
+
+
+class Writer:
+    """Writes readings in tokens: as words, and as a sentence with figures. A reading is as likely as the likelier."""
+
+    def __init__(self, table: dict[str, Any]) -> None:
+        self._plain, self._capital, self._numbers = table["plain"], table["capital"], table["numbers"]
+        self._stop, self._end = table["stop"], table["end"]
+
+    def knows(self, words: Sequence[str]) -> bool:
+        return all(word in self._plain for word in words)
+
+    def writings(self, words: Sequence[str]) -> list[list[int]]:
+        """Each ends with the end of the text, else a reading that stops early would win."""
+        plain = [token for word in words for token in self._plain[word]]
+        sentence: list[int] = []
+        for number, text in enumerate(figures(words)):
+            here = self._capital if number == 0 else self._plain
+            sentence += self._numbers[text] if text in self._numbers else here[text]
+        return [[*plain, self._end], [*sentence, *self._stop, self._end]]
+
+
+class OpinionNetwork:
+    """The two graphs, on one thread. Raises CalloutError where they are missing or cannot be loaded."""
+
+    def __init__(self, folder: Path) -> None:
+        import onnxruntime
+
+        options = onnxruntime.SessionOptions()
+        options.intra_op_num_threads = options.inter_op_num_threads = 1
+        options.log_severity_level = 3
+        options.enable_cpu_mem_arena = False  # the arena keeps the longest utterance's memory for ever
+        try:
+            table = json.loads((folder / "tokens.json").read_text(encoding="utf-8"))
+            self._listen, self._ask = (
+                onnxruntime.InferenceSession(str(folder / f"{name}.onnx"), options, providers=["CPUExecutionProvider"])
+                for name in ("listen", "ask")
+            )
+        except Exception as wrong:
+            raise CalloutError(f"the third opinion in {folder} is missing or damaged; install callout again") from wrong
+        self.writer = Writer(table)
+        self._start = np.array([table["start"]], np.int64)
+        self._row = {token: number for number, token in enumerate(table["outputs"])}
+        self._end = int(table["end"])
+        past = next(i for i in self._ask.get_inputs() if i.name == "past").shape
+        self._nothing = np.zeros((past[0], 2, 1, past[3], 0, past[5]), np.float32)
+
+    def likelihoods(self, samples: Samples, readings: Sequence[Words]) -> list[Likelihood | None]:
+        """One for each reading; None where it has a word without tokens. Samples at 16 kHz within -1 to 1."""
+        known = [reading for reading in readings if reading and self.writer.knows(reading)]
+        frames = max(FEWEST_FRAMES, (len(samples) // HOP + AFTER) // 2 * 2)
+        if not known or frames > MOST_FRAMES:
+            return [None] * len(readings)
+        sound = self._listen.run(None, {"mel": log_mel(np.pad(samples, (0, frames * HOP - len(samples))))[None]})[0]
+        written = [writing for reading in known for writing in self.writer.writings(reading)]
+        scores = self._scores(sound, written)
+        found: dict[Words, Likelihood] = {}
+        for number, reading in enumerate(known):
+            pair = [(scores[2 * number + way], len(written[2 * number + way])) for way in (0, 1)]
+            found[tuple(reading)] = Likelihood(*max(pair))
+        return [found.get(tuple(reading)) for reading in readings]
+
+    def _scores(self, sound: NDArray[np.float32], written: list[list[int]]) -> list[float]:
+        first, kept = self._ask.run(None, {"ids": self._start, "sound": sound, "past": self._nothing})
+        longest = max(map(len, written)) - 1
+        ids = np.array([[*text[:-1], *[self._end] * (longest - len(text) + 1)] for text in written], np.int64)
+        logp, _ = self._ask.run(None, {"ids": ids, "sound": sound, "past": kept})
+        out = []
+        for number, text in enumerate(written):
+            rows = [self._row[token] for token in text]
+            out.append(float(first[0, -1, rows[0]]) + float(logp[number, np.arange(len(rows) - 1), rows[1:]].sum()))
+        return out
 
 
 class ThirdOpinion:
     """`absent` is empty while it can be asked, and else says why it cannot. `helper` is the process."""
 
     def __init__(self, folder: Path) -> None:
-        self.helper = Helper("callout.hearing.opinion_worker", str(folder))
+        self.helper = Helper("callout.hearing.third_opinion", str(folder))
         self._failures = 0
         self.absent = ""
         if (folder / "ask.onnx").is_file() and (folder / "listen.onnx").is_file():
@@ -59,3 +188,25 @@ class ThirdOpinion:
 
     def close(self) -> None:
         self.helper.close()
+
+
+def main() -> None:
+    """The far side. Messages, each answered once (see `helper`):
+
+    ("ready",)                     -> True
+    ("ask", samples, [words, ...]) -> [(score, tokens) or None, ...]
+    """
+    os.environ.setdefault("ORT_DISABLE_TELEMETRY", "1")
+    network = OpinionNetwork(Path(sys.argv[1]))
+
+    def answer(message: tuple[Any, ...]) -> Any:
+        if message[0] == "ready":
+            return True
+        likely = network.likelihoods(message[1], message[2])
+        return [None if one is None else (one.score, one.tokens) for one in likely]
+
+    serve(answer)
+
+
+if __name__ == "__main__":
+    main()

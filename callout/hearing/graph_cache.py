@@ -47,7 +47,7 @@ def fingerprint() -> str:
     return digest.hexdigest()[:16]
 
 
-def kept(name: str, make: Callable[[], T], pack: Callable[[T], Packed], unpack: Callable[[Packed], T]) -> T:
+def cached(name: str, make: Callable[[], T], pack: Callable[[T], Packed], unpack: Callable[[Packed], T]) -> T:
     """The thing called `name`: from the cache, or made now and put there. `pack` turns it into arrays and plain JSON
     values, `unpack` back: a file of the cache holds no code that could run, whoever wrote it."""
     file = cache_folder() / f"{name}-{fingerprint()}.npz"

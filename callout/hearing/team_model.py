@@ -45,7 +45,7 @@ def _no_model(folder: Path) -> str:
     )
 
 
-class ForeignListener:
+class TeamModel:
     """Hears with a Vosk model folder. `name` is the folder's. Raises BadInput where the folder is no such model."""
 
     def __init__(self, folder: Path) -> None:
