@@ -216,7 +216,7 @@ def _figure(name: str, value: Any) -> Any:
 
 
 def _stock(given: StockLike) -> Stock:
-    from callout.shoring.stockfile import load_stock
+    from callout.shoring.stock import load_stock
 
     if given is None or isinstance(given, (str, Path)):
         return load_stock(None if given is None else Path(given))

@@ -9,7 +9,7 @@ import json
 
 from callout.dialogue.machine import restore
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import load_stock
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, FakePlanner, Talk, make_stock
 from tests.timing import least
 

@@ -14,7 +14,7 @@ from callout.dialogue.machine import restore
 from callout.journal import Journal, JournalLine
 from callout.journal.lines import canonical
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import load_stock
 from callout.values import Callout, Length, meaning_json
 from tests.timing import least
 

@@ -8,15 +8,14 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 
+from callout.shoring.allocation import CutNeed, Need
 from callout.shoring.draft import Draft
 from callout.shoring.holdings import Holdings
-from callout.shoring.needs import CutNeed, Need
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.selection import possible
+from callout.shoring.selection import shortage
 from callout.shoring.selection.allocate import allocate_all
 from callout.shoring.selection.program import Answer, Clock, Program, solve
-from callout.shoring.stock import Stock
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import Stock, load_stock
 from callout.shoring.work_out import work_out
 from callout.values import Callout, Length
 from callout.values.meaning import Sole
@@ -61,13 +60,13 @@ def first_aim(needs: Needs, stock: Stock) -> None:
         assert solve(program, clock) is not None
         raise _Known
 
-    possible.solve = only_first  # type: ignore[attr-defined]
+    shortage.solve = only_first  # type: ignore[attr-defined]
     try:
         allocate_all(needs, stock)
     except _Known:
         pass
     finally:
-        possible.solve = solve  # type: ignore[attr-defined]
+        shortage.solve = solve  # type: ignore[attr-defined]
 
 
 def bench() -> dict[str, float]:

@@ -14,7 +14,7 @@ from callout.dialogue.settings import load_settings
 from callout.dialogue.state import Conversation, context
 from callout.language.resolve import resolve_text
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import load_stock
 from callout.speaking.pacing import Pace
 from callout.speaking.process import SpeechProcess
 from callout.speaking.render import Rendered, render

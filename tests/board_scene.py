@@ -24,8 +24,7 @@ from callout.language.speak import readback
 from callout.shoring.build import Build, Missing, Part
 from callout.shoring.holdings import Held, Holdings
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.stock import Stock
-from callout.shoring.stockfile import load_stock, parse_stock
+from callout.shoring.stock import Stock, load_stock, parse_stock
 from callout.values import Callout
 from tests.dialogue_kit import KIT, FakePlanner, Talk, ft
 

@@ -12,15 +12,15 @@ from dataclasses import dataclass
 
 from hypothesis import settings
 
-from callout.shoring import beams, columns, loads
+from callout.shoring import loads, mechanics
 from callout.shoring.build import Build
 from callout.shoring.draft import Draft
 from callout.shoring.geometry import base_exact, by_rule, raker_exact
-from callout.shoring.quantity import q
 from callout.shoring.refusals import clear_zone
 from callout.shoring.request import Site
 from callout.shoring.rules import Book, packaged_rules
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import load_stock
+from callout.shoring.units import q
 from callout.shoring.work_out import work_out
 from callout.values import Callout, Length
 
@@ -211,7 +211,7 @@ def _posts() -> Iterator[Check]:
         side = q(3.5 if section == "4x4" else 5.5, "in")
         yield Check(
             f"long-column rule, {section} {feet} ft",
-            lambda s=side, f=feet: columns.field_rule(q(1.6e6, "psi"), s**2, float(q(f, "ft") / s)).to("lb"),
+            lambda s=side, f=feet: mechanics.field_rule(q(1.6e6, "psi"), s**2, float(q(f, "ft") / s)).to("lb"),
             pounds, "lb", 0.6, WORKED, "D",
         )  # fmt: skip
     for kind, height, post in (("t", 8, 83.5), ("double_t", 10, 107.5), ("laced_post", 8, 83.5)):
@@ -228,24 +228,24 @@ def _posts() -> Iterator[Check]:
 
 
 def _columns() -> Iterator[Check]:
-    tube = columns.Tube(q(40, "mm"), q(2, "mm"))
+    tube = mechanics.Tube(q(40, "mm"), q(2, "mm"))
     yield Check("steel tube 40/36 mm, I", lambda: tube.inertia.to("mm4"), 43220, "mm4", 5, TEXTBOOK + " 11.4-2", "A")
     cases = (("pin-pin", 1.0, 62.2), ("fix-fix", 0.5, 249), ("fix-pin", 0.69916, 127), ("fix-free", 2.0, 15.6))
     for ends, k, load in cases:
         yield Check(
             f"Euler, steel tube 1.2 m, {ends}",
-            lambda k=k: columns.euler(q(210, "GPa"), tube.inertia, q(1200, "mm"), k).to("kN"),
+            lambda k=k: mechanics.euler(q(210, "GPa"), tube.inertia, q(1200, "mm"), k).to("kN"),
             load, "kN", 0.5 if load > 100 else 0.05, TEXTBOOK + " 11.4-2", "A",
         )  # fmt: skip
-    wall = columns.Tube(q(2, "in"), q(0.165, "in"))
+    wall = mechanics.Tube(q(2, "in"), q(0.165, "in"))
     yield Check(
         "Euler, aluminium strut 2 in, 6 ft: wall 0.165 in carries twice 4 kip",
-        lambda: columns.euler(q(10400, "ksi"), wall.inertia, q(6, "ft")).to("kip"), 8.0, "kip", 0.06,
+        lambda: mechanics.euler(q(10400, "ksi"), wall.inertia, q(6, "ft")).to("kip"), 8.0, "kip", 0.06,
         TEXTBOOK + " 11.3-15", "A",
     )  # fmt: skip
     yield Check("aluminium strut 2 in, I needed", lambda: wall.inertia.to("in4"), 0.404, "in4", 0.003,
                 TEXTBOOK + " 11.3-15", "A")  # fmt: skip
-    older = columns.Tube(q(3.25, "in"), q(0.125, "in"))
+    older = mechanics.Tube(q(3.25, "in"), q(0.125, "in"))
     name, source = "6061-T6 tube 3.25/3.00", TEXTBOOK + " 11.9-23"
     yield Check(f"{name}, r", lambda: older.gyration.to("in"), 1.106, "in", 0.0006, source, "A")
     yield Check(f"{name}, A", lambda: older.area.to("in2"), 1.227, "in2", 0.0006, source, "A")
@@ -253,7 +253,7 @@ def _columns() -> Iterator[Check]:
         yield Check(
             f"6061-T6 tube, K 2, {feet} ft, older formulas",
             lambda f=feet: (
-                columns.aluminium_stress_older(2 * float(q(f, "ft") / older.gyration)) * older.area
+                mechanics.aluminium_stress_older(2 * float(q(f, "ft") / older.gyration)) * older.area
             ).to("kip"),
             kip, "kip", 0.06, TEXTBOOK + " 11.9-23, -24 (superseded formulas)", "A",
         )  # fmt: skip
@@ -261,36 +261,36 @@ def _columns() -> Iterator[Check]:
     for slender in (66, 80, 100, 150):
         yield Check(
             f"6061-T6, KL/r {slender}: today's curve over 1.65 is the older 51,000/(KL/r)^2",
-            lambda s=slender: columns.aluminium_stress(*alloy, s).to("ksi") / 1.65 / (51000 / s**2), 1.0, "1", 0.01,
+            lambda s=slender: mechanics.aluminium_stress(*alloy, s).to("ksi") / 1.65 / (51000 / s**2), 1.0, "1", 0.01,
             TEXTBOOK + " 11.9-23 (older formula)", "A",
         )  # fmt: skip
     for slender, share in ((18, 1.0), (30, 0.962), (42, 0.925), (65, 0.853)):
         yield Check(
             f"6061-T6, KL/r {slender}: today's curve is the older straight line times a share from 1 to 0.85",
-            lambda s=slender: columns.aluminium_stress(*alloy, s).to("ksi") / (1.95 * (20.2 - 0.126 * s)), share, "1",
+            lambda s=slender: mechanics.aluminium_stress(*alloy, s).to("ksi") / (1.95 * (20.2 - 0.126 * s)), share, "1",
             0.005, TEXTBOOK + " 11.9-23 (older formula with its factor 1.95); share from memory (ADM 2015 E.2)", "M",
         )  # fmt: skip
-    yield Check("6061-T6, stocky: the yield strength", lambda: columns.aluminium_stress(*alloy, 10).to("ksi"), 35,
+    yield Check("6061-T6, stocky: the yield strength", lambda: mechanics.aluminium_stress(*alloy, 10).to("ksi"), 35,
                 "ksi", 0, "Aluminum Design Manual 2015 E.2, from memory", "M")  # fmt: skip
     for feet, cp, kip in ((6, 0.6621, 16.8), (8, 0.4464, 11.3), (10, 0.3050, 7.7)):
         def fce(f: float = feet) -> float:
-            stress = columns.wood_fce(q(1.3e6, "psi"), f * 12 / 3.5, 0.3)
-            return columns.stability_factor(stress, q(1000, "psi"))
+            stress = mechanics.wood_fce(q(1.3e6, "psi"), f * 12 / 3.5, 0.3)
+            return mechanics.stability_factor(stress, q(1000, "psi"))
         yield Check(f"wood 3.5 x 7.25, {feet} ft, Cp", fce, cp, "1", 0.0001, TEXTBOOK + " 11.9-31", "A")
         yield Check(f"wood 3.5 x 7.25, {feet} ft, P", lambda c=fce: c() * 3.5 * 7.25, kip, "kip", 0.05,
                     TEXTBOOK + " 11.9-31", "A")  # fmt: skip
     sheet = "wood-column worksheet after a wood-design text, p. 7.15"
-    six = columns.wood_fce(q(1.6e6, "psi"), 168 / 5.5, 0.3)
-    cp = columns.stability_factor(six, q(900, "psi"))
+    six = mechanics.wood_fce(q(1.6e6, "psi"), 168 / 5.5, 0.3)
+    cp = mechanics.stability_factor(six, q(900, "psi"))
     yield Check("wood 6x6, 14 ft, FcE", lambda: six.to("psi"), 514.46, "psi", 0.01, sheet, "B")
     yield Check("wood 6x6, 14 ft, Cp", lambda: cp, 0.4819, "1", 0.00006, sheet, "B")
     yield Check("wood 6x6, 14 ft, Fc'", lambda: 900 * cp, 433.8, "psi", 0.1, sheet, "B")
     yield Check("wood 6x6, 14 ft, capacity", lambda: 900 * cp * 5.5**2, 13120, "lb", 10, sheet, "B")
     steel, fy, e, area = "worked AISC problem, HSS16x16x1/2", q(46, "ksi"), q(29000, "ksi"), q(28.3, "in2")
     for name, ours, expected, tolerance in (
-        ("Fcr", lambda: columns.steel_stress(fy, e, 34.23).to("ksi"), 42.51, 0.01),
-        ("allowable", lambda: columns.steel_capacity(fy, e, area, 34.23).to("kip"), 720, 0.6),
-        ("nominal", lambda: columns.steel_capacity(fy, e, area, 34.23, 1.0).to("kip"), 1203, 0.6),
+        ("Fcr", lambda: mechanics.steel_stress(fy, e, 34.23).to("ksi"), 42.51, 0.01),
+        ("allowable", lambda: mechanics.steel_capacity(fy, e, area, 34.23).to("kip"), 720, 0.6),
+        ("nominal", lambda: mechanics.steel_capacity(fy, e, area, 34.23, 1.0).to("kip"), 1203, 0.6),
         ("limit of the branches", lambda: 4.71 * math.sqrt(29000 / 46), 118.26, 0.01),
     ):  # fmt: skip
         yield Check(f"steel HSS, {name}", ours, expected, "ksi" if name == "Fcr" else "kip", tolerance, steel, "B")
@@ -315,7 +315,7 @@ def _wood_table() -> Iterator[Check]:
     for (section, number, feet), row in WOOD.items():
         fc, emin = _STRENGTHS[section, number]
         side = q(3.5 if section == "4x4" else 5.5, "in")
-        wood = columns.Wood(side, side, q(fc, "psi"), q(emin, "psi"))
+        wood = mechanics.Wood(side, side, q(fc, "psi"), q(emin, "psi"))
         for duration, expected in zip((1.0, 1.25, 1.6), row, strict=True):
             yield Check(
                 f"{section} No.{number}, {feet} ft, CD {duration:g}",
@@ -410,11 +410,11 @@ BEARING = "course notes on NDS 3.10, bearing"
 HANDBOOK = "handbook of civil calculations, Hankinson's formula"
 
 
-def _sawn(width: float, depth: float, e: float = 1.6e6) -> beams.Beam:
-    return beams.Beam(q(width, "in"), q(depth, "in"), q(900, "psi"), q(180, "psi"), q(e, "psi"))
+def _sawn(width: float, depth: float, e: float = 1.6e6) -> mechanics.Beam:
+    return mechanics.Beam(q(width, "in"), q(depth, "in"), q(900, "psi"), q(180, "psi"), q(e, "psi"))
 
 
-def _sag(spread: beams.Spread, sawn: beams.Beam, load: float) -> float:
+def _sag(spread: mechanics.Spread, sawn: mechanics.Beam, load: float) -> float:
     return load * spread.sag.value / (sawn.stiffness * sawn.inertia).value
 
 
@@ -424,33 +424,33 @@ def _beams() -> Iterator[Check]:
         "4x4": (12.25, 7.146, 12.51), "4x6": (19.25, 17.65, 48.53), "4x8": (25.375, 30.66, 111.15),
         "4x10": (32.375, 49.91, 230.84), "6x6": (30.25, 27.73, 76.26),
     }.items():  # fmt: skip
-        one = beams.beam(book(), size)
+        one = mechanics.beam(book(), size)
         yield Check(f"{size}, A", lambda b=one: (b.width * b.depth).to("in2"), area, "in2", 0.001, SIZES, "B")
         yield Check(f"{size}, S", lambda b=one: b.modulus.value, modulus, "in3", 0.01, SIZES, "B")
         yield Check(f"{size}, I", lambda b=one: b.inertia.to("in4"), inertia, "in4", 0.01, SIZES, "B")
     deep = _sawn(5.5, 11.5)
-    span = beams.between_posts(q(14, "ft"), q(14, "ft"), none)
+    span = mechanics.between_posts(q(14, "ft"), q(14, "ft"), none)
     yield Check("6x12, 14 ft, 6,300 lb spread: sag", lambda: _sag(span, deep, 6300), 0.349, "in", 0.001,
                 COURSE_BEAMS, "B")  # fmt: skip
     yield Check("6x12, 14 ft, 6,300 lb spread: moment", lambda: 6300 * span.moment.value / 12, 11025, "lb ft", 0.5,
                 COURSE_BEAMS, "B")  # fmt: skip
     yield Check("6x12, shear of 3,150 lb", lambda: 3150 / (deep.across / deep.shear).value, 74.7, "psi", 0.02,
                 COURSE_BEAMS, "B")  # fmt: skip
-    long = beams.between_posts(q(20, "ft"), q(20, "ft"), none)
+    long = mechanics.between_posts(q(20, "ft"), q(20, "ft"), none)
     yield Check("6x18, 20 ft, 185 lb a foot: sag", lambda: _sag(long, _sawn(5.5, 17.5), 3700), 0.169, "in", 0.001,
                 COURSE_BEAMS, "B")  # fmt: skip
-    out = beams.over_posts(q(16, "ft"), 1, q(8, "ft"), none)
+    out = mechanics.over_posts(q(16, "ft"), 1, q(8, "ft"), none)
     yield Check("4x8 out 8 ft over a post, 200 lb a foot: sag", lambda: _sag(out, _sawn(3.5, 7.25, 1.9e6), 3200), 0.84,
                 "in", 0.005, COURSE_BEAMS, "B")  # fmt: skip
     for size, feet, pounds in (("4x4", 4, 1608), ("4x6", 6, 2294), ("4x8", 8, 2989), ("4x10", 10, 3594),
                                ("4x12", 12, 4061)):  # fmt: skip
-        along = beams.between_posts(q(feet, "ft"), q(feet, "ft"), none)
+        along = mechanics.between_posts(q(feet, "ft"), q(feet, "ft"), none)
         yield Check(
             f"header {size} over {feet} ft, in bending",
-            lambda s=size, a=along: beams.beam(book(), s).moment.value / a.moment.value, pounds, "lb", 1.5,
+            lambda s=size, a=along: mechanics.beam(book(), s).moment.value / a.moment.value, pounds, "lb", 1.5,
             "arithmetic on the strengths of NDS 2018 No. 2", "D",
         )  # fmt: skip
-    two = beams.over_posts(q(72, "in"), 2, q(12, "in"), q(3.5, "in"))
+    two = mechanics.over_posts(q(72, "in"), 2, q(12, "in"), q(3.5, "in"))
     yield Check("6 ft header on two posts a foot in, 30,000 lb: moment", lambda: 30000 * two.moment.value / 12, 7500,
                 "lb ft", 0.5, "statics: w L2/8 less w a2/2", "D")  # fmt: skip
 
@@ -459,28 +459,28 @@ def _bearing() -> Iterator[Check]:
     side = q(3.5, "in")
     for length, factor in ((0.5, 1.75), (1, 1.375), (1.5, 1.25), (2, 1.188), (3, 1.125), (3.5, 1.107), (4, 1.094),
                            (5.5, 1.068)):  # fmt: skip
-        yield Check(f"Cb of a bearing {length} in long", lambda n=length: beams.help_beside(q(n, "in"), q(6, "in")),
+        yield Check(f"Cb of a bearing {length} in long", lambda n=length: mechanics.help_beside(q(n, "in"), q(6, "in")),
                     factor, "1", 0.0006, BEARING, "B" if length == 3.5 else "D")  # fmt: skip
-    yield Check("Cb at the end of a timber", lambda: beams.help_beside(side, q(0, "in")), 1, "1", 0, BEARING, "B")
+    yield Check("Cb at the end of a timber", lambda: mechanics.help_beside(side, q(0, "in")), 1, "1", 0, BEARING, "B")
     for section, inches, end, middle in (("4x4", 3.5, 7656, 8477), ("6x6", 5.5, 18906, 20195)):
         face = q(inches, "in")
         for where, far, pounds in (("end", 0, end), ("middle", 12, middle)):
             yield Check(
                 f"{section} post on {section}, at the {where}",
-                lambda s=section, f=face, n=far: beams.crushing(book(), s, f, f, q(n, "in")).to("lb"), pounds, "lb", 1,
-                "arithmetic on Fc across the grain 625 psi (worked exercise) and Cb", "D",
+                lambda s=section, f=face, n=far: mechanics.crushing(book(), s, f, f, q(n, "in")).to("lb"),
+                pounds, "lb", 1, "arithmetic on Fc across the grain 625 psi (worked exercise) and Cb", "D",
             )  # fmt: skip
     yield Check("12,500 lb on 3 1/2 in square: times its strength",
-                lambda: 12500 / beams.crushing(book(), "4x4", side, side, q(0, "in")).to("lb"), 1020 / 625, "1", 0.002,
-                "worked exercise on a post and its plate: fails", "B")  # fmt: skip
+                lambda: 12500 / mechanics.crushing(book(), "4x4", side, side, q(0, "in")).to("lb"),
+                1020 / 625, "1", 0.002, "worked exercise on a post and its plate: fails", "B")  # fmt: skip
     sine = math.degrees(math.asin(0.6))
     yield Check("bearing at an angle, 1,400 and 400 psi",
-                lambda: beams.at_an_angle(q(1400, "psi"), q(400, "psi"), sine).to("psi"), 737, "psi", 0.5, HANDBOOK,
+                lambda: mechanics.at_an_angle(q(1400, "psi"), q(400, "psi"), sine).to("psi"), 737, "psi", 0.5, HANDBOOK,
                 "A")  # fmt: skip
     for along, degrees, psi in ((1552.5, 30, 1132.4), (1552.5, 45, 891.2), (1552.5, 60, 734.7), (1000, 45, 769.2)):
         yield Check(
             f"bearing at {degrees} degrees, {along:g} and 625 psi",
-            lambda a=along, d=degrees: beams.at_an_angle(q(a, "psi"), q(625, "psi"), d).to("psi"), psi, "psi", 0.06,
+            lambda a=along, d=degrees: mechanics.at_an_angle(q(a, "psi"), q(625, "psi"), d).to("psi"), psi, "psi", 0.06,
             "arithmetic after the same formula", "D",
         )  # fmt: skip
     for key, value, unit, source in (

@@ -19,8 +19,7 @@ from callout.language.outcome import Understood
 from callout.shoring.build import Build, Cut, Missing, Part, Position, Refused, Step
 from callout.shoring.holdings import Held, Holdings
 from callout.shoring.request import Site
-from callout.shoring.stock import Line, Stock
-from callout.shoring.stockfile import parse_stock
+from callout.shoring.stock import Line, Stock, parse_stock
 from callout.values import Callout, Command, Length, Meaning
 
 KIT = """

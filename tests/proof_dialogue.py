@@ -16,7 +16,7 @@ from hypothesis.stateful import run_state_machine_as_test
 from scipy.stats import beta
 
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import load_stock
 from tests.dialogue_abuse import Abuse
 from tests.dialogue_simulation import CALLOUTS, CHANNELS, COMMANDS, CONDITIONS, NOISE, PEOPLE, TABLE, simulate
 

@@ -14,8 +14,7 @@ from typing import Any, get_args
 from callout.shoring.holdings import Holdings
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.request import Site
-from callout.shoring.stock import Stock
-from callout.shoring.stockfile import PACKAGED, load_stock
+from callout.shoring.stock import PACKAGED, Stock, load_stock
 from callout.toml import tomllib
 from callout.values import Callout, Length
 from callout.values.meaning import Kind

@@ -15,11 +15,10 @@ sys.path.insert(0, str(Path(__file__).parent))  # the cases are shared with the 
 from selection_cases import best_plan, random_case
 from selection_plain_model import most_builds_plainly
 
-from callout.shoring.needs import CutNeed, Need
+from callout.shoring.allocation import CutNeed, Need
 from callout.shoring.selection import choose, nesting
 from callout.shoring.selection.allocate import allocate_all
-from callout.shoring.stock import Stock
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import Stock, load_stock
 from callout.shoring.work_out import needs_of
 from callout.values import Callout, Length
 

@@ -37,7 +37,7 @@ from callout.language.resolve import resolve_text
 from callout.scoring.figures import share
 from callout.session.live_ears import STOP_WORDS, stops
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import load_stock
 from callout.speaking import SpeechProcess
 from callout.speaking.render import RATE as VOICE_RATE
 from callout.speaking.render import render

@@ -36,7 +36,7 @@ from callout.language.resolve import resolve_text
 from callout.scoring.conditions import babble_voices
 from callout.session.desk import Desk, Mouths
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import load_stock
 
 _PAGE = Path(__file__).parents[1] / "docs" / "proofs" / "yard.md"
 CHUNK = 120.0  # seconds of sound between two looks at the process

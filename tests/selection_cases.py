@@ -14,8 +14,8 @@ from typing import Any
 
 import pytest
 
+from callout.shoring.allocation import CutNeed, Need, PieceNeed, SpanNeed
 from callout.shoring.kit import Kit
-from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
 from callout.shoring.stock import Adjustable, Coupler, Extension, Piece, Stock, Timber
 from callout.values import Length
 

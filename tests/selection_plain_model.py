@@ -13,7 +13,7 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import lil_matrix
 
-from callout.shoring.needs import Need, PieceNeed, SpanNeed
+from callout.shoring.allocation import Need, PieceNeed, SpanNeed
 from callout.shoring.selection.patterns import Catalogue, Option, piece_options, span_options
 from callout.shoring.stock import Stock
 

@@ -83,7 +83,7 @@ def test_the_drawing_goes_to_a_file(capsys: pytest.CaptureFixture[str], tmp_path
 
 
 def test_geometry_is_there_when_the_stock_cannot_build(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
-    from callout.shoring.stockfile import PACKAGED
+    from callout.shoring.stock import PACKAGED
 
     bare = tmp_path / "bare.toml"
     lines = PACKAGED.read_text().splitlines()
@@ -104,7 +104,7 @@ def test_a_shore_that_does_not_exist_is_an_answer_not_an_error(capsys: pytest.Ca
 
 def two_struts(tmp_path: Path) -> Path:
     """The packaged stock with two eight foot struts and no other."""
-    from callout.shoring.stockfile import PACKAGED
+    from callout.shoring.stock import PACKAGED
 
     head, *tables = PACKAGED.read_text().split("[[")
     for number, table in enumerate(tables):

@@ -16,7 +16,7 @@ from callout.dialogue.machine import start
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import holdings, on_hand
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import load_stock
 from callout.values import Callout, Command
 from tests.dialogue_kit import AFFIRM, Talk, ft
 

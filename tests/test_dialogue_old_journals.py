@@ -20,7 +20,7 @@ from callout.dialogue.machine import start
 from callout.dialogue.state import Conversation, OpenBuild, Seat
 from callout.journal.store import Journal
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import load_stock
 
 OLD = Path(__file__).parent / "data" / "talk_before_typed_events.sqlite"
 

@@ -14,7 +14,7 @@ from callout.dialogue.settings import load_settings
 from callout.dialogue.state import context, holdings, on_hand
 from callout.language.resolve import resolve_text
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import load_stock
 from callout.values import Callout
 from tests.dialogue_kit import ELEVEN_SIXTY, FakePlanner, Talk, ft, make_stock
 

@@ -13,7 +13,7 @@ from callout.dialogue.phrases import templates
 from callout.dialogue.state import OpenBuild
 from callout.dialogue.turn import Turn
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import load_stock
 from callout.speaking.pacing import check_words
 from callout.values import Callout, Length
 from tests.dialogue_kit import Talk
@@ -109,7 +109,7 @@ def test_no_step_is_longer_than_twenty_words_in_one_breath() -> None:
 
 def test_a_count_never_runs_into_a_size() -> None:
     """Only a figure that is said digit by digit first may stand beside another."""
-    from callout.shoring.stockfile import load_stock as stock
+    from callout.shoring.stock import load_stock as stock
 
     for line in stock().lines:
         for size in (None, line.size if isinstance(line.size, Length) else None):

@@ -22,7 +22,7 @@ from callout.language.files import read_toml
 from callout.language.outcome import Understood
 from callout.language.resolve import resolve_text
 from callout.shoring.build import Missing
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import load_stock
 from callout.values import Command, Length
 from tests.dialogue_kit import FakePlanner, Talk
 

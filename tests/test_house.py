@@ -46,7 +46,7 @@ def test_code_never_reaches_outside_the_project() -> None:
 
 def test_the_core_imports_without_the_heavy_libraries() -> None:
     code = (
-        "import sys, callout.language.outcome, callout.shoring.needs, callout.dialogue.events; "
+        "import sys, callout.language.outcome, callout.shoring.allocation, callout.dialogue.events; "
         "print([m for m in ('vosk', 'pyttsx3', 'onnxruntime', 'textual', 'scipy') if m in sys.modules])"
     )
     assert subprocess.check_output([sys.executable, "-c", code], text=True).strip() == "[]"

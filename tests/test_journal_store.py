@@ -462,7 +462,7 @@ def test_the_sound_lines_come_in_one_pass_with_what_is_wrong(tmp_path):
 
 def test_another_stock_than_the_journals_is_said_once_and_written(tmp_path):
     import callout
-    from callout.shoring.stockfile import load_stock
+    from callout.shoring.stock import load_stock
 
     other = tmp_path / "yard.toml"
     packaged = Path(callout.__file__).parent / "shoring" / "stocks" / "demo.toml"

@@ -43,8 +43,7 @@ from callout.dialogue.settings import load_settings
 from callout.dialogue.state import context, on_hand
 from callout.language.resolve import resolve_text
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.stock import Stock
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import Stock, load_stock
 from callout.values import Callout
 
 SCENES = sorted((Path(__file__).parent / "scenes").glob("*.txt"))

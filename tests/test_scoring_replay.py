@@ -17,7 +17,7 @@ from callout.journal.store import Journal
 from callout.language.context import Context
 from callout.scoring.replay import AUDIO, replay
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import load_stock
 from callout.values import Command, meaning_json
 from tests.dialogue_kit import ELEVEN_SIXTY, Talk
 from tests.scripted_ears import ELEVEN, STEP, TWELVE, ScriptedHeard, listen, read

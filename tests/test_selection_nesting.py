@@ -7,10 +7,9 @@ import pytest
 from selection_cases import FT, IN, KIT
 
 from callout.shoring.selection.bars import full_ways, made_ways, uses_for
-from callout.shoring.selection.nesting import by_ways, nest, price
+from callout.shoring.selection.nesting import Sawn, by_ways, nest, price, search_bars
 from callout.shoring.selection.patterns import Catalogue
 from callout.shoring.selection.program import Clock
-from callout.shoring.selection.sawing import Sawn, search_bars
 from callout.shoring.stock import Stock, Timber
 from callout.values import Length
 

@@ -10,14 +10,12 @@ import pytest
 from selection_cases import best_plan, blocks, random_case
 from selection_plain_model import most_builds_plainly
 
-from callout.shoring.allocation import Allocation
-from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
-from callout.shoring.selection import choose, nesting, partial
+from callout.shoring.allocation import Allocation, CutNeed, Need, PieceNeed, SpanNeed
+from callout.shoring.selection import choose, nesting, shortage
 from callout.shoring.selection.allocate import Outcome, allocate_all
+from callout.shoring.selection.choose import GaveUp
 from callout.shoring.selection.patterns import AIMS
-from callout.shoring.selection.search import GaveUp
-from callout.shoring.stock import Stock
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import Stock, load_stock
 from callout.shoring.work_out import needs_of
 from callout.values import Callout, Length
 
@@ -167,7 +165,7 @@ def test_what_is_missing_is_the_same_by_the_solver(block: int, monkeypatch: pyte
     def give_up(*_: object, **__: object) -> None:
         raise GaveUp
 
-    monkeypatch.setattr(partial, "search", give_up)
+    monkeypatch.setattr(shortage, "search", give_up)
     for (stock, needs), before in zip(cases, plain, strict=True):
         for build, allocation in allocate_all(needs, stock).allocations.items():
             assert allocation.complete == before[build].complete

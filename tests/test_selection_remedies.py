@@ -6,14 +6,13 @@ from collections.abc import Sequence
 import pytest
 
 from callout.shoring import feasible
+from callout.shoring.allocation import Need, PieceNeed
 from callout.shoring.build import Missing
 from callout.shoring.holdings import Held, Holdings
-from callout.shoring.needs import Need, PieceNeed
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.remedies import Asking, Short, remedies
 from callout.shoring.request import Site
-from callout.shoring.stock import Stock
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import Stock, load_stock
 from callout.values import Callout, Length
 
 PLANNER = ShorePlanner()

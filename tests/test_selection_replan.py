@@ -5,9 +5,8 @@ import random
 import pytest
 from selection_cases import FT, KIT, best_plan, blocks, random_case
 
-from callout.shoring.allocation import Allocation
+from callout.shoring.allocation import Allocation, CutNeed, Need, PieceNeed, SpanNeed
 from callout.shoring.holdings import Held, Holdings, HoldingsRefused
-from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
 from callout.shoring.selection import choose
 from callout.shoring.selection.allocate import allocate, allocate_all, can_make
 from callout.shoring.stock import Adjustable, Piece, Stock, Timber

@@ -15,13 +15,12 @@ from callout.shoring.drawing.contact_sheet import SHOWN, contact_sheet
 from callout.shoring.drawing.order import from_the_back
 from callout.shoring.drawing.page import html_page
 from callout.shoring.drawing.paper import WIDTH, Paper, Ring, Words, laid_out, wide
-from callout.shoring.drawing.shores import model_of
 from callout.shoring.drawing.solids import SIDE, WHOLE, Model, Point3, Solid, dot
-from callout.shoring.drawing.svg import TONES, view_papers
+from callout.shoring.drawing.svg import TONES, model_of, view_papers
 from callout.shoring.holdings import Holdings
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.request import Site
-from callout.shoring.writing import Writing
+from callout.shoring.units import Writing
 from callout.values import Callout, Length
 from callout.values.meaning import Kind
 from tests.checks_shoring import ft

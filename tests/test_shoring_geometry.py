@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from callout.shoring.draft import Draft
 from callout.shoring.request import Site
 from callout.shoring.rules import packaged_rules
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import load_stock
 from callout.shoring.work_out import strengthened
 from callout.values import Callout, Length
 from tests.checks_shoring import UNHURRIED, draft, ft

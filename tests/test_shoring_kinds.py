@@ -7,11 +7,11 @@ from typing import get_args
 
 import pytest
 
+from callout.shoring.allocation import PieceNeed
 from callout.shoring.build import Build
+from callout.shoring.draft import procedures
 from callout.shoring.drawing import terminal_drawing
 from callout.shoring.kinds import KINDS as KINDS_OF_SHORE
-from callout.shoring.needs import PieceNeed
-from callout.shoring.procedures import procedures
 from callout.shoring.request import Site
 from callout.shoring.rules import packaged_rules
 from callout.values import Length

@@ -15,8 +15,7 @@ from callout.shoring.kit import Rating
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.request import Site
 from callout.shoring.rules import packaged_rules
-from callout.shoring.stock import Stock
-from callout.shoring.stockfile import load_stock, parse_stock
+from callout.shoring.stock import Stock, load_stock, parse_stock
 from callout.values import Callout, Length
 from tests.checks_shoring import UNHURRIED, ft, share, unchecked
 

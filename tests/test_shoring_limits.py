@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from callout.shoring.allocation import CutNeed, SpanNeed
 from callout.shoring.build import Refused
 from callout.shoring.draft import Draft
-from callout.shoring.needs import CutNeed, SpanNeed
 from callout.shoring.request import Site
 from callout.shoring.work_out import why_not, work_out
 from callout.values import Callout, Length

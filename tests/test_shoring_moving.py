@@ -7,8 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from callout.shoring.holdings import Held, Holdings, HoldingsRefused
-from callout.shoring.moving import Move, move_reserved, pieces_of
-from callout.shoring.plan import ShorePlanner
+from callout.shoring.plan import Move, ShorePlanner, move_reserved, pieces_of
 from callout.shoring.stock import Stock
 from callout.values import Callout
 from tests.checks_shoring import ft

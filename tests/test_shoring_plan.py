@@ -10,10 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from callout.shoring.allocation import Allocation
+from callout.shoring.allocation import Allocation, Need
 from callout.shoring.build import Build
 from callout.shoring.holdings import Holdings
-from callout.shoring.needs import Need
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.request import Site
 from callout.shoring.stock import Stock

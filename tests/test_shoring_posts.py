@@ -6,11 +6,10 @@ import math
 
 import pytest
 
+from callout.shoring.allocation import PieceNeed
 from callout.shoring.draft import Draft
 from callout.shoring.holdings import Holdings
-from callout.shoring.moving import pieces_of
-from callout.shoring.needs import PieceNeed
-from callout.shoring.plan import ShorePlanner
+from callout.shoring.plan import ShorePlanner, pieces_of
 from callout.shoring.request import Site
 from callout.values import Callout, Length
 from tests.checks_shoring import draft, ft, unchecked

@@ -11,15 +11,15 @@ import math
 import pytest
 from pydantic import ValidationError
 
+from callout.shoring.allocation import CutNeed, PieceNeed, SpanNeed
 from callout.shoring.build import Build
 from callout.shoring.draft import Draft
 from callout.shoring.holdings import Holdings
 from callout.shoring.kit import Kit
-from callout.shoring.needs import CutNeed, PieceNeed, SpanNeed
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.request import Site
 from callout.shoring.rules import Rules, packaged_rules
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import load_stock
 from callout.shoring.work_out import work_out
 from callout.values import Callout, Length
 from tests.checks_shoring import draft, ft, unchecked

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from callout.shoring.quantity import UNITS, DimensionError, Quantity, q
+from callout.shoring.units import UNITS, DimensionError, Quantity, q
 from tests.checks_shoring import UNHURRIED
 
 UREG = pint.UnitRegistry()

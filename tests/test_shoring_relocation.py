@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 
 from callout.shoring.build import Build
 from callout.shoring.holdings import Held, Holdings
-from callout.shoring.moving import pieces_of
-from callout.shoring.plan import ShorePlanner
+from callout.shoring.plan import ShorePlanner, pieces_of
 from callout.shoring.relocation import Relocation, as_if_held, pressing, relocation, used_up
 from callout.shoring.request import Site
 from callout.shoring.stock import Stock

@@ -12,11 +12,11 @@ import pytest
 from callout.errors import BadInput
 from callout.shoring.aftercare import Happening, Inspection, due, movements
 from callout.shoring.kit import StrutTube
-from callout.shoring.quantity import UNITS
 from callout.shoring.request import Site
 from callout.shoring.rules import Book, Rule, Rules, packaged_rules, team_rules
 from callout.shoring.sizeup import Seen, size_up
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import load_stock
+from callout.shoring.units import UNITS
 from callout.shoring.work_out import work_out
 from callout.values import Callout, Length
 from callout.values.meaning import Kind

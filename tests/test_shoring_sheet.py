@@ -12,7 +12,7 @@ from callout.shoring.drawing.sheet import labels_once
 from callout.shoring.holdings import Holdings
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.request import Site
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import load_stock
 from callout.values import Callout
 from tests.checks_shoring import ft
 from tests.test_shoring_kinds import KINDS

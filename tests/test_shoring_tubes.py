@@ -10,7 +10,7 @@ from callout.errors import BadInput
 from callout.shoring.build import Build
 from callout.shoring.holdings import Holdings
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.stockfile import PACKAGED, parse_stock
+from callout.shoring.stock import PACKAGED, parse_stock
 from callout.values import Callout
 from tests.checks_shoring import ft, share
 

@@ -13,11 +13,10 @@ from callout.shoring.build import Build
 from callout.shoring.drawing import sheet, svg_drawing, terminal_drawing
 from callout.shoring.holdings import Holdings
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.quantity import q
 from callout.shoring.request import Site
 from callout.shoring.stock import Stock
 from callout.shoring.strengths import OF_POSTS
-from callout.shoring.writing import Writing
+from callout.shoring.units import Writing, q
 from callout.values import Callout, Length
 from callout.values.length import PER_SIXTEENTH
 from tests.checks_shoring import ft

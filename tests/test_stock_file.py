@@ -8,8 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from callout.errors import BadInput
-from callout.shoring.stock import Adjustable, Stock
-from callout.shoring.stockfile import PACKAGED, load_stock, parse_stock
+from callout.shoring.stock import PACKAGED, Adjustable, Stock, load_stock, parse_stock
 from callout.values import Length
 
 GOOD = """

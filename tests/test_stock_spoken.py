@@ -2,8 +2,7 @@
 
 import pytest
 
-from callout.shoring.spoken import lines_named
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import lines_named, load_stock
 from callout.values import Length
 
 STOCK = load_stock()

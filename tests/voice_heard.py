@@ -26,7 +26,7 @@ from callout.hearing.search import Searcher, squeeze
 from callout.language import lexicon
 from callout.language.resolve import resolve_text
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import load_stock
 from callout.speaking.pacing import NUMBER_WORDS
 from callout.speaking.player import to_ear_rate
 from callout.speaking.render import SpeechSource, render

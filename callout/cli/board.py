@@ -43,7 +43,7 @@ def board(journal: Path | None, port: int, address: str, stock: Path | None, as_
     from callout.dialogue.board import board as snapshot
     from callout.journal import Journal
     from callout.journal.place import default_path
-    from callout.shoring.stockfile import load_stock
+    from callout.shoring.stock import load_stock
 
     path = journal or default_path()
     known = load_stock(stock) if stock is not None else None

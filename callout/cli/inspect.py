@@ -124,7 +124,7 @@ def _show(records: list[Any], as_json: bool) -> None:
     from callout.dialogue.machine import restore
     from callout.shoring.aftercare import LOOK_AT
     from callout.shoring.plan import ShorePlanner
-    from callout.shoring.stockfile import load_stock
+    from callout.shoring.stock import load_stock
 
     watched, now = watch(records), datetime.now().astimezone()
     standing = restore(records, load_stock(None), ShorePlanner()).standing

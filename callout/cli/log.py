@@ -254,7 +254,7 @@ def _write(out: Path, text: str) -> None:
 def _handover(journal: Journal, stock_file: Path | None, as_json: bool, html: Path | None) -> int:
     from callout.dialogue.board import follow
     from callout.journal.handover import as_text, handover
-    from callout.shoring.stockfile import load_stock
+    from callout.shoring.stock import load_stock
 
     records, verdict = journal.sound()
     now = follow(records, load_stock(stock_file)).now

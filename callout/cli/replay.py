@@ -33,7 +33,7 @@ def replay(journal: Path, model: Path | None, everything: bool, as_json: bool) -
     from callout.journal.store import Journal
     from callout.scoring import replay as room
     from callout.shoring.plan import ShorePlanner
-    from callout.shoring.stockfile import load_stock
+    from callout.shoring.stock import load_stock
 
     counts: Counter[str] = Counter()
     day = Journal.open(journal, writer=False)

@@ -66,7 +66,7 @@ def sizeup(as_json: bool, **seen: Any) -> None:
 
 
 def _print(text: str, hang: int) -> None:
-    from callout.shoring.writing import unbroken
+    from callout.shoring.units import unbroken
 
     for line in textwrap.wrap(unbroken(text), _WIDTH, subsequent_indent=" " * hang):
         click.echo(line.replace("\u00a0", " "))

@@ -12,7 +12,7 @@ from callout.errors import BadInput
 from callout.whole_file import whole_file
 
 if TYPE_CHECKING:
-    from callout.shoring.reach import Reach
+    from callout.shoring.plan import Reach
     from callout.shoring.stock import Stock
 
 
@@ -44,9 +44,8 @@ def stock(file: Path | None, init: bool, table: Path | None, columns: bool, as_j
         return 0
     if table is not None:
         raise BadInput("--from goes with --init")
-    from callout.shoring.plan import ShorePlanner
-    from callout.shoring.reach import reach
-    from callout.shoring.stockfile import load_stock
+    from callout.shoring.plan import ShorePlanner, reach
+    from callout.shoring.stock import load_stock
 
     whole = load_stock(file)
     rows = reach(whole, ShorePlanner())
@@ -82,7 +81,7 @@ def _table(rows: tuple[Reach, ...]) -> list[str]:
 def remarks(stock: Stock) -> list[str]:
     """What a person must know of the lines: which struts nobody rated, and which cannot be asked for by voice."""
     from callout.language import grammar
-    from callout.shoring.spoken import lines_named
+    from callout.shoring.stock import lines_named
 
     called = {line.name for part in grammar.load().parts for line in lines_named(stock, part)}
     silent = [line.name for line in stock.lines if line.name not in called]

@@ -17,7 +17,7 @@ from callout.dialogue.state import Conversation, state_name
 from callout.language import grammar
 from callout.language.outcome import Understood
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import load_stock
 from callout.values import Callout, Command, Length, Meaning
 
 WHOLE = Callout(insertion=Length.imperial(11), angle_deg=60)

@@ -14,7 +14,7 @@ from callout.dialogue.readback import act, read_back
 from callout.dialogue.state import Conversation, OpenBuild, Pending, holdings
 from callout.dialogue.stock_lines import ask_which, matching
 from callout.dialogue.turn import Turn
-from callout.shoring.moving import Move, move_reserved
+from callout.shoring.plan import Move, move_reserved
 from callout.values import Callout, Command
 
 

@@ -13,8 +13,7 @@ from callout.dialogue.events import CountChange, StockChanged
 from callout.dialogue.readback import act, read_back
 from callout.dialogue.state import Conversation, Pending, on_hand
 from callout.dialogue.turn import Turn
-from callout.shoring.spoken import lines_named
-from callout.shoring.stock import Line
+from callout.shoring.stock import Line, lines_named
 from callout.values import Command, Length
 
 #: More names than this in one question are not remembered.

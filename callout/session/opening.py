@@ -21,8 +21,7 @@ from callout.journal.rest import pausing_collection
 from callout.session.desk import Desk, Mouths
 from callout.session.reader import ReadingDesk
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.stock import Stock
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import Stock, load_stock
 from callout.speaking.habits import habits_file, keep_habits, load_habits
 from callout.speaking.tones import Tone
 

@@ -87,7 +87,7 @@ def _voice() -> str:
 
 
 def _stock() -> str:
-    from callout.shoring.stockfile import load_stock
+    from callout.shoring.stock import load_stock
 
     load_stock(None)
     return "the packaged stock reads"

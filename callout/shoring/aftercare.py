@@ -15,7 +15,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from callout.shoring.rules import Rules, packaged_rules
-from callout.shoring.writing import Writing
+from callout.shoring.units import Writing
 from callout.values import Length
 from callout.values.length import PER_SIXTEENTH
 from callout.values.written import WrittenLength

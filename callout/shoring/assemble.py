@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from callout.shoring.allocation import Allocation, SpanSet, Taken
+from callout.shoring.allocation import Allocation, PieceNeed, SpanNeed, SpanSet, Taken
 from callout.shoring.allocation import Lacking as Lack
 from callout.shoring.build import (
     Build,
@@ -17,15 +17,13 @@ from callout.shoring.build import (
     Refused,
     Setting,
 )
-from callout.shoring.draft import Draft, use_of
+from callout.shoring.draft import Draft, procedure, procedures, use_of
 from callout.shoring.kit import Kit
 from callout.shoring.loads import inches
-from callout.shoring.needs import PieceNeed, SpanNeed
-from callout.shoring.procedures import procedure, procedures
-from callout.shoring.quantity import q
 from callout.shoring.request import Site
 from callout.shoring.rules import Rule
 from callout.shoring.struts import too_long_with_extensions
+from callout.shoring.units import q
 from callout.values import Callout, Length
 
 

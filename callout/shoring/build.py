@@ -10,9 +10,8 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, model_validator
 
 from callout.shoring.geometry import Pair
-from callout.shoring.grade import Grade
 from callout.shoring.request import Chosen, Site
-from callout.shoring.writing import Writing
+from callout.shoring.units import Grade, Writing
 from callout.values import Callout, Length
 
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from callout.shoring.kinds import KINDS
 from callout.shoring.request import Site, writing_of
-from callout.shoring.writing import Writing
+from callout.shoring.units import Writing
 from callout.values import Callout, Length
 from callout.values.meaning import Kind
 
@@ -61,12 +62,6 @@ def other_shores(request: Callout) -> Iterator[Callout]:
         yield request.model_copy(update={"kind": kind})
 
 
-_SHORES = {
-    "double_t": "a double T shore", "laced_post": "a laced post", "raker": "a raker", "t": "a T shore",
-    "cribbing": "cribbing",
-}  # fmt: skip
-
-
 def instead_of(before: Callout, after: Callout, site: Site, changed: Site) -> str:
     """The change in a few words that a voice can say: "45 degrees", "insertion 10 ft", "split sole"."""
     writing = writing_of(before, site)
@@ -94,5 +89,5 @@ def _words(name: str, value: object, writing: Writing) -> str:
     if name == "rakers":
         return "1 raker" if value == 1 else f"{value} rakers"
     if name == "kind":
-        return _SHORES.get(str(value), str(value).replace("_", " "))
+        return next(row.name for kind, row in KINDS.items() if kind == value)
     return f"{name.replace('_', ' ')} {writing.length(value) if isinstance(value, Length) else value}"

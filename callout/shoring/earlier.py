@@ -14,8 +14,7 @@ from pydantic import ValidationError
 from callout.errors import BadInput
 from callout.shoring.build import Build
 from callout.shoring.holdings import Holdings, HoldingsRefused
-from callout.shoring.moving import move_reserved, pieces_of
-from callout.shoring.plan import ShorePlanner
+from callout.shoring.plan import ShorePlanner, move_reserved, pieces_of
 from callout.shoring.stock import Stock
 from callout.values import Callout
 from callout.whole_file import must_be_a_file

@@ -14,13 +14,23 @@ from itertools import pairwise
 
 from pydantic import BaseModel, ConfigDict
 
-from callout.shoring.request import Work
 from callout.shoring.rules import Book
-from callout.shoring.triangle import base_exact as base_exact
-from callout.shoring.triangle import nearest_length
-from callout.shoring.triangle import raker_exact as raker_exact
 from callout.values import Length
 from callout.values.length import PER_FOOT
+
+
+def raker_exact(rise: Length, angle: float) -> Length:
+    """The slope over `rise` at `angle` degrees from level."""
+    return nearest_length(rise.eightieths / math.sin(math.radians(angle)))
+
+
+def base_exact(rise: Length, angle: float) -> Length:
+    """The level side under it."""
+    return nearest_length(rise.eightieths / math.tan(math.radians(angle)))
+
+
+def nearest_length(eightieths: float) -> Length:
+    return Length(round(eightieths))
 
 
 class Pair(BaseModel):
@@ -61,33 +71,32 @@ def by_rule(book: Book, name: str, rise: Length, angle: int) -> Length | None:
     return Length.nearest(per_foot * rise.eightieths / PER_FOOT)
 
 
-def raker_geometry(work: Work, book: Book) -> Raker:
+def raker_geometry(
+    insertion: Length, angle: int, book: Book, *, lean: Length, heel_rise: Length, sole_thickness: Length
+) -> Raker:  # fmt: skip
     """The triangle of one raker, from the ground to the insertion. The kinds of raker add their plates and braces."""
-    rise = work.insertion - work.heel_rise
-    raker, base = raker_exact(rise, work.angle), base_exact(rise, work.angle)
-    base_rule = by_rule(book, "base", rise, work.angle)
+    rise = insertion - heel_rise
+    raker, base = raker_exact(rise, angle), base_exact(rise, angle)
+    base_rule = by_rule(book, "base", rise, angle)
     pairs = {
-        "insertion": Pair(exact=work.insertion),
-        "raker": Pair(rule=by_rule(book, "raker", rise, work.angle), exact=raker),
-        "base": Pair(rule=_plus(base_rule, work.lean), exact=base + work.lean),
+        "insertion": Pair(exact=insertion),
+        "raker": Pair(rule=by_rule(book, "raker", rise, angle), exact=raker),
+        "base": Pair(rule=_plus(base_rule, lean), exact=base + lean),
     }
-    if work.heel_rise:
-        pairs["heel_rise"] = Pair(exact=work.heel_rise)
-    if work.lean:
-        pairs["lean"] = Pair(exact=work.lean)
-    if work.sole_thickness:
-        on_sole = rise - work.sole_thickness
-        pairs["sole_thickness"] = Pair(exact=work.sole_thickness)
-        pairs["raker_on_sole"] = Pair(
-            rule=by_rule(book, "raker", on_sole, work.angle), exact=raker_exact(on_sole, work.angle)
-        )
+    if heel_rise:
+        pairs["heel_rise"] = Pair(exact=heel_rise)
+    if lean:
+        pairs["lean"] = Pair(exact=lean)
+    if sole_thickness:
+        on_sole = rise - sole_thickness
+        pairs["sole_thickness"] = Pair(exact=sole_thickness)
+        pairs["raker_on_sole"] = Pair(rule=by_rule(book, "raker", on_sole, angle), exact=raker_exact(on_sole, angle))
         pairs["base_on_sole"] = Pair(
-            rule=_plus(by_rule(book, "base", on_sole, work.angle), work.lean),
-            exact=base_exact(on_sole, work.angle) + work.lean,
+            rule=_plus(by_rule(book, "base", on_sole, angle), lean), exact=base_exact(on_sole, angle) + lean
         )
-    pairs["insertion_up_wall"] = Pair(exact=hypotenuse(work.insertion, work.lean))
-    tilt = math.degrees(math.atan2(work.lean.eightieths, work.insertion.eightieths))
-    return Raker(pairs, work.angle - tilt, 90.0 - work.angle, tilt)
+    pairs["insertion_up_wall"] = Pair(exact=hypotenuse(insertion, lean))
+    tilt = math.degrees(math.atan2(lean.eightieths, insertion.eightieths))
+    return Raker(pairs, angle - tilt, 90.0 - angle, tilt)
 
 
 def mid_brace(raker: Raker, up_wall: Length) -> dict[str, Pair]:

@@ -1,22 +1,67 @@
-"""The joints of a timber raker: what its ends bear on, and the nails that keep it from sliding. NDS 3.10 and its nail
-values; the published patterns lean on tests, so this is a check beside them and never proof of a rating.
+"""What holds a timber or strut raker at its two ends: the anchors of its wall plate, its cut and nailed joints, the pad
+under its heel.
 
-At the top the raker presses square on the wall plate and up on the wall cleat, at the bottom down on the sole and out
-on the sole cleat. Cleats and gussets share; of a gusset's two sides the smaller group of nails counts.
+Anchors: no print was found that gives what one holds in a damaged wall; it depends on the anchor and on the wall. The
+value must come from a team, out of the anchor's own data; without one nothing is assumed and nothing called checked.
+
+Joints of timber: NDS 3.10 and its nail values; the published patterns lean on tests, so this is a check beside them and
+never proof of a rating. At the top the raker presses square on the wall plate and up on the wall cleat, at the bottom
+down on the sole and out on the sole cleat. Cleats and gussets share; of a gusset's two sides the smaller group counts.
+
+Pad: planks in crossed layers spread the load to what the ground bears. The bearing is presumptive (IBC); the usual pad
+is from memory; that planks side by side share alike is our step. Each layer bends as a cantilever from the edge of
+what stands on it (statics).
 """
 
 from __future__ import annotations
 
 import math
 
-from callout.shoring.beams import at_an_angle, crushing, strength_class
 from callout.shoring.draft import Draft
-from callout.shoring.loads import Forces, inches, nail_strength
-from callout.shoring.quantity import Quantity, q
+from callout.shoring.loads import Forces, inches, nail_strength, pad_side
+from callout.shoring.mechanics import at_an_angle, crushing, strength_class
 from callout.shoring.rules import Book
+from callout.shoring.units import Quantity, q
+from callout.values import Length
 
+ANCHORS = "wall-plate anchors"
+_APART = Length.imperial(feet=1)  # nearer than this, two anchors do not keep a plate from twisting
 TOP, BOTTOM = "wall cleat and top gussets", "sole cleat and bottom gussets"
 _GUSSETS = 2  # one on either side
+_PLANK = "2x6"
+PAD_BENDS = "bending of the pad's planks"
+_IN_WORDS = {2: "two", 4: "four"}
+
+
+def place_anchors(draft: Draft, seat: Length, each_raker: int, where: str) -> None:
+    """One anchor low, one higher, on a plate that carries the raker at `seat` up from its foot; more between them."""
+    low = draft.book.length("anchor_low")
+    high = seat - draft.book.length("anchor_high_below_insertion")
+    if high - low < _APART:  # a short plate: a quarter of it from either end
+        low, high = Length(seat.eightieths // 4), Length(seat.eightieths * 3 // 4)
+    draft.place("lower anchor", where, low)
+    draft.place("upper anchor", where, high)
+    if each_raker > 2:
+        draft.place("further anchors", f"{each_raker - 2} between them, one at least in every piece of the wall plate")
+
+
+def plate_anchors(draft: Draft, uplift: Quantity, each_raker: int) -> None:
+    """Put the anchors of all wall plates on the list, and set the uplift against what a team says that one holds.
+
+    The anchors are taken to share the whole uplift alike (statics); friction, cleats and gussets are left out."""
+    book, work = draft.book, draft.work
+    kind = str(book.rule("anchor_by_wall").value[work.wall])
+    draft.piece("wall plates", "anchor", each_raker * work.rakers, variant=kind)
+    draft.say(anchors=str(each_raker))
+    each = uplift / each_raker
+    draft.figure(f"uplift on one wall-plate anchor, {each_raker} a raker", each, "lb", "as if the anchors took it all")
+    key = f"anchor_allowable_{kind}"
+    if not book.has(key):
+        why = f"{work.writing.force(each)} of uplift each; your rules file may give what one holds"
+        draft.not_checked(ANCHORS, why)
+        return
+    draft.quote(f"allowable load of a {kind} anchor, as your rules file gives it", key)
+    draft.check(ANCHORS, each, book.quantity(key), by=key)
 
 
 def _along(book: Book, section: str) -> Quantity:
@@ -83,3 +128,66 @@ def sole_anchor_and_plate(draft: Draft) -> None:
     """What nobody can reckon without knowing how the wall and the pickets share."""
     draft.not_checked("wall plate in bending", "how the wall presses on it is not known")
     draft.not_checked("sole anchor in bending", "how its pickets share is not known")
+
+
+def heel_pad(draft: Draft, load: Quantity, stands: Quantity, label: str = "heel pad") -> None:
+    """Size the pad under each heel for `load`, and put it into the cut list, the nails, the steps and the checks.
+
+    `load` acts square to the pad. `stands`: how wide what bears on the pad is. On pavement a heel needs no pad, unless
+    it stands in a trough whose base it is.
+    """
+    book, work = draft.book, draft.work
+    key = "bearing_pavement" if work.ground == "pavement" else _bearing(work.soil)
+    draft.quote("presumptive bearing of the ground", key)
+    needed = pad_side(load, book.quantity(key))
+    draft.figure("pad needed under the heel, square", needed, "in")
+    if work.ground == "pavement" and label == "heel pad":
+        least = draft.text(_whole(draft, needed))
+        draft.say(pavement="")
+        draft.before_load.append(f"the heel bears on {least} square or more of sound pavement: look for voids beneath")
+        return
+    if work.ground == "pavement":
+        draft.say(pavement="")
+    usual, wide = book.length("pad_side"), q(max(book.rule(f"dressed_{_PLANK}").value), "in")
+    side = max(usual, _whole(draft, needed))
+    planks = max(book.count("pad_planks"), math.ceil(float(needed**2 / (wide * inches(side))) - 1e-9))
+    bearing = planks * wide * inches(side) * book.quantity(key)
+    draft.check("ground under the heel pad", load, bearing, by=key)
+    layers = work.stronger.pad_layers
+    _bending(draft, load / (planks * wide * inches(side)), (inches(side) - stands) / 2)
+    draft.pair("heel_pad", exact=side)
+    each, pads = planks * layers, work.rakers
+    draft.cut(label, _PLANK, side, each * pads)
+    nails = book.count("pad_nails")
+    draft.piece(f"{label}s", "nail", nails * each * pads, variant="16d")
+    draft.joint(f"{label}, each plank", nails, "16d nails")
+    size = f"{draft.text(side)} square, {_IN_WORDS[layers]} crossed layers of {planks} planks {_PLANK}"
+    draft.place(label, f"{size}, its middle under the heel")
+    draft.say(
+        pad=size, pad_side=side, pad_layers=_IN_WORDS[layers], pad_planks=str(planks), spade="",
+        heels="each trough base" if label == "trough base" else "each heel pad",
+    )  # fmt: skip
+    if side > usual:
+        draft.before_load.append(f"the usual {draft.text(usual)} pad is too small: {draft.text(side)} square")
+
+
+def _bending(draft: Draft, pressure: Quantity, out: Quantity) -> None:
+    """A layer of planks that stands out by `out` over ground that presses up against it."""
+    book = draft.book
+    thick = q(min(book.rule(f"dressed_{_PLANK}").value), "in")
+    along = draft.work.stronger.pad_layers // 2  # layers that run the same way share alike
+    stress, strength = pressure * out**2 * 3 / thick**2 / along, book.quantity("plank_bending")
+    draft.figure("bending of the pad's planks", stress, "psi", "of the strength below; working estimate")
+    draft.quote("bending strength of the planks, laid flat", "plank_bending")
+    draft.check(PAD_BENDS, stress, strength, "psi", by="plank_bending")
+
+
+def _whole(draft: Draft, side: Quantity) -> Length:
+    """Up to the next inch, or the next centimetre."""
+    step = Length.mm(10) if draft.work.writing.metric else Length.imperial(inches=1)
+    return Length.nearest(side.to("in")).round_up(step)
+
+
+def _bearing(soil: str) -> str:
+    """The table has no loam, which is part clay and silt: it takes the lowest value, that of clay and silt."""
+    return {"sand": "bearing_sand", "gravel": "bearing_gravel"}.get(soil, "bearing_clay")

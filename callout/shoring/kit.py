@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from callout.shoring.grade import Grade
+from callout.shoring.units import Grade
 from callout.values import Length
 from callout.values.written import WrittenLength
 

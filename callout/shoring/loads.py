@@ -8,11 +8,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from callout.shoring.beams import strength_class
-from callout.shoring.columns import Wood, field_rule
 from callout.shoring.draft import Draft
-from callout.shoring.quantity import Quantity, q
+from callout.shoring.mechanics import Wood, field_rule, strength_class
 from callout.shoring.rules import Book
+from callout.shoring.units import Quantity, q
 from callout.values import Length
 
 RAKER_COLUMN = "raker as a column"

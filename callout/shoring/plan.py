@@ -1,20 +1,22 @@
 """From confirmed callouts to builds: geometry, mechanics, needs, and the pieces that selection chose. Pure and exact.
 
 `ShorePlanner` is the planner; `Planner` is what the conversation asks for. The solver is loaded when it is needed.
+`move_reserved` gives pieces of one build to another, when somebody says so; `reach` says what a stock can build before
+anybody needs it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, ClassVar, Protocol
+from typing import Any, ClassVar, Literal, Protocol
 
-from callout.shoring.allocation import Allocation
+from callout.shoring.allocation import Allocation, Need
 from callout.shoring.assemble import assemble, refused_build
 from callout.shoring.build import Build, Missing, Refused, Remedy
 from callout.shoring.draft import Draft
-from callout.shoring.holdings import Holdings
-from callout.shoring.needs import Need
+from callout.shoring.holdings import Holdings, HoldingsRefused
 from callout.shoring.refusals import refusal
 from callout.shoring.remedies import Asking, Short, remedies
 from callout.shoring.request import Post, Site
@@ -22,12 +24,19 @@ from callout.shoring.rules import Rules, packaged_rules
 from callout.shoring.stock import Stock
 from callout.shoring.strengths import OF_POSTS
 from callout.shoring.work_out import EVERYDAY, needs_of, strengthened, why_not, work_out
-from callout.values import Callout
+from callout.values import Callout, Length
 
 #: Builds of one plan for which remedies are sought, those called first: each is tried some twenty times.
 REMEDIED = 4
 
 Allocate = Callable[[Mapping[int, Sequence[Need]], Stock, Holdings], Mapping[int, Allocation]]
+#: (build, request, stock, ledger) -> the build: the `plan` of a planner.
+Plan = Callable[[int, Callout, Stock, Holdings], Build]
+Outcome = Literal["whole", "short", "refused"]
+
+#: Heights of the insertion that a first look goes through, in feet, and the angles of the standard builds.
+HEIGHTS = tuple(Length.imperial(feet) for feet in range(3, 21))
+ANGLES = (45, 60)
 
 
 class Planner(Protocol):
@@ -153,3 +162,79 @@ class ShorePlanner:
         from callout.shoring.selection.allocate import allocate
 
         return allocate(needs, stock, holdings)
+
+
+@dataclass(frozen=True)
+class Move:
+    """`moved` pieces of `name` changed hands. `giver` and `receiver` as planned after it, `holdings` as it is then."""
+
+    name: str
+    moved: int
+    giver: Build
+    receiver: Build
+    holdings: Holdings
+
+
+def pieces_of(build: Build) -> Counter[str]:
+    """How many of each line of the stock a plan takes."""
+    counts: Counter[str] = Counter()
+    for part in build.parts:
+        counts[part.name] += part.quantity
+    return counts
+
+
+def move_reserved(
+    plan: Plan, requests: Mapping[int, Callout], stock: Stock, holdings: Holdings, *, name: str, quantity: int,
+    giver: int, receiver: int,
+) -> Move | HoldingsRefused:  # fmt: skip
+    """Move up to `quantity` pieces of the stock's line `name` that are promised to `giver` and not picked.
+
+    The receiver is planned first and may also use what is free; the giver then keeps the rest and makes up for what it
+    gave, if the stock can. Refused, and nothing changes, where the receiver would not take a piece of it: a plan takes
+    the best pieces, not those it is offered. `requests` holds both builds.
+    """
+    if giver == receiver:
+        return HoldingsRefused(f"build {giver} has them already")
+    lent = holdings.let_go(giver, name, quantity)
+    if isinstance(lent, HoldingsRefused):
+        return lent
+    had = holdings.held(receiver).get(name)
+    taking = plan(receiver, requests[receiver], stock, lent)
+    moved = min(quantity, pieces_of(taking)[name] - (had.total if had else 0))
+    if moved <= 0:
+        return HoldingsRefused(f"build {receiver} would take no {name}")
+    ledger = lent.promise(receiver, pieces_of(taking))
+    if isinstance(ledger, HoldingsRefused):
+        return ledger
+    giving = plan(giver, requests[giver], stock, ledger)
+    ledger = ledger.promise(giver, pieces_of(giving))
+    return ledger if isinstance(ledger, HoldingsRefused) else Move(name, moved, giving, taking, ledger)
+
+
+@dataclass(frozen=True)
+class Reach:
+    """One pair of rakers from all of a stock. `why`: what is short, or why there is none; empty when whole."""
+
+    insertion: Length
+    angle_deg: int
+    outcome: Outcome
+    why: str = ""
+
+
+def reach(
+    stock: Stock, planner: Planner, heights: Iterable[Length] = HEIGHTS, angles: Sequence[int] = ANGLES
+) -> tuple[Reach, ...]:
+    """Each pair of rakers planned by itself from all of the stock, lowest first."""
+    full = Holdings.of(stock)
+    found = []
+    for height in heights:
+        for angle in angles:
+            build = planner.plan(1, Callout(insertion=height, angle_deg=angle), stock, full)
+            if build.refused is not None:
+                found.append(Reach(height, angle, "refused", build.refused.reason))
+            elif build.missing:
+                lacking = ", ".join(f"{line.quantity} x {line.name}" for line in build.missing)
+                found.append(Reach(height, angle, "short", lacking))
+            else:
+                found.append(Reach(height, angle, "whole"))
+    return tuple(found)

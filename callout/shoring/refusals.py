@@ -11,7 +11,7 @@ from callout.shoring.kit import Kit
 from callout.shoring.request import RAKERS, Site, heel_rise, settle, writing_of
 from callout.shoring.rules import Book
 from callout.shoring.strengths import OF_POSTS, crib_tallest, depth, width
-from callout.shoring.writing import Writing
+from callout.shoring.units import Writing
 from callout.values import Callout, Length
 from callout.values.length import PER_INCH
 

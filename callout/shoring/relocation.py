@@ -9,11 +9,10 @@ from collections.abc import Mapping
 from pydantic import BaseModel, ConfigDict
 
 from callout.shoring.build import Build, Setting, Step
-from callout.shoring.draft import BEHIND_WALER
+from callout.shoring.draft import BEHIND_WALER, numbered, procedures
 from callout.shoring.holdings import Held, Holdings
-from callout.shoring.procedures import numbered, procedures
 from callout.shoring.request import writing_of
-from callout.shoring.writing import Writing
+from callout.shoring.units import Writing
 from callout.values import Length
 
 _AT_ONCE = 2  # members or lines of the stock named in one step

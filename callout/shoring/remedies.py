@@ -12,14 +12,14 @@ import math
 from collections.abc import Callable, Container, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from callout.shoring.allocation import CutNeed, Need, PieceNeed, SpanNeed
 from callout.shoring.build import Missing, Remedy
 from callout.shoring.changes import lower, other_angles, other_sole
 from callout.shoring.draft import use_of
 from callout.shoring.holdings import Holdings
-from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
 from callout.shoring.request import Site, writing_of
 from callout.shoring.strengths import OF_POSTS
-from callout.shoring.writing import Writing
+from callout.shoring.units import Writing
 from callout.values import Callout, Length
 
 ENOUGH = 6  # remedies offered at most

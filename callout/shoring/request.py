@@ -7,10 +7,10 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from callout.shoring.geometry import base_exact
 from callout.shoring.kit import Kit
 from callout.shoring.rules import Book
-from callout.shoring.triangle import base_exact
-from callout.shoring.writing import Writing
+from callout.shoring.units import Writing
 from callout.values import Callout, Length
 from callout.values.length import PER_SIXTEENTH
 from callout.values.meaning import Ground, Kind, Sole

@@ -12,8 +12,7 @@ from pathlib import Path
 from typing import Any, get_args
 
 from callout.errors import BadInput, CalloutError
-from callout.shoring.grade import Grade
-from callout.shoring.quantity import UNITS, Quantity, q
+from callout.shoring.units import UNITS, Grade, Quantity, q
 from callout.toml import tomllib
 from callout.values import Length
 from callout.whole_file import must_be_a_file

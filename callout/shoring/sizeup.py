@@ -12,13 +12,11 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from callout.shoring.grade import Grade
 from callout.shoring.loads import inches, lean_force, wall_weight
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.quantity import Quantity
 from callout.shoring.request import Site, Soil, Wall
 from callout.shoring.rules import Rules, packaged_rules
-from callout.shoring.writing import Writing
+from callout.shoring.units import Grade, Quantity, Writing
 from callout.values import Callout, Length
 from callout.values.length import PER_FOOT, PER_SIXTEENTH
 from callout.values.meaning import Ground

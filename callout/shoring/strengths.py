@@ -11,11 +11,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import partial
 
-from callout.shoring.beams import Spread, beam, between_posts, crushing, over_posts
 from callout.shoring.loads import inches, timber
-from callout.shoring.quantity import Quantity, q
+from callout.shoring.mechanics import Spread, beam, between_posts, crushing, over_posts
 from callout.shoring.request import Work
 from callout.shoring.rules import Book
+from callout.shoring.units import Quantity, q
 from callout.values import Length
 from callout.values.meaning import Kind
 

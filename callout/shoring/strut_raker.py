@@ -9,17 +9,16 @@ import math
 from itertools import pairwise
 from typing import NamedTuple
 
-from callout.shoring.anchors import place_anchors, plate_anchors
 from callout.shoring.build import EndCuts, Refused
 from callout.shoring.draft import BEHIND_WALER, Draft
 from callout.shoring.geometry import Pair, Raker, bay, mid_brace, raker_geometry
-from callout.shoring.heel import heel_pad
+from callout.shoring.joints import heel_pad, place_anchors, plate_anchors
 from callout.shoring.kit import Kit
 from callout.shoring.loads import forces, holdfast, inches, sole_anchors, state, wall_force
-from callout.shoring.quantity import q
 from callout.shoring.request import Work
 from callout.shoring.rules import Book
 from callout.shoring.struts import check_struts
+from callout.shoring.units import q
 from callout.values import Length
 
 MOST_PLATES = 20  # joined for one raker
@@ -28,7 +27,9 @@ MOST_PLATES = 20  # joined for one raker
 def strut_raker(work: Work, book: Book, kit: Kit) -> Draft:
     draft = Draft(work, book, "strut_raker", f"{_count(work.rakers)} of adjustable struts")
     draft.documents.append((kit.source, kit.edition, kit.grade))
-    raker = raker_geometry(work, book)
+    raker = raker_geometry(
+        work.insertion, work.angle, book, lean=work.lean, heel_rise=work.heel_rise, sole_thickness=work.sole_thickness
+    )
     draft.pairs = raker.pairs
     draft.end_cuts = EndCuts(
         top_deg=round(raker.top_cut, 2), bottom_deg=round(raker.bottom_cut, 2), note="the fittings turn to these angles"

@@ -5,11 +5,11 @@ at its ends. Without a table it says NOT RATED, with its own column figure besid
 from __future__ import annotations
 
 from callout.shoring.build import Figure, Refused, not_enough
-from callout.shoring.columns import Tube, aluminium_stress, steel_capacity
 from callout.shoring.draft import Draft
 from callout.shoring.kit import Kit, Rating, StrutTube
 from callout.shoring.loads import RAKER_COLUMN
-from callout.shoring.quantity import Quantity, q
+from callout.shoring.mechanics import Tube, aluminium_stress, steel_capacity
+from callout.shoring.units import Quantity, q
 from callout.values import Length
 
 BY_TABLE = "struts by their maker's table"

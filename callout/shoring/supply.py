@@ -18,10 +18,9 @@ from callout.shoring.build import Build, Cut, Part
 from callout.shoring.drawing.marks import letters
 from callout.shoring.drawing.sheet import wrapped
 from callout.shoring.loads import inches
-from callout.shoring.quantity import q
 from callout.shoring.request import writing_of
 from callout.shoring.rules import Rules, packaged_rules
-from callout.shoring.writing import Writing
+from callout.shoring.units import Writing, q
 from callout.toml import tomllib
 from callout.values import Length
 

@@ -7,16 +7,22 @@ from __future__ import annotations
 
 import math
 
-from callout.shoring.anchors import place_anchors, plate_anchors
 from callout.shoring.build import EndCuts
 from callout.shoring.draft import Draft
 from callout.shoring.geometry import Pair, Raker, hypotenuse, raker_geometry
-from callout.shoring.heel import heel_pad
-from callout.shoring.joints import bottom_joint, sole_anchor_and_plate, top_joint, trough_seat
+from callout.shoring.joints import (
+    bottom_joint,
+    heel_pad,
+    place_anchors,
+    plate_anchors,
+    sole_anchor_and_plate,
+    top_joint,
+    trough_seat,
+)
 from callout.shoring.loads import holdfast, sole_anchors, timber_loads, wall_force
-from callout.shoring.quantity import Quantity, q
 from callout.shoring.request import Work
 from callout.shoring.rules import Book
+from callout.shoring.units import Quantity, q
 from callout.values import Length
 
 
@@ -25,7 +31,9 @@ def timber_raker(work: Work, book: Book) -> Draft:
     names = {"solid": "solid-sole", "split": "split-sole", "flying": "flying"}
     plural = "raker" if work.rakers == 1 else f"rakers, {work.rakers}"
     draft = Draft(work, book, f"{sole}_raker", f"{names[str(sole)]} timber {plural}")
-    raker = raker_geometry(work, book)
+    raker = raker_geometry(
+        work.insertion, work.angle, book, lean=work.lean, heel_rise=work.heel_rise, sole_thickness=work.sole_thickness
+    )
     draft.pairs = dict(raker.pairs)
     small = work.insertion <= book.length("timber_4x4_insertion_most")
     section, two_by = ("4x4", "2x4") if small and not work.stronger.six_by_six else ("6x6", "2x6")

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from callout.shoring.draft import Draft
 from callout.shoring.geometry import hypotenuse
 from callout.shoring.loads import inches, older_rule, slenderness_check, timber
-from callout.shoring.quantity import Quantity, q
 from callout.shoring.request import Work
 from callout.shoring.rules import Book
 from callout.shoring.strengths import Carried, carried, depth, header_of, post_length, posts_of, vertical_header
+from callout.shoring.units import Quantity, q
 from callout.values import Length
 from callout.values.meaning import Kind
 

@@ -9,16 +9,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
-from callout.shoring.anchors import ANCHORS
+from callout.shoring.allocation import Need
 from callout.shoring.build import Check, Refused, not_enough
 from callout.shoring.changes import instead_of, lower, other_angles, other_shores, other_sole
 from callout.shoring.draft import Draft
-from callout.shoring.heel import PAD_BENDS
-from callout.shoring.joints import TOP
+from callout.shoring.joints import ANCHORS, PAD_BENDS, TOP
 from callout.shoring.kinds import draft_of
 from callout.shoring.kit import Kit
 from callout.shoring.loads import RAKER_COLUMN
-from callout.shoring.needs import Need
 from callout.shoring.refusals import clear_zone, refusal
 from callout.shoring.request import RAKERS, Chosen, Post, Site, Stronger, Work, settle, writing_of
 from callout.shoring.rules import Book, Rules, packaged_rules

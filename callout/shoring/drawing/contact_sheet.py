@@ -9,15 +9,14 @@ import sys
 from pathlib import Path
 
 from callout.shoring.build import Build
+from callout.shoring.drawing.marks import shore_title
 from callout.shoring.drawing.paper import WIDTH, Words, laid_out
-from callout.shoring.drawing.shores import model_of
 from callout.shoring.drawing.solids import WHOLE
-from callout.shoring.drawing.svg import shapes_svg, whole_svg
-from callout.shoring.drawing.titles import shore_title
+from callout.shoring.drawing.svg import model_of, shapes_svg, whole_svg
 from callout.shoring.holdings import Holdings
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.request import Site
-from callout.shoring.stockfile import load_stock
+from callout.shoring.stock import load_stock
 from callout.values import Callout, Length
 from callout.whole_file import whole_file
 

@@ -1,4 +1,4 @@
-"""What the drawings and the sheet call things by: a number for what is carried, a letter for what is sawn.
+"""What the drawings and the sheet call things by: the title, a number for what is carried, a letter for what is sawn.
 
 A number is the item of the parts list. A letter stands before each line of the cut list, so that a rafter of one length
 can be told from one of another on the saw bench, on the drawing and on the wood.
@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 
 from callout.shoring.build import Build, Cut
+from callout.shoring.request import writing_of
 from callout.shoring.rules import packaged_rules
 from callout.values import Length
 
@@ -68,3 +69,43 @@ def inch(build: Build, name: str) -> float | None:
 
 def counted(build: Build, label: str) -> int:
     return sum(cut.quantity for cut in build.cuts if cut.label == label)
+
+
+_HEIGHTS = {"horizontal": "gap", "window": "opening", "door": "opening"}
+
+
+def shore_title(build: Build) -> str:
+    """ "solid-sole timber rakers, 2, 11 ft at 60 degrees"."""
+    request = build.request
+    said = [_what(build)]
+    if request.insertion is not None:
+        high = writing_of(request, build.site).length(request.insertion)
+        raker = request.kind in ("raker", "flying_raker")
+        what = "" if raker else f"{_HEIGHTS.get(request.kind, 'void')} "
+        at = f" at {request.angle_deg} degrees" if raker and request.angle_deg else ""
+        said.append(f"{what}{high}{at}")
+    return ", ".join(said)
+
+
+def _what(build: Build) -> str:
+    """Rakers by how many stand together; other shores by their own title."""
+    request = build.request
+    if build.refused is not None or request.kind not in ("raker", "flying_raker"):
+        return build.title
+    chosen = (one.value for one in build.chosen if one.part == "rakers" and isinstance(one.value, int))
+    rakers = request.rakers or next(chosen, 1)
+    kind = "flying" if request.kind == "flying_raker" else {"solid": "solid-sole", "split": "split-sole"}.get(
+        str(request.sole), "")  # fmt: skip
+    many = {1: "one", 2: "pair of"}.get(rakers, f"row of {rakers}")
+    raker = "raker" if rakers == 1 else "rakers"
+    return f"{many} {kind} timber {raker}" if kind else f"{many} strut {raker}"
+
+
+def drawing_title(build: Build, place: str = "", when: str = "") -> str:
+    """With its number, its position, its place and the time."""
+    said = [f"Build {build.build_id}: {shore_title(build)}"]
+    if build.request.position is not None:
+        said.append(f"position {build.request.position}")
+    if build.request.for_whom:
+        said.append(f"for {build.request.for_whom}")
+    return ", ".join([*said, *filter(None, (place, when))])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from callout.shoring.build import Build
 from callout.shoring.drawing import marks
+from callout.shoring.drawing.marks import drawing_title
 from callout.shoring.drawing.sheet import (
     how_set,
     labels_once,
@@ -14,7 +15,6 @@ from callout.shoring.drawing.sheet import (
     warnings,
 )
 from callout.shoring.drawing.svg import view_svgs
-from callout.shoring.drawing.titles import drawing_title
 from callout.shoring.request import writing_of
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from callout.shoring.build import Build
 from callout.shoring.drawing import marks
+from callout.shoring.drawing.marks import drawing_title
 from callout.shoring.drawing.paper import MARK, WIDTH, Paper, PaperLine, Patch, Ring, Shape, Words
 from callout.shoring.drawing.sheet import (
     how_set,
@@ -20,9 +21,8 @@ from callout.shoring.drawing.sheet import (
     warnings,
 )
 from callout.shoring.drawing.svg import TONES, view_papers
-from callout.shoring.drawing.titles import drawing_title
 from callout.shoring.request import writing_of
-from callout.shoring.writing import unbroken
+from callout.shoring.units import unbroken
 
 if TYPE_CHECKING:
     from fpdf import FPDF

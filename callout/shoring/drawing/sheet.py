@@ -13,9 +13,9 @@ from typing import Any
 
 from callout.shoring.build import Build, Check, Part, Setting
 from callout.shoring.drawing import marks
-from callout.shoring.drawing.titles import drawing_title
+from callout.shoring.drawing.marks import drawing_title
 from callout.shoring.request import writing_of
-from callout.shoring.writing import Writing, unbroken
+from callout.shoring.units import Writing, unbroken
 from callout.values import Length
 
 WIDTH, HEIGHT = 80, 60  # letters and lines of one page of a terminal

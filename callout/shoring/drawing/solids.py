@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-from callout.shoring.writing import Writing
+from callout.shoring.units import Writing
 
 Point = tuple[float, float]
 Point3 = tuple[float, float, float]

@@ -9,11 +9,26 @@ import textwrap
 from xml.sax.saxutils import escape
 
 from callout.shoring.build import Build
+from callout.shoring.drawing.marks import drawing_title
 from callout.shoring.drawing.paper import MARK, TYPE, WIDTH, Paper, PaperLine, Patch, Ring, Shape, Words, laid_out
-from callout.shoring.drawing.shores import model_of
-from callout.shoring.drawing.titles import drawing_title
+from callout.shoring.drawing.solids import Model
+from callout.shoring.drawing.standing import standing_model
+from callout.shoring.drawing.struts import strut_model
+from callout.shoring.drawing.timber import timber_model
 from callout.shoring.request import writing_of
-from callout.shoring.writing import unbroken
+from callout.shoring.units import unbroken
+
+
+def model_of(build: Build) -> Model | None:
+    """The shore in space; None where there is none to draw."""
+    if build.refused is not None or not build.geometry:
+        return None
+    if build.request.kind not in ("raker", "flying_raker"):
+        return standing_model(build)
+    if build.request.kind == "raker" and build.request.sole is None:
+        return strut_model(build)
+    return timber_model(build)
+
 
 #: ink -> fill in light for a face lit from above, from the front, from the side; the same in dark
 TONES: dict[str, tuple[tuple[str, str, str], tuple[str, str, str]]] = {

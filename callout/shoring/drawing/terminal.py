@@ -5,8 +5,8 @@ from __future__ import annotations
 import itertools
 
 from callout.shoring.build import Build
-from callout.shoring.drawing.shores import model_of
 from callout.shoring.drawing.solids import Model, Point, Solid, View
+from callout.shoring.drawing.svg import model_of
 
 _ROWS, _COLUMNS = 20, 60
 _SOLID = {"wall": "#", "ground": "~", "pad": "="}

@@ -16,19 +16,23 @@ from collections.abc import Collection, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 
-from callout.shoring.allocation import Allocation, Bar, Lacking
+from callout.shoring.allocation import Allocation, Bar, CutNeed, Lacking, Need, SpanNeed
 from callout.shoring.holdings import Held, Holdings
-from callout.shoring.needs import CutNeed, Need, SpanNeed
 from callout.shoring.selection.answer import Given, allocations_of, bars_of
-from callout.shoring.selection.choose import choose
-from callout.shoring.selection.demand import Patterns, all_cuts, cuts_of, grouped, handed_out
-from callout.shoring.selection.nesting import can_be_sawn, nest, price
-from callout.shoring.selection.partial import choose_short, hopeless, missing_bar, missing_cut, nest_short, too_long
-from callout.shoring.selection.patterns import AIMS, Catalogue, Cost
-from callout.shoring.selection.possible import most_builds
+from callout.shoring.selection.bars import all_cuts, cuts_of
+from callout.shoring.selection.choose import Choice, Picks, choose, total
+from callout.shoring.selection.nesting import Sawn, can_be_sawn, nest, price
+from callout.shoring.selection.patterns import AIMS, Catalogue, Cost, Patterns, grouped, handed_out
 from callout.shoring.selection.program import Clock, Unsettled
-from callout.shoring.selection.sawing import Sawn
-from callout.shoring.selection.search import Choice, Picks, total
+from callout.shoring.selection.shortage import (
+    choose_short,
+    hopeless,
+    missing_bar,
+    missing_cut,
+    most_builds,
+    nest_short,
+    too_long,
+)
 from callout.shoring.stock import Stock, Timber
 
 Needs = Mapping[int, Sequence[Need]]

@@ -5,10 +5,20 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from callout.shoring.allocation import Allocation, Bar, Lacking, SawnCut, SpanSet, Taken
-from callout.shoring.needs import CutNeed, Need, PieceNeed, SpanNeed
+from callout.shoring.allocation import (
+    Allocation,
+    Bar,
+    CutNeed,
+    Lacking,
+    Need,
+    PieceNeed,
+    SawnCut,
+    SpanNeed,
+    SpanSet,
+    Taken,
+)
+from callout.shoring.selection.nesting import Sawn
 from callout.shoring.selection.patterns import Option, lock_for
-from callout.shoring.selection.sawing import Sawn
 from callout.shoring.stock import Adjustable, Coupler, Extension, Line, Stock, Timber
 from callout.values import Length
 

@@ -11,9 +11,10 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from callout.shoring.allocation import CutNeed, Need
 from callout.shoring.selection.patterns import Catalogue, Cost, stands_for
 from callout.shoring.selection.program import Clock
 from callout.shoring.stock import Timber
@@ -42,6 +43,20 @@ class Way:
 
     use: Use
     cuts: tuple[tuple[int, int], ...]
+
+
+def cuts_of(needs: Sequence[Need]) -> dict[tuple[str, int], int]:
+    """The timber cuts among these needs: (section, length in 1/80 mm) -> how many."""
+    found: dict[tuple[str, int], int] = {}
+    for need in needs:
+        if isinstance(need, CutNeed) and need.quantity > 0:
+            cut = (need.section, need.length.eightieths)
+            found[cut] = found.get(cut, 0) + need.quantity
+    return found
+
+
+def all_cuts(needs: Mapping[int, Sequence[Need]]) -> Demand:
+    return cuts_of([need for build in sorted(needs) for need in needs[build]])
 
 
 def uses_for(demand: Demand, catalogue: Catalogue) -> list[Use]:

@@ -1,15 +1,162 @@
-"""Settling a choice: the plain search for small parts, the solver for the rest, both exact."""
+"""Settling a choice of patterns for spans and pieces: the plain search for small parts, the solver for the rest, both
+exact.
+
+A choice: each group takes `count` options, each option uses pieces of the lines, and no line is used beyond what is
+free, or what the group's build holds for itself. Groups that share no line are settled apart, because the lexicographic
+least of a sum over independent parts is the sum of their leasts.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
-from callout.shoring.selection.patterns import AIMS
+from callout.shoring.selection.patterns import AIMS, Cost, Group, Option
 from callout.shoring.selection.program import Clock, Program, solve
-from callout.shoring.selection.search import Choice, GaveUp, Group, Picks, apart, search
 
+#: Past this many steps the solver is faster.
+STEPS = 4_000
+#: No sum of costs reaches this, so six sums fit side by side in one whole number and compare in order of rank.
+_PLACE = 1 << 64
+_MISSING = _PLACE**6
 #: More groups than this in one part go to the solver at once.
 GROUPS = 10
+
+
+@dataclass(frozen=True)
+class Choice:
+    """Groups with what is free of each line. `own`: by build and line, pieces that only this build may use.
+    `must`: by build and line, pieces that the build has to use (it has picked or placed them)."""
+
+    groups: tuple[Group, ...]
+    free: Mapping[int, int]
+    own: Mapping[int, Mapping[int, int]] = field(default_factory=dict)
+    must: Mapping[int, Mapping[int, int]] = field(default_factory=dict)
+
+
+#: For each group, how many times each option (by its place) is taken.
+Picks = tuple[dict[int, int], ...]
+
+
+class GaveUp(Exception):
+    """More steps than this search is meant for."""
+
+
+def total(groups: Sequence[Group], picks: Picks) -> Cost:
+    """The sum of the aims over all that was taken."""
+    sums = [0] * 6
+    for group, taken in zip(groups, picks, strict=True):
+        for place, times in taken.items():
+            for rank, value in enumerate(group.options[place].cost):
+                sums[rank] += times * value
+    return (sums[0], sums[1], sums[2], sums[3], sums[4], sums[5])
+
+
+def apart(groups: Sequence[Group]) -> list[list[int]]:
+    """The groups' places, sorted into parts that share no line."""
+    part_of: dict[int, int] = {}  # line -> the root of its part
+    root: dict[int, int] = {}
+
+    def find(at: int) -> int:
+        while root[at] != at:
+            root[at] = root[root[at]]
+            at = root[at]
+        return at
+
+    for place, group in enumerate(groups):
+        root[place] = place
+        for line in {line for option in group.options for line, _ in option.uses}:
+            if line in part_of:
+                root[find(place)] = find(part_of[line])
+            part_of[line] = place
+    parts: dict[int, list[int]] = {}
+    for place in range(len(groups)):
+        parts.setdefault(find(place), []).append(place)
+    return sorted(parts.values())
+
+
+def search(choice: Choice, steps: int = STEPS, *, short: bool = False) -> Picks | None:
+    """The best picks, None if there are none; GaveUp past `steps`.
+
+    `short`: lines may be used beyond what is there, and fewest such missing pieces is then the first aim of all.
+    """
+    groups = choice.groups
+    order = sorted(range(len(groups)), key=lambda place: (len(groups[place].options), place))
+    prices = [[packed(option.cost) for option in group.options] for group in groups]
+    if any(group.count and not group.options for group in groups):
+        return None
+    rest = [0]  # rest[i]: the least that the last i groups in `order` can cost
+    for place in reversed(order):
+        rest.append(rest[-1] + groups[place].count * (prices[place][0] if prices[place] else 0))
+    free = dict(choice.free)
+    own = {owner: dict(lines) for owner, lines in choice.own.items()}
+    used: dict[int, dict[int, int]] = {owner: dict.fromkeys(lines, 0) for owner, lines in choice.must.items()}
+    picks: list[dict[int, int]] = [{} for _ in groups]
+    best: list[dict[int, int]] | None = None
+    best_cost = -1
+    left = steps
+
+    def take(owner: int | None, option: Option, times: int) -> int:
+        """Take from what the build holds itself first; how many are missing. -1, and nothing taken, if too many."""
+        mine = own.get(owner, {}) if owner is not None else {}
+        missing = 0
+        for line, number in option.uses:
+            missing += max(0, number * times - free.get(line, 0) - mine.get(line, 0))
+        if missing and not short:
+            return -1
+        for line, number in option.uses:
+            wanted = number * times
+            if owner is not None and line in used.get(owner, {}):
+                used[owner][line] += wanted
+            if line in mine:
+                first = min(wanted, mine[line])
+                mine[line] -= first
+                wanted -= first
+            if wanted:
+                free[line] = max(0, free.get(line, 0) - wanted)
+        return missing
+
+    def go(at: int, place_from: int, still: int, cost: int) -> None:
+        nonlocal best, best_cost, left
+        left -= 1
+        if left < 0:
+            raise GaveUp
+        if at == len(order):
+            kept = all(used[o][line] >= n for o, lines in choice.must.items() for line, n in lines.items())
+            if kept and (best is None or cost < best_cost):
+                best, best_cost = [dict(taken) for taken in picks], cost
+            return
+        if not still:
+            go(at + 1, 0, groups[order[at + 1]].count if at + 1 < len(order) else 0, cost)
+            return
+        place = order[at]
+        group, after = groups[place], rest[len(order) - at - 1]
+        for option_place in range(place_from, len(group.options)):
+            price = prices[place][option_place]
+            if best is not None and cost + still * price + after >= best_cost:
+                return  # options are sorted by cost: the later ones are no better
+            for times in range(still, 0, -1):
+                saved = dict(free), {o: dict(lines) for o, lines in own.items()}, {o: dict(u) for o, u in used.items()}
+                missing = take(group.owner, group.options[option_place], times)
+                if missing >= 0:
+                    picks[place][option_place] = times
+                    go(at, option_place + 1, still - times, cost + times * price + missing * _MISSING)
+                    del picks[place][option_place]
+                    free.update(saved[0])
+                    for owner in own:
+                        own[owner].update(saved[1][owner])
+                    for owner in used:
+                        used[owner].update(saved[2][owner])
+
+    go(0, 0, groups[order[0]].count if order else 0, 0)
+    return tuple(best) if best is not None else None
+
+
+def packed(cost: Cost) -> int:
+    value = 0
+    for part in cost:
+        value = value * _PLACE + part
+    return value
 
 
 def choose(choice: Choice, clock: Clock, gaps: dict[str, int] | None = None) -> Picks | None:

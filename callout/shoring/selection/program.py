@@ -1,7 +1,7 @@
 """A whole-number programme with aims in order of rank, and the exact solver behind one function.
 
 Nothing else in the project knows the solver, HiGHS through `scipy.optimize.milp`. It is imported at the first
-question that the plain search (`callout.shoring.selection.search`) leaves to it.
+question that the plain search (`callout.shoring.selection.choose`) leaves to it.
 """
 
 from __future__ import annotations
