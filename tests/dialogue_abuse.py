@@ -162,6 +162,8 @@ class Model:
                 self.cards[at[0]] = record.text
             moves = record.data.get("pieces", ()) if record.event in ("picked", "returned") else ()
             moves = () if record.data.get("stands") else moves  # these never left the wall
+            if record.event == "placed" and record.data.get("again"):  # no word took it down: they had not come back
+                moves = [(name, -quantity) for name, quantity in record.data.get("pieces", ())]
             self._stands(record)
             for name, quantity in moves:
                 self.lying[name] += -quantity if record.event == "picked" else quantity

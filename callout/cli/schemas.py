@@ -229,7 +229,7 @@ class ReleasedHappened(_Shape):
 
 
 class VoidedHappened(_Shape):
-    what: Literal["readback", "half", "build", "stands"]
+    what: Literal["readback", "half", "build", "stands", "substitute", "move"]
 
 
 class CountsHappened(_Shape):

@@ -247,10 +247,10 @@ class WasReleased(Happened):
 
 class WasVoided(Happened):
     """`what` is void. A voided build gives up what it had reserved; of one that "stands", it does not stand yet, and is
-    open again. Without `move`, what the void readback was about (a
-    build that `relocates`, or that `changes`) waits for another."""
+    open again; a "substitute" or a "move" is taken back, and the lines before it say with which pieces. Without `move`,
+    what the void readback was about (a build that `relocates`, or that `changes`) waits for another."""
 
-    what: Literal["readback", "half", "build", "stands"] = "readback"
+    what: Literal["readback", "half", "build", "stands", "substitute", "move"] = "readback"
     move: bool = True
     relocates: int | None = None
     changes: int | None = None
@@ -266,13 +266,15 @@ class WasParked(Happened):
 class PiecesMoved(Happened):
     """Picked, placed at the wall, or put back. `number`: what the build is called by. `line`: an index into the parts
     of the build; without one a change of the build moves the pieces. `stands`: they were not carried, but stand at the
-    old place of a relocation, and are that shore's again. `gone`: nails and sawn timber, which never come back."""
+    old place of a relocation, and are that shore's again. `gone`: nails and sawn timber, which never come back.
+    `again`: placed once more, because a shore was not taken down after all; `pieces` had come back, `gone` had not."""
 
     number: int | None = None
     line: int | None = None
     pieces: tuple[Piece, ...] = ()
     stands: bool = False
     gone: tuple[Piece, ...] = ()
+    again: bool = False
 
     def published(self) -> dict[str, Any] | None:
         return {
@@ -303,9 +305,10 @@ class StockChanged(Happened):
 
 class SiteChanged(Happened):
     """`facts`: fields of `callout.shoring.request.Site`, of the build, or without one of what is called next. No
-    facts: all that was said before is forgotten."""
+    facts: all that was said before is forgotten. `undoes`: they are those of before the last fact."""
 
     facts: dict[str, Any] = {}
+    undoes: bool = False
 
     def published(self) -> dict[str, Any] | None:
         return {"facts": self.facts}

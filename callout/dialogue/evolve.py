@@ -94,6 +94,9 @@ def _said(now: Conversation, record: Record, what: WasSaid) -> Conversation:
             before, plan=record.build, got=what.got, without=what.without, card=0, swept=False, stale=False
         )
         now = changed(now, open={**now.open, again.build_id: again})
+        for name in what.without:
+            if name not in before.without:
+                now = _with_done(now, Done("substituted", now.acts, before.build_id, item=name))
     if what.at is not None:
         build_id, card = what.at
         build = now.open.get(build_id)
@@ -112,13 +115,13 @@ def _affirmed(now: Conversation, record: Record, what: WasAffirmed) -> Conversat
         return now
     seat = now.seat(what.seat)
     cleared = now.with_seat(what.seat, changed(seat, pending=None, parked=None))
-    if seat.pending is not None and seat.pending.kind in _ONE_WAY:
-        cleared = _with_done(cleared, Done("other", seat.pending.role))
-    return changed(cleared, confirmed=seat.pending)
-
-
-#: Acts that no "undo" takes back: it stops at them, and says so.
-_ONE_WAY = frozenset({"substitute", "site", "move", "take_down"})
+    if seat.pending is None:
+        return changed(cleared, confirmed=None)
+    shape = seat.pending.shape
+    if shape.kind == "move":
+        moved = Done("moved", shape.role, shape.build_id, item=shape.item, quantity=shape.quantity, giver=shape.giver)
+        cleared = _with_done(cleared, moved)
+    return changed(cleared, confirmed=seat.pending, acts=shape.role)
 
 
 def _with_done(now: Conversation, done: Done) -> Conversation:
@@ -185,9 +188,11 @@ def _voided(now: Conversation, record: Record, what: WasVoided) -> Conversation:
         rest = {key: value for key, value in now.standing.items() if key != record.build_id}
         now = _taken_back(now, "placed", record.build_id)
         now = changed(now, standing=rest, open={**now.open, record.build_id: build}, focus=record.build_id)
-    if what.seat is None or what.what == "stands":
-        return _keep_last(now, record, what)
+    if what.what in _ACTS:
+        now = _taken_back(now, _ACTS[what.what], record.build_id)
     now = _keep_last(now, record, what)
+    if what.seat is None or what.what == "stands" or what.what in _ACTS:
+        return now
     seat = now.seat(what.seat)
     changes: dict[str, Any] = {"pending": None, "parked": None, "relocates": None, "changes": None}
     if what.what == "half":
@@ -196,6 +201,10 @@ def _voided(now: Conversation, record: Record, what: WasVoided) -> Conversation:
         changes["relocates"] = seat.relocates if what.relocates is None else what.relocates
         changes["changes"] = seat.changes if what.changes is None else what.changes
     return now.with_seat(what.seat, changed(seat, **changes))
+
+
+#: What is void where an act is taken back whose pieces are told of by lines of their own -> the kind of that act.
+_ACTS = {"substitute": "substituted", "move": "moved"}
 
 
 def _parked(now: Conversation, record: Record, what: WasParked) -> Conversation:
@@ -209,7 +218,7 @@ def _parked(now: Conversation, record: Record, what: WasParked) -> Conversation:
 def _moved(now: Conversation, record: Record, what: PiecesMoved) -> Conversation:
     """Pieces picked, placed at the wall, or put back."""
     if record.event == "placed":
-        return _placed(now, record)
+        return _up_again(now, record, what) if what.again else _placed(now, record)
     build = now.open.get(record.build_id or 0)
     if build is None:
         return _taken_down(now, record, what)
@@ -244,7 +253,21 @@ def _taken_down(now: Conversation, record: Record, what: PiecesMoved) -> Convers
     standing = {key: value for key, value in now.standing.items() if key != shore.build_id}
     if held:
         standing[shore.build_id] = changed(shore, held=held)
-    return changed(_forget(now, shore.build_id), standing=standing)
+    if any(build.relocates == shore.build_id for build in standing.values()):
+        now = _forget(now, shore.build_id)  # another stands in its place
+    else:
+        now = _with_done(now, Done("taken_down", now.acts, shore.build_id, shore=shore))
+    return changed(now, standing=standing)
+
+
+def _up_again(now: Conversation, record: Record, what: PiecesMoved) -> Conversation:
+    """A shore that was taken down stands: the word was taken back."""
+    down = [d for d in now.done if d.kind == "taken_down" and d.build_id == record.build_id and d.shore is not None]
+    if not down or down[-1].shore is None:
+        return now
+    shore = down[-1].shore
+    now = changed(_taken_back(now, "taken_down", shore.build_id), changes=add(now.changes, what.gone))
+    return changed(now, standing={**now.standing, shore.build_id: shore})
 
 
 def _placed(now: Conversation, record: Record) -> Conversation:
@@ -271,15 +294,24 @@ def _stock_changed(now: Conversation, record: Record, what: StockChanged) -> Con
 def _site_changed(now: Conversation, record: Record, what: SiteChanged) -> Conversation:
     now, facts = _keep_last(now, record, what), what.facts
     if record.build_id is None:
+        before = {name: now.site.get(name) for name in facts or now.site}
+        now = _fact_done(now, record, what, before)
         return changed(now, site={**now.site, **facts} if facts else {})
     for builds in ("open", "standing"):
         of: Mapping[int, OpenBuild] = getattr(now, builds)
         build = of.get(record.build_id)
         if build is not None:
+            now = _fact_done(now, record, what, {name: build.plan["site"].get(name) for name in facts})
             plan = {**build.plan, "site": {**build.plan["site"], **facts}}
             told = replace(build, plan=plan, stale=builds == "open")
             now = changed(now, **{builds: {**of, build.build_id: told}})
     return now
+
+
+def _fact_done(now: Conversation, record: Record, what: SiteChanged, before: Mapping[str, Any]) -> Conversation:
+    if what.undoes:
+        return _taken_back(now, "site", record.build_id)
+    return _with_done(now, Done("site", now.acts, record.build_id, facts=before)) if before else now
 
 
 def _alarm(now: Conversation, record: Record, what: WasHalted) -> Conversation:

@@ -9,9 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from callout.dialogue import builds, walking, wording
+from callout.dialogue.events import WasVoided
 from callout.dialogue.ports import Build, Holdings, Stock
 from callout.dialogue.readback import act, read_back
-from callout.dialogue.state import Conversation, OpenBuild, Pending, holdings
+from callout.dialogue.state import Conversation, Done, OpenBuild, Pending, holdings
 from callout.dialogue.stock_lines import ask_which, matching
 from callout.dialogue.turn import Turn
 from callout.shoring.plan import Move, move_reserved
@@ -88,18 +89,53 @@ def _work_out(now: Conversation, giver: OpenBuild, receiver: OpenBuild, name: st
 
 def affirmed(turn: Turn, confirmed: Pending) -> None:
     """Both builds get their new plans, the giver first: a crash between them leaves the piece with nobody."""
-    giver = turn.now.open.get(confirmed.shape.giver or 0)
-    receiver = turn.now.open.get(confirmed.build_id or 0)
-    name, quantity = confirmed.shape.item or "", confirmed.shape.quantity or 0
-    move = None
-    if giver is not None and receiver is not None and _promised(giver, name):
-        move = _work_out(turn.now, giver, receiver, name, quantity)
-    if giver is None or receiver is None or move is None:
+    shape = confirmed.shape
+    found = _between(turn.now, shape.giver, shape.build_id, shape.item or "", shape.quantity or 0)
+    if found is None:
         turn.say("walking.no_change", "refused")
-        return
+    else:
+        _give(turn, *found)
+
+
+def _between(
+    now: Conversation, giver_id: int | None, receiver_id: int | None, name: str, quantity: int
+) -> tuple[OpenBuild, OpenBuild, Move] | None:
+    """The two builds and the move, where it can be done."""
+    giver, receiver = now.open.get(giver_id or 0), now.open.get(receiver_id or 0)
+    if giver is None or receiver is None or not _promised(giver, name):
+        return None
+    move = _work_out(now, giver, receiver, name, quantity)
+    return None if move is None else (giver, receiver, move)
+
+
+def _give(turn: Turn, giver: OpenBuild, receiver: OpenBuild, move: Move) -> None:
     builds.put_in_place(turn, giver, move.giver, giver.without)
     builds.put_in_place(turn, receiver, move.receiver, receiver.without)
     builds.stock_moved(turn)
     walked = turn.now.walked
     if walked is not None and walked.begun and walked.build_id in (giver.build_id, receiver.build_id):
         walking.speak_next(turn, walked)
+
+
+def undo(turn: Turn, done: Done) -> None:
+    """Read the way back: the build that received gives, as far as the piece is not picked yet."""
+    name = done.item or ""
+    found = _between(turn.now, done.build_id, done.giver, name, done.quantity or 0)
+    if found is None:
+        turn.say("moving.no_way_back", "refused", part=wording.lines(name, 2))
+        return
+    giver, receiver, move = found
+    read_back(
+        turn, "confirming.undo_move", act(turn, "undo", build_id=done.build_id, undoes="moved"),
+        pieces=wording.pieces([(name, move.moved)]), giver=wording.count(giver.number),
+        receiver=wording.count(receiver.number), then=_then(giver, move.giver),
+    )  # fmt: skip
+
+
+def not_moved(turn: Turn, done: Done) -> None:
+    found = _between(turn.now, done.build_id, done.giver, done.item or "", done.quantity or 0)
+    if found is None:
+        turn.say("walking.no_change", "refused")
+        return
+    turn.say("moving.undone", "voided", to="yard", build_id=done.build_id, what=WasVoided(what="move"))
+    _give(turn, *found)

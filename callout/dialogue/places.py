@@ -15,12 +15,16 @@ from callout.dialogue import builds, walking, wording
 from callout.dialogue.events import SiteChanged
 from callout.dialogue.ports import Site
 from callout.dialogue.readback import act, read_back
-from callout.dialogue.state import OpenBuild, Pending
+from callout.dialogue.state import Done, OpenBuild, Pending
 from callout.dialogue.turn import Turn
 from callout.language.speak import SITE_FACTS, speak_site
 from callout.values import Callout, Command, Length
 
 COMMANDS = frozenset(SITE_FACTS)
+_FACT_NAMES = {
+    "wall": "wall", "soil": "ground", "uneven": "level of the ground", "curb": "curb", "curb_at": "place of the curb",
+    "timber_beside": "timber beside",
+}  # fmt: skip
 
 
 def _facts(said: Command) -> dict[str, Any] | None:
@@ -113,6 +117,39 @@ def apply(turn: Turn, confirmed: Pending) -> None:
     turn.say(
         "site.noted" if build is None else "site.noted_build", "site_changed", build_id=confirmed.build_id,
         what=SiteChanged(facts=confirmed.shape.facts or {}), fact=confirmed.shape.words,
+        number="" if build is None else wording.count(build.number),
+    )  # fmt: skip
+    builds.stock_moved(turn)
+
+
+def undo(turn: Turn, done: Done) -> None:
+    """Read back what is known of the place once the last fact is taken back."""
+    build = _of(turn, done)
+    noted = act(turn, "undo", build_id=done.build_id, undoes="site")
+    facts = _as_before(done.facts or {})
+    if build is None:
+        read_back(turn, "site.undo_next", noted, facts=facts)
+    else:
+        read_back(turn, "site.undo_build", noted, facts=facts, number=wording.count(build.number))
+
+
+def _of(turn: Turn, done: Done) -> OpenBuild | None:
+    return turn.now.open.get(done.build_id or 0) or turn.now.standing.get(done.build_id or 0)
+
+
+def _as_before(facts: Mapping[str, Any]) -> str:
+    """ "wall brick; curb, not known"."""
+    known = {name: value for name, value in facts.items() if value is not None}
+    unknown = [f"{_FACT_NAMES[name]}, not known" for name in facts if name not in known]
+    return "; ".join([*([spoken(known)] if known else []), *unknown])
+
+
+def not_known(turn: Turn, done: Done) -> None:
+    """What was known before the fact holds again; the build that it was of is planned again."""
+    build, facts = _of(turn, done), dict(done.facts or {})
+    turn.say(
+        "site.noted" if build is None else "site.noted_build", "site_changed", build_id=done.build_id,
+        what=SiteChanged(facts=facts, undoes=True), fact=_as_before(facts),
         number="" if build is None else wording.count(build.number),
     )  # fmt: skip
     builds.stock_moved(turn)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from callout.dialogue import builds, walking, wording
-from callout.dialogue.events import CountChange, PiecesMoved, StockChanged
+from callout.dialogue.events import CountChange, PiecesMoved, StockChanged, WasVoided
 from callout.dialogue.readback import act, busy, read_back
-from callout.dialogue.state import OpenBuild, Pending, on_hand
+from callout.dialogue.state import Done, OpenBuild, Pending, on_hand
 from callout.dialogue.stock_lines import ask_which, matching
 from callout.dialogue.turn import Turn
 from callout.values import Command
@@ -161,3 +161,36 @@ def affirmed_substitute(turn: Turn, confirmed: Pending) -> None:
         turn.say("walking.no_change", "refused")
         return
     walking.speak_next(turn, turn.now.open[build.build_id])
+
+
+def undo_substitute(turn: Turn, done: Done) -> None:
+    """Read back the build with the piece that it was to do without."""
+    build, name = turn.now.open.get(done.build_id or 0), done.item or ""
+    if build is None:
+        turn.say_once("walking.nothing_to_undo", "refused")
+        return
+    again = builds.plan(turn.now, build.build_id, build.request, _without_but(build, name))
+    read_back(
+        turn, "confirming.undo_substitute", act(turn, "undo", build_id=build.build_id, undoes="substituted"),
+        number=wording.count(build.number), part=wording.lines(name, 2),
+        difference=walking.difference_text(turn.now, build, again.to_json()),
+    )  # fmt: skip
+
+
+def not_substituted(turn: Turn, done: Done) -> None:
+    """The build may have that piece again, and is worked out with it."""
+    build, name = turn.now.open[done.build_id or 0], done.item or ""
+    left_out = _without_but(build, name)
+    builds.put_in_place(turn, build, builds.plan(turn.now, build.build_id, build.request, left_out), left_out)
+    turn.say(
+        "walking.substitute_undone", "voided", to="yard", build_id=build.build_id, what=WasVoided(what="substitute"),
+        part=wording.lines(name, 2),
+    )  # fmt: skip
+    builds.stock_moved(turn)
+    walked = turn.now.walked
+    if walked is not None and walked.build_id == build.build_id and walked.begun:
+        walking.speak_next(turn, walked)
+
+
+def _without_but(build: OpenBuild, name: str) -> tuple[str, ...]:
+    return tuple(other for other in build.without if other != name)

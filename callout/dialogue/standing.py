@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from callout.dialogue import walking, wording
+from callout.dialogue import builds, walking, wording
 from callout.dialogue.events import Piece, PiecesMoved
 from callout.dialogue.readback import act, read_back
-from callout.dialogue.state import OpenBuild, Pending
+from callout.dialogue.state import Done, OpenBuild, Pending, on_hand
 from callout.dialogue.turn import Turn
 from callout.shoring.relocation import used_up
 from callout.values import Command
@@ -127,3 +127,39 @@ def _comes_back(shore: OpenBuild) -> tuple[tuple[Piece, ...], tuple[Piece, ...]]
     back = tuple((name, quantity - sawn[name]) for name, quantity in shore.held.items() if quantity > sawn[name])
     gone = tuple((name, min(quantity, sawn[name])) for name, quantity in shore.held.items() if sawn[name])
     return back, gone
+
+
+def undo_take_down(turn: Turn, done: Done) -> None:
+    """ "Take down build one" was said too early: read back that it stands. Its pieces must all be there still."""
+    shore = done.shore
+    if shore is None:
+        return
+    number = wording.count(shore.number)
+    back, _ = _comes_back(shore)
+    lying = on_hand(turn.now)
+    used = [(name, quantity - max(0, lying.get(name, 0))) for name, quantity in back]
+    used = [(name, quantity) for name, quantity in used if quantity > 0]
+    if any(build.number == shore.number for build in (*turn.now.open.values(), *turn.now.standing.values())):
+        turn.say("walking.number_taken", "refused", number=number)
+    elif used:
+        turn.say("walking.pieces_used", "refused", number=number, pieces=wording.pieces(used))
+    else:
+        pieces = wording.counted(sum(shore.held.values()), "piece")
+        proposal = act(turn, "undo", build_id=shore.build_id, undoes="taken_down")
+        read_back(turn, "confirming.undo_take_down", proposal, number=number, pieces=pieces)
+
+
+def not_taken_down(turn: Turn, done: Done) -> None:
+    shore = done.shore
+    if shore is None:
+        return
+    back, gone = _comes_back(shore)
+    lying = on_hand(turn.now)
+    if any(quantity > lying.get(name, 0) for name, quantity in back):
+        turn.say("walking.no_change", "refused")
+        return
+    turn.say(
+        "walking.placed", "placed", to="both", build_id=shore.build_id,
+        what=PiecesMoved(pieces=back, gone=gone, again=True), number=wording.count(shore.number),
+    )  # fmt: skip
+    builds.stock_moved(turn)

@@ -109,13 +109,20 @@ class Pending:
 class Done:
     """One act that can be taken back, or that stands in the way of one before it ("other")."""
 
-    kind: Literal["picked", "counted", "placed", "released", "changed", "other"]
+    kind: Literal[
+        "picked", "counted", "placed", "released", "changed", "substituted", "moved", "site", "taken_down", "other"
+    ]
     by: Role
-    build_id: int | None = None
+    build_id: int | None = None  # of a move: the build that received
     line: int | None = None  # of the parts of the build
     pieces: tuple[tuple[str, int], ...] = ()
     changes: tuple[CountChange, ...] = ()
     meaning: Mapping[str, Any] | None = None  # what the build was before it was changed
+    item: str | None = None  # the stock line that was substituted, or moved
+    quantity: int | None = None  # so many were moved
+    giver: int | None = None  # from this build
+    facts: Mapping[str, Any] | None = None  # what was known of the place before
+    shore: OpenBuild | None = None  # as it stood before it was taken down
 
 
 #: How many acts back a conversation remembers.
@@ -238,6 +245,7 @@ class Conversation:
     next_id: int = 1
     taken_back: int | None = None  # the number of the build that was taken back last, until another is released
     confirmed: Pending | None = None  # affirmed, and not carried out yet: only a crash leaves this
+    acts: Role = "logistics"  # who proposed what was affirmed last
     halted: str = ""  # the stop word that silenced the voice
     done: tuple[Done, ...] = ()  # what was done, the last at the end
     cautioned: bool = field(default=False, compare=False)  # the cautions were said whole since the start

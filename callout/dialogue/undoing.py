@@ -6,7 +6,9 @@ for it goes at once; all else waits for a yes. A whole build goes by its number 
 
 from __future__ import annotations
 
-from callout.dialogue import builds, callouts, walking, wording
+from collections.abc import Callable, Mapping
+
+from callout.dialogue import builds, callouts, moving, places, shortages, standing, walking, wording
 from callout.dialogue.events import CountChange, StockChanged, WasVoided
 from callout.dialogue.readback import act, read_back
 from callout.dialogue.state import Done, OpenBuild, Pending, on_hand
@@ -15,7 +17,13 @@ from callout.values import Callout
 
 
 def undo(turn: Turn) -> None:
-    """Take the last act back; while something waits for an answer here, that."""
+    """Take the last act back; while something waits for an answer here, that. The readback of a caller who gave a name
+    goes by that name alone: who does not give it is asked whose words to take back."""
+    waiting = turn.seat.pending
+    if waiting is not None and waiting.name is not None and turn.name != waiting.name:
+        turn.take_nothing()
+        turn.say("confirming.undo_whose", "refused", who=wording.who(waiting.name))
+        return
     if turn.seat.waits:
         turn.give_up_waiting()
         turn.say("confirming.disregarded")
@@ -28,9 +36,13 @@ def undo(turn: Turn) -> None:
 
 
 def last_done(turn: Turn) -> Done | None:
-    """The last act of this side, or of anybody where one source speaks for all."""
-    mine = [done for done in turn.now.done if turn.now.settings.one_source or done.by == turn.role]
-    return mine[-1] if mine else None
+    """The last act of this side, or of anybody where one source speaks for all, among those whose build is there."""
+    now = turn.now
+    for done in reversed(now.done):
+        there = done.build_id is None or done.build_id in now.open or done.build_id in now.standing
+        if (there or done.kind == "taken_down") and (now.settings.one_source or done.by == turn.role):
+            return done
+    return None
 
 
 def cancel_build(turn: Turn, number: int) -> None:
@@ -118,13 +130,28 @@ def _no_way_back(turn: Turn, done: Done) -> None:
     turn.say("walking.no_way_back", "refused")
 
 
-_UNDO = {
+_UNDO: Mapping[str, Callable[[Turn, Done], None]] = {
     "picked": _undo_pick,
     "counted": _undo_count,
     "placed": _undo_placed,
     "released": _undo_release,
     "changed": _undo_change,
+    "substituted": shortages.undo_substitute,
+    "moved": moving.undo,
+    "site": places.undo,
+    "taken_down": standing.undo_take_down,
     "other": _no_way_back,
+}
+
+#: What an undo does once it is affirmed. A change goes another way: it is another change.
+_UNDONE: Mapping[str, Callable[[Turn, Done], None]] = {
+    "picked": lambda turn, done: _put_back(turn, turn.now.open[done.build_id or 0], done),
+    "counted": lambda turn, done: _count_back(turn, done),
+    "placed": lambda turn, done: _does_not_stand(turn, turn.now.standing[done.build_id or 0]),
+    "substituted": shortages.not_substituted,
+    "moved": moving.not_moved,
+    "site": places.not_known,
+    "taken_down": standing.not_taken_down,
 }
 
 
@@ -139,14 +166,10 @@ def affirmed(turn: Turn, confirmed: Pending) -> None:
             _take_back(turn, build)
         return
     same = [d for d in turn.now.done if (d.kind, d.build_id) == (undoes, build_id) and line in (None, d.line)]
-    if not same:
-        turn.say_once("walking.nothing_to_undo", "refused")
-    elif undoes == "picked":
-        _put_back(turn, turn.now.open[build_id or 0], same[-1])
-    elif undoes == "counted":
-        _count_back(turn, same[-1])
+    if same:
+        _UNDONE[undoes](turn, same[-1])
     else:
-        _does_not_stand(turn, turn.now.standing[build_id or 0])
+        turn.say_once("walking.nothing_to_undo", "refused")
 
 
 def _put_back(turn: Turn, build: OpenBuild, done: Done) -> None:
