@@ -15,7 +15,7 @@ from callout.hearing.audio import RATE, Samples
 from callout.hearing.candidates import candidates
 from callout.hearing.encoder import EncoderEar, first_phone, free_path
 from callout.hearing.evidence import Evidence
-from callout.hearing.judge import judge, reader, sense, settled
+from callout.hearing.judge import judge, reader, sense, sense_of, settled
 from callout.hearing.level import TAIL, measure, missing, padded
 from callout.hearing.recognizer import Glance as Glance
 from callout.hearing.recognizer import Heard as Heard
@@ -145,8 +145,9 @@ class Ears:
             answer = judge(self.asked(evidence, context), context, self._decisions)
         resolution, readings, confidence = answer
         deaf = self._second and not evidence.silent and self._vosk.lost
+        whole = sense_of(resolution, readings[0] if readings else (), context)
         seconds, restarts = time.perf_counter() - began, self._vosk.helper.restarts
-        return Heard(resolution, readings, confidence, seconds, self.name, deaf, restarts)
+        return Heard(resolution, readings, confidence, seconds, self.name, deaf, restarts, whole)
 
     # The same piece by piece, while it is still being said: begin, feed ..., glance now and then, finish.
 

@@ -9,6 +9,7 @@ from callout.hearing.agreement_of_three import weigh_three
 from callout.hearing.evidence import Evidence
 from callout.hearing.segmenter import Sense
 from callout.hearing.states import pronunciations
+from callout.language.automaton import next_words
 from callout.language.context import EVERYTHING, Context
 from callout.language.outcome import (
     Ambiguous,
@@ -17,11 +18,13 @@ from callout.language.outcome import (
     Nothing,
     NotUnderstood,
     Resolution,
+    Understood,
 )
 from callout.language.parse import Span, parse
 from callout.language.resolve import resolve
 from callout.values import Callout, Command, Length, Meaning
 
+STANDARD = (30, 45, 60)  # the angles at which rakers are built
 FEWEST_PHONES = 2  # "no", "two", "eight": no word of the language has fewer
 LATE_KEY = "the start was cut off; press the key, wait half a second, then speak"
 
@@ -82,6 +85,39 @@ def sense(words: tuple[str, ...], context: Context = EVERYTHING) -> Sense:
     if not meant:
         return "nothing"
     return "half" if any(isinstance(m, Callout) and m.missing for m in meant) else "complete"
+
+
+def sense_of(resolution: Resolution, words: tuple[str, ...], context: Context = EVERYTHING) -> Sense:
+    """The same of what both ears heard, "whole" where they are sure of it and nothing longer begins so."""
+    found = sense(words, context) if words else "nothing"
+    sure = found == "complete" and isinstance(resolution, Understood)
+    return "whole" if sure and _is_final(words, context) else found
+
+
+def _is_final(words: tuple[str, ...], context: Context) -> bool:
+    """Whether nothing that means something else begins with these words.
+
+    More may always follow a callout, and the conversation adds it to the readback that waits. But no figure must be
+    cut in two: it is final where its last word is of an angle, and not of one that a standard angle begins with
+    (forty, forty five).
+    """
+    ((meaning, parts), *others) = _meant(words, context)
+    if not isinstance(meaning, Callout):
+        return not others and _stays(meaning, words, context, most=2)
+    last = max(parts, key=lambda part: part.end)
+    if others or last.name != "angle_deg":
+        return False
+    return last.value % 10 != 0 or all(not last.value < angle < last.value + 10 for angle in STANDARD)
+
+
+def _stays(meaning: Meaning, words: tuple[str, ...], context: Context, most: int) -> bool:
+    """Whether whatever may follow, up to `most` words until it is something again, is the same once more."""
+    for word in next_words(words, context):
+        longer = (*words, word)
+        found = [meant for meant, _ in _meant(longer, context)]
+        if found != [meaning] and (found or most == 1 or not _stays(meaning, longer, context, most - 1)):
+            return False
+    return True
 
 
 def _meant(words: tuple[str, ...], context: Context) -> list[Meant]:

@@ -1,4 +1,8 @@
-"""The live ear: sound in, utterances out, each heard by the time it is over."""
+"""The live ear: sound in, utterances out, each heard by the time it is over.
+
+In every pause what was said so far is heard as if that were all; mostly it is, and the answer need not wait for the
+ears. Where somebody speaks on, the ears get it once more from its beginning.
+"""
 
 from __future__ import annotations
 
@@ -11,11 +15,13 @@ import numpy as np
 from callout.hearing.audio import RATE, Samples
 from callout.hearing.ears import Glance, Heard, Recognizer
 from callout.hearing.level import STEP
-from callout.hearing.segmenter import LEAD, Ending, Segmenter, Sense
+from callout.hearing.segmenter import LEAD, Ending, Segmenter
 from callout.hearing.sources import SoundSource
-from callout.language.context import Context
+from callout.language.context import EVERYTHING, Context
 
 LOOK = 0.2  # seconds of sound between two glances
+EARLY = 0.2  # seconds of quiet after which it is heard as if it were over
+LATER = 0.5  # what was not understood by then is heard once more, with the longer end
 
 
 @runtime_checkable
@@ -33,13 +39,15 @@ class StreamingEars(Protocol):
 
 @dataclass(frozen=True)
 class Segment:
-    """One utterance: seconds from the start of the source, its sound, what ended it, and what was heard in it."""
+    """One utterance: seconds from the start of the source, its sound, what ended it, what was heard in it, and the
+    seconds of quiet at its end."""
 
     start: float
     end: float
     samples: Samples
     ending: Ending
     heard: Heard
+    quiet: float = 0.0
 
 
 def utterances(
@@ -86,8 +94,8 @@ class _Listener:
         self._start = 0.0
         self._unseen = 0.0
         self._words: tuple[str, ...] = ()
-        self._sense: Sense = "nothing"
-        self._said: Context | None = None
+        self._early: _Early | None = None
+        self._said: Context = EVERYTHING
 
     def key(self, down: bool | None) -> Iterator[Segment]:
         segmenter = self.segmenter
@@ -96,19 +104,22 @@ class _Listener:
             segmenter.press()
             self._begin()
         elif down is False and segmenter.open:
+            quiet = segmenter.quiet
             segmenter.release()
-            yield self._finish("key")
+            yield self._finish("key", quiet)
 
     def step(self, step: Samples) -> Iterator[Segment]:
         segmenter = self.segmenter
         was_open = segmenter.open
         opened = segmenter.step(step)
         if was_open:
+            if self._early and not segmenter.quiet:
+                self._once_more()
             self._take(step)
             self._look()
-            ending = segmenter.ended(self._sense)
+            ending = segmenter.ended(self._early.heard.sense if self._early else "nothing")
             if ending:
-                yield self._finish(ending)
+                yield self._finish(ending, segmenter.quiet)
         else:
             self._lead = np.concatenate([self._lead, step])[-int(LEAD * RATE) :]
             if opened:
@@ -116,11 +127,11 @@ class _Listener:
 
     def close(self, ending: Ending) -> Iterator[Segment]:
         if self.segmenter.open:
-            yield self._finish(ending)
+            yield self._finish(ending, self.segmenter.quiet)
 
     def _begin(self) -> None:
         self._said = self._context()
-        self._pieces, self._words, self._sense, self._unseen = [], (), "nothing", 0.0
+        self._pieces, self._words, self._early, self._unseen = [], (), None, 0.0
         self._start = max(0.0, self.segmenter.now - len(self._lead) / RATE)
         if self._streaming:
             self._streaming.begin(self._said)
@@ -129,25 +140,66 @@ class _Listener:
 
     def _take(self, samples: Samples) -> None:
         self._pieces.append(samples)
-        if self._streaming:
+        if self._streaming and not self._early:
             self._streaming.feed(samples)
 
     def _look(self) -> None:
-        """Every 0.2 s for the screen; without a screen only in pauses, where it may be the end."""
+        """While somebody speaks, a glance every 0.2 s for the screen; in a pause, what it comes to."""
         self._unseen += STEP / RATE
-        if not self._streaming or self._unseen < LOOK or not (self._partial or self.segmenter.quiet > 0.1):
+        quiet, early = self.segmenter.quiet, self._early
+        if not self._streaming:
             return
-        self._unseen = 0.0
-        seen = self._streaming.glance()
-        self._sense = seen.sense
-        if self._partial and seen.words != self._words:
-            self._partial(seen.words)
-        self._words = seen.words
+        if quiet >= EARLY:
+            if early is None or (early.heard.sense == "nothing" and early.quiet < LATER <= quiet):
+                self._hear_early(quiet)
+        elif self._partial and self._unseen >= LOOK and not quiet:
+            self._unseen = 0.0
+            self._show(self._streaming.glance().words)
 
-    def _finish(self, ending: Ending) -> Segment:
-        samples = np.concatenate(self._pieces)
+    def _hear_early(self, quiet: float) -> None:
+        opened = self._opened
+        heard = self._heard(opened)
+        self._early = _Early(heard, opened, quiet)
+        if heard.readings:
+            self._show(heard.readings[0])
+
+    def _show(self, words: tuple[str, ...]) -> None:
+        if self._partial and words != self._words:
+            self._partial(words)
+        self._words = words
+
+    def _once_more(self) -> None:
+        """The ears have said what they heard: to go on they must have it from its beginning."""
+        assert self._streaming
+        self._early = None
+        self._streaming.begin(self._said)
+        self._streaming.feed(np.concatenate(self._pieces))
+
+    @property
+    def _opened(self) -> float | None:
+        """When the channel opened, in seconds from the beginning of the utterance."""
         channel = self.segmenter.channel
-        opened = None if channel is None else channel - self._start
-        heard = self._streaming.finish(opened) if self._streaming else self._ears.hear(samples, self._said or Context())
-        self.segmenter.opened = None
-        return Segment(self._start, self._start + len(samples) / RATE, samples, ending, heard)
+        return None if channel is None else channel - self._start
+
+    def _heard(self, opened: float | None) -> Heard:
+        if not self._streaming:
+            return self._ears.hear(np.concatenate(self._pieces), self._said)
+        if self._early:
+            self._once_more()
+        return self._streaming.finish(opened)
+
+    def _finish(self, ending: Ending, quiet: float) -> Segment:
+        opened, early = self._opened, self._early
+        heard = early.heard if early and early.opened == opened else self._heard(opened)
+        samples = np.concatenate(self._pieces)
+        self._early, self.segmenter.opened = None, None
+        return Segment(self._start, self._start + len(samples) / RATE, samples, ending, heard, quiet)
+
+
+@dataclass(frozen=True)
+class _Early:
+    """What was heard in a pause: with which opening of the channel, and after how much quiet."""
+
+    heard: Heard
+    opened: float | None
+    quiet: float

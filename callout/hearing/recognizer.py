@@ -35,6 +35,7 @@ class Heard:
     listener: str
     deaf: bool = False  # the second ear did not answer, because its process had died or hung
     restarts: int = 0  # how often the process of the second ear was started again so far
+    sense: Sense = "nothing"  # how much of an utterance it is: a live ear then knows how long to wait for more
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,8 @@ from callout.hearing.audio import RATE, Samples
 from callout.hearing.level import STEP, step_levels
 
 Ending = Literal["quiet", "meaning", "squelch", "key", "length", "end"]
-Sense = Literal["complete", "half", "nothing"]
+#: "whole": sure, and nothing longer begins so.
+Sense = Literal["whole", "complete", "half", "nothing"]
 
 STEP_SECONDS = STEP / RATE
 OPEN_DB, CLOSE_DB = 6.0, 4.0  # above the floor
@@ -25,8 +26,8 @@ TAIL_STEPS, TAIL_SPREAD_DB = 5, 6.0  # a carrier ends in a stretch of level nois
 LEARN_STEPS = 10  # the floor of a new stream is not known before 0.2 s of it
 KEYED = 0.25  # seconds from the press of a key within which a channel that it opens is there
 LONGEST = 30.0
-#: Seconds of quiet that end an utterance, by what has been heard: a complete callout sooner than half of one.
-WAIT: dict[Sense, float] = {"complete": 0.6, "half": 1.2, "nothing": 0.9}
+#: Seconds of quiet that end an utterance, by what has been heard: the likelier it is that more comes, the longer.
+WAIT: dict[Sense, float] = {"whole": 0.3, "complete": 0.6, "half": 1.2, "nothing": 0.9}
 
 
 @dataclass
@@ -127,7 +128,7 @@ class Segmenter:
         if self._cut and self._gone >= SQUELCH_STEPS:
             why = "squelch"
         elif self.quiet >= WAIT[sense]:
-            why = "meaning" if sense == "complete" else "quiet"
+            why = "meaning" if sense in ("whole", "complete") else "quiet"
         elif self.now - (self.opened or 0.0) > LONGEST:
             why = "length"
         if why:

@@ -15,7 +15,6 @@ from callout.dialogue.events import Fault, Role, Tick
 from callout.hearing.ears import Recognizer
 from callout.hearing.live import Segment, utterances
 from callout.hearing.remote import EarsProcess
-from callout.hearing.segmenter import WAIT
 from callout.hearing.sources import FileSource, Microphone
 from callout.hearing.sources import SoundSource as Sound
 from callout.journal.audio import AudioStore
@@ -172,7 +171,7 @@ class _Work:
             return
         sound = self._store.keep(segment.samples) if self._store else None
         if segment.ending in ("quiet", "meaning"):
-            until -= min(WAIT.values())  # the pause that ended it
+            until -= segment.quiet  # the pause that ended it
         over = self._spoken_over
         self._put(
             lambda: self._desk.heard(
