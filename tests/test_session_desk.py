@@ -80,7 +80,8 @@ def utter(desk: Desk, role: Role, said: Callout, begun: float, end: float, endin
     work = ears_at_work._Work(desk, role, console, lambda do: do(), True, None)  # type: ignore[arg-type]
     work._began = 0.0
     heard = Heard(Understood(said, ("words",)), (("words",),), 0.9, 0.1, "both")
-    work.utterance(Segment(begun, end, np.zeros(160, np.float32), ending, heard))
+    pause = 1.2 if ending == "quiet" else 0.0
+    work.utterance(Segment(begun, end, np.zeros(160, np.float32), ending, heard, pause))
 
 
 @pytest.mark.parametrize(

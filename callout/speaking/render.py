@@ -20,7 +20,7 @@ SLOWEST = 80
 #: Quieter than this is silence (of 32,767).
 FLOOR = 150
 EDGE = int(0.02 * RATE)
-LEAD_IN = int(0.05 * RATE)
+LEAD_IN = int(0.01 * RATE)  # the device runs all the time: nothing has to open for the first word
 
 Samples = NDArray[np.int16]
 

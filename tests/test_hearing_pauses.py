@@ -1,0 +1,172 @@
+"""Pauses: what is whole is answered soon, what may go on is waited for, and nobody is cut off.
+
+The ears here are played by hand, and their time with them: what they hear is what was said up to now.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from callout.hearing.audio import RATE, Samples
+from callout.hearing.judge import sense_of
+from callout.hearing.live import EARLY, Segment, utterances
+from callout.hearing.recognizer import Glance, Heard
+from callout.hearing.segmenter import WAIT
+from callout.hearing.sources import MemorySource
+from callout.language.context import EVERYTHING, Context
+from callout.language.outcome import NotUnderstood
+from callout.language.resolve import resolve_text
+
+WALK, CONFIRM = Context(state="walk"), Context(state="confirm")
+
+
+@pytest.mark.parametrize(
+    ("words", "context", "how_much"),
+    [
+        ("insertion eleven feet sixty", WALK, "whole"),
+        ("insertion eleven feet six inches forty five degrees", WALK, "whole"),
+        ("insertion three point five meters sixty", WALK, "whole"),
+        ("insertion eleven feet", WALK, "half"),
+        # A figure may go on: "six inches", "twenty one".
+        ("angle sixty insertion eleven feet", WALK, "complete"),
+        ("angle sixty insertion eleven feet six inches", WALK, "complete"),
+        ("insertion eleven feet sixty position two", WALK, "complete"),
+        ("ready", WALK, "whole"),
+        ("back", WALK, "whole"),
+        ("stop", WALK, "whole"),
+        ("evacuate", WALK, "whole"),
+        ("affirm insertion", CONFIRM, "whole"),
+        # "affirm insertion", "negative eleven feet", "hold on", "say again item four", "short two", "item forty one"
+        ("affirm", CONFIRM, "complete"),
+        ("negative", CONFIRM, "complete"),
+        ("hold", WALK, "complete"),
+        ("say again", WALK, "complete"),
+        ("short", WALK, "complete"),
+        ("item four", WALK, "complete"),
+        # What may follow means the same: "skip it", "stand by please".
+        ("skip", WALK, "whole"),
+        ("stand by", WALK, "whole"),
+    ],
+)
+def test_what_nothing_longer_begins_with_is_whole(words: str, context: Context, how_much: str) -> None:
+    assert sense_of(resolve_text(words, context), tuple(words.split()), context) == how_much
+
+
+def test_what_is_not_sure_is_never_whole() -> None:
+    unsure = NotUnderstood(("ready",))
+    assert sense_of(unsure, ("ready",), WALK) == "complete"
+    assert sense_of(unsure, (), WALK) == "nothing"
+
+
+class EarsByHand:
+    """Hears one word of `script` for each second of loud sound that it was fed since the last `begin`."""
+
+    name = "by hand"
+
+    def __init__(self, script: str, context: Context) -> None:
+        self.script, self.context, self.fed, self.finished = script.split(), context, 0.0, 0
+
+    def _words(self) -> tuple[str, ...]:
+        return tuple(self.script[: round(self.fed / WORD)])
+
+    def begin(self, context: Context) -> None:
+        self.fed = 0.0
+
+    def feed(self, samples: Samples) -> None:
+        self.fed += float((np.abs(samples) > 0.01).sum()) / RATE
+
+    def glance(self) -> Glance:
+        return Glance(self._words(), "nothing")
+
+    def finish(self, opened: float | None = None) -> Heard:
+        self.finished += 1
+        words = self._words()
+        found = resolve_text(" ".join(words), self.context)
+        return Heard(found, (words,), 1.0, 0.0, self.name, sense=sense_of(found, words, self.context))
+
+    def hear(self, samples: Samples, context: Context = EVERYTHING, opened: float | None = None) -> Heard:
+        raise AssertionError("it listens while it is said")
+
+    def close(self) -> None: ...
+
+
+WORD = 0.4  # seconds that each word is given
+
+
+def said(text: str) -> Samples:
+    """Words of 0.4 s, "|0.5|" a pause between them, with quiet around."""
+    pieces = [np.zeros(RATE, np.float32)]
+    for word in text.replace("|", " | ").split():
+        if word == "|":
+            continue
+        try:
+            pieces.append(np.zeros(int(float(word) * RATE), np.float32))
+        except ValueError:
+            pieces.append(np.tile(np.float32([0.1, -0.1]), int(WORD * RATE) // 2))
+    quiet = np.concatenate([*pieces, np.zeros(2 * RATE, np.float32)])
+    return quiet + np.random.default_rng(0).normal(0, 2e-4, len(quiet)).astype(np.float32)
+
+
+def cut(text: str, context: Context = WALK, **how: object) -> list[Segment]:
+    words = " ".join(w for w in text.replace("|", " ").split() if not w.replace(".", "").isdigit())
+    ears = EarsByHand(words, context)
+    return list(utterances(MemorySource(said(text), 0.02), ears, lambda: context, **how))  # type: ignore[arg-type]
+
+
+def heard(segments: list[Segment]) -> list[str]:
+    return [" ".join(segment.heard.readings[0]) for segment in segments]
+
+
+@pytest.mark.parametrize(
+    ("text", "sense"),
+    [("ready", "whole"), ("insertion eleven feet sixty", "whole"), ("affirm", "complete"), ("insertion eleven feet", "half")],
+)
+def test_the_wait_is_as_long_as_more_is_likely(text: str, sense: str) -> None:
+    (segment,) = cut(text)
+    assert segment.quiet == pytest.approx(WAIT[sense], abs=0.03)  # type: ignore[index]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "insertion |0.25| eleven |0.25| feet |0.25| sixty",
+        "insertion eleven feet |1.0| sixty",
+        "insertion |0.8| eleven feet sixty",
+        "angle sixty insertion eleven feet |0.5| six inches",
+        "affirm |0.5| insertion",
+        "negative |0.5| eleven feet sixty",
+        "say again |0.5| item four",
+    ],
+)
+def test_a_pause_inside_cuts_nobody_off(text: str) -> None:
+    assert len(cut(text, CONFIRM if "affirm" in text or "negative" in text else WALK)) == 1
+
+
+def test_after_a_pause_the_ears_have_it_from_its_beginning() -> None:
+    (segment,) = cut("insertion eleven |0.4| feet |0.4| sixty")
+    assert heard([segment]) == ["insertion eleven feet sixty"]
+
+
+def test_what_was_heard_in_the_pause_is_the_answer_and_is_not_heard_twice() -> None:
+    ears = EarsByHand("ready", WALK)
+    (segment,) = utterances(MemorySource(said("ready"), 0.02), ears, lambda: WALK)
+    assert ears.finished == 1
+    assert segment.heard.sense == "whole"
+
+
+def test_what_was_not_understood_is_heard_once_more_with_a_longer_end() -> None:
+    ears = EarsByHand("gibberish", WALK)
+    list(utterances(MemorySource(said("gibberish"), 0.02), ears, lambda: WALK))
+    assert ears.finished == 2
+
+
+def test_the_screen_shows_the_words_in_the_pause() -> None:
+    words: list[tuple[str, ...]] = []
+    cut("insertion eleven |0.3| feet sixty", partial=words.append)
+    assert ("insertion", "eleven") in words
+    assert words[-1] == ("insertion", "eleven", "feet", "sixty")
+
+
+def test_a_pause_is_long_enough_to_be_heard_in_before_anything_ends() -> None:
+    assert min(WAIT.values()) > EARLY
