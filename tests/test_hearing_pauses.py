@@ -120,7 +120,12 @@ def heard(segments: list[Segment]) -> list[str]:
 
 @pytest.mark.parametrize(
     ("text", "sense"),
-    [("ready", "whole"), ("insertion eleven feet sixty", "whole"), ("affirm", "complete"), ("insertion eleven feet", "half")],
+    [
+        ("ready", "whole"),
+        ("insertion eleven feet sixty", "whole"),
+        ("affirm", "complete"),
+        ("insertion eleven feet", "half"),
+    ],
 )
 def test_the_wait_is_as_long_as_more_is_likely(text: str, sense: str) -> None:
     (segment,) = cut(text)
