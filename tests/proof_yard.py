@@ -7,7 +7,8 @@ YARD_MINUTES=60 python -m tests.proof yard
 The sound is made here: talk that is not meant for callout (the chatter of `audio_fixtures`, voices in a crowd),
 machines, the radio's hiss and squelch, tones, knocks, silence. It goes through the segmenter, both ears and the
 conversation as a microphone's would. Half of the time a readback waits for its answer, so that a mistaken "affirm"
-would release it; a quarter of the time a parts list is walked, so that a mistaken "ready" would book.
+would release it; a quarter of the time a parts list is walked, so that a mistaken "ready" would book. The ears are
+given all the time that they want, so that a busy machine is not taken for a dead ear.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from callout.shoring.stockfile import load_stock
 from scipy.stats import chi2, linregress
 from scipy.stats import t as student
 
@@ -31,7 +33,10 @@ from callout.data import data_folder
 from callout.dialogue.events import Opened
 from callout.dialogue.machine import start
 from callout.dialogue.settings import load_settings
+from callout.hearing import remote
 from callout.hearing.audio import RATE, Samples, read_audio
+from callout.hearing.ears import WEIGHTS
+from callout.hearing.helper import Helper
 from callout.hearing.live import utterances
 from callout.hearing.remote import EarsProcess
 from callout.hearing.sources import MemorySource
@@ -40,7 +45,7 @@ from callout.language.resolve import resolve_text
 from callout.scoring.conditions import babble_voices
 from callout.session.desk import Desk, Mouths
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.stock import load_stock
+from tests.patient_ears import LONG
 
 HERE = Path(__file__).parent
 _PAGE = HERE.parent / "docs" / "proofs" / "yard.md"
@@ -56,7 +61,10 @@ def prove() -> None:
     minutes = float(os.environ.get("YARD_MINUTES", "10"))
     ends, log, run = time.monotonic() + 60 * minutes, _log(), time.time()
     done = len(_read(log))
+    remote.PATIENCE = LONG
     yard, ears = Yard(), EarsProcess()
+    ears.helper.close()
+    ears.helper = Helper("tests.patient_ears", str(WEIGHTS))
     try:
         while time.monotonic() < ends and done < HOURS * 3600 / CHUNK:
             began = time.monotonic()
