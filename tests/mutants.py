@@ -1,21 +1,33 @@
 """Would the tests notice? Small faults are put into the core, one at a time, and the tests of that topic must fail.
 
-    python -m tests.mutants                    every topic (an hour on two cores)
+    python -m tests.mutants                    every topic
     python -m tests.mutants values agreement   some
+    python -m tests.mutants --most 200 machine a sample of the faults of a topic, the same each time
 
-mutmut makes the faults and runs the tests; it works in a copy outside the project and keeps there what it found, so a
-stopped run is taken up again. Prints the share killed and every survivor, and ends with 1 under the bar.
+The kinds of faults are those of mutmut. A fault inside a function is put into a copy of a process that has the tests
+ready, by giving the function other code; one that works when its module is imported gets a process that imports the
+module with the fault in it. Only the tests that run the line are run, the quickest first, each in that process alone.
+What was found is kept in the folder for temporary files, so a stopped run is taken up again: a fault stays noticed as
+long as its file and the test that noticed it are the same. Prints the share noticed and every survivor; ends with 1
+under the bar.
 """
 
 from __future__ import annotations
 
-import re
-import shutil
-import subprocess
+import argparse
+import difflib
+import hashlib
+import json
+import os
+import random
 import sys
 import tempfile
-from collections import Counter
+from collections.abc import Iterator
 from pathlib import Path
+from typing import NamedTuple
+
+from tests.mutants_made import Fault, faults_of
+from tests.mutants_run import Bare, Baseline, Ready, measure
 
 ROOT = Path(__file__).resolve().parent.parent
 WORK = Path(tempfile.gettempdir()) / "callout-mutants"
@@ -23,85 +35,132 @@ WORK = Path(tempfile.gettempdir()) / "callout-mutants"
 #: The share of faults that the tests must notice.
 BAR = 0.90
 
-#: Functions that run when their module is imported: mutmut puts its faults in after that, so it cannot try them. What
-#: they make is tested all the same (test_values: a callout survives its JSON; a wrong shape is refused).
-AT_IMPORT = ("__get_pydantic_core_schema__",)
 
-#: topic -> (the files in which faults are made, the tests that must notice).
-TOPICS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
-    "values": (("callout/values/*.py",), ("tests/test_values.py", "tests/test_language_outside.py")),
-    "limits": (("callout/language/limits.py",), ("tests/test_language_context.py", "tests/test_language_phrases.py")),
-    "agreement": (("callout/hearing/agreement.py",), ("tests/test_hearing_agreement.py",)),
-    "machine": (
+class Topic(NamedTuple):
+    files: tuple[str, ...]
+    tests: tuple[str, ...]
+
+
+TOPICS = {
+    "values": Topic(
+        ("callout/values/length.py", "callout/values/meaning.py", "callout/values/written.py"),
+        ("tests/test_values.py", "tests/test_language_outside.py"),
+    ),
+    "limits": Topic(
+        ("callout/language/limits.py",),
+        ("tests/test_language_limits.py", "tests/test_language_context.py", "tests/test_language_phrases.py"),
+    ),
+    "agreement": Topic(("callout/hearing/agreement.py",), ("tests/test_hearing_agreement.py",)),
+    "machine": Topic(
         ("callout/dialogue/machine.py",),
         ("tests/test_dialogue_confirming.py", "tests/test_dialogue_sources.py", "tests/test_dialogue_going_on.py"),
     ),
-    "commands": (
+    "commands": Topic(
         ("callout/dialogue/commands.py", "callout/language/commands.py"),
         ("tests/test_dialogue_walking.py", "tests/test_dialogue_words.py", "tests/test_language_commands.py"),
     ),
-    "memory": (("callout/journal/memory.py",), ("tests/test_journal_store.py", "tests/test_journal_restart.py")),
+    "memory": Topic(("callout/journal/memory.py",), ("tests/test_journal_store.py", "tests/test_journal_restart.py")),
 }
 
-COPIED = ("callout", "grammars", "audio_fixtures", "ears_training", "tests", "release", "docs", "README.md")
+
+class Notes:
+    """What is known of faults from runs before, by a file in WORK."""
+
+    def __init__(self, topic: str) -> None:
+        WORK.mkdir(exist_ok=True)
+        self._file = WORK / f"{topic}.jsonl"
+        lines = self._file.read_text("utf-8").splitlines() if self._file.exists() else []
+        self._known = {line["fault"]: line for line in map(json.loads, lines)}
+        self._all = _digest(*(_content(test) for test in TOPICS[topic].tests))
+
+    def known(self, fault: Fault) -> str | None:
+        """The test that noticed it, "" where none did; None where that is not known."""
+        line = self._known.get(_key(fault))
+        if line is None:
+            return None
+        by = line["by"].split("::")[0]
+        return (
+            line["by"] if line["tests"] == (_digest(_content(by)) if by.startswith("tests/") else self._all) else None
+        )
+
+    def add(self, fault: Fault, by: str) -> None:
+        line = {"fault": _key(fault), "by": by, "tests": self._tests(by)}
+        self._known[line["fault"]] = line
+        with self._file.open("a", encoding="utf-8") as file:
+            file.write(json.dumps(line) + "\n")
+
+    def _tests(self, by: str) -> str:
+        """The content of what noticed a fault; of all tests where that is none of them."""
+        return _digest(_content(by.split("::")[0])) if by.startswith("tests/") else self._all
 
 
-def lay_out(topic: str) -> Path:
-    """A copy of the project for one topic, with mutmut's settings in it."""
-    files, tests = TOPICS[topic]
-    place = WORK / topic
-    place.mkdir(parents=True, exist_ok=True)
-    for name in COPIED:
-        source, target = ROOT / name, place / name
-        if source.is_dir():
-            shutil.copytree(source, target, dirs_exist_ok=True, ignore=shutil.ignore_patterns("__pycache__"))
-        elif source.exists():
-            shutil.copy2(source, target)
-    own = (ROOT / "pyproject.toml").read_text("utf-8").replace("timeout = 300\n", "")
-    settings = [
-        "[tool.mutmut]", 'source_paths = ["callout"]', f"only_mutate = {list(files)}",
-        f"also_copy = {list(COPIED[1:])}",
-        f"pytest_add_cli_args_test_selection = {list(tests)}", "mutate_only_covered_lines = true",
-        'pytest_add_cli_args = ["-q", "-x", "-p", "no:cacheprovider", "-p", "no:timeout", "--hypothesis-seed=1"]',
-        "use_git_change_detection = false",
-    ]  # fmt: skip
-    (place / "pyproject.toml").write_text(own + "\n" + "\n".join(settings).replace("'", '"') + "\n", "utf-8")
-    return place
+def _content(test: str) -> str:
+    file = ROOT / test
+    return file.read_text("utf-8") if file.exists() else ""
 
 
-def run(topic: str, jobs: int) -> tuple[Counter[str], list[str]]:
-    """What became of the faults of a topic ("killed", "survived" ...), and the survivors as differences."""
-    place = lay_out(topic)
-    mutmut = [sys.executable, "-m", "mutmut"]
-    with (place / "mutmut.log").open("w") as log:
-        subprocess.run([*mutmut, "run", "--max-children", str(jobs)], cwd=place, check=True, stdout=log, stderr=log)
-    results = [*mutmut, "results", "--all", "true"]
-    listed = subprocess.run(results, cwd=place, capture_output=True, text=True, check=True)
-    found = [
-        (name, became) for name, became in re.findall(r"^\s*(\S+): (.+)$", listed.stdout, re.M)
-        if not any(part in name for part in AT_IMPORT)
-    ]  # fmt: skip
-    survivors = [name for name, became in found if became in ("survived", "suspicious")]
-    shown = [
-        subprocess.run([*mutmut, "show", name], cwd=place, capture_output=True, text=True).stdout for name in survivors
-    ]
-    return Counter(became for _, became in found), shown
+def _digest(*texts: str) -> str:
+    return hashlib.sha256("\0".join(texts).encode()).hexdigest()[:20]
+
+
+def _key(fault: Fault) -> str:
+    return _digest(fault.file, fault.source)
+
+
+def run(name: str, most: int | None) -> tuple[int, list[Fault]]:
+    """How many faults were tried, and those that no test noticed."""
+    topic, notes = TOPICS[name], Notes(name)
+    tests = [test for test in topic.tests if (ROOT / test).exists()]
+    faults = [fault for file in topic.files for fault in faults_of(file)]
+    if most is not None and len(faults) > most:
+        faults = sorted(random.Random(1).sample(faults, most), key=faults.index)
+    open_ones = [fault for fault in faults if notes.known(fault) is None]
+    if open_ones:
+        base = measure(tests, topic.files)
+        swapped = [f for f in open_ones if f.inside and not base.at_import(f)]
+        at_import = [f for f in open_ones if f not in set(swapped)]
+        for fault, by in _tried(tests, base, swapped, at_import):
+            notes.add(fault, by)
+            print("." if by else "S", end="", file=sys.stderr, flush=True)
+        print(file=sys.stderr)
+    return len(faults), [fault for fault in faults if not notes.known(fault)]
+
+
+def _tried(
+    tests: list[str], base: Baseline, swapped: list[Fault], at_import: list[Fault]
+) -> Iterator[tuple[Fault, str]]:
+    not_found: list[Fault] = []
+    if swapped:
+        for fault, by in Ready(tests, base).each(swapped):
+            if by is None:
+                not_found.append(fault)
+            else:
+                yield fault, by
+    yield from Bare(tests, base).each([*at_import, *not_found])
+
+
+def shown(fault: Fault) -> str:
+    """A survivor as a difference."""
+    before = (ROOT / fault.file).read_text("utf-8").splitlines()
+    lines = difflib.unified_diff(before, fault.source.splitlines(), fault.file, "", lineterm="", n=0)
+    return "\n".join(line for line in lines if not line.startswith("+++"))
 
 
 def main() -> None:
-    wanted = sys.argv[1:] or list(TOPICS)
-    unknown = [topic for topic in wanted if topic not in TOPICS]
-    if unknown:
+    parser = argparse.ArgumentParser(prog="python -m tests.mutants")
+    parser.add_argument("topics", nargs="*", metavar="TOPIC", help=", ".join(TOPICS))
+    parser.add_argument("--most", type=int, help="try no more faults than so many of each topic")
+    given = parser.parse_args()
+    if unknown := [topic for topic in given.topics if topic not in TOPICS]:
         sys.exit(f"no topic {unknown[0]!r}; there are {', '.join(TOPICS)}")
+    os.chdir(ROOT)
     low = []
-    for topic in wanted:
-        became, survivors = run(topic, jobs=2)
-        noticed = became["killed"] + became["timeout"] + became["caught by type check"]
-        tried = noticed + became["survived"] + became["suspicious"]
-        share = noticed / tried if tried else 0.0
-        print(f"{topic}: {noticed} of {tried} noticed ({share:.0%})")
-        for difference in survivors:
-            print(difference)
+    for topic in given.topics or TOPICS:
+        tried, survivors = run(topic, given.most)
+        share = 1 - len(survivors) / tried if tried else 0.0
+        print(f"{topic}: {tried - len(survivors)} of {tried} noticed ({share:.1%})")
+        for fault in survivors:
+            print(shown(fault))
         if share < BAR:
             low.append(topic)
     if low:
