@@ -18,7 +18,7 @@ from callout.errors import BadInput
 from callout.language.context import Context
 from callout.language.outcome import Resolution
 from callout.values import Callout, Length
-from callout.values.written import written_length
+from callout.values.length import written_length
 
 if TYPE_CHECKING:
     from callout.dialogue.board import Board

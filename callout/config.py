@@ -18,7 +18,7 @@ from typing import Any, Literal
 import platformdirs
 
 from callout.errors import BadInput
-from callout.toml import tomllib
+from callout.files import tomllib
 
 LARGEST = 100_000  # bytes
 

@@ -38,7 +38,7 @@ from callout.hearing.agreement import FEATURES, DecisionSettings, settings, valu
 from callout.hearing.agreement_of_three import FEATURES as FEATURES_OF_THREE
 from callout.hearing.audio import Samples, read_audio
 from callout.hearing.ears import Ears
-from callout.scoring.figures import share
+from callout.scoring.statistics import share
 from ears_training.certainty import (
     AGAIN,
     ODD,

@@ -5,7 +5,7 @@ import re
 from pathlib import Path
 from typing import Any
 
-from callout.toml import tomllib
+from callout.files import tomllib
 from ears_training.corpus import CHOOSING, HELD, Corpus
 
 _WHAT = {

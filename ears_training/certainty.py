@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
+from callout.files import tomllib
 from callout.hearing.agreement import (
     FEATURES,
     DecisionSettings,
@@ -40,7 +41,6 @@ from callout.hearing.evidence import Evidence
 from callout.hearing.judge import reader, speech
 from callout.language.context import EVERYTHING, Context
 from callout.language.parse import parse
-from callout.toml import tomllib
 from callout.values import Meaning
 from ears_training.people import MISREAD
 

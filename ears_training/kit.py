@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 
 from callout.errors import BadInput
-from callout.toml import tomllib
+from callout.files import tomllib
 from ears_training.forms import Forms
 from ears_training.text import Talker
 from ears_training.voices import RATE, Manner, Samples, Speech

@@ -4,7 +4,7 @@ import re
 from collections.abc import Sequence
 from functools import cache
 
-from callout.language import lexicon
+from callout.language import pronunciation
 from ears_training.text import lists
 
 PHONES = [
@@ -79,7 +79,7 @@ def pronunciations(word: str) -> tuple[tuple[str, ...], ...]:
     if own:
         return (tuple(own.split()),)
     found = [tuple(re.sub(r"\d", "", p) for p in said) for said in _dictionary().get(word, [])]
-    return tuple(dict.fromkeys(found)) or lexicon.prons(word)
+    return tuple(dict.fromkeys(found)) or pronunciation.prons(word)
 
 
 def edit_distance(a: list[str] | tuple[str, ...], b: list[str] | tuple[str, ...]) -> int:

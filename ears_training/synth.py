@@ -16,7 +16,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from callout.toml import tomllib
+from callout.files import tomllib
 from ears_training.packs import Spoken, write_pack
 from ears_training.pronounce import edit_distance, heard, labels, pronunciations
 from ears_training.text import Talker

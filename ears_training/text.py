@@ -11,8 +11,8 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from callout.files import tomllib
 from callout.language import grammar
-from callout.toml import tomllib
 
 ONES = [
     "zero",

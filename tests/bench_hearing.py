@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
-from callout.data import data_folder
+from callout.files import data_folder
 from callout.hearing.audio import RATE, read_audio
 from callout.hearing.ears import WEIGHTS
 from callout.hearing.encoder import EncoderEar
@@ -28,7 +28,7 @@ from callout.hearing.sources import MemorySource
 from callout.hearing.vosk_ear import VoskEar
 from callout.language.automaton import word_automaton
 from callout.language.context import EVERYTHING
-from callout.language.lexicon import prons
+from callout.language.pronunciation import prons
 
 READY = """
 import time; began = time.perf_counter()

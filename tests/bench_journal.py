@@ -12,7 +12,7 @@ from pathlib import Path
 from callout.dialogue.events import Record
 from callout.dialogue.machine import restore
 from callout.journal import Journal, JournalLine
-from callout.journal.lines import canonical
+from callout.journal.chain import canonical
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import load_stock
 from callout.values import Callout, Length, meaning_json

@@ -24,10 +24,10 @@ from typing import Any
 
 import numpy as np
 
-from callout.data import data_folder
+from callout.files import data_folder
 from callout.hearing.audio import RATE, Samples, read_audio
 from callout.hearing.ears import WEIGHTS, Ears
-from callout.language import lexicon
+from callout.language import pronunciation
 from callout.language.automaton import word_automaton
 from callout.language.context import EVERYTHING
 from callout.language.outcome import Ambiguous, Resolution, Understood
@@ -54,7 +54,7 @@ def sphinx() -> Hear:
     end = 1 + max(max(source, target) for source, target, _ in automaton.arcs)
     with tempfile.NamedTemporaryFile("w", suffix=".dict", encoding="utf-8") as words:
         for word in sorted(automaton.words):
-            for number, pron in enumerate(lexicon.prons(word)):
+            for number, pron in enumerate(pronunciation.prons(word)):
                 words.write(f"{word}{f'({number + 1})' if number else ''} {' '.join(pron)}\n")
         words.flush()
         model = os.path.join(pocketsphinx.get_model_path(), "en-us", "en-us")

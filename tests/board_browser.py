@@ -18,8 +18,8 @@ from callout.journal.memory import MemoryJournal
 from callout.session.desk import Desk, Mouths
 from callout.shoring.plan import ShorePlanner
 from callout.values import Callout
-from callout.web.acting import act
-from callout.web.serving import Server
+from callout.web.pairing import act
+from callout.web.server import Server
 from tests.board_scene import morning, shed_stock
 from tests.dialogue_kit import FakePlanner, make_stock
 

@@ -18,11 +18,11 @@ from callout.dialogue.machine import start, step
 from callout.dialogue.ports import Planner, Stock
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import context
+from callout.files import read_toml
 from callout.language.context import Context
-from callout.language.files import read_toml
-from callout.language.lexicon import phone_distance, prons, twins
 from callout.language.outcome import Ambiguous, Hypothesis, Nothing, Resolution, Understood
 from callout.language.outcome import MeaningPart as HeardPart
+from callout.language.pronunciation import phone_distance, prons, twins
 from callout.language.resolve import resolve
 from callout.language.speak import speak_angle, speak_length
 from callout.values import Callout, Length, Meaning

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 
 from scipy.stats import binomtest
 
-from callout.language.files import read_toml
+from callout.files import read_toml
 
 TABLE_FILE = Path(__file__).with_name("data") / "noisy_ear.toml"
 PAGE = Path(__file__).parent.parent / "docs" / "proofs" / "ears.md"

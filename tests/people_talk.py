@@ -17,9 +17,9 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from callout.files import read_toml
 from callout.language.commands import commands_that
 from callout.language.context import Context
-from callout.language.files import read_toml
 from callout.language.outcome import Ambiguous, Resolution, Understood
 from callout.language.resolve import resolve_text
 from callout.values import Callout, Command, Length

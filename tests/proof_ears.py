@@ -28,7 +28,7 @@ from callout.hearing.audio import Samples, read_audio
 from callout.language.context import Context
 from callout.language.outcome import Understood
 from callout.language.resolve import resolve_text
-from callout.scoring.figures import share
+from callout.scoring.statistics import share
 from callout.values import Callout, Command, Meaning, meaning_json
 from ears_training.conditions import CONDITIONS, NOISES, noise_alone, through
 from tests.kept_hearings import Kept, Row

@@ -11,11 +11,11 @@ from collections import Counter
 from pathlib import Path
 from typing import Any, get_args
 
+from callout.files import tomllib
 from callout.shoring.holdings import Holdings
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.request import Site
 from callout.shoring.stock import PACKAGED, Stock, load_stock
-from callout.toml import tomllib
 from callout.values import Callout, Length
 from callout.values.meaning import Kind
 from tests.checker_shoring import faults

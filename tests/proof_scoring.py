@@ -21,11 +21,11 @@ from typing import Any
 import soundfile
 
 from callout.channel import NOISES, make_noise
-from callout.data import data_folder
+from callout.files import data_folder
 from callout.hearing.audio import read_audio
 from callout.scoring.conditions import Condition, conditions
 from callout.scoring.evaluation import score
-from callout.scoring.trial import Booth
+from callout.scoring.run import Booth
 from callout.scoring.verdict import VERDICTS
 from tests import outside_recordings, scripted_ears
 

@@ -34,7 +34,7 @@ from callout.hearing.live import utterances
 from callout.hearing.sources import MemorySource
 from callout.language.context import Context
 from callout.language.resolve import resolve_text
-from callout.scoring.figures import share
+from callout.scoring.statistics import share
 from callout.session.live_ears import STOP_WORDS, stops
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import load_stock

@@ -24,15 +24,14 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from callout.shoring.stockfile import load_stock
 from scipy.stats import chi2, linregress
 from scipy.stats import t as student
 
 from callout.channel import NOISES, simulate
-from callout.data import data_folder
 from callout.dialogue.events import Opened
 from callout.dialogue.machine import start
 from callout.dialogue.settings import load_settings
+from callout.files import data_folder
 from callout.hearing import remote
 from callout.hearing.audio import RATE, Samples, read_audio
 from callout.hearing.ears import WEIGHTS
@@ -45,6 +44,7 @@ from callout.language.resolve import resolve_text
 from callout.scoring.conditions import babble_voices
 from callout.session.desk import Desk, Mouths
 from callout.shoring.plan import ShorePlanner
+from callout.shoring.stock import load_stock
 from tests.patient_ears import LONG
 
 HERE = Path(__file__).parent

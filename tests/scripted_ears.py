@@ -24,7 +24,7 @@ from callout.language.outcome import (
     Resolution,
     Understood,
 )
-from callout.scoring.trial import Booth
+from callout.scoring.run import Booth
 from callout.values import Callout, Command, Length, Meaning
 
 STEP = 64 / 32768

@@ -24,7 +24,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from callout.data import data_folder
+from callout.files import data_folder
 
 RATE = 16_000
 PROGRAM = [sys.executable, "-m", "callout"]  # what is tried; a test may put another in its place

@@ -11,7 +11,7 @@ import soundfile
 
 import callout.shoring
 from callout.cli import main
-from callout.data import data_folder
+from callout.files import data_folder
 from callout.journal.lock import WriterLock
 
 GOOD = data_folder("audio_fixtures") / "demo" / "whole_clean.flac"

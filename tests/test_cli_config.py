@@ -13,8 +13,8 @@ import jsonschema
 import pytest
 
 from callout import cli, config
-from callout.cli.schemas import schema_of
 from callout.errors import BadInput
+from callout.schemas import schema_of
 
 
 def run(folder: Path, *words: str, text: str = "", **more: str) -> subprocess.CompletedProcess[str]:

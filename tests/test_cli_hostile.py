@@ -22,7 +22,7 @@ import soundfile
 import callout
 from callout.dialogue.events import Record
 from callout.journal import Journal
-from callout.text import Table, for_table, for_terminal
+from callout.untrusted_text import Table, for_table, for_terminal
 
 CALLOUT = [sys.executable, "-m", "callout"]
 

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from callout.data import data_folder
+from callout.files import data_folder
 
 FIELDS = ["version", "seq", "time", "event", "speaker", "build_id", "text", "meaning", "build", "happened"]
 

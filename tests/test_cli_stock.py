@@ -10,9 +10,9 @@ import jsonschema
 import pytest
 from click.testing import CliRunner
 
-from callout.cli.schemas import schema_of
 from callout.cli.stock import stock
 from callout.errors import BadInput
+from callout.schemas import schema_of
 from callout.shoring.plan import ShorePlanner, reach
 from callout.shoring.stock import load_stock, parse_stock
 from callout.shoring.stock_start import EXAMPLE, read_table, stock_text

@@ -162,7 +162,7 @@ def test_the_snapshot_is_what_its_schema_says():
     """Checked by jsonschema, a validator of others."""
     import jsonschema
 
-    from callout.cli.schemas import schema_of
+    from callout.schemas import schema_of
 
     talk = Talk.new(make_stock(anchors=1)).released().say(Callout(insertion=ft(8), angle_deg=45))
     jsonschema.Draft202012Validator(schema_of("board")).validate(shown(talk, make_stock()).to_json())

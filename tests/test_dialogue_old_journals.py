@@ -14,11 +14,11 @@ from typing import Any
 
 import jsonschema
 
-from callout.cli.schemas import schema_of
 from callout.dialogue.evolve import evolve
 from callout.dialogue.machine import start
 from callout.dialogue.state import Conversation, OpenBuild, Seat
 from callout.journal.store import Journal
+from callout.schemas import schema_of
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import load_stock
 

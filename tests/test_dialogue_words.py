@@ -15,10 +15,10 @@ from callout.dialogue.machine import start
 from callout.dialogue.phrases import templates
 from callout.dialogue.state import context
 from callout.dialogue.stock_lines import matching
+from callout.files import read_toml
 from callout.language import grammar
 from callout.language.context import Context
 from callout.language.cribsheet import spoken_help
-from callout.language.files import read_toml
 from callout.language.outcome import Understood
 from callout.language.resolve import resolve_text
 from callout.shoring.build import Missing

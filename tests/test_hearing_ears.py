@@ -14,8 +14,8 @@ import pytest
 import soundfile
 
 from callout.channel.radio import simulate
-from callout.data import data_folder
 from callout.errors import BadInput, CalloutError
+from callout.files import data_folder
 from callout.hearing import judge
 from callout.hearing.audio import read_audio
 from callout.hearing.ears import Ears, open_ears

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from callout.data import data_folder
+from callout.files import data_folder
 from callout.hearing.agreement import settings
 from callout.hearing.alignment import aligned, spoken
 from callout.hearing.audio import RATE, read_audio

@@ -10,7 +10,7 @@ from scipy.signal import resample_poly
 
 from audio_fixtures.build import read_manifest
 from callout.channel.radio import simulate
-from callout.data import data_folder
+from callout.files import data_folder
 from callout.hearing.audio import RATE, read_audio
 from callout.hearing.ears import Ears
 from callout.language.resolve import resolve_text

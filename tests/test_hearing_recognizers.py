@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from callout.data import data_folder
+from callout.files import data_folder
 
 GOOD = data_folder("audio_fixtures") / "demo" / "whole_clean.flac"
 

@@ -8,14 +8,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from callout.data import data_folder
 from callout.errors import CalloutError
+from callout.files import data_folder
 from callout.hearing.audio import read_audio
 from callout.hearing.ears import WEIGHTS
 from callout.hearing.encoder import INDEX, EncoderEar
 from callout.hearing.graph import phone_graph
 from callout.hearing.search import Searcher, squeeze
-from callout.language import grammar, lexicon
+from callout.language import grammar, pronunciation
 from callout.language.automaton import word_automaton
 from callout.language.context import EVERYTHING
 
@@ -119,12 +119,12 @@ def test_every_reading_is_a_sentence_and_none_is_scored_above_its_best(seed: int
 @pytest.mark.parametrize("name", ["half_inch_radio", "corrected_radio", "chatter_radio"])
 def test_on_the_whole_language_every_score_is_the_textbooks_and_no_sentence_scores_more(name: str) -> None:
     automaton = word_automaton(EVERYTHING)
-    searcher = Searcher(phone_graph(automaton.arcs, automaton.start, automaton.finals, lexicon.prons))
+    searcher = Searcher(phone_graph(automaton.arcs, automaton.start, automaton.finals, pronunciation.prons))
     sound = read_audio(data_folder("audio_fixtures") / "demo" / f"{name}.flac")
     squeezed = squeeze(EncoderEar(WEIGHTS / "encoder.onnx").scores(sound))
 
     def score(words: tuple[str, ...]) -> float:
-        ways = itertools.islice(itertools.product(*(lexicon.prons(word) for word in words)), 64)
+        ways = itertools.islice(itertools.product(*(pronunciation.prons(word) for word in words)), 64)
         return max(textbook(squeezed.scores, [INDEX[p] for pron in way for p in pron]) for way in ways)
 
     found = searcher.readings(squeezed)

@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from callout.data import data_folder
 from callout.errors import CalloutError
+from callout.files import data_folder
 from callout.hearing.audio import read_audio
 from callout.hearing.build_vosk import SILENCE, grammar_lexicon, lexicon_arcs, phone_number, topology, transitions
 from callout.hearing.ears import WEIGHTS

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from callout.data import data_folder
+from callout.files import data_folder
 from callout.processes import module_command, search_path
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -11,7 +11,7 @@ import pytest
 
 from callout.errors import BadInput
 from callout.journal import Journal
-from callout.journal.layout import APPLICATION, STEPS, VERSION, bring_forward
+from callout.journal.database import APPLICATION, STEPS, VERSION, bring_forward
 
 DATA = Path(__file__).parent / "data"
 RELEASED = sorted(DATA.glob("journal_v*.sqlite"))

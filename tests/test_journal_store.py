@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from callout.dialogue.events import Record
 from callout.errors import BadInput, CalloutError
 from callout.journal import Journal, MemoryJournal, open_journal
-from callout.journal.lines import START
+from callout.journal.chain import START
 from callout.journal.store import TRIM
 
 NOON = datetime(2031, 5, 4, 12, 0, tzinfo=timezone.utc)
@@ -199,7 +199,7 @@ def test_a_full_disk_is_one_line_and_nothing_is_half_written(tmp_path):
 
 
 def test_a_locked_file_is_one_line(tmp_path, monkeypatch):
-    monkeypatch.setattr("callout.journal.connect.PATIENCE", 0.05)
+    monkeypatch.setattr("callout.journal.database.PATIENCE", 0.05)
     with Journal.open(tmp_path / "j") as journal:
         other = sqlite3.connect(tmp_path / "j", isolation_level=None)
         other.execute("BEGIN IMMEDIATE")
@@ -210,7 +210,7 @@ def test_a_locked_file_is_one_line(tmp_path, monkeypatch):
 
 
 def test_a_file_that_is_locked_from_the_start_goes_on_in_memory(tmp_path, monkeypatch):
-    monkeypatch.setattr("callout.journal.connect.PATIENCE", 0.05)
+    monkeypatch.setattr("callout.journal.database.PATIENCE", 0.05)
     other = sqlite3.connect(filled(tmp_path / "j", 2), isolation_level=None)
     other.execute("PRAGMA locking_mode = EXCLUSIVE")
     other.execute("BEGIN EXCLUSIVE")
@@ -226,7 +226,7 @@ def test_a_file_that_is_locked_from_the_start_goes_on_in_memory(tmp_path, monkey
 
 
 def test_the_work_goes_on_in_memory_and_the_disk_catches_up(tmp_path, monkeypatch):
-    monkeypatch.setattr("callout.journal.connect.PATIENCE", 0.05)
+    monkeypatch.setattr("callout.journal.database.PATIENCE", 0.05)
     monkeypatch.setattr("callout.journal.memory.RETRY", 0.0)
     told = []
     journal = open_journal(tmp_path / "j", told.append)
@@ -312,7 +312,7 @@ def test_the_second_conversation_on_one_file_only_reads(tmp_path):
 
 
 def test_lines_that_never_reached_the_disk_are_owned_up_to_at_the_end(tmp_path, monkeypatch):
-    monkeypatch.setattr("callout.journal.connect.PATIENCE", 0.05)
+    monkeypatch.setattr("callout.journal.database.PATIENCE", 0.05)
     told = []
     journal = open_journal(tmp_path / "j", told.append)
     other = sqlite3.connect(tmp_path / "j", isolation_level=None)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from callout.language.files import read_toml
+from callout.files import read_toml
 from callout.language.outcome import Ambiguous, NotPossible, NotUnderstood, Resolution, Understood
 from callout.language.parse import parse
 from callout.language.resolve import resolve_text

@@ -16,7 +16,7 @@ from click.testing import CliRunner, Result
 from callout.cli import group
 from callout.errors import BadInput
 from callout.hearing.vocabulary import unheard_words
-from callout.language import cribsheet, grammar, lexicon
+from callout.language import cribsheet, grammar, pronunciation
 from callout.language.commands import commands
 from callout.language.context import Context
 from callout.language.outcome import NotUnderstood, Understood
@@ -179,7 +179,7 @@ def test_a_file_that_is_no_words_ends_in_one_line_and_exit_code_2(
 ) -> None:
     def read_all() -> None:
         grammar.load().network()
-        lexicon.prons("affirm")
+        pronunciation.prons("affirm")
 
     make(team / name)
     with pytest.raises(BadInput, match=why) as told:

@@ -11,15 +11,15 @@ import pytest
 from click.testing import CliRunner, Result
 
 from callout.cli import group
-from callout.cli.schemas import schema_of
 from callout.errors import CalloutError
-from callout.language import automaton, cribsheet, grammar, lexicon
+from callout.language import automaton, cribsheet, grammar, pronunciation
 from callout.language.context import Context
-from callout.language.lexicon import are_twins, phone_distance, prons
+from callout.language.grammar_reader import read_rules
 from callout.language.outcome import Understood
 from callout.language.parse import parse
+from callout.language.pronunciation import are_twins, phone_distance, prons
 from callout.language.resolve import resolve_text
-from callout.language.template import read_rules
+from callout.schemas import schema_of
 from callout.values import Callout, Command
 from tests.team_words import forget
 
@@ -34,7 +34,7 @@ def run(*arguments: str, stdin: str | bytes | None = None) -> Result:
 def test_every_word_has_a_pronunciation_in_arpabet() -> None:
     for word in grammar.load().words():
         assert prons(word), word
-        assert all(phone in lexicon.PHONES for way in prons(word) for phone in way)
+        assert all(phone in pronunciation.PHONES for way in prons(word) for phone in way)
 
 
 @pytest.mark.parametrize(
@@ -69,7 +69,7 @@ def test_a_word_nobody_knows_has_no_distance() -> None:
 
 
 def test_the_listed_twins_are_near() -> None:
-    for twin in lexicon.twins():
+    for twin in pronunciation.twins():
         assert phone_distance(twin.one, twin.other) <= 3, twin
         assert twin.why
 

@@ -18,7 +18,7 @@ import soundfile
 
 import callout
 from callout import api
-from callout.data import data_folder
+from callout.files import data_folder
 
 ROOT = Path(__file__).resolve().parent.parent
 GUIDE = ROOT / "docs" / "library.md"

@@ -10,9 +10,9 @@ import pytest
 from click.testing import CliRunner
 
 import callout
-from callout.cli.schemas import MODELS, schema_of
+from callout.files import tomllib
 from callout.journal import Journal
-from callout.toml import tomllib
+from callout.schemas import MODELS, schema_of
 from callout.values import Callout
 from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
 
@@ -133,6 +133,6 @@ def test_check():
 
 def test_score():
     from callout.scoring.report import build_report
-    from callout.scoring.tally import Tally
+    from callout.scoring.statistics import Tally
 
     valid("score", {**build_report(Tally(), {"conditions": []}), "files": []})

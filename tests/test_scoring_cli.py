@@ -11,9 +11,8 @@ import pytest
 import soundfile
 
 from callout.cli import main
-from callout.cli.practice_schemas import RadioLine
-from callout.cli.schemas import Score
-from callout.data import data_folder
+from callout.files import data_folder
+from callout.scoring.schemas import RadioLine, Score
 
 DEMO = data_folder("audio_fixtures") / "demo"
 

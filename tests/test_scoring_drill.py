@@ -11,11 +11,19 @@ from click.testing import CliRunner
 from pydantic import TypeAdapter
 
 from callout.cli import drill as cli
-from callout.cli.practice_schemas import DrillLine
-from callout.cli.trainee import spoken_answers, understand_text
 from callout.hearing.sources import MemorySource
-from callout.scoring.drill import Exercise, MarkedAnswer, PastRounds, Round, in_order, mark
+from callout.scoring.drill import (
+    Exercise,
+    MarkedAnswer,
+    PastRounds,
+    Round,
+    in_order,
+    mark,
+    spoken_answers,
+    understand_text,
+)
 from callout.scoring.prompts import Prompt, as_prompt
+from callout.scoring.schemas import DrillLine
 
 CALL = "insertion fifteen feet six inches sixty"
 
@@ -125,7 +133,7 @@ def test_a_typed_round_from_beginning_to_end(tmp_path: Path) -> None:
 @pytest.mark.parametrize("keyed", [False, True])
 def test_an_answer_by_voice_goes_through_the_ears(keyed: bool) -> None:
     """The demo's recording stands for a trainee at the microphone."""
-    from callout.data import data_folder
+    from callout.files import data_folder
     from callout.hearing.audio import read_audio
 
     samples = read_audio(data_folder("audio_fixtures") / "demo" / "whole_clean.flac")

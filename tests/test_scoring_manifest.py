@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from callout.data import data_folder
 from callout.errors import BadInput
+from callout.files import data_folder
 from callout.scoring.manifest import find_manifest, read_manifest, survey, write_template
 from callout.values import Length
 

@@ -10,8 +10,8 @@ import soundfile
 from callout.scoring.evaluation import Scored
 from callout.scoring.page import PEAKS, Sounds, page, table_rows, why, worst_first
 from callout.scoring.report import build_report
-from callout.scoring.tally import Tally
-from callout.scoring.trial import ScoredRow
+from callout.scoring.run import ScoredRow
+from callout.scoring.statistics import Tally
 
 SETTINGS = {"recordings": 4, "manifest_sha256": "ab" * 32, "state": None, "listener": "ears",
             "conditions": ["", "radio generator 10 dB seed 3"]}  # fmt: skip

@@ -11,14 +11,13 @@ import numpy as np
 import pytest
 import soundfile
 
-from callout.cli.practice_schemas import RecordedLine
 from callout.cli.record import ask_consent, run_session
 from callout.errors import BadInput
 from callout.hearing.sources import MemorySource
 from callout.scoring.manifest import read_manifest
-from callout.scoring.microphone import record_until, record_utterance
 from callout.scoring.prompts import all_prompts, as_prompt, callout_prompts
-from callout.scoring.recording import Recordings, check_level
+from callout.scoring.recording import Recordings, check_level, record_until, record_utterance
+from callout.scoring.schemas import RecordedLine
 
 RATE = 16000
 

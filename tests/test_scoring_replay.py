@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 from pydantic import TypeAdapter
 
-from callout.cli.practice_schemas import ReplayLine
 from callout.dialogue.events import Record
 from callout.dialogue.machine import start
 from callout.journal.audio import AudioStore, audio_file, audio_folder
 from callout.journal.store import Journal
 from callout.language.context import Context
 from callout.scoring.replay import AUDIO, replay
+from callout.scoring.schemas import ReplayLine
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import load_stock
 from callout.values import Command, meaning_json
@@ -89,7 +89,7 @@ def test_a_day_from_the_live_loop_to_the_replay(tmp_path: Path) -> None:
 
     import soundfile
 
-    from callout.data import data_folder
+    from callout.files import data_folder
 
     demo = data_folder("audio_fixtures") / "demo"
     silence = np.zeros(8000, np.float32)

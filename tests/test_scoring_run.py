@@ -21,8 +21,7 @@ from callout.scoring.conditions import Condition, babble_voices, conditions
 from callout.scoring.evaluation import ROWS_NAME, meant, score, write_files
 from callout.scoring.manifest import find_manifest
 from callout.scoring.report import merge_reports, text_lines, write_report
-from callout.scoring.run import RowFile, ScoringTask, run
-from callout.scoring.trial import Booth
+from callout.scoring.run import Booth, RowFile, ScoringTask, run
 from tests.scripted_ears import booth_for, write_set
 
 AFFIRM = {"command": "affirm"}
@@ -221,7 +220,7 @@ def test_a_report_that_could_not_be_finished_leaves_the_last_one(
         def full(*_: Any, **__: Any) -> None:
             raise OSError(28, "No space left on device")
 
-        monkeypatch.setattr("callout.whole_file.os.fsync", full)
+        monkeypatch.setattr("callout.files.os.fsync", full)
         with pytest.raises(BadInput, match=r"score.json \(No space left on device\); make room"):
             write_files(result, out, folder, AS_RECORDED)
         assert {name: (out / name).read_bytes() for name in before} == before
@@ -390,7 +389,7 @@ def test_thousands_of_recordings_take_no_more_memory_than_a_few(tmp_path: Path) 
             rows.add(row)
         with (folder / "out.json").open("w") as out:
             from callout.scoring.report import build_report, file_line
-            from callout.scoring.tally import Tally
+            from callout.scoring.statistics import Tally
 
             tally = Tally()
             for row in rows.rows():

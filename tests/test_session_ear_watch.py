@@ -11,7 +11,7 @@ from callout.dialogue.machine import start, step
 from callout.dialogue.settings import load_settings
 from callout.hearing.remote import EarsProcess
 from callout.language.context import Context
-from callout.session.ear_watch import ALOUD, WRITTEN, EarWatch
+from callout.session.live_ears import ALOUD, WRITTEN, EarWatch
 from callout.speaking.pacing import check_words
 from tests.dialogue_kit import FakePlanner, make_stock
 from tests.sound_card import recording

@@ -3,7 +3,7 @@
 import pytest
 
 from callout.language.context import EVERYTHING, Context
-from callout.session.typed_lines import completions
+from callout.session.sources import completions
 
 
 @pytest.mark.parametrize(

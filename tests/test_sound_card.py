@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from callout.data import data_folder
+from callout.files import data_folder
 from tests.sound_card import live, needs_sound_card, sound_card, wait_for
 
 pytestmark = [needs_sound_card, pytest.mark.audio]

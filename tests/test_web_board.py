@@ -19,9 +19,8 @@ from callout.dialogue.board import follow
 from callout.errors import BadInput
 from callout.values import Callout
 from callout.web import pairing as pairing_module
-from callout.web.acting import Act, act
-from callout.web.pairing import ACTIONS, Pairing, Refusal
-from callout.web.serving import JournalFollower, address_of, invitation
+from callout.web.pairing import ACTIONS, Act, Pairing, Refusal, act
+from callout.web.server import JournalFollower, address_of, invitation
 from tests.board_browser import yard
 from tests.board_scene import morning, yard_stock
 from tests.dialogue_kit import ELEVEN_SIXTY, ft
@@ -290,7 +289,7 @@ def test_the_server_ends_within_a_second_though_streams_are_open(there):
 
 
 def test_a_taken_port_is_one_line(there):
-    from callout.web.serving import Server
+    from callout.web.server import Server
 
     with pytest.raises(BadInput, match="choose another --port"):
         Server(lambda: there.desk.followed, port=there.port).start()

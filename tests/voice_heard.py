@@ -23,7 +23,7 @@ from callout.hearing.ears import WEIGHTS
 from callout.hearing.encoder import EncoderEar
 from callout.hearing.graph import phone_graph
 from callout.hearing.search import Searcher, squeeze
-from callout.language import lexicon
+from callout.language import pronunciation
 from callout.language.resolve import resolve_text
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import load_stock
@@ -40,7 +40,7 @@ SHIFT = (
     "six four by four on hand", "affirm", "undo", "affirm",
 )  # fmt: skip
 
-_OPEN = tuple(sorted(word for word in NUMBER_WORDS if lexicon.prons(word)))
+_OPEN = tuple(sorted(word for word in NUMBER_WORDS if pronunciation.prons(word)))
 
 
 @lru_cache(maxsize=1)
@@ -88,7 +88,7 @@ def _ear() -> EncoderEar:
 
 def hearable(text: str) -> bool:
     """Whether each word has a pronunciation; a name from a stock file may have none."""
-    return all(lexicon.prons(word) for word in _words(text))
+    return all(pronunciation.prons(word) for word in _words(text))
 
 
 def figures_heard(text: str, source: SpeechSource, snr_db: float | None, noise: str = "white", seed: int = 0) -> bool:
@@ -102,6 +102,6 @@ def figures_heard(text: str, source: SpeechSource, snr_db: float | None, noise: 
         for at, word in enumerate(words)
         for open_word in (_OPEN if word in NUMBER_WORDS else (word,))
     ]
-    searcher = Searcher(phone_graph(arcs, 0, [len(words)], lexicon.prons))
+    searcher = Searcher(phone_graph(arcs, 0, [len(words)], pronunciation.prons))
     readings = searcher.readings(squeeze(_ear().scores(heard[: 30 * RATE])), most=1)
     return bool(readings) and tuple(w for w in readings[0].words if w in NUMBER_WORDS) == figures(text)

@@ -16,7 +16,7 @@ from callout import __version__
 from callout import config as settings
 from callout.console.output import say
 from callout.errors import BadInput, CalloutError
-from callout.text import TameStream
+from callout.untrusted_text import TameStream
 
 #: name -> (module and function, what the list of commands says of it). Each command has a longer help of its own.
 COMMANDS = {

@@ -18,7 +18,7 @@ from callout.errors import BadInput
 from callout.session.desk import Desk
 
 if TYPE_CHECKING:
-    from callout.web.acting import Act, TapOutcome
+    from callout.web.pairing import Act, TapOutcome
 
 
 @click.command()
@@ -42,7 +42,7 @@ def board(journal: Path | None, port: int, address: str, stock: Path | None, as_
     """
     from callout.dialogue.board import board as snapshot
     from callout.journal import Journal
-    from callout.journal.place import default_path
+    from callout.journal.store import default_path
     from callout.shoring.stock import load_stock
 
     path = journal or default_path()
@@ -79,7 +79,7 @@ def board_of(desk: Desk, address: str | None, note: Callable[[str], None]) -> It
         desk.announce("a board may be paired; its code was spoken.", f"code for the board. {spoken}.")
 
     def do(wanted: Act) -> TapOutcome:
-        from callout.web.acting import act
+        from callout.web.pairing import act
 
         return act(desk, wanted)
 
@@ -93,12 +93,12 @@ def board_of(desk: Desk, address: str | None, note: Callable[[str], None]) -> It
 def web_side() -> ModuleType:
     """The room that serves pages, where its libraries are installed."""
     try:
-        from callout.web import serving
+        from callout.web import server
     except ImportError as missing:
         raise BadInput(
             f"the board needs {missing.name}, which is not installed: pip install 'callout[board]'"
         ) from None
-    return serving
+    return server
 
 
 def _wait() -> None:

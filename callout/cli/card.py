@@ -9,18 +9,18 @@ from pathlib import Path
 
 import click
 
-from callout.cli.prompter import prompter
 from callout.console.output import emit, say
 from callout.errors import BadInput
+from callout.files import whole_file
 from callout.hearing.vocabulary import TEACH_THE_EAR, unheard_words
-from callout.language import cribsheet, grammar, lexicon, teaching
+from callout.language import cribsheet, grammar, pronunciation, teaching
 from callout.language.automaton import next_words
 from callout.language.commands import command_row
 from callout.language.context import Context
 from callout.language.outcome import Understood
 from callout.language.resolve import resolve_text
+from callout.scoring.prompts import prompter
 from callout.values import Callout, Meaning, meaning_json
-from callout.whole_file import whole_file
 
 
 @click.command()
@@ -156,7 +156,7 @@ def _list_words(follow: set[str] | None, as_json: bool) -> None:
             click.echo(f"{row['word']:<16} {', '.join(row['rules'])}{twins}")
     if not as_json and follow is None:
         click.echo("\nNear twins")
-        for twin in lexicon.twins():
+        for twin in pronunciation.twins():
             click.echo(f"  {twin.one} / {twin.other}: {twin.why}")
         click.echo("\nStates")
         for name, state in grammar.load().states.items():

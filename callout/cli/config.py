@@ -10,7 +10,7 @@ import click
 from callout import config as settings
 from callout.console.output import emit, say
 from callout.errors import BadInput
-from callout.whole_file import whole_file
+from callout.files import whole_file
 
 
 @click.command()

@@ -15,15 +15,14 @@ from typing import Any
 import click
 
 from callout.console.output import say
-from callout.data import data_folder
 from callout.dialogue.events import Key
 from callout.errors import BadInput, CalloutError
+from callout.files import data_folder, tomllib
 from callout.hearing.ears import Recognizer
 from callout.journal.lock import WriterLock
 from callout.processes import end_with_input, module_command
 from callout.session.desk import Desk
 from callout.session.opening import Choices, open_desk, plain_or_json
-from callout.toml import tomllib
 
 #: What the half of the demonstration that is to be killed prints on standard error when its time has come.
 KILL_ME = "callout demo: now"

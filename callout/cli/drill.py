@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from callout.channel import NOISES
-from callout.cli.number_option import NumberWithin
-from callout.cli.prompter import Speak, prompter
-from callout.cli.trainee import Answers, spoken_answers, typed_answer
+from callout.cli.options import NumberWithin
 from callout.console.output import emit, say
+from callout.scoring.drill import Answers, spoken_answers, typed_answer
+from callout.scoring.prompts import Speak, prompter
 
 if TYPE_CHECKING:
     import numpy as np
@@ -125,7 +125,11 @@ def _answers(typed: bool, keyed: bool, device: str | None) -> AbstractContextMan
         return nullcontext(typed_answer)
     from callout.hearing.sources import Microphone
 
-    return spoken_answers(lambda: Microphone(device), keyed)
+    return spoken_answers(lambda: Microphone(device), keyed, _wait_for_enter)
+
+
+def _wait_for_enter(text: str) -> None:
+    click.prompt(text, default="", show_default=False, prompt_suffix="", err=True)
 
 
 @contextmanager

@@ -48,7 +48,7 @@ def inspect(
     callout inspect --wind 26
     """
     from callout.journal import Journal
-    from callout.journal.place import default_path
+    from callout.journal.store import default_path
 
     path = journal or default_path()
     if after is not None or wind is not None or build is not None:
@@ -75,7 +75,7 @@ def _there(path: Path) -> Path:
 
 def _reading(text: str) -> dict[str, Any]:
     from callout.shoring.aftercare import MarkReading
-    from callout.values.written import written_length
+    from callout.values.length import written_length
 
     found = _READING.fullmatch(text.strip())
     if found is None:

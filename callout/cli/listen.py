@@ -7,45 +7,14 @@ from typing import TypeVar
 
 import click
 
+from callout.cli.options import ShortTime, ToneNames
 from callout.errors import BadInput
-from callout.journal.place import default_path
+from callout.journal.store import default_path
 from callout.session.opening import Choices, open_desk, plain_or_json
 from callout.session.sources import Source, converse, listening, name_source
-from callout.speaking.tones import TONES, Tone
+from callout.speaking.tones import Tone
 
 T = TypeVar("T")
-
-
-class _Seconds(click.ParamType):  # type: ignore[type-arg]  # generic from click 8.4 on, not before
-    name = "TIME"
-
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        text = str(value).strip().lower()
-        for unit, size in (("ms", 0.001), ("s", 1.0), ("", 1.0)):
-            if text.endswith(unit):
-                try:
-                    seconds = float(text[: len(text) - len(unit)]) * size
-                except ValueError:
-                    break
-                if 0 <= seconds <= 5:
-                    return seconds
-        return self.fail(f"{value!r} is not a time up to 5 s; write 500ms or 0.5s", param, ctx)
-
-
-class _Tones(click.ParamType):  # type: ignore[type-arg]
-    name = "NAMES"
-
-    def convert(
-        self, value: object, param: click.Parameter | None, ctx: click.Context | None
-    ) -> tuple[Tone, ...]:  # fmt: skip
-        if isinstance(value, tuple):
-            return value
-        named = str(value).replace(" ", "").split(",")
-        if named in (["all"], ["none"]):
-            return TONES if named == ["all"] else ()
-        if odd := [name for name in named if name not in TONES]:
-            self.fail(f"there is no tone {odd[0]!r}; write all, none, or some of {','.join(TONES)}", param, ctx)
-        return tuple(tone for tone in TONES if tone in named)
 
 
 @click.command()
@@ -62,10 +31,10 @@ class _Tones(click.ParamType):  # type: ignore[type-arg]
 @click.option("--voice", type=click.Choice(["plain", "heart"]), default="plain", show_default=True,
               help="Which voice speaks; heart is a package of its own (callout[heart]).")
 @click.option("--radio-out", metavar="DEVICE", help="Speak to the measurer on this output; the parts stay in the yard.")
-@click.option("--vox-lead", type=_Seconds(), default="500ms", show_default=True, help="Lead tone that opens the key.")
-@click.option("--radio-silence", type=_Seconds(), default="0s", show_default=True,
+@click.option("--vox-lead", type=ShortTime(), default="500ms", show_default=True, help="Lead tone that opens the key.")
+@click.option("--radio-silence", type=ShortTime(), default="0s", show_default=True,
               help="Silence after the lead tone, for a radio that is slow to key.")
-@click.option("--tones", type=_Tones(), metavar="NAMES", help="Tones before sentences: all, none, or some of "
+@click.option("--tones", type=ToneNames(), metavar="NAMES", help="Tones before sentences: all, none, or some of "
               "readback,not-heard,warning. Kept for the next start.")
 @click.option("--guard", type=click.Choice(["agreed_or_long", "long", "agreed_and_long"]),
               help="What a heard affirm needs; only upward from the default (agreed_or_long).")

@@ -11,12 +11,11 @@ from typing import TYPE_CHECKING, Any, get_args
 
 import click
 
-from callout.console.lines import Lines, parts_of
-from callout.console.output import emit, say
+from callout.console.output import Lines, emit, parts_of, say
 from callout.dialogue.events import EventName, Record
 from callout.errors import BadInput, CalloutError
-from callout.text import Table
-from callout.whole_file import whole_file
+from callout.files import whole_file
+from callout.untrusted_text import Table
 
 if TYPE_CHECKING:
     from callout.journal import Journal
@@ -122,7 +121,7 @@ def _not_sound(path: Path, wrong: str) -> int:
 
 def _which(words: tuple[str, ...], verify: bool) -> tuple[bool, Path]:
     """`verify` may stand before or after the file, as long as no file is called so."""
-    from callout.journal.place import default_path
+    from callout.journal.store import default_path
 
     if "verify" in words and not Path("verify").exists():
         verify, words = True, tuple(word for word in words if word != "verify")

@@ -14,9 +14,9 @@ import click
 from callout.api import length
 from callout.console.output import emit, say
 from callout.errors import BadInput
+from callout.files import whole_file
 from callout.values import Length
 from callout.values.meaning import Kind
-from callout.whole_file import whole_file
 
 if TYPE_CHECKING:
     from callout.shoring.build import Build

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from callout.channel import NOISES, simulate
-from callout.cli.number_option import NumberWithin
+from callout.cli.options import NumberWithin
 from callout.console.output import emit, say
 from callout.errors import BadInput
 

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from callout.cli.prompter import prompter
 from callout.console.output import emit, say
 from callout.errors import BadInput
+from callout.scoring.prompts import prompter
 
 if TYPE_CHECKING:
     from callout.channel.level import Samples
@@ -138,7 +138,7 @@ def run_session(
 
 
 def _take(open_source: Callable[[], SoundSource], ask: Callable[[str], str]) -> Samples:
-    from callout.scoring.microphone import record_until
+    from callout.scoring.recording import record_until
 
     ask("  Enter, wait half a second, speak ")
     return record_until(open_source(), lambda: ask("  recording; Enter when done "))

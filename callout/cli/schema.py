@@ -21,7 +21,7 @@ def schema(name: str | None, as_json: bool) -> None:
                 callout schema event
                 callout schema stock > stock.schema.json
     """
-    from callout.cli.schemas import COMMANDS, MODELS, schema_of
+    from callout.schemas import COMMANDS, MODELS, schema_of
 
     if name is None:
         if as_json:

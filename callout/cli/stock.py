@@ -9,7 +9,7 @@ import click
 
 from callout.console.output import emit, say
 from callout.errors import BadInput
-from callout.whole_file import whole_file
+from callout.files import whole_file
 
 if TYPE_CHECKING:
     from callout.shoring.plan import Reach
@@ -95,7 +95,7 @@ def remarks(stock: Stock) -> list[str]:
 
 
 def _init(file: Path, table: Path | None) -> None:
-    from callout.language.files import read_text
+    from callout.files import read_text
     from callout.shoring.stock_start import read_table, stock_text
 
     if file.exists():

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Sequence
 from datetime import datetime
 
-from callout.console.lines import tame
+from callout.console.output import tame
 from callout.console.themes import Line
 from callout.dialogue.board import Board, BoardBuild, BoardItem
 

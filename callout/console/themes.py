@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from rich.style import Style
 from rich.text import Text
 
-from callout.text import for_terminal
+from callout.untrusted_text import for_terminal
 
 #: A piece of a line and its role: "" plain, "quiet" for labels, "strong", "now" (the item in hand), "short", "alarm".
 Span = tuple[str, str]

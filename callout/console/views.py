@@ -13,7 +13,6 @@ from datetime import datetime
 
 from callout.console.letters import draw, large, large_lines, rows
 from callout.console.letters import width as large_width
-from callout.console.lines import tame
 from callout.console.listing import (
     WIDE,
     ago,
@@ -28,6 +27,7 @@ from callout.console.listing import (
     text_lines,
     time_of_day,
 )
+from callout.console.output import tame
 from callout.console.themes import Line
 from callout.dialogue.board import Board, BoardBuild, BoardWait
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from pathlib import Path
 
-from callout.toml import tomllib
+from callout.files import tomllib
 
 _FILE = Path(__file__).with_name("phrases.toml")
 

@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from callout.toml import tomllib
+from callout.files import tomllib
 
 _FILE = Path(__file__).with_name("settings.toml")
 

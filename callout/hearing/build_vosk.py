@@ -195,7 +195,7 @@ def grammar_lexicon() -> dict[str, list[tuple[str, ...]]]:
     from callout.language import grammar
     from callout.language.automaton import word_automaton
     from callout.language.context import Context
-    from callout.language.lexicon import prons
+    from callout.language.pronunciation import prons
 
     states = (None, *grammar.load().states)
     words = {word for state in states for word in word_automaton(Context(state=state)).words}

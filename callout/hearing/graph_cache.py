@@ -19,7 +19,7 @@ from typing import IO, Any, TypeVar
 import numpy as np
 import platformdirs
 
-from callout.data import data_folder
+from callout.files import data_folder
 from callout.language.team import team_files
 
 T = TypeVar("T")

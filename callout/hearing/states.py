@@ -9,7 +9,7 @@ from callout.hearing.graph import PhoneGraph, phone_graph
 from callout.hearing.graph_cache import Packed, cached
 from callout.hearing.search import Searcher
 from callout.hearing.vosk_ear import VoskEar
-from callout.language import grammar, lexicon
+from callout.language import grammar, pronunciation
 from callout.language.automaton import WordAutomaton, word_automaton
 from callout.language.context import EVERYTHING, Context
 
@@ -59,7 +59,7 @@ def pronunciations() -> Pronunciations:
 
 
 def _pronunciations() -> Pronunciations:
-    return {word: lexicon.prons(word) for word in word_automaton(EVERYTHING).words}
+    return {word: pronunciation.prons(word) for word in word_automaton(EVERYTHING).words}
 
 
 def _unpack_pronunciations(packed: Packed) -> Pronunciations:
@@ -68,7 +68,7 @@ def _unpack_pronunciations(packed: Packed) -> Pronunciations:
 
 def _graphs(context: Context) -> tuple[WordAutomaton, PhoneGraph]:
     words = word_automaton(context)
-    return words, phone_graph(words.arcs, words.start, words.finals, lexicon.prons)
+    return words, phone_graph(words.arcs, words.start, words.finals, pronunciation.prons)
 
 
 def _pack_graphs(made: tuple[WordAutomaton, PhoneGraph]) -> Packed:

@@ -1,6 +1,6 @@
 """What happened, kept so that a crash loses nothing: append-only, hash-chained, one writer."""
 
-from callout.journal.lines import ChainVerdict, JournalLine
+from callout.journal.chain import ChainVerdict, JournalLine
 from callout.journal.memory import MemoryJournal, Store, open_journal
 from callout.journal.store import Journal
 

@@ -17,7 +17,7 @@ from typing import Any
 import jinja2
 
 from callout.dialogue.events import EventName, Record, WasReleased, WasVoided
-from callout.text import Table
+from callout.untrusted_text import Table
 from callout.values import meaning_from_json
 from callout.values.meaning import Callout
 

@@ -18,7 +18,7 @@ import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
-from callout.whole_file import private, private_folder
+from callout.files import private, private_folder
 
 MEGABYTES = 500
 DAYS = 30.0

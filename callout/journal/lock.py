@@ -11,7 +11,7 @@ import os
 import sys
 from pathlib import Path
 
-from callout.whole_file import private
+from callout.files import private
 
 
 class WriterLock:

@@ -6,7 +6,7 @@ import json
 from dataclasses import dataclass, field
 
 from callout.errors import BadInput
-from callout.journal.lines import JournalLine
+from callout.journal.chain import JournalLine
 from callout.journal.store import Journal
 
 

@@ -11,13 +11,22 @@ from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime
 from pathlib import Path
 
+import platformdirs
+
 from callout.dialogue.events import Record
 from callout.errors import BadInput, CalloutError
-from callout.journal.connect import connect_beside_writer, connect_reader, connect_writer, explain, fold_in
-from callout.journal.lines import START, ChainVerdict, JournalLine, as_here, canonical, chained, link
+from callout.files import private_folder
+from callout.journal.chain import START, ChainVerdict, JournalLine, as_here, canonical, chained, link
+from callout.journal.database import (
+    Rest,
+    connect_beside_writer,
+    connect_reader,
+    connect_writer,
+    explain,
+    fold_in,
+    pausing_collection,
+)
 from callout.journal.lock import WriterLock
-from callout.journal.rest import Rest, pausing_collection
-from callout.whole_file import private_folder
 
 #: A clock that goes back by less than this (seconds) is being trimmed; more is written into the line as a note.
 TRIM = 1.0
@@ -200,7 +209,7 @@ class Journal:
 
     def records(self, since: int = 0) -> Iterator[Record]:
         """The records after number `since`. Of a merged line only what counts for the stock is kept in `data`, and
-        its build has the number it was given here (see `callout.journal.lines`).
+        its build has the number it was given here (see `callout.journal.chain`).
         """
         with self._told():
             cursor = self._connection.execute(
@@ -331,3 +340,9 @@ def _fold_in(path: Path, lock: WriterLock) -> None:
                 fold_in(path)
             finally:
                 lock.drop()
+
+
+def default_path() -> Path:
+    """$CALLOUT_JOURNAL, else callout/journal.sqlite in the user's folder for state, as the system has it."""
+    named = os.environ.get("CALLOUT_JOURNAL")
+    return Path(named) if named else platformdirs.user_state_path("callout", appauthor=False) / "journal.sqlite"

@@ -8,9 +8,8 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import Any, Literal
 
-from callout.data import data_folder
 from callout.errors import BadInput, CalloutError
-from callout.language.files import read_toml
+from callout.files import data_folder, read_toml
 from callout.language.team import PHRASES, team_phrases
 from callout.values.meaning import Command
 

@@ -10,11 +10,10 @@ from typing import NamedTuple, TypedDict
 
 import jinja2
 
-from callout.data import data_folder
-from callout.language import grammar, lexicon
+from callout.files import data_folder, read_toml
+from callout.language import grammar, pronunciation
 from callout.language.commands import command_row, commands
 from callout.language.context import Context
-from callout.language.files import read_toml
 from callout.language.numerals import grouped_words
 from callout.language.parse import parse
 
@@ -104,8 +103,8 @@ def as_text(unheard: Collection[str] = ()) -> str:
 def vocabulary() -> Iterator[WordRow]:
     """Every word of the language in order, with where it is used, how it sounds and what it is taken for."""
     for word, rules in grammar.load().words().items():
-        twins = [b if a == word else a for a, b, _ in lexicon.twins() if word in (a, b)]
-        sounds = [" ".join(p) for p in lexicon.prons(word)]
+        twins = [b if a == word else a for a, b, _ in pronunciation.twins() if word in (a, b)]
+        sounds = [" ".join(p) for p in pronunciation.prons(word)]
         yield WordRow(word=word, rules=list(rules), sounds=sounds, twins=twins)
 
 
@@ -123,19 +122,19 @@ def sound_faults() -> list[str]:
     """
     words = grammar.load().words()
     faults = [f'"{w}" has no pronunciation: add a line to grammars/pronunciations.dict' for w in words
-              if not lexicon.prons(w)]  # fmt: skip
+              if not pronunciation.prons(w)]  # fmt: skip
     if faults:
         return faults
     for group in _groups():
         for a, b in combinations(sorted(group), 2):
-            if group[a] != group[b] and not lexicon.are_twins(a.split(), b.split()) and _close(a, b):
+            if group[a] != group[b] and not pronunciation.are_twins(a.split(), b.split()) and _close(a, b):
                 fault = f'"{a}" and "{b}" sound too much alike: choose another, or list them in grammars/twins.toml'
                 faults.append(fault)
     return list(dict.fromkeys(faults))
 
 
 def _close(a: str, b: str) -> bool:
-    return abs(len(a) - len(b)) <= 8 and lexicon.phone_distance(a, b) <= _TOO_CLOSE
+    return abs(len(a) - len(b)) <= 8 and pronunciation.phone_distance(a, b) <= _TOO_CLOSE
 
 
 def _groups() -> Iterator[dict[str, str]]:

@@ -9,14 +9,25 @@ from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
-from callout.data import data_folder
 from callout.errors import BadInput, CalloutError
+from callout.files import data_folder, read_toml
 from callout.language.commands import CommandRow, commands
-from callout.language.files import read_toml
+from callout.language.grammar_reader import (
+    EMPTY,
+    Alt,
+    Many,
+    Mark,
+    Node,
+    Numbers,
+    Ref,
+    Seq,
+    Word,
+    read_lines,
+    read_rules,
+)
 from callout.language.network import Network
 from callout.language.numerals import number_words
 from callout.language.team import PARTS, PHRASES, team_files, team_grammars
-from callout.language.template import EMPTY, Alt, Many, Mark, Node, Numbers, Ref, Seq, Word, read_lines, read_rules
 
 RULE_FILES = ("numbers", "measures", "callout", "conversation", "stock", "site")
 _TYPICAL = "typical "

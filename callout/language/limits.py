@@ -7,9 +7,8 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from callout.data import data_folder
+from callout.files import data_folder, read_toml
 from callout.language.context import Context
-from callout.language.files import read_toml
 from callout.language.parse import Reading
 from callout.values import Callout, Command, Length, Meaning
 

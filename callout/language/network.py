@@ -9,9 +9,9 @@ from collections.abc import Mapping
 from functools import cache
 
 from callout.errors import BadInput
-from callout.language.machine import Operation, operation
+from callout.language.grammar_reader import Alt, Many, Mark, Node, Numbers, Ref, Seq, Word
 from callout.language.numerals import number_words
-from callout.language.template import Alt, Many, Mark, Node, Numbers, Ref, Seq, Word
+from callout.language.semantic_actions import Operation, operation
 
 Marks = tuple[Operation, ...]
 

@@ -9,8 +9,8 @@ from typing import Any
 
 from callout.language import grammar
 from callout.language.context import EVERYTHING, Context
-from callout.language.machine import LENGTH_PARTS, NUMBER_PARTS, Operation, ReadingState, Said, exact, nearest
 from callout.language.network import Network
+from callout.language.semantic_actions import LENGTH_PARTS, NUMBER_PARTS, Operation, ReadingState, Said, exact, nearest
 from callout.values import Callout, Command, Meaning
 
 #: A minute of talk. More words than this are no utterance, and have no reading.

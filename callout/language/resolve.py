@@ -10,10 +10,7 @@ from callout.language import limits
 from callout.language.commands import commands_that
 from callout.language.context import EVERYTHING, Context
 from callout.language.cribsheet import spoken_help
-from callout.language.gist import same_gist
-from callout.language.lexicon import are_twins
-from callout.language.machine import LENGTH_PARTS
-from callout.language.nearest import makes_sense, near_command, nearest_sentences
+from callout.language.nearest import makes_sense, near_command, nearest_sentences, same_gist
 from callout.language.outcome import (
     Ambiguous,
     Hypothesis,
@@ -26,6 +23,8 @@ from callout.language.outcome import (
     Understood,
 )
 from callout.language.parse import MOST_WORDS, Reading, correction, fold, parse
+from callout.language.pronunciation import are_twins
+from callout.language.semantic_actions import LENGTH_PARTS
 from callout.language.speak import readback
 from callout.language.typed import typed_words
 from callout.values import Callout, Command, Length, Meaning

@@ -7,7 +7,7 @@ import re
 from pathlib import Path
 
 from callout.errors import BadInput
-from callout.language.files import read_toml
+from callout.files import read_toml
 
 PARTS, PHRASES, SOUNDS = "parts.toml", "phrases.toml", "pronunciations.dict"
 #: More grammar files than this are no team's words.

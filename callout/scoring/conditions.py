@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from callout.channel import NOISES, simulate
 from callout.channel.level import Samples
-from callout.data import data_folder
+from callout.files import data_folder
 
 RATE = 16_000
 

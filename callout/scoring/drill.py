@@ -1,29 +1,35 @@
-"""Training for people: what a trainee is asked, and how an answer is marked by skill.
+"""Training for people: what a trainee is asked, how the answer comes, and how it is marked by skill.
 
 Two kinds of task: `listen` (a callout comes over a bad radio, the trainee reads it back) and `call` (a tape shows
-figures, the trainee calls them out).
+figures, the trainee calls them out). Answers come from the keyboard, from the microphone alone, or with a key.
 """
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import re
-from collections.abc import Sequence
+import sys
+import time
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import platformdirs
 
 from callout.errors import CalloutError
+from callout.files import private, private_folder
 from callout.language.numerals import NUMBER_WORDS
 from callout.language.outcome import Resolution
 from callout.scoring.prompts import Prompt
 from callout.scoring.verdict import bare
 from callout.values import meaning_json
-from callout.whole_file import private, private_folder
+
+if TYPE_CHECKING:
+    from callout.hearing.sources import SoundSource
 
 Kind = Literal["listen", "call"]
 ROUND = 10
@@ -176,3 +182,76 @@ def data_home() -> Path:
     """`CALLOUT_DATA`, or where the system keeps a user's data."""
     named = os.environ.get("CALLOUT_DATA")
     return Path(named) if named else platformdirs.user_data_path("callout", appauthor=False)
+
+
+@dataclass(frozen=True)
+class TraineeAnswer:
+    """What the trainee gave: words, what they mean, seconds until it was given.
+
+    `key`: seconds from key down to speech and from speech to key up, where there was a key. `confidence`: the ears'.
+    """
+
+    words: tuple[str, ...]
+    result: Resolution
+    seconds: float
+    key: tuple[float, float] | None = None
+    confidence: float | None = None
+
+
+#: Gives the next answer, or None when there are no more.
+Answers = Callable[[], "TraineeAnswer | None"]
+
+
+def typed_answer() -> TraineeAnswer | None:
+    """A line of standard input."""
+    began = time.monotonic()
+    line = sys.stdin.readline()
+    return understand_text(line, time.monotonic() - began) if line else None
+
+
+def understand_text(line: str, seconds: float) -> TraineeAnswer:
+    """A typed answer; a read-back may leave out its lead-in."""
+    from callout.language.resolve import resolve_text
+
+    result = resolve_text(line)
+    if result.outcome != "understood":
+        with_lead = resolve_text(f"insertion {line}")
+        if with_lead.outcome == "understood":
+            return TraineeAnswer(tuple(line.lower().split()), with_lead, seconds)
+    return TraineeAnswer(tuple(result.words or line.lower().split()), result, seconds)
+
+
+@contextlib.contextmanager
+def spoken_answers(
+    open_source: Callable[[], SoundSource], keyed: bool, wait_for_key: Callable[[str], object]
+) -> Iterator[Answers]:
+    """Answers through the ears. `keyed`: `wait_for_key` shows a line and waits for the key, pressed
+    and let go; otherwise speech begins and ends itself.
+
+    Raises CalloutError, before the first task, where there is no microphone.
+    """
+    from callout.hearing.ears import open_ears
+    from callout.hearing.level import measure
+    from callout.language.context import Context
+    from callout.scoring.recording import record_until, record_utterance
+
+    open_source().close()
+    with contextlib.closing(open_ears()) as ears:
+
+        def answer() -> TraineeAnswer | None:
+            began = time.monotonic()
+            if keyed:
+                wait_for_key("   Enter: key down ")
+                samples = record_until(open_source(), lambda: wait_for_key("   Enter: key up "))
+            else:
+                samples, _ = record_utterance(open_source())
+            if not len(samples):
+                return None
+            seconds = time.monotonic() - began
+            level = measure(samples)
+            heard = ears.hear(samples, Context())
+            words = heard.readings[0] if heard.readings else heard.resolution.words
+            key = (level.lead, level.tail) if keyed else None
+            return TraineeAnswer(tuple(words), heard.resolution, seconds, key, heard.confidence)
+
+        yield answer

@@ -17,8 +17,7 @@ from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
 from callout.errors import CalloutError
-from callout.scoring.run import Trial
-from callout.scoring.trial import Booth, ScoredRow, blank_row
+from callout.scoring.run import Booth, ScoredRow, Trial, blank_row
 
 if TYPE_CHECKING:
     from distributed import Client, Future, Worker

@@ -19,8 +19,8 @@ from rapidfuzz import process
 
 from callout.dialogue.commands import KNOWN
 from callout.errors import BadInput
+from callout.files import must_be_a_file, whole_file
 from callout.values import Command, meaning_from_json, meaning_json
-from callout.whole_file import must_be_a_file, whole_file
 
 NAMES = ("manifest.jsonl", "manifest.csv")
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import random
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from callout.console.output import say
 from callout.language import grammar
 from callout.language.context import Context
 from callout.language.outcome import Understood
@@ -83,3 +85,22 @@ def as_prompt(text: str, context: Context | None = None) -> Prompt | None:
     shape = meaning_json(meaning)
     assert shape is not None
     return Prompt(text, figures, shape)
+
+
+Speak = Callable[[str], object]
+
+
+@contextlib.contextmanager
+def prompter(mute: bool) -> Iterator[Speak]:
+    """A function that speaks a line and returns when it is said; one that does nothing where nothing can be heard."""
+    if mute:
+        yield lambda text: None
+        return
+    from callout.speaking import open_voice
+
+    with open_voice() as voice:
+        if voice.silent:
+            say(f"the sentences are shown only ({voice.silent})")
+            yield lambda text: None
+        else:
+            yield lambda text: voice.say(text, wait=True)

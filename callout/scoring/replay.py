@@ -14,7 +14,7 @@ from callout.dialogue.evolve import evolve
 from callout.dialogue.state import Conversation, context
 from callout.errors import CalloutError
 from callout.language.context import Context
-from callout.scoring.trial import Listener
+from callout.scoring.run import Listener
 from callout.scoring.verdict import bare
 from callout.values import meaning_json
 

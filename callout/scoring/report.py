@@ -8,9 +8,8 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from callout.errors import BadInput
-from callout.scoring.figures import paired, shares
-from callout.scoring.tally import GROUPS, Tally
-from callout.scoring.trial import ScoredRow
+from callout.scoring.run import ScoredRow
+from callout.scoring.statistics import GROUPS, Tally, paired, shares
 from callout.scoring.verdict import VERDICTS
 
 SLOT_VERDICTS = ("right", "wrong", "missed")

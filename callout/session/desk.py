@@ -34,8 +34,8 @@ from callout.dialogue.events import (
 from callout.dialogue.machine import step
 from callout.dialogue.state import Conversation, context
 from callout.errors import CalloutError
+from callout.journal.database import pausing_collection
 from callout.journal.memory import Store
-from callout.journal.rest import pausing_collection
 from callout.language.context import Context
 from callout.language.outcome import Resolution, Understood
 from callout.language.resolve import resolve_text
@@ -111,7 +111,7 @@ class Desk:
     """Holds the conversation and performs its effects. Safe to feed from several threads, one input at a time.
 
     `show` gets every record after it is on the disk; `note` gets remarks for the eye only (the name of a WAV file).
-    `writes` is False where another process has the journal (see `callout.session.reader`).
+    `writes` is False where another process has the journal (see `callout.session.read_only_desk`).
     """
 
     writes = True

@@ -11,37 +11,18 @@ from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
-from callout.console import Console, PlainConsole
-from callout.console.output import emit, say
-from callout.dialogue.events import Fault, Opened, Record, Resumed
+from callout.console import Console, JsonConsole, PlainConsole
+from callout.dialogue.events import Fault, Opened, Resumed
 from callout.dialogue.machine import restore, start
 from callout.dialogue.settings import load_settings
+from callout.journal.database import pausing_collection
 from callout.journal.memory import EnduringJournal, JournalTrouble, Store, open_journal
-from callout.journal.rest import pausing_collection
 from callout.session.desk import Desk, Mouths
-from callout.session.reader import ReadingDesk
+from callout.session.read_only_desk import ReadingDesk
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import Stock, load_stock
 from callout.speaking.habits import habits_file, keep_habits, load_habits
 from callout.speaking.tones import Tone
-
-
-class JsonConsole:
-    """Records as JSON lines on standard output; everything else on standard error."""
-
-    def show(self, record: Record) -> None:
-        emit(record.to_json())
-
-    def heard_so_far(self, text: str) -> None:
-        """Not an event: nothing was heard yet."""
-
-    def level(self, role: str, what: str, decibels: float, is_open: bool) -> None:
-        """Not an event either."""
-
-    def note(self, text: str) -> None:
-        say(text)
-
-    def close(self) -> None: ...
 
 
 @dataclass(frozen=True)

@@ -12,8 +12,8 @@ from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict
 
-from callout.data import data_folder
 from callout.errors import CalloutError
+from callout.files import data_folder
 
 _REINSTALL = "python -m pip install --force-reinstall callout"
 
@@ -106,7 +106,7 @@ def _disk() -> str:
 def _journal() -> str:
     """The journal that a microphone writes when nobody names one. Nothing is made or changed here."""
     from callout.journal import Journal
-    from callout.journal.place import default_path
+    from callout.journal.store import default_path
 
     path = default_path()
     folder = next(folder for folder in path.absolute().parents if folder.exists())

@@ -1,8 +1,12 @@
-"""Where words come from: a keyboard, a microphone, a line, a recording. Each in a thread, all into one queue."""
+"""Where words come from: a keyboard, a microphone, a line, a recording. Each in a thread, all into one queue.
+
+At a keyboard Tab completes what is typed: the words that the grammar allows next, in the state of the conversation.
+"""
 
 from __future__ import annotations
 
 import contextlib
+import io
 import queue
 import sys
 import threading
@@ -18,14 +22,51 @@ from callout.console.keys import KeyName, read_keys
 from callout.dialogue.events import Key, Role, Tick
 from callout.errors import BadInput
 from callout.language.commands import commands_that
+from callout.language.context import Context
 from callout.language.outcome import Resolution, Understood
 from callout.session.desk import Desk
 from callout.session.opening import tell_faults
-from callout.session.typed_lines import typed_lines
 from callout.values import Command
 
 if TYPE_CHECKING:
     from callout.session.live_ears import Ear
+
+def completions(line: str, context: Context) -> list[str]:
+    """The words that may stand in place of the last, unfinished word of `line` (empty after a space)."""
+    from callout.language.automaton import next_words
+
+    *words, begun = line.lower().split(" ")
+    return [word for word in next_words([w for w in words if w], context) if word.startswith(begun)]
+
+
+def typed_lines(context: Callable[[], Context]) -> Iterator[str]:
+    """Lines from standard input; at a terminal with history and completion. A letter that is no UTF-8 comes as U+FFFD:
+    it makes one line not understood, and never ends a conversation."""
+    if isinstance(sys.stdin, io.TextIOWrapper):
+        sys.stdin.reconfigure(errors="replace")
+    if not sys.stdin.isatty():
+        yield from sys.stdin
+        return
+    try:
+        import readline
+    except ImportError:
+        yield from sys.stdin
+        return
+
+    def complete(_: str, number: int) -> str | None:
+        line = readline.get_line_buffer()[: readline.get_endidx()]
+        found = completions(line, context())
+        return f"{found[number]} " if number < len(found) else None
+
+    readline.set_completer_delims(" ")
+    readline.set_completer(complete)
+    readline.parse_and_bind("tab: complete")
+    while True:
+        try:
+            yield input("> ")
+        except EOFError:
+            return
+
 
 TICK = 1.0
 

@@ -17,8 +17,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from callout.shoring.rules import Rules, packaged_rules
 from callout.shoring.units import Writing
 from callout.values import Length
-from callout.values.length import PER_SIXTEENTH
-from callout.values.written import WrittenLength
+from callout.values.length import PER_SIXTEENTH, WrittenLength
 
 #: Why somebody looks: the clock, or something that happened.
 Reason = Literal["clock", "aftershock", "wind", "change", "sound"]

@@ -8,13 +8,13 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
+from callout.files import tomllib
 from callout.shoring.allocation import CutNeed, Need, PieceNeed, SpanNeed
 from callout.shoring.build import Check, Cut, EndCuts, Fastener, Figure, Position, Refused, Step
 from callout.shoring.geometry import Pair
 from callout.shoring.request import Work
 from callout.shoring.rules import Book
 from callout.shoring.units import Grade, Quantity
-from callout.toml import tomllib
 from callout.values import Length
 
 #: The source of what follows by arithmetic from the other figures of the build.

@@ -12,12 +12,12 @@ from typing import NamedTuple
 from pydantic import ValidationError
 
 from callout.errors import BadInput
+from callout.files import must_be_a_file
 from callout.shoring.build import Build
 from callout.shoring.holdings import Holdings, HoldingsRefused
 from callout.shoring.plan import ShorePlanner, move_reserved, pieces_of
 from callout.shoring.stock import Stock
 from callout.values import Callout
-from callout.whole_file import must_be_a_file
 
 LARGEST = 10_000_000  # characters: hundreds of builds
 _MOVE = re.compile(r"\s*(\d{1,6})\s+(\S.*?)(?:\s+from\s+(\d{1,6}))?\s*")

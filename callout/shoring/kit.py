@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from callout.shoring.units import Grade
 from callout.values import Length
-from callout.values.written import WrittenLength
+from callout.values.length import WrittenLength
 
 Pounds = Annotated[float, Field(gt=0, le=1_000_000, allow_inf_nan=False)]
 #: The ties between two rakers of struts.

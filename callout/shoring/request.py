@@ -12,9 +12,8 @@ from callout.shoring.kit import Kit
 from callout.shoring.rules import Book
 from callout.shoring.units import Writing
 from callout.values import Callout, Length
-from callout.values.length import PER_SIXTEENTH
+from callout.values.length import PER_SIXTEENTH, WrittenLength
 from callout.values.meaning import Ground, Kind, Sole
-from callout.values.written import WrittenLength
 
 Wall = Literal["brick", "block", "concrete", "timber"]
 Soil = Literal["loam", "clay", "sand", "gravel"]

@@ -12,10 +12,9 @@ from pathlib import Path
 from typing import Any, get_args
 
 from callout.errors import BadInput, CalloutError
+from callout.files import must_be_a_file, tomllib
 from callout.shoring.units import UNITS, Grade, Quantity, q
-from callout.toml import tomllib
 from callout.values import Length
-from callout.whole_file import must_be_a_file
 
 FILES = ("geometry", "practice", "loads", "materials", "shores", "sizeup", "aftercare")
 #: Rules whose text names a timber section.

@@ -18,9 +18,8 @@ from callout.shoring.request import Site, Soil, Wall
 from callout.shoring.rules import Rules, packaged_rules
 from callout.shoring.units import Grade, Quantity, Writing
 from callout.values import Callout, Length
-from callout.values.length import PER_FOOT, PER_SIXTEENTH
+from callout.values.length import PER_FOOT, PER_SIXTEENTH, WrittenLength
 from callout.values.meaning import Ground
-from callout.values.written import WrittenLength
 
 CAUTION = "This is an estimate for the structures specialist. Nothing here is approved."
 Floor = Literal["wood", "steel", "concrete"]

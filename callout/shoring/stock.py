@@ -19,11 +19,10 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 from pydantic_core import ErrorDetails
 
 from callout.errors import BadInput
+from callout.files import must_be_a_file, tomllib
 from callout.shoring.kit import Kit
-from callout.toml import tomllib
 from callout.values import Length
-from callout.values.written import WrittenLength
-from callout.whole_file import must_be_a_file
+from callout.values.length import WrittenLength
 
 Word = Annotated[str, Field(min_length=1, max_length=80, pattern=r"^\S(.*\S)?$")]
 #: Past these a figure in the file is a slip of the finger, and sums would leave the solver's exact range.

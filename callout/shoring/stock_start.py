@@ -15,7 +15,7 @@ from typing import Any
 from callout.errors import BadInput
 from callout.shoring.kit import Kit
 from callout.values import Length
-from callout.values.written import written_length
+from callout.values.length import written_length
 
 #: The columns of the table. `what` is a strut, brace, lateral, diagonal, extension, coupler, timber, or any other part.
 COLUMNS = ("what", "length", "open", "quantity", "where", "weight_lb", "section", "variant", "name")

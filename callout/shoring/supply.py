@@ -14,6 +14,7 @@ from typing import Any, Literal, NamedTuple
 
 from pydantic import BaseModel, ConfigDict
 
+from callout.files import tomllib
 from callout.shoring.build import Build, Cut, Part
 from callout.shoring.drawing.marks import letters
 from callout.shoring.drawing.sheet import wrapped
@@ -21,7 +22,6 @@ from callout.shoring.loads import inches
 from callout.shoring.request import writing_of
 from callout.shoring.rules import Rules, packaged_rules
 from callout.shoring.units import Writing, q
-from callout.toml import tomllib
 from callout.values import Length
 
 Whither = Literal["saw", "wall"]

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from callout.config import config_file
+from callout.files import whole_file
 from callout.speaking.tones import TONES, Tone
-from callout.whole_file import whole_file
 
 #: One step of "faster" or "slower", and how far they go. Common practice, no source.
 PACE_STEP, SLOWEST, FASTEST = 1.15, 0.6, 2.0

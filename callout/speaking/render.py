@@ -11,8 +11,8 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from callout.files import private
 from callout.speaking.pacing import Pace, Stretch, figures_until, stretches
-from callout.whole_file import private
 
 RATE = 22050
 #: The speech library goes no slower; a stretch that is still too fast gets a longer pause instead.

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from callout.errors import BadInput, CalloutError
+from callout.files import try_folder
 from callout.speaking.habits import Habits
 from callout.speaking.pacing import Pace, check_words
 from callout.speaking.player import Piece, Player, open_player
@@ -24,7 +25,6 @@ from callout.speaking.priorities import How, Kind, OnSaid, Sentence, WaitingLine
 from callout.speaking.process import SpeechProcess
 from callout.speaking.render import RATE, Rendered, Samples, SpeechSource, louder, pieces, render, write_wav
 from callout.speaking.tones import Tone, lead_tone, tone
-from callout.whole_file import try_folder
 
 #: How many files are kept in a folder that nobody asked for, on a machine without a sound card: an hour or so of talk.
 KEPT_FILES = 500

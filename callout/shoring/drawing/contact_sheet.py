@@ -8,6 +8,7 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+from callout.files import whole_file
 from callout.shoring.build import Build
 from callout.shoring.drawing.marks import shore_title
 from callout.shoring.drawing.paper import WIDTH, Words, laid_out
@@ -18,7 +19,6 @@ from callout.shoring.plan import ShorePlanner
 from callout.shoring.request import Site
 from callout.shoring.stock import load_stock
 from callout.values import Callout, Length
-from callout.whole_file import whole_file
 
 _ACROSS = 3
 

@@ -22,7 +22,7 @@ from callout.journal.lock import WriterLock
 from callout.language.outcome import Nothing, Understood
 from callout.language.resolve import resolve_text
 from callout.session.desk import Desk, Mouths
-from callout.session.reader import QUESTIONS, REFUSAL, ReadingDesk
+from callout.session.read_only_desk import QUESTIONS, REFUSAL, ReadingDesk
 from callout.values import Callout, Command
 from tests.dialogue_kit import ELEVEN_SIXTY, FakePlanner, Talk, ft, make_stock
 
@@ -214,7 +214,7 @@ def test_a_file_that_the_first_has_only_begun_to_make_is_waited_for(tmp_path):
 
 
 def _filled(path):
-    from callout.journal.connect import connect_writer
+    from callout.journal.database import connect_writer
 
     connect_writer(path).close()
 

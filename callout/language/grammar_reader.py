@@ -16,7 +16,7 @@ from lark import Lark, Token, Transformer, Tree
 from lark.exceptions import UnexpectedInput, VisitError
 
 from callout.errors import BadInput
-from callout.language.files import read_text
+from callout.files import read_text
 from callout.language.numerals import Form
 
 _NOTATION = r"""
@@ -52,7 +52,7 @@ class Word:
 
 @dataclass(frozen=True)
 class Mark:
-    """What the words before it mean: the operations of `callout.language.machine`, already split into fields."""
+    """What the words before it mean: operations of `callout.language.semantic_actions`, already split into fields."""
 
     fields: tuple[str, ...]
 

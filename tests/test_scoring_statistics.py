@@ -7,7 +7,7 @@ import math
 import pytest
 from scipy.stats import binomtest
 
-from callout.scoring.figures import paired, share
+from callout.scoring.statistics import paired, share
 
 
 @pytest.mark.parametrize(

