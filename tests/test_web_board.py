@@ -6,21 +6,27 @@ the OWASP cheat sheets; the headers are read as any client reads them, over a re
 
 import json
 import re
+import shutil
+import subprocess
+import sys
 import threading
 import time
 import urllib.error
 import urllib.request
+from types import SimpleNamespace
 
+import numpy
 import pytest
 
 pytest.importorskip("starlette", reason="the board's libraries are not installed: pip install 'callout[board]'")
 
 from callout.dialogue.board import follow
 from callout.errors import BadInput
+from callout.language.numerals import digit_words
 from callout.values import Callout
 from callout.web import pairing as pairing_module
 from callout.web.pairing import ACTIONS, Act, Pairing, Refusal, act
-from callout.web.server import JournalFollower, address_of, invitation
+from callout.web.server import JournalFollower, address_of, invitation, qr_lines
 from tests.board_browser import yard
 from tests.board_scene import morning, yard_stock
 from tests.dialogue_kit import ELEVEN_SIXTY, ft
@@ -327,25 +333,35 @@ def test_what_is_no_address(text):
         address_of(text)
 
 
-def test_the_invitation_has_the_address_its_code_and_what_to_know():
-    shown = invitation("http://192.0.2.7:8040/", True)
-    assert "http://192.0.2.7:8040/" in shown
-    assert "plain HTTP" in shown
-    assert "▀" in shown
-    assert "█" in shown or "▄" in shown
-    assert "▀" not in invitation("http://192.0.2.7:8040/", False)
-    assert "on this machine only" in invitation("http://127.0.0.1:8040/", True)
+def test_the_invitation_has_the_address_and_what_to_know():
+    assert invitation("http://192.0.2.7:8040/").splitlines()[0] == "board: http://192.0.2.7:8040/"
+    assert "plain HTTP" in invitation("http://192.0.2.7:8040/")
+    assert "on this machine only" in invitation("http://127.0.0.1:8040/")
+    assert qr_lines("http://127.0.0.1:8040/") == [], "no tablet reaches it"
 
 
-def test_the_qr_code_reads_as_the_address():
-    """Read back by the reader inside OpenCV, where that is installed."""
-    cv2 = pytest.importorskip("cv2", reason="no OpenCV here to read the code back")
-    numpy = pytest.importorskip("numpy")
-    import segno
+def seen_on(text: str) -> numpy.ndarray:
+    """What a camera sees of the QR code in what a terminal is given: its own signs and colours, a module 8 points."""
+    black_on_white = re.compile(r"\x1b\[38;5;16;48;5;231m([ ▀▄█]+)\x1b\[0m")
+    rows = [found[1] for line in text.splitlines() if (found := black_on_white.fullmatch(line))]
+    dots = [[sign in dark for sign in row] for row in rows for dark in ("▀█", "▄█")]
+    return numpy.kron(numpy.where(dots, 0, 255), numpy.ones((8, 8))).astype("uint8")
 
-    matrix = numpy.array([[0 if dark else 255 for dark in row] for row in segno.make("http://192.0.2.7:8040/").matrix])
-    image = numpy.kron(numpy.pad(matrix, 4, constant_values=255), numpy.ones((8, 8))).astype("uint8")
-    assert cv2.QRCodeDetector().detectAndDecode(image)[0] == "http://192.0.2.7:8040/"
+
+@pytest.mark.parametrize("url", ["http://192.0.2.7:8040/", "http://[2001:db8::7]:65535/"])
+def test_the_qr_code_is_read_back_from_the_terminals_own_signs(tmp_path, url):
+    """By zbarimg, a reader outside this project. The quiet zone is four modules on every side (ISO/IEC 18004)."""
+    picture = seen_on("\n".join(qr_lines(url)))
+    dark = numpy.argwhere(picture == 0)
+    first, last = dark.min(axis=0) // 8, dark.max(axis=0) // 8
+    assert tuple(first) == (4, 4)
+    assert all(size // 8 - 1 - at >= 4 for size, at in zip(picture.shape, last, strict=True))
+    if shutil.which("zbarimg") is None:
+        pytest.skip("no reader of QR codes here; on Debian: apt-get install zbar-tools")
+    file = tmp_path / "code.pgm"
+    file.write_bytes(b"P5 %d %d 255\n" % picture.shape[::-1] + picture.tobytes())
+    read = subprocess.run(["zbarimg", "--quiet", "--raw", str(file)], capture_output=True, text=True, timeout=30)
+    assert read.stdout.strip() == url
 
 
 def test_taps_walk_to_the_end_and_only_a_voice_says_that_it_stands(there):
@@ -374,3 +390,54 @@ def test_a_callout_that_waits_is_never_released_by_any_tap(there):
         press(there, action, cookie, there.desk.followed.board().open[0], sure=True)
     assert there.desk.followed.board().waiting, "it still waits for its yes"
     assert sum(record.event == "released" for record in there.desk._store.records()) == 1
+
+
+@pytest.mark.parametrize("said", ["cancel all pairs", "unpair the tablet", "evacuate"])
+def test_who_says_so_ends_every_pairing(said):
+    from callout.language.resolve import resolve_text
+
+    with yard(ELEVEN_SIXTY) as there:
+        there.desk.on_unpair = there.server.pairing.revoke
+        cookie = paired(there)
+        assert state_of(there, cookie)["role"] == "logistics"
+        there.desk.heard(resolve_text(said, there.desk.contexts["logistics"]), said, "logistics", certain=True)
+        time.sleep(0.4)
+        assert state_of(there, cookie)["role"] is None
+        assert press(there, "ready", cookie)[0] == 401
+
+
+def test_the_code_is_spoken_and_stands_in_no_file(tmp_path):
+    """The program itself, its voice going to files: neither the journal, nor those files, nor what it prints as
+    records has the code or the token; the line that is shown where callout runs has the code, once."""
+    from tests.board_browser import free_port
+
+    port, journal, voices = free_port(), tmp_path / "day.journal", tmp_path / "voice"
+    command = [sys.executable, "-m", "callout", "listen", "--typed", "--json", "--journal", str(journal),
+               "--voice-dir", str(voices), "--board", f"127.0.0.1:{port}"]  # fmt: skip
+    pipes = dict.fromkeys(("stdin", "stdout", "stderr"), subprocess.PIPE)
+    program = subprocess.Popen(command, text=True, **pipes)
+    there = SimpleNamespace(port=port, url=f"http://127.0.0.1:{port}/", origin=f"http://127.0.0.1:{port}")
+    try:
+        for _ in range(200):
+            try:
+                assert ask(there, "pair/ask", {})[0] == 200
+                break
+            except urllib.error.URLError:
+                time.sleep(0.1)
+        told = map(re.compile(r"code for the board of logistics: (\d{4})").search, iter(program.stderr.readline, ""))
+        code = next(found[1] for found in told if found)
+        status, headers, _ = ask(there, "pair/code", {"code": code})
+        assert status == 200
+        token = re.search(r"callout_pair=([^;]+)", headers["set-cookie"])[1]
+        records, notes = program.communicate("radio check\n", timeout=60)
+    finally:
+        program.kill()
+    spoken = ". ".join(digit_words(int(digit))[0] for digit in code)
+    kept = b"".join(path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()) + records.encode()
+    assert b"its code was spoken" in kept, "that there was one is told"
+    for secret in (code, token, spoken):
+        assert secret.encode() not in kept.replace(str(port).encode(), b""), secret
+    assert code not in notes.replace(str(port), "")
+    files = [path.name for path in voices.iterdir()]
+    assert any("callout-hears-you" in name for name in files), "other sentences are kept"
+    assert not any("code-for-the-board" in name for name in files)

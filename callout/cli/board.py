@@ -56,15 +56,18 @@ def board(journal: Path | None, port: int, address: str, stock: Path | None, as_
     try:
         server = web.Server(follower, address, port, title=path.name)
         with web.serving(server):
-            say(web.invitation(server.url, sys.stderr.isatty()))
+            say(web.invitation(server.url))
+            if sys.stderr.isatty():
+                say("\n".join(web.qr_lines(server.url)))
             _wait()
     finally:
         follower.close()
 
 
 @contextlib.contextmanager
-def board_of(desk: Desk, address: str | None, note: Callable[[str], None]) -> Iterator[None]:
-    """A board beside the conversation of `desk`, where `address` asks for one. The yard may pair it."""
+def board_of(desk: Desk, address: str | None, note: Callable[[str], None], *, drawn: bool = True) -> Iterator[None]:
+    """A board beside the conversation of `desk`, where `address` asks for one. The yard may pair it. `drawn`: its
+    address is drawn as a QR code too, where the notes go to a terminal."""
     if address is None:
         yield
         return
@@ -84,9 +87,12 @@ def board_of(desk: Desk, address: str | None, note: Callable[[str], None]) -> It
         return act(desk, wanted)
 
     server = web.Server(lambda: desk.followed, host, port, do=do, show_code=show_code)
+    desk.on_unpair = server.pairing.revoke
     with web.serving(server):
-        for line in web.invitation(server.url, sys.stderr.isatty()).splitlines():
+        for line in web.invitation(server.url).splitlines():
             note(line)
+        if drawn and sys.stderr.isatty():
+            say("\n".join(web.qr_lines(server.url)))
         yield
 
 

@@ -60,7 +60,7 @@ def listen(
 
     With one source a person relays and says (or keys) the affirm. In the walk through the parts list any key means
     ready, the same key twice or held means say again, F8 twice affirms what was read back, F4 to F7 make the voice
-    slower, faster, softer, louder, Esc silences it, Ctrl-D ends.
+    slower, faster, softer, louder, F9 ends what paired tablets may do, Esc silences the voice, Ctrl-D ends.
 
     A typed line may name who speaks: "logistics: ready". With a journal the words are on disk before they are spoken,
     and a new start goes on where the last one ended. A microphone always has one ($CALLOUT_JOURNAL, or your folder

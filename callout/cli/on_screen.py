@@ -48,7 +48,7 @@ def converse_on_screen(
             from callout.cli.board import board_of
 
             beside = choices.journal if keep_audio and desk.writes else None
-            with board_of(desk, board_at, console.note):
+            with board_of(desk, board_at, console.note, drawn=False):
                 converse(desk, sources, ears, console, audio_beside=beside, hands=hands)
 
     console.run(work)

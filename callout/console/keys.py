@@ -1,7 +1,8 @@
 """Keys for gloves: any key or a pedal, pressed once, means ready; held, or pressed twice, means say again.
 
-One key is not any key: F8, held or pressed twice, affirms the latest readback for a measurer who is relayed. Pressed
-once it means nothing, and it is never ready, so that no glove that hits it affirms or books by mistake.
+Two keys are not any key. F8, held or pressed twice, affirms the latest readback for a measurer who is relayed. Pressed
+once it means nothing, and it is never ready, so that no glove that hits it affirms or books by mistake. F9 ends what
+paired tablets may do.
 
 A terminal tells of a held key only by repeating it, after a delay that the system sets (0.25 to 0.66 s, common
 practice, no source). So a single press counts once that long has passed without another.
@@ -20,7 +21,7 @@ from typing import Literal, TextIO
 
 #: `quiet` stops the voice, `quit` ends the program.
 VoiceKey = Literal["slower", "faster", "softer", "louder"]
-KeyName = Literal["ready", "say_again", "affirm", "quiet", "quit", "slower", "faster", "softer", "louder"]
+KeyName = Literal["ready", "say_again", "affirm", "quiet", "quit", "unpair", "slower", "faster", "softer", "louder"]
 
 #: Keys that change the voice, by the name that a screen gives them.
 VOICE_KEYS: dict[str, VoiceKey] = {"f4": "slower", "f5": "faster", "f6": "softer", "f7": "louder"}
@@ -34,6 +35,10 @@ _VOICE: dict[str, VoiceKey] = {
 #: the Linux console).
 AFFIRM_KEY = "f8"
 _AFFIRM = "\x1b[19~"
+
+#: The key that ends every pairing of a board, likewise.
+UNPAIR_KEY = "f9"
+_UNPAIR = "\x1b[20~"
 
 #: Seconds within which a second press, or the repetition of a held one, makes it "say again".
 HOLD = 0.7
@@ -89,6 +94,8 @@ def names(chunk: str, presses: Presses, now: float) -> list[KeyName]:
         return ["quit"]
     if chunk in _VOICE:
         return [_VOICE[chunk]]
+    if chunk == _UNPAIR:
+        return ["unpair"]
     affirms = chunk.count(_AFFIRM)
     count = affirms or (1 if chunk.startswith(_ESCAPE) else len(chunk))
     meant = [presses.press(now, affirms=affirms > 0) for _ in range(count)]

@@ -21,7 +21,7 @@ from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Input, Static
 
-from callout.console.keys import AFFIRM_KEY, VOICE_KEYS, KeyName, Presses
+from callout.console.keys import AFFIRM_KEY, UNPAIR_KEY, VOICE_KEYS, KeyName, Presses
 from callout.console.output import Lines
 from callout.console.themes import NAMES, THEMES, Line, Theme, paint, plain
 from callout.console.views import VIEWS, EarSign, Face, view
@@ -35,7 +35,7 @@ LOG_LINES = 400
 
 KEYS = (
     ("any key", "ready"), ("twice", "again"), ("Tab", "view"), ("F2", "type"), ("F3", "light"), ("Esc", "hush"),
-    ("^Q", "end"), ("F4 to F7", "slower faster softer louder"),
+    ("^Q", "end"), ("F4 to F7", "slower faster softer louder"), ("F9", "tablets may not press any more"),
 )  # fmt: skip
 #: For a measurer who is relayed: only this key affirms, and only what was read back last.
 MEASURER_KEYS = (("F8 twice", "affirm"), *KEYS[2:])
@@ -176,10 +176,10 @@ class CalloutApp(App[None]):
 
     def on_key(self, event: events.Key) -> None:
         """Any key that nothing else wants."""
-        voice = VOICE_KEYS.get(event.key)
-        if voice is not None:
+        named: KeyName | None = "unpair" if event.key == UNPAIR_KEY else VOICE_KEYS.get(event.key)
+        if named is not None:
             event.stop()
-            self._tell_key(voice)
+            self._tell_key(named)
             return
         if self._line.has_class("open"):
             return

@@ -22,7 +22,7 @@ from callout.dialogue import (
     walking,
     wording,
 )
-from callout.dialogue.events import ChangeVoice, WasHalted, WasParked, WasSaid
+from callout.dialogue.events import ChangeVoice, Unpair, WasHalted, WasParked, WasSaid
 from callout.dialogue.state import OpenBuild, Pending
 from callout.dialogue.turn import Turn
 from callout.language.commands import commands, commands_that
@@ -213,6 +213,11 @@ def _speak_otherwise(turn: Turn, said: Command) -> None:
     turn.say(_OTHERWISE[said.command])
 
 
+def _unpair(turn: Turn, said: Command) -> None:
+    turn.effects.append(Unpair())
+    turn.say("plain.unpaired", to="both")
+
+
 _HOW: dict[str, Literal["slower", "faster", "louder", "softer"]] = {
     "slower": "slower", "faster": "faster", "louder": "louder", "softer": "softer",
 }  # fmt: skip
@@ -265,6 +270,7 @@ _ANYWHERE: dict[str, Callable[[Turn, Command], None]] = {
     "stand_by": _stand_by,
     "hold": _stand_by,
     "stop": _stop,
+    "unpair": _unpair,
     "go_ahead": _go_ahead,
     "help": lambda turn, said: answers.help_(turn),
     "radio_check": lambda turn, said: turn.say("plain.radio_check"),

@@ -438,6 +438,11 @@ class ChangeVoice:
 
 
 @dataclass(frozen=True)
+class Unpair:
+    """No board may press any more, until it is paired anew."""
+
+
+@dataclass(frozen=True)
 class Listen:
     """What `role` may say next. Sent when it changes."""
 
@@ -445,4 +450,4 @@ class Listen:
     context: Context
 
 
-Effect = Union[Record, Say, Silence, ChangeVoice, Listen]
+Effect = Union[Record, Say, Silence, ChangeVoice, Unpair, Listen]

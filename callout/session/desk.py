@@ -29,6 +29,7 @@ from callout.dialogue.events import (
     Silence,
     Spoken,
     Tick,
+    Unpair,
     Uttered,
 )
 from callout.dialogue.machine import step
@@ -63,6 +64,7 @@ class Mouth(Protocol):
     def say(
         self, text: str, wait: bool = False, *, kind: Kind = "information", step: int = 0, topic: str = "",
         listener: str = "", urgent: bool = False, on_said: Callable[[How, float], None] | None = None,
+        secret: bool = False,
     ) -> Path | None: ...  # fmt: skip
 
     def pace(self, steps: int) -> float: ...
@@ -134,6 +136,8 @@ class Desk:
         self.faults: list[str | Fault] = []  # what the rim told, and is no record yet
         #: Keeps how the voice is wanted for the next start.
         self.keep_habits: Callable[[Habits], None] = lambda habits: None
+        #: Ends what tablets may do, where there is a board.
+        self.on_unpair: Callable[[], object] = lambda: None
         self._steps = 0
         self._reminders = Reminders(store)
         self._feeding = False
@@ -187,6 +191,8 @@ class Desk:
                 self.hush(effect.to)
             elif isinstance(effect, ChangeVoice):
                 self.change_voice(effect.how)
+            elif isinstance(effect, Unpair):
+                self.on_unpair()
             elif isinstance(effect, Listen):
                 self.contexts[effect.role] = effect.context
         if isinstance(event, Tick) and self.writes:
@@ -235,12 +241,12 @@ class Desk:
             self.faults.append(fault_line(bug))
 
     def announce(self, written: str, spoken: str) -> None:
-        """Say something that is no part of the conversation. What is `spoken` (a code) is not always kept."""
+        """Say something that is no part of the conversation: `written` is kept, what is `spoken` (a code) nowhere."""
         with self._lock:
             record = self._store.append(Record(event="said", speaker="callout", text=written))
             self._follow_up(record)
             self._show(record)
-            self._speak(Say(spoken, "yard"))
+            self._speak(Say(spoken, "yard"), secret=True)
 
     def heard(
         self, resolution: Resolution, text: str, role: Role, *, certain: bool = False, when: float | None = None,
@@ -316,13 +322,13 @@ class Desk:
         """From the voice's own thread, or from within the step that cut it."""
         self.feed(Spoken(text, when, how))
 
-    def _speak(self, say: Say) -> None:
+    def _speak(self, say: Say, *, secret: bool = False) -> None:
         topic = {"readback": f"readback {say.to}", "item": f"item {say.build_id}"}.get(say.kind, "")
         for mouth in self._mouths.for_(say.to):
             try:
                 path = mouth.say(
                     say.text, kind=say.kind, step=self._steps, topic=topic, listener=say.to, urgent=say.urgent,
-                    on_said=partial(self._spoken, say.text),
+                    on_said=None if secret else partial(self._spoken, say.text), secret=secret,
                 )  # fmt: skip
             except CalloutError as failed:  # the words are on the disk and on the screen; the work goes on
                 self.faults.append(f"not spoken: {failed}")

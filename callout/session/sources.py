@@ -189,6 +189,9 @@ def _on_key(desk: Desk, inbox: Inbox) -> Callable[[KeyName], None]:
     def told(name: KeyName) -> None:
         if name == "quiet":
             desk.hush()  # at once, whatever waits in the queue
+        elif name == "unpair":
+            command = Understood(Command(command="unpair"), ())
+            inbox.put(partial(desk.heard, command, "cancel all pairs", "logistics", certain=True))
         elif name == "quit":
             inbox.put(_end)
         elif name == "slower" or name == "faster" or name == "softer" or name == "louder":

@@ -35,6 +35,7 @@ class Sentence:
     path: Path | None = None
     on_said: OnSaid | None = None
     asked: float = 0.0  # when, on time.monotonic()
+    secret: bool = False  # it is spoken and never written to a file
     again: bool = field(default=False)  # it was cut once by something more urgent, and waits to be said again
 
 

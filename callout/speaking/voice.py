@@ -97,19 +97,21 @@ class Voice:
 
     def say(
         self, text: str, wait: bool = False, *, kind: Kind = "information", step: int = 0, topic: str = "",
-        listener: str = "", urgent: bool = False, on_said: OnSaid | None = None,
+        listener: str = "", urgent: bool = False, on_said: OnSaid | None = None, secret: bool = False,
     ) -> Path | None:  # fmt: skip
         """Speak at its turn. -> the WAV file it will be in, or None when it is only played.
 
         `urgent` cuts what is being said and was asked for in an earlier step; what is cut so is said again afterwards,
-        once, unless a newer one of its `topic` comes. A warning cuts always, and is never cut by a sentence.
+        once, unless a newer one of its `topic` comes. A warning cuts always, and is never cut by a sentence. What is
+        `secret` is spoken and never written to a file.
 
         `on_said` is told, from the voice's thread or from who silences it, "figures" when the figures have left the
         loudspeaker, and once at the end "through", "cut" or "failed". Where nothing is played that is when the file is
         written. Raises `NotSpeakable` at once for anything but words; `on_said` is not called then.
         """
         check_words(text)
-        sentence = Sentence(text, kind, step, topic, listener, self._next_path(text), on_said, time.monotonic())
+        path = None if secret else self._next_path(text)
+        sentence = Sentence(text, kind, step, topic, listener, path, on_said, time.monotonic(), secret)
         with self._lock:
             dropped = self._line.put(sentence)
             self._drop(dropped)
@@ -230,7 +232,8 @@ class Voice:
             except Exception as failed:  # whatever it is, the next words must find this thread alive
                 self._broken = self._broken or str(failed)
                 self._not_written(sentence)
-                self._on_trouble(f"not spoken: {sentence.text[:60]!r} ({failed})")
+                words = "a code" if sentence.secret else repr(sentence.text[:60])
+                self._on_trouble(f"not spoken: {words} ({failed})")
             self._over(sentence, how)
 
     def _next(self) -> Sentence | None:
@@ -291,6 +294,9 @@ class Voice:
             self._said.pop()
             self._said.append((begun, time.monotonic(), sentence.text))
         if through is None:
+            if sentence.secret:
+                self._on_trouble(f"{self.silent}: a code was not spoken; ask for a new one")
+                return "failed"
             if sentence.path is None:
                 sentence.path = self._next_path(sentence.text)
                 self._render(sentence)

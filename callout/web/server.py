@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import io
 import ipaddress
 import socket
 import threading
@@ -25,6 +24,9 @@ PORT = 8040
 LOOPBACK = "127.0.0.1"
 #: How long the server may take to start, and to end, in seconds.
 START, END = 5.0, 1.0
+
+#: Two colours of the 256 that no theme of a terminal changes.
+_BLACK_ON_WHITE, _AS_BEFORE = "\x1b[38;5;16;48;5;231m", "\x1b[0m"
 
 PLAIN = "plain HTTP: whoever is on this network can read along"
 
@@ -114,16 +116,30 @@ def _own_number() -> str:
     return LOOPBACK
 
 
-def invitation(url: str, terminal: bool) -> str:
-    """The address, and on a terminal its QR code, with what has to be known of it."""
-    lines = [f"board: {url}", PLAIN]
-    if ipaddress.ip_address(url.partition("://")[2].rpartition(":")[0].strip("[]")).is_loopback:
-        lines = [f"board: {url}", "on this machine only; for tablets give an address: --address 0.0.0.0"]
-    elif terminal:
-        drawn = io.StringIO()
-        segno.make(url, micro=False).terminal(drawn, compact=True, border=2)
-        lines.append(drawn.getvalue().rstrip("\n"))
-    return "\n".join(lines)
+def is_loopback(url: str) -> bool:
+    return ipaddress.ip_address(url.partition("://")[2].rpartition(":")[0].strip("[]")).is_loopback
+
+
+def invitation(url: str) -> str:
+    """The address, with what has to be known of it."""
+    if is_loopback(url):
+        return f"board: {url}\non this machine only; for tablets give an address: --address 0.0.0.0"
+    return f"board: {url}\n{PLAIN}"
+
+
+def qr_lines(url: str) -> list[str]:
+    """An address as QR code for a terminal, two modules a sign, black on white whatever the terminal's colours are, in
+    a quiet zone of four modules (ISO/IEC 18004); none for one that no other device reaches."""
+    if is_loopback(url):
+        return []
+    matrix = [*segno.make(url, micro=False).matrix_iter(border=4)]
+    if len(matrix) % 2:
+        matrix.append(bytearray(len(matrix[0])))
+    signs = {(0, 0): " ", (1, 0): "▀", (0, 1): "▄", (1, 1): "█"}
+    return [
+        f"{_BLACK_ON_WHITE}{''.join(signs[pair] for pair in zip(top, bottom, strict=True))}{_AS_BEFORE}"
+        for top, bottom in zip(matrix[::2], matrix[1::2], strict=True)
+    ]
 
 
 class JournalFollower:
