@@ -5,7 +5,10 @@ the OWASP cheat sheets; the headers are read as any client reads them, over a re
 """
 
 import json
+import os
+import pty
 import re
+import select
 import shutil
 import subprocess
 import sys
@@ -362,6 +365,29 @@ def test_the_qr_code_is_read_back_from_the_terminals_own_signs(tmp_path, url):
     file.write_bytes(b"P5 %d %d 255\n" % picture.shape[::-1] + picture.tobytes())
     read = subprocess.run(["zbarimg", "--quiet", "--raw", str(file)], capture_output=True, text=True, timeout=30)
     assert read.stdout.strip() == url
+
+
+def test_the_qr_code_reaches_the_terminal_as_it_was_drawn(tmp_path):
+    """The program in a pseudo-terminal: what keeps foreign text harmless leaves its own drawing alone."""
+    from tests.board_browser import free_port
+
+    port = free_port()
+    ours, theirs = pty.openpty()
+    command = [sys.executable, "-m", "callout", "listen", "--typed", "--mute", "--board", f"0.0.0.0:{port}"]
+    program = subprocess.Popen(command, stdin=theirs, stdout=theirs, stderr=theirs, cwd=tmp_path)
+    shown, end = "", time.monotonic() + 40
+    try:
+        while "\x1b[0m\r\n" not in shown[-400:] or shown.count("\x1b[0m") < 15:
+            assert time.monotonic() < end, shown
+            if select.select([ours], [], [], 0.2)[0]:
+                shown += os.read(ours, 65536).decode()
+    finally:
+        program.kill()
+        program.wait()
+        os.close(ours)
+        os.close(theirs)
+    assert seen_on(shown.replace("\r\n", "\n")).min() == 0
+    assert f":{port}/" in shown
 
 
 def test_taps_walk_to_the_end_and_only_a_voice_says_that_it_stands(there):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import signal
-import sys
 import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -13,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from callout.console.output import emit, say
+from callout.console.output import draw, emit, say
 from callout.errors import BadInput
 from callout.session.desk import Desk
 
@@ -57,8 +56,7 @@ def board(journal: Path | None, port: int, address: str, stock: Path | None, as_
         server = web.Server(follower, address, port, title=path.name)
         with web.serving(server):
             say(web.invitation(server.url))
-            if sys.stderr.isatty():
-                say("\n".join(web.qr_lines(server.url)))
+            draw(web.qr_lines(server.url))
             _wait()
     finally:
         follower.close()
@@ -91,8 +89,8 @@ def board_of(desk: Desk, address: str | None, note: Callable[[str], None], *, dr
     with web.serving(server):
         for line in web.invitation(server.url).splitlines():
             note(line)
-        if drawn and sys.stderr.isatty():
-            say("\n".join(web.qr_lines(server.url)))
+        if drawn:
+            draw(web.qr_lines(server.url))
         yield
 
 

@@ -28,6 +28,12 @@ def say(text: str) -> None:
     print(text, file=sys.stderr, flush=True)
 
 
+def draw(lines: list[str]) -> None:
+    """A picture of our own signs and colours, on standard error where that is a terminal; nowhere else."""
+    if sys.stderr.isatty():
+        print("\n".join(lines), file=getattr(sys.stderr, "untamed", sys.stderr), flush=True)
+
+
 #: What an event says of itself when it has no words of its own.
 SILENT = {
     "heard": "(nothing understood)",
