@@ -132,9 +132,9 @@ def qr_lines(url: str) -> list[str]:
     a quiet zone of four modules (ISO/IEC 18004); none for one that no other device reaches."""
     if is_loopback(url):
         return []
-    matrix = [*segno.make(url, micro=False).matrix_iter(border=4)]
+    matrix = [tuple(row) for row in segno.make(url, micro=False).matrix_iter(border=4)]
     if len(matrix) % 2:
-        matrix.append(bytearray(len(matrix[0])))
+        matrix.append((0,) * len(matrix[0]))
     signs = {(0, 0): " ", (1, 0): "▀", (0, 1): "▄", (1, 1): "█"}
     return [
         f"{_BLACK_ON_WHITE}{''.join(signs[pair] for pair in zip(top, bottom, strict=True))}{_AS_BEFORE}"
