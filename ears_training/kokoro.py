@@ -18,7 +18,10 @@ import numpy as np
 import numpy.typing as npt
 
 from callout.errors import BadInput
-from ears_training.voices import Samples, to_rate
+
+#: Samples a second of what it says.
+RATE = 24_000
+Samples = npt.NDArray[np.float32]
 
 HELD = ("af_heart", "am_fenrir", "bf_lily", "bm_george", "af_sky")
 """Never trained on: kept for testing."""
@@ -106,7 +109,7 @@ class Kokoro:
         return self.speak(letters, np.mean([self.styles[n].astype(np.float32) for n in names], axis=0), pace)
 
     def speak(self, letters: str, table: npt.NDArray[Any], pace: float, shift: int = 0) -> Samples:
-        """Say phoneme letters with a style table; `shift` moves the row, which changes the prosody."""
+        """Say phoneme letters with a style table, at `RATE`; `shift` moves the row, which changes the prosody."""
         tokens = [self._vocab[c] for c in letters if c in self._vocab][:400]
         row = min(max(len(tokens) - 1 + shift, 0), len(table) - 1)
         audio = self._net.run(
@@ -117,7 +120,7 @@ class Kokoro:
                 "speed": np.array([pace], np.float32),
             },
         )[0]
-        return to_rate(np.asarray(audio).ravel(), 24000)
+        return np.asarray(audio, np.float32).ravel()
 
     def drawn(self, letters: str, rng: random.Random) -> tuple[Samples, str]:
         """Say phoneme letters in a random mixture, accent and pace; return the samples and the voice's name."""

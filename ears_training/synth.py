@@ -20,7 +20,7 @@ from callout.files import tomllib
 from ears_training.packs import Spoken, write_pack
 from ears_training.pronounce import edit_distance, heard, labels, pronunciations
 from ears_training.text import Talker
-from ears_training.voices import Manner, Speech, levelled, spoken_letters
+from ears_training.voices import Manner, Speech, levelled, spoken_letters, to_rate
 
 
 @dataclass(frozen=True)
@@ -105,7 +105,7 @@ def said(lines: list[Line], seed: int) -> Iterator[Spoken]:
 def _kokoro_share(job: tuple[list[Line], int, Path, float]) -> float:
     lines, seed, out, until = job
 
-    from ears_training.kokoro import speaker
+    from ears_training import kokoro
 
     rng = random.Random(seed)
 
@@ -113,8 +113,8 @@ def _kokoro_share(job: tuple[list[Line], int, Path, float]) -> float:
         for line in lines:
             if time.time() > until:
                 return
-            x, voice = speaker().drawn(line.letters, rng)
-            yield Spoken(levelled(x), line.text, line.labels, voice)
+            x, voice = kokoro.speaker().drawn(line.letters, rng)
+            yield Spoken(levelled(to_rate(x, kokoro.RATE)), line.text, line.labels, voice)
 
     return write_pack(out, share())
 

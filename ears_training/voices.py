@@ -155,9 +155,9 @@ def _piper(name: str, text: str, m: Manner, out: Path) -> Samples:
 
 
 def _kokoro(name: str, text: str, m: Manner, out: Path) -> Samples:
-    from ears_training.kokoro import speaker
+    from ears_training import kokoro
 
-    return speaker().say(spoken_letters(text), name.split("+"), m.pace)
+    return to_rate(kokoro.speaker().say(spoken_letters(text), name.split("+"), m.pace), kokoro.RATE)
 
 
 def spoken_letters(text: str) -> str:
