@@ -33,6 +33,8 @@ RULE_FILES = ("numbers", "measures", "callout", "conversation", "stock", "site")
 _TYPICAL = "typical "
 #: In an example, any number.
 NUMBER = "NUMBER"
+#: The rule of a callout in people's own words.
+FREE = "free callout"
 #: In an example, any part of the stock.
 PART = "PART"
 
@@ -96,6 +98,22 @@ class Grammar:
             root = self._wide_root(state) if wide else self.utterance(state)
             self._networks[key] = Network(self.wide_rules if wide else self.rules, root)
         return self._networks[key]
+
+    @cached_property
+    def _free_rules(self) -> dict[str, Node]:
+        return read_rules([data_folder("grammars") / "freely.grammar"], self.wide_rules)
+
+    @cached_property
+    def _free_network(self) -> Network:
+        return Network(self._free_rules, Ref(FREE))
+
+    def free_network(self) -> Network:
+        """A callout in people's own words, its parts in any order (`callout.language.freely`)."""
+        return self._free_network
+
+    def free_words(self) -> frozenset[str]:
+        """The words of a callout in people's own words."""
+        return frozenset(_words_reached(self._free_rules, FREE))
 
     def words(self, *, wide: bool = False) -> dict[str, tuple[str, ...]]:
         """Every word and the rules that use it, in order; `wide`: with the words that are typed only."""
@@ -185,6 +203,18 @@ def _words_of(node: Node) -> set[str]:
     if isinstance(node, (Seq, Alt)):
         return {word for item in node.items for word in _words_of(item)}
     return set()
+
+
+def _words_reached(rules: Mapping[str, Node], start: str) -> set[str]:
+    """The words of a rule and of all that it uses."""
+    todo, seen, found = [start], {start}, set()
+    while todo:
+        node = rules[todo.pop()]
+        found |= _words_of(node)
+        new = [name for name in _refs_of(node) if name not in seen]
+        seen.update(new)
+        todo += new
+    return found
 
 
 def _states(table: dict[str, Any]) -> dict[str, State]:

@@ -61,14 +61,21 @@ def parse(
     `atoms` are places between two words where no part may begin or end (inside a number typed as figures).
     """
     told = fold(words)
+    return parse_by(told, grammar.load().network(context.state, wide=wide), asked=context.asked, atoms=atoms)
+
+
+def parse_by(
+    told: tuple[str, ...], network: Network, *, asked: str | None = None, atoms: frozenset[int] = frozenset()
+) -> list[Reading]:
+    """All distinct readings that one network has of folded words. `asked` is the part that a bare length answers."""
     if len(told) > MOST_WORDS:
         return []
     found: dict[tuple[Any, ...], Reading] = {}
-    for state in _states(told, grammar.load().network(context.state, wide=wide)):
+    for state in _states(told, network):
         spans = [p for part in (*state.done, state.said, state.details) for p in part]
         if any(p.start in atoms or p.end in atoms for p in spans):
             continue
-        reading = _Finished(state, told).reading(context.asked)
+        reading = _Finished(state, told).reading(asked)
         if reading is not None:
             found.setdefault((reading.meaning, reading.others, reading.notes, reading.inexact), reading)
     return list(found.values())

@@ -10,6 +10,7 @@ from callout.language import limits
 from callout.language.commands import commands_that
 from callout.language.context import EVERYTHING, Context
 from callout.language.cribsheet import spoken_help
+from callout.language.freely import freely
 from callout.language.nearest import makes_sense, near_command, nearest_sentences, same_gist
 from callout.language.outcome import (
     Ambiguous,
@@ -81,7 +82,7 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
     readings = readings or _wider(words, context, typed.atoms)
     result = _judge(words, readings, context)
     if result is None:
-        return _unreadable(words, context, typed.atoms)
+        return _unreadable(words, context, typed.atoms, typed=True)
     if text.rstrip().endswith("?") and _does_something(result):
         said = " ".join(words)
         return NotUnderstood(words, (said,), reasons=(f'"{said}?" asks: to mean it, say it without asking',))
@@ -318,11 +319,30 @@ def _command_parts(command: Command) -> tuple[MeaningPart, ...]:
     return tuple(MeaningPart(name, value) for name, value in said.items() if value is not None)
 
 
-def _unreadable(said: Sequence[str], context: Context, atoms: frozenset[int] = frozenset()) -> Resolution:
-    """Why a word sequence has no meaning: a known fault of the wider grammar, else the nearest sentences."""
+def _said_freely(words: tuple[str, ...], context: Context) -> Resolution | None:
+    """A callout or a correction in people's own words; or what is wrong with it, where that is known."""
+    found = freely(words, context)
+    for reading in found.readings:
+        complaint = limits.complaint(reading)
+        if complaint is not None:
+            return NotUnderstood(words, (), complaint.missing, _parts(reading), (complaint.reason,))
+    result = _judge(words, found.readings, context)
+    if found.left_out and isinstance(result, Understood):
+        return replace(result, reasons=(*result.reasons, f"left out: {', '.join(found.left_out)}"))
+    return result
+
+
+def _unreadable(
+    said: Sequence[str], context: Context, atoms: frozenset[int] = frozenset(), *, typed: bool = False
+) -> Resolution:
+    """Why a word sequence has no meaning: a known fault of the wider grammar, else the nearest sentences. `typed`: it
+    may be a callout in people's own words."""
     words = fold(said)
     if len(words) > MOST_WORDS:
         return NotUnderstood(words[:MOST_WORDS], reasons=(f"{len(words)} words are no callout: at most {MOST_WORDS}",))
+    freely_said = _said_freely(words, context) if typed else None
+    if freely_said is not None:
+        return freely_said
     for reading in sorted(parse(words, context, wide=True, atoms=atoms), key=lambda r: len(r.notes)):
         complaint = limits.complaint(reading)
         if complaint is not None:

@@ -1,0 +1,99 @@
+"""Callouts in people's own words: no number without a place, nothing left out in silence, nothing out of other talk."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from callout.language.context import Context
+from callout.language.numerals import NUMBER_WORDS, grouped_words
+from callout.language.outcome import NotUnderstood, Understood
+from callout.language.resolve import resolve_text
+from callout.values import Callout, Command, Length
+
+WAITING = Context(state="confirm", waiting=Callout(insertion=Length.imperial(11), angle_deg=60))
+
+HEIGHTS = {"ten feet": Length.imperial(10), "ten foot three inches": Length.imperial(10, 3),
+           "nine and a half feet": Length.imperial(9, 6), "two metre seventy": Length.mm(2700),
+           "three point two metres": Length.mm(3200), "two hundred and forty centimetres": Length.mm(2400)}  # fmt: skip
+PARTS = {"rakers": ("two rakers", 2), "sole": ("split sole", "split"), "place": ("north wall", "north wall"),
+         "spacing": ("on eight foot centers", Length.imperial(8))}  # fmt: skip
+
+
+@pytest.mark.parametrize("seed", range(200))
+def test_parts_in_any_order_between_words_that_say_nothing(seed: int) -> None:
+    rng = random.Random(seed)
+    height, length = rng.choice(list(HEIGHTS.items()))
+    named = rng.sample(list(PARTS), rng.randint(0, 3))
+    chunks = [f"insertion point {height}", "sixty degrees", *(PARTS[name][0] for name in named)]
+    rng.shuffle(chunks)
+    between = rng.choice(["okay", "uh", "please", "we want", "with"])
+    result = resolve_text(f"hey {f' {between} '.join(chunks)} please")
+    assert isinstance(result, Understood), result
+    assert result.meaning == Callout(
+        insertion=length, angle_deg=60, **{name: PARTS[name][1] for name in named}  # type: ignore[arg-type]
+    )
+
+
+@pytest.mark.parametrize("extra", [n for n in range(2, 100) if n not in (30, 45, 60)])
+def test_a_number_without_a_place_leaves_no_callout(extra: int) -> None:
+    said = f"we need the flying raker ten feet up at sixty degrees {' '.join(grouped_words(extra))} okay"
+    result = resolve_text(said)
+    assert not isinstance(result, Understood) or not isinstance(result.meaning, Callout)
+
+
+def test_what_was_taken_out_between_two_figures_never_joins_them() -> None:
+    """"Twenty, the, five feet" is not 25 feet."""
+    result = resolve_text("raker at twenty the five feet sixty degrees")
+    assert not isinstance(result, Understood)
+
+
+def test_what_is_left_out_is_told() -> None:
+    result = resolve_text("raker ten feet sixty degrees gorgeous weather")
+    assert isinstance(result, Understood)
+    assert result.reasons[-1] == "left out: gorgeous, weather"
+
+
+def test_many_unknown_words_are_talk() -> None:
+    said = "raker ten feet sixty degrees gorgeous weather somebody brings sandwiches tomorrow morning"
+    assert isinstance(resolve_text(said), NotUnderstood)
+
+
+@pytest.mark.parametrize(
+    ("said", "why"),
+    [
+        ("raker ten feet forty five with a twelve foot wall plate", "the tool chooses the wall plate"),
+        ("twelve feet sixty degrees figure about five thousand pounds on it", "a load is no part of a callout"),
+        ("window three feet wide four feet high needs a shore", "the width of an opening is no part"),
+        ("need a box crib under the slab two by two", "the size of the timber"),
+    ],
+)
+def test_what_is_no_part_of_a_callout_is_told_with_the_reason(said: str, why: str) -> None:
+    result = resolve_text(said)
+    assert isinstance(result, NotUnderstood)
+    assert result.reasons[0].startswith(why)
+
+
+@pytest.mark.parametrize("word", ["not", "or", "if", "was", "done", "cancel", "what", "without", "forget", "never"])
+def test_words_that_turn_a_meaning_round_leave_no_callout(word: str) -> None:
+    for said in (f"{word} the flying raker ten feet up sixty degrees", f"the flying raker ten feet up sixty {word}"):
+        result = resolve_text(said)
+        assert not isinstance(result, Understood) or not isinstance(result.meaning, Callout), said
+
+
+def test_a_correction_needs_something_that_says_so() -> None:
+    """With a readback waiting, a part alone is taken where every word of it is known; with unknown words it is talk."""
+    result = resolve_text("wait make it a pair eight foot spacing", WAITING)
+    assert isinstance(result, Understood)
+    assert isinstance(result.meaning, Command)
+    assert result.meaning.patch == Callout(rakers=2, spacing=Length.imperial(8))
+    talk = resolve_text("the road is closed on the east side", WAITING)
+    assert not isinstance(talk, Understood)
+
+
+def test_every_number_word_is_a_word_of_the_grammar() -> None:
+    """Else a number could be left out as an unknown word."""
+    from callout.language import grammar
+
+    assert grammar.load().free_words() >= NUMBER_WORDS - {"oh", "zero"}
