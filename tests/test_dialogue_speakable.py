@@ -7,11 +7,11 @@ import itertools
 import pytest
 
 from callout.dialogue import builds, callouts, walking, wording
+from callout.dialogue.acts import Cause, carry_out, said_text
 from callout.dialogue.events import Opened
 from callout.dialogue.machine import start
 from callout.dialogue.phrases import templates
 from callout.dialogue.state import OpenBuild
-from callout.dialogue.turn import Turn
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import load_stock
 from callout.speaking.pacing import check_words
@@ -35,12 +35,11 @@ MANY = [
 def spoken(request: Callout) -> list[str]:
     """All that is said of a build."""
     now = start(load_stock(), ShorePlanner())
-    turn = Turn(now, "measurer", 0.0)
     plan = builds.plan(now, 1, request)
     build = OpenBuild(1, 1, "measurer", None, request.model_dump(mode="json"), plan.to_json(), (0,) * len(plan.parts))
     said = [walking.card_text(build, card) for card in build.row]
     said += [wording.whole(caution) for caution in plan.cautions] + [wording.callout(request)]
-    holes = callouts.feasible(turn, plan)
+    holes = callouts.feasible(plan)
     said += [text for text in holes.holes.values() if text]
     said += [wording.whole(remedy.text) for remedy in plan.remedies]
     return said
@@ -91,11 +90,10 @@ def test_free_text_becomes_words_that_the_voice_takes(written: str) -> None:
 
 def test_what_cannot_be_said_after_all_is_written_and_the_rest_is_said() -> None:
     talk = Talk.new()
-    turn = Turn(talk.now, "measurer", 1.0)
-    turn.say_text("eleven feet @ 60 (sixty)")
-    events = [effect.event for effect in turn.effects if hasattr(effect, "event")]
+    _, effects = carry_out(talk.now, [said_text(Cause("measurer", 1.0, True), "eleven feet @ 60 (sixty)")])
+    events = [effect.event for effect in effects if hasattr(effect, "event")]
     assert events == ["error", "said"]
-    said = turn.effects[-1].text  # type: ignore[union-attr]
+    said = effects[-1].text  # type: ignore[union-attr]
     assert said == "eleven feet, sixty. part of this cannot be spoken. read it on the screen."
     check_words(said)
 

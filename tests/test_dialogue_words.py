@@ -4,12 +4,15 @@ knows what to say to what it cannot understand, and a voice can read all of it.
 
 from __future__ import annotations
 
+import ast
 import re
 import string
+from pathlib import Path
 
 import pytest
 
-from callout.dialogue import commands, wording
+import callout
+from callout.dialogue import asking, commands, wording
 from callout.dialogue.events import Uttered
 from callout.dialogue.machine import start
 from callout.dialogue.phrases import templates
@@ -26,6 +29,7 @@ from callout.shoring.stock import load_stock
 from callout.values import Command, Length
 from tests.dialogue_kit import FakePlanner, Talk
 
+PACKAGE = Path(callout.__file__).parent
 STATES = [name for name, state in grammar.load().states.items() if not state.only]
 
 
@@ -38,10 +42,28 @@ def typed(talk: Talk, *lines: str) -> Talk:
     return talk
 
 
-@pytest.mark.parametrize("state", STATES)
-@pytest.mark.parametrize("kind", ["nothing", "chatter", "half", "twin", "two_at_once"])
-def test_every_state_knows_what_to_say_to_what_it_cannot_understand(state: str, kind: str) -> None:
-    assert f"unclear.{state}.{kind}" in templates()
+def test_every_state_knows_what_to_say_to_what_it_cannot_understand() -> None:
+    assert set(asking.UNCLEAR) == set(STATES)
+    assert all(key in templates() for answers in asking.UNCLEAR.values() for key in answers.values())
+
+
+def _words_of_the_code(folder: Path) -> set[str]:
+    """Every string that stands by itself in it, none that is put together."""
+    found: set[str] = set()
+    for path in sorted(folder.rglob("*.py")):
+        tree = ast.parse(path.read_text("utf-8"))
+        parts = {id(part) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr) for part in node.values}
+        constants = (node for node in ast.walk(tree) if isinstance(node, ast.Constant) and id(node) not in parts)
+        found |= {node.value for node in constants if isinstance(node.value, str)}
+    return found
+
+
+def test_every_sentence_is_named_whole_where_it_is_said() -> None:
+    """So that a search for the name of a sentence finds who says it; and no sentence is left that nobody says."""
+    assert set(templates()) <= _words_of_the_code(PACKAGE)
+    sections = "|".join({key.split(".")[0] for key in templates()})
+    named = (re.fullmatch(rf"(?:{sections})(?:\.[a-z_]+)+", word) for word in _words_of_the_code(PACKAGE / "dialogue"))
+    assert {match[0] for match in named if match} <= set(templates())
 
 
 @pytest.mark.parametrize("state", STATES)

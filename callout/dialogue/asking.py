@@ -3,13 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Literal
 
 from callout.dialogue import wording
+from callout.dialogue.acts import (
+    Acts,
+    Cause,
+    folded,
+    heard,
+    heard_half,
+    looks_like_content,
+    said,
+    said_text,
+    voids,
+    waiting,
+)
 from callout.dialogue.events import WasAsked
-from callout.dialogue.phrases import phrase
-from callout.dialogue.state import state_name
-from callout.dialogue.turn import Turn, looks_like_content
+from callout.dialogue.state import Conversation, Seat, state_name
 from callout.language.outcome import Ambiguous, NotUnderstood
 from callout.values import Callout, Command
 
@@ -39,51 +49,46 @@ def next_part(half: Mapping[str, Any]) -> str:
     return missing[0] if missing else "part"
 
 
-def ask_for_missing(turn: Turn, half: Callout) -> None:
+def half_waits(now: Conversation, cause: Cause, half: Callout) -> Acts:
     """Typed, the other half is asked for at once; heard, it may still be on the way, so the clock asks."""
-    turn.wait_for_answer(spoken=False)
-    if turn.certain or turn.seat.asked is not None:
-        ask(turn, missing_parts(half)[0])
+    if cause.certain or now.seat(cause.role).asked is not None:
+        return ask(now, cause, missing_parts(half)[0])
+    return ()
 
 
-def ask(turn: Turn, part: str) -> None:
+def ask(now: Conversation, cause: Cause, part: str) -> Acts:
     """Ask for one part, or hand over to the console when it was asked for often enough."""
-    seat = turn.seat
+    seat = now.seat(cause.role)
     times = seat.times_asked + 1 if seat.asked == part else 1
-    if times > turn.now.settings.times_asked:
-        turn.give_up_waiting()
-        turn.say("asking.console", "parked")
-        return
-    turn.say_text(question(part), "asked", what=WasAsked(asked=part, times=times))
-    turn.wait_for_answer()
+    if times > now.settings.times_asked:
+        return (*voids(now, cause), said(cause, "asking.console", "parked"))
+    key, name = _QUESTIONS.get(part, "asking.other"), wording.part_of_callout(part)
+    what = WasAsked(asked=part, times=times)
+    return (said(cause, key, "asked", what=what, courtesies=waiting(cause), part=name),)
 
 
 def question(part: str) -> str:
     """The question for one part of a callout."""
-    return phrase(_QUESTIONS.get(part, "asking.other"), part=wording.part_of_callout(part))
+    return wording.sentence(_QUESTIONS.get(part, "asking.other"), part=wording.part_of_callout(part))
 
 
 _QUESTIONS = {"insertion": "asking.insertion", "angle_deg": "asking.angle_deg", "part": "asking.part"}
 
 
-def ask_doubtful(turn: Turn, result: Ambiguous) -> None:
+def doubtful(now: Conversation, cause: Cause, result: Ambiguous) -> Acts:
     """More than one meaning is within reach: keep what is sure of a callout and ask for the part in doubt alone."""
+    seat = now.seat(cause.role)
     if result.words.count("insertion") > 1 and "correction" not in result.words:
-        turn.give_up_waiting()
-        turn.say("asking.one_at_a_time", "asked")
-        return
-    if _unsure_affirmative(turn, result):
-        turn.say("confirming.guard", "refused")
-        return
+        return (*voids(now, cause), said(cause, "asking.one_at_a_time", "asked"))
+    if _unsure_affirmative(seat, result):
+        return (said(cause, "confirming.guard", "refused"),)
     callouts = [c if isinstance(c, Callout) else c.patch for c in result.candidates]
     if not callouts or callouts[0] is None:
-        unclear(turn, "twin")
-        return
-    seat = turn.seat
+        return unclear(now, cause, "twin")
     before = Callout() if seat.half is None else Callout.model_validate(seat.half)
     if seat.pending is not None and seat.pending.request is not None:
         before = seat.pending.request
-    fresh = callouts[0].insertion is not None and before.insertion is not None and not _goes_on(turn)
+    fresh = callouts[0].insertion is not None and before.insertion is not None and not _goes_on(seat)
     kept = callouts[0] if fresh else before.merged(callouts[0])
     unsure = {part.name for part in result.parts if part.agreement not in (None, "agreed")} & REQUIRED
     # "three metres sixty": with the height in doubt, whether the sixty was an angle is in doubt too.
@@ -92,75 +97,100 @@ def ask_doubtful(turn: Turn, result: Ambiguous) -> None:
     readings = [c.model_copy(update=dict.fromkeys(unsure)) for c in callouts if c is not None]
     unsure |= {name for name in names if len({getattr(c, name) for c in readings}) > 1}
     kept = kept.model_copy(update=dict.fromkeys(unsure | ({result.ask} & names)))
-    turn.keep_half(kept, fresh=fresh, readings=readings if len(readings) > 1 else ())
-    turn.give_up_waiting(half=False, move=False)
-    turn.wait_for_answer(spoken=False)
-    ask(turn, result.ask)
+    half = heard_half(cause, kept, fresh=fresh, readings=readings if len(readings) > 1 else ())
+    acts = (half, *voids(now, cause, half=False, move=False))
+    return (*acts, *ask(folded(now, acts), cause, result.ask))
 
 
-def _goes_on(turn: Turn) -> bool:
+def _goes_on(seat: Seat) -> bool:
     """Whether what is heard is about the same thing as before: a move, a change, a part after a bare "correction"."""
-    seat = turn.seat
     about = seat.pending is not None and seat.pending.kind in ("relocate", "change")
     return about or seat.changes is not None or seat.patching
 
 
-def _unsure_affirmative(turn: Turn, result: Ambiguous) -> bool:
+def _unsure_affirmative(seat: Seat, result: Ambiguous) -> bool:
     """One ear alone heard "affirm" while a readback waits: the longer form settles it."""
     meaning = result.meaning
-    if len(result.candidates) != 1 or not isinstance(meaning, Command) or turn.seat.pending is None:
+    if len(result.candidates) != 1 or not isinstance(meaning, Command) or seat.pending is None:
         return False
     return meaning.command in AFFIRMATIVES
 
 
-def not_understood(turn: Turn, result: NotUnderstood) -> None:
+def not_understood(now: Conversation, cause: Cause, result: NotUnderstood) -> Acts:
     """Speech without a meaning. What looks like a callout is new content; chatter is not."""
     if any(TWO_AT_ONCE in reason for reason in result.reasons):
-        unclear(turn, "two_at_once")
-    elif looks_like_content(result):
-        turn.give_up_waiting(half=_is_anew(turn, result), move=False)
-        if turn.certain and result.reasons:  # typed: what was wrong with it is known for sure
-            turn.say_text(wording.whole(result.reasons[0]), "refused")
-        if result.missing or not _nearest(turn, result):
-            unclear(turn, "half")
-    elif turn.certain and not turn.seat.waits:
-        if not _nearest(turn, result):
-            turn.say("asking.not_understood", "refused")
-    else:
-        unclear(turn, "chatter")
+        return unclear(now, cause, "two_at_once")
+    if looks_like_content(result):
+        return _like_a_callout(now, cause, result)
+    if cause.certain and not now.seat(cause.role).waits:
+        return _nearest(now, cause, result) or (said(cause, "asking.not_understood", "refused"),)
+    return unclear(now, cause, "chatter")
+
+
+def _like_a_callout(now: Conversation, cause: Cause, result: NotUnderstood) -> Acts:
+    acts = (heard(cause), *voids(now, cause, half=_is_anew(now.seat(cause.role), result), move=False))
+    if cause.certain and result.reasons:  # typed: what was wrong with it is known for sure
+        acts += (said_text(cause, wording.whole(result.reasons[0]), "refused"),)
+    after = folded(now, acts)
+    nearest = () if result.missing else _nearest(after, cause, result)
+    return acts + (nearest or unclear(after, cause, "half"))
 
 
 #: Words of a height: said while a height is known already, they begin another callout.
 _OF_A_HEIGHT = frozenset({"insertion", "feet", "foot", "inches", "metres", "meters"})
 
 
-def _is_anew(turn: Turn, result: NotUnderstood) -> bool:
+def _is_anew(seat: Seat, result: NotUnderstood) -> bool:
     """Whether what was not understood was a callout of its own, and not the part that was asked for: then half of the
     one before is void with it, or its height would return in the next."""
-    half = turn.seat.half
+    half = seat.half
     return half is not None and half.get("insertion") is not None and bool(_OF_A_HEIGHT & set(result.words))
 
 
-def _nearest(turn: Turn, result: NotUnderstood) -> bool:
-    """Say the nearest sentence to typed words, unless a question waits: then that comes first."""
-    if not (turn.certain and result.nearest) or turn.seat.waits:
-        return False
-    turn.say("asking.nearest", "refused", nearest=wording.text(result.nearest[0]))
-    return True
+def _nearest(now: Conversation, cause: Cause, result: NotUnderstood) -> Acts:
+    """The nearest sentence to typed words, unless a question waits: then that comes first."""
+    if not (cause.certain and result.nearest) or now.seat(cause.role).waits:
+        return ()
+    return (said(cause, "asking.nearest", "refused", nearest=wording.text(result.nearest[0])),)
 
 
 def _first_missing(half: Mapping[str, Any] | None) -> str:
     return "insertion" if half is None else next_part(half)
 
 
-def unclear(turn: Turn, what: str) -> None:
-    """Answer an utterance without a meaning as the table in `phrases.toml` says for this state."""
-    key = f"unclear.{state_name(turn.now, turn.role)}.{what}"
-    seat = turn.seat
-    part = wording.part_of_callout(seat.asked or _first_missing(seat.half))
-    if phrase(key, part=part):
-        if seat.half is not None and seat.asked is not None:
-            ask(turn, seat.asked)
-        elif turn.certain or what == "two_at_once" or seat.doubts < turn.now.settings.times_asked:
-            turn.say(key, "asked", what=WasAsked(unclear=what), part=part)
-            turn.set_seat(doubts=seat.doubts + 1)
+#: Kinds of utterances without a meaning, and the answer to each where nothing waits, half a callout, or a readback.
+#: What is not here is answered by silence: on a busy channel nobody wants an answer to chatter.
+Unclear = Literal["nothing", "chatter", "half", "twin", "two_at_once"]
+_NOTHING_WAITS: Mapping[Unclear, str] = {
+    "half": "unclear.open.half", "twin": "unclear.open.twin", "two_at_once": "unclear.open.two_at_once",
+}  # fmt: skip
+_HALF_WAITS: Mapping[Unclear, str] = {
+    "chatter": "unclear.gather.chatter", "half": "unclear.gather.half", "twin": "unclear.gather.twin",
+    "two_at_once": "unclear.gather.two_at_once",
+}  # fmt: skip
+_READBACK_WAITS: Mapping[Unclear, str] = {
+    "chatter": "unclear.confirm.chatter", "half": "unclear.confirm.half", "twin": "unclear.confirm.twin",
+    "two_at_once": "unclear.confirm.two_at_once",
+}  # fmt: skip
+
+#: By state.
+UNCLEAR: Mapping[str, Mapping[Unclear, str]] = {
+    "idle": _NOTHING_WAITS, "walk": _NOTHING_WAITS, "assembly": _NOTHING_WAITS,
+    "gather": _HALF_WAITS, "gather_walk": _HALF_WAITS,
+    "confirm": _READBACK_WAITS, "confirm_walk": _READBACK_WAITS,
+    "halted": {},
+}  # fmt: skip
+
+
+def unclear(now: Conversation, cause: Cause, what: Unclear) -> Acts:
+    """Answer an utterance without a meaning as the state has it."""
+    key, seat = UNCLEAR[state_name(now, cause.role)].get(what), now.seat(cause.role)
+    if key is None:
+        return ()
+    if seat.half is not None and seat.asked is not None:
+        return ask(now, cause, seat.asked)
+    if cause.certain or what == "two_at_once" or seat.doubts < now.settings.times_asked:
+        part = wording.part_of_callout(seat.asked or _first_missing(seat.half))
+        asked = WasAsked(unclear=what)
+        return (said(cause, key, "asked", what=asked, courtesies={"doubts": seat.doubts + 1}, part=part),)
+    return ()

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from callout.dialogue import walking, wording
+from callout.dialogue.acts import Acts, Cause, folded, said, said_text, written
 from callout.dialogue.events import PiecesMoved, WasReleased, WasSaid
 from callout.dialogue.ports import Build, Holdings, Planner, Site, Stock, knowing
 from callout.dialogue.state import Conversation, OpenBuild, Pending, add, holdings
@@ -87,34 +88,34 @@ def in_place_of(standing: OpenBuild, build: Build) -> Build:
     return build.model_copy(update={"steps": numbered})
 
 
-def release(turn: Turn, confirmed: Pending) -> None:
+def released(now: Conversation, cause: Cause, confirmed: Pending) -> Acts:
     """A confirmed callout becomes a build. The yard is told, and walked through it when it is free."""
     request = confirmed.request
     if request is None:
-        return
-    if refuse_twin(turn, request) or refuse_taken(turn, request):  # the other side may have been quicker
-        return
-    build_id = turn.now.next_id
-    build = plan(turn.now, build_id, request, site=confirmed.shape.site)
+        return ()
+    if refused := twin(now, cause, request) or taken(now, cause, request):  # the other side may have been quicker
+        return refused
+    build = plan(now, now.next_id, request, site=confirmed.shape.site)
     if build.refused is not None:
-        turn.say("confirming.affirmed_refused", "refused", meaning=request)
-        return
-    number = request.position or free_number(turn.now, build_id)
-    turn.write(
-        "released", build_id=build_id, meaning=request, build=build.to_json(),
-        what=WasReleased(number=number, role=confirmed.role, name=confirmed.name),
-    )  # fmt: skip
-    turn.say(_outcome("affirmed", build), build_id=build_id, number=wording.count(number))
-    walked = turn.now.walked
-    if walked is None or walked.build_id == build_id:
-        walking.begin(turn, turn.now.open[build_id], named=True)
-    else:
-        turn.say("walking.waits", to="yard", build_id=build_id, number=wording.count(number))
+        return (said(cause, "confirming.affirmed_refused", "refused", meaning=request),)
+    number = request.position or free_number(now, build.build_id)
+    what = WasReleased(number=number, role=confirmed.role, name=confirmed.name)
+    key = "confirming.affirmed_short" if build.missing else "confirming.affirmed"
+    return goes_to_the_yard(now, cause, build, request, what, key=key)
 
 
-def _outcome(done: str, build: Build) -> str:
-    """The sentence for a build just "affirmed" or "changed": whole, or short of pieces."""
-    return f"confirming.{done}_short" if build.missing else f"confirming.{done}"
+def goes_to_the_yard(
+    now: Conversation, cause: Cause, build: Build, request: Callout, what: WasReleased, *, key: str
+) -> Acts:
+    """A new build is written and told; the walk opens, unless another is walked."""
+    build_id, number = build.build_id, wording.count(what.number)
+    acts = (
+        written(cause, "released", what, build_id=build_id, meaning=request, build=build.to_json()),
+        said(cause, key, build_id=build_id, number=number),
+    )
+    if now.walked is None:
+        return (*acts, *walking.opened(now, cause, folded(now, acts).open[build_id], named=True))
+    return (*acts, said(cause, "walking.waits", to="yard", build_id=build_id, number=number))
 
 
 def free_number(now: Conversation, wanted: int, *, instead_of: OpenBuild | None = None) -> int:
@@ -128,91 +129,83 @@ def free_number(now: Conversation, wanted: int, *, instead_of: OpenBuild | None 
     return number
 
 
-def twin_build(now: Conversation, request: Callout) -> OpenBuild | None:
-    """The open build that this callout was for already, word for word."""
-    return next((build for build in now.open.values() if build.request == request), None)
-
-
 def at_position(now: Conversation, position: int | None) -> OpenBuild | None:
     return next((build for build in now.open.values() if build.number == position), None)
 
 
-def refuse_taken(turn: Turn, request: Callout, *, apart_from: OpenBuild | None = None) -> bool:
-    """No two open builds go by one number. True after saying which build has it."""
-    taken = at_position(turn.now, request.position)
-    if taken is None or taken is apart_from:
-        return False
-    number = wording.count(taken.number)
-    turn.say("confirming.position_taken", "refused", meaning=request, number=number, position=number)
-    return True
+def taken(now: Conversation, cause: Cause, request: Callout, *, apart_from: OpenBuild | None = None) -> Acts:
+    """No two open builds go by one number: which build has it already. Nothing where none has."""
+    other = at_position(now, request.position)
+    if other is None or other is apart_from:
+        return ()
+    number = wording.count(other.number)
+    return (said(cause, "confirming.position_taken", "refused", meaning=request, number=number, position=number),)
 
 
-def refuse_twin(turn: Turn, request: Callout) -> bool:
-    """The same callout is the same build. True after saying so."""
-    twin = twin_build(turn.now, request)
-    if twin is None:
-        return False
-    number = wording.count(twin.number)
-    turn.say("confirming.twin_build", "refused", number=number, meaning=request, build_id=twin.build_id)
-    return True
+def twin(now: Conversation, cause: Cause, request: Callout) -> Acts:
+    """The same callout, word for word, is the same build: which open build it is. Nothing where it is none."""
+    other = next((build for build in now.open.values() if build.request == request), None)
+    if other is None:
+        return ()
+    number = wording.count(other.number)
+    return (
+        said(cause, "confirming.twin_build", "refused", number=number, meaning=request, build_id=other.build_id),
+    )
 
 
-def change(turn: Turn, confirmed: Pending) -> None:
+def changed(now: Conversation, cause: Cause, confirmed: Pending) -> Acts:
     """Another request for an open build: a change order that says what to put back and what to fetch."""
-    before, request = turn.now.open.get(confirmed.build_id or 0), confirmed.request
+    before, request = now.open.get(confirmed.build_id or 0), confirmed.request
     if before is None or request is None:
-        turn.say("walking.no_change", "refused")
-        return
-    if refuse_taken(turn, request, apart_from=before):
-        return
-    build = plan(turn.now, before.build_id, request, before.without)
+        return (said(cause, "walking.no_change", "refused"),)
+    if refused := taken(now, cause, request, apart_from=before):
+        return refused
+    build, build_id = plan(now, before.build_id, request, before.without), before.build_id
     if build.refused is not None:
-        turn.say("confirming.changed_refused", "refused", meaning=request, number=wording.count(before.number))
-        return
-    turn.write(
-        "released", build_id=before.build_id, meaning=request, build=build.to_json(),
-        what=WasReleased(
-            number=request.position or before.number, role=before.role, name=before.name, replaces=True,
-            got=got_already(build, before.held), without=before.without, relocates=before.relocates,
-            undoes=confirmed.shape.undoes is not None,
-        ),
+        number = wording.count(before.number)
+        return (said(cause, "confirming.changed_refused", "refused", meaning=request, number=number),)
+    what = WasReleased(
+        number=request.position or before.number, role=before.role, name=before.name, replaces=True,
+        got=got_already(build, before.held), without=before.without, relocates=before.relocates,
+        undoes=confirmed.shape.undoes is not None,
     )  # fmt: skip
-    after = turn.now.open[before.build_id]
-    turn.say(_outcome("changed", build), build_id=before.build_id, number=wording.count(after.number))
-    put_back_surplus(turn, before.build_id)
-    after = turn.now.open[before.build_id]
+    number, key = wording.count(what.number), "confirming.changed_short" if build.missing else "confirming.changed"
+    acts: Acts = (
+        written(cause, "released", what, build_id=build_id, meaning=request, build=build.to_json()),
+        said(cause, key, build_id=build_id, number=number),
+    )
+    acts += surplus_back(folded(now, acts), cause, build_id)
     if before.begun:
-        turn.say(
-            "walking.instead", to="yard", build_id=before.build_id, number=wording.count(after.number),
-            difference=walking.difference_text(turn.now, before, after.plan),
-        )  # fmt: skip
-        walking.speak_next(turn, after)
+        after = folded(now, acts)
+        difference = walking.difference_text(after, before, after.open[build_id].plan)
+        acts += (
+            said(cause, "walking.instead", to="yard", build_id=build_id, number=number, difference=difference),
+            walking.next_card(cause, after.open[build_id]),
+        )
+    return acts
 
 
-def replan(turn: Turn, before: OpenBuild, without: Iterable[str] = ()) -> bool:
-    """Work an open build out again from what is left. Says only the difference; False when nothing changes."""
+def planned_again(now: Conversation, cause: Cause, before: OpenBuild, without: Iterable[str] = ()) -> Acts:
+    """Work an open build out again from what is left. Says only the difference; nothing when nothing changes."""
     left_out = tuple(dict.fromkeys((*before.without, *without)))
-    build = plan(turn.now, before.build_id, before.request, left_out)
+    build = plan(now, before.build_id, before.request, left_out)
     if not before.stale and build.parts == before.build.parts and build.missing == before.build.missing:
-        return False
-    put_in_place(turn, before, build, left_out)
-    return True
+        return ()
+    return instead(now, cause, before, build, left_out)
 
 
-def put_in_place(turn: Turn, before: OpenBuild, build: Build, left_out: Iterable[str]) -> None:
+def instead(now: Conversation, cause: Cause, before: OpenBuild, build: Build, left_out: Iterable[str]) -> Acts:
     """Give an open build a new plan, and say the difference: pieces, and whether anything is to be set or cut anew."""
     shape = build.to_json()
-    difference = walking.difference_text(turn.now, before, shape)
+    difference = walking.difference_text(now, before, shape)
     if build.refused is not None:
         difference = wording.whole(build.refused.reason)
     elif any(shape[field] != before.plan[field] for field in ("setting", "cuts", "positions")):
         difference += " " + wording.sentence("walking.set_anew")
     text = wording.sentence("walking.instead", number=wording.count(before.number), difference=difference)
-    turn.say_text(
-        text, to="yard", build_id=before.build_id, build=shape,
-        what=WasSaid(got=got_already(build, before.held), without=tuple(left_out)),
-    )  # fmt: skip
-    put_back_surplus(turn, before.build_id)
+    what = WasSaid(got=got_already(build, before.held), without=tuple(left_out))
+    acts = (said_text(cause, text, to="yard", build_id=before.build_id, build=shape, what=what),)
+    return (*acts, *surplus_back(folded(now, acts), cause, before.build_id))
 
 
 def got_already(build: Build, held: Mapping[str, int]) -> tuple[int, ...]:
@@ -225,46 +218,80 @@ def got_already(build: Build, held: Mapping[str, int]) -> tuple[int, ...]:
     return tuple(got)
 
 
-def put_back_surplus(turn: Turn, build_id: int) -> None:
+def surplus_back(now: Conversation, cause: Cause, build_id: int) -> Acts:
     """What was picked and is no longer wanted goes back to its place."""
-    build = turn.now.open[build_id]
+    build = now.open[build_id]
     wanted: dict[str, int] = {}
     for line in build.plan["parts"]:
         wanted = add(wanted, [(line["name"], line["quantity"])])
     surplus = [(n, q - wanted.get(n, 0)) for n, q in build.held.items() if q > wanted.get(n, 0)]
-    put_back(turn, build, surplus)
+    return goes_back(now, cause, build, surplus)
 
 
 #: Once the walk is at one of these the timber is sawn: it does not come back as it was.
 _SAWN = ("offer", "mark", "step", "check", "end")
 
 
-def put_back(turn: Turn, build: OpenBuild, pieces: list[tuple[str, int]], key: str = "walking.leave_standing") -> None:
+def goes_back(
+    now: Conversation, cause: Cause, build: OpenBuild, pieces: list[tuple[str, int]],
+    key: str = "walking.leave_standing",
+) -> Acts:  # fmt: skip
     """What was fetched goes back to the stock. What stands at the old place of a relocation holds the wall there: it
     is left alone, and the sentence `key` says so."""
+    acts: Acts = ()
     gone = used_up(build.build) if build.at.kind in _SAWN else Counter[str]()
     driven = tuple((name, min(quantity, gone[name])) for name, quantity in pieces if gone[name])
     if driven:
         pieces = [(name, quantity - gone[name]) for name, quantity in pieces if quantity > gone[name]]
-        turn.write("returned", build_id=build.build_id, what=PiecesMoved(gone=driven))
-        build = turn.now.open[build.build_id]
+        acts = (written(cause, "returned", PiecesMoved(gone=driven), build_id=build.build_id),)
+        build = folded(now, acts).open[build.build_id]
     back = [(name, min(quantity, build.fetched.get(name, 0))) for name, quantity in pieces]
     stand = [(name, quantity - fetched) for (name, quantity), (_, fetched) in zip(pieces, back, strict=True)]
     for key_of, some, stands in (("walking.put_back", back, False), (key, stand, True)):
         if moved := tuple(piece for piece in some if piece[1]):
-            turn.say(
-                key_of, "returned", to="yard", build_id=build.build_id, number=wording.count(build.number),
-                what=PiecesMoved(pieces=moved, stands=stands), pieces=wording.pieces(moved),
+            acts += (
+                said(
+                    cause, key_of, "returned", to="yard", build_id=build.build_id, number=wording.count(build.number),
+                    what=PiecesMoved(pieces=moved, stands=stands), pieces=wording.pieces(moved),
+                ),
             )  # fmt: skip
+    return acts
 
 
-def stock_moved(turn: Turn) -> None:
+def after_a_count(now: Conversation, cause: Cause) -> Acts:
     """After a count was corrected: builds that were short, or are promised more than there is, are planned again.
 
     The walk then stands at a card that was spoken: "ready" must never book an item that the crew did not hear.
     """
-    for build in list(turn.now.open.values()):
-        over = {build_id for ids in holdings(turn.now).overpromised().values() for build_id in ids}
-        changed = (build.build_id in over or build.plan["missing"] or build.stale) and replan(turn, build)
-        if changed and build.begun and turn.now.focus == build.build_id:
-            walking.speak_next(turn, turn.now.open[build.build_id])
+    acts: Acts = ()
+    for build_id, build in now.open.items():
+        over = {of for ids in holdings(now).overpromised().values() for of in ids}
+        if not (build_id in over or build.plan["missing"] or build.stale):
+            continue
+        again = planned_again(now, cause, build)
+        if again and build.begun and now.focus == build_id:
+            again += (walking.next_card(cause, folded(now, again).open[build_id]),)
+        acts, now = acts + again, folded(now, again)
+    return acts
+
+
+# The same for what decides and acts by turns.
+
+
+def replan(turn: Turn, before: OpenBuild, without: Iterable[str] = ()) -> bool:
+    """False when nothing changes."""
+    again = planned_again(turn.now, turn.cause, before, without)
+    turn.do(*again)
+    return bool(again)
+
+
+def put_in_place(turn: Turn, before: OpenBuild, build: Build, left_out: Iterable[str]) -> None:
+    turn.do(*instead(turn.now, turn.cause, before, build, left_out))
+
+
+def put_back(turn: Turn, build: OpenBuild, pieces: list[tuple[str, int]], key: str = "walking.leave_standing") -> None:
+    turn.do(*goes_back(turn.now, turn.cause, build, pieces, key))
+
+
+def stock_moved(turn: Turn) -> None:
+    turn.do(*after_a_count(turn.now, turn.cause))

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Literal
 
 from callout.dialogue import (
+    acts,
     answers,
     asking,
     builds,
@@ -22,8 +23,9 @@ from callout.dialogue import (
     walking,
     wording,
 )
+from callout.dialogue.acts import Acts, Cause
 from callout.dialogue.events import ChangeVoice, Unpair, WasHalted, WasParked, WasSaid
-from callout.dialogue.state import OpenBuild, Pending
+from callout.dialogue.state import Conversation, OpenBuild, Pending
 from callout.dialogue.turn import Turn
 from callout.language.commands import commands, commands_that
 from callout.values import Command
@@ -45,11 +47,14 @@ def obey(turn: Turn, said: Command) -> None:
     elif name in _WALK:
         wake(turn)
         _in_the_walk(turn, said)
+    elif name in _DECIDED:
+        wake(turn)
+        turn.do(*_DECIDED[name](turn.now, turn.cause, said))
     elif name in _ANYWHERE:
         wake(turn)
         _ANYWHERE[name](turn, said)
     else:
-        asking.unclear(turn, "chatter")
+        turn.do(*asking.unclear(turn.now, turn.cause, "chatter"))
 
 
 def stay_silent(turn: Turn) -> None:
@@ -94,29 +99,34 @@ def _next_to_walk(turn: Turn) -> OpenBuild | None:
 
 
 def _affirm(turn: Turn, said: Command) -> None:
-    confirmed = confirming.answered(turn, long=said.command == "affirm_insertion")
-    if confirmed is not None:
-        carry_out(turn, confirmed)
+    turn.do(*confirming.answered(turn.now, turn.cause, long=said.command == "affirm_insertion"))
+    do_confirmed(turn)
 
 
-def carry_out(turn: Turn, confirmed: Pending) -> None:
+def do_confirmed(turn: Turn) -> None:
     """Do what was affirmed. A restart comes here too, when the last line on the disk is the affirmative."""
-    _CONFIRMED[confirmed.kind](turn, confirmed)
+    confirmed = turn.now.confirmed
+    if confirmed is None:
+        return
+    if confirmed.kind in _AFFIRMED:
+        turn.do(*_AFFIRMED[confirmed.kind](turn.now, turn.cause, confirmed))
+    else:
+        _CONFIRMED[confirmed.kind](turn, confirmed)
 
 
 def _negative(turn: Turn, said: Command) -> None:
     build = turn.now.walked
     yard = turn.role == "logistics" or turn.now.settings.one_source
     if turn.seat.waits:
-        confirming.negative(turn)
+        turn.do(*confirming.negative(turn.now, turn.cause))
     elif build is None or not yard or not walking.put_back_item(turn, build):
         _undo_or(turn, confirming.negative)
 
 
-def _undo_or(turn: Turn, otherwise: Callable[[Turn], None]) -> None:
+def _undo_or(turn: Turn, otherwise: Callable[[Conversation, Cause], Acts]) -> None:
     """ "No", "cancel that" right after an act mean that act: it is asked whether to take it back."""
     if turn.seat.waits or turn.seat.parked is not None or undoing.last_done(turn) is None:
-        otherwise(turn)
+        turn.do(*otherwise(turn.now, turn.cause))
     else:
         undoing.undo(turn)
 
@@ -127,9 +137,9 @@ def _say_again(turn: Turn, said: Command) -> None:
     if said.item is not None:
         _say_items_again(turn, build, said.command, said.item)
     elif said.part is not None:
-        readback.say_part_again(turn, said.command, said.part)
-    elif readback.say_again(turn):
-        pass
+        turn.do(*readback.say_part_again(turn.now, turn.cause, said.command, said.part))
+    elif waits := readback.say_again(turn.now, turn.cause):
+        turn.do(*waits)
     elif build is not None and build.begun and yard:
         walking.repeat(turn, build)
     elif turn.seat.last:
@@ -150,7 +160,9 @@ def _say_items_again(turn: Turn, build: OpenBuild | None, command: str, item: in
 def _go_ahead(turn: Turn, said: Command) -> None:
     """After "hold" or a stop word: what waits, or where the walk stands, is said again."""
     build = turn.now.walked
-    if readback.say_again(turn) or turn.now.halted:
+    waits = readback.say_again(turn.now, turn.cause)
+    turn.do(*waits)
+    if waits or turn.now.halted:
         return
     if turn.seat.parked is not None:
         turn.say("plain.set_aside")
@@ -226,10 +238,10 @@ _OTHERWISE = {
 }  # fmt: skip
 
 
-def ask_near(turn: Turn, meant: Command, words: str) -> None:
+def near(cause: Cause, meant: Command, words: str) -> Acts:
     """What was said is near to a command and is none: asked in one clause, and a yes does it."""
-    proposal = readback.act(turn, "near", command=meant.model_dump(mode="json"))
-    readback.read_back(turn, "asking.near", proposal, words=words)
+    proposal = readback.proposed(cause, "near", command=meant.model_dump(mode="json"))
+    return (readback.readback(cause, "asking.near", proposal, words=words),)
 
 
 def _meant(turn: Turn, confirmed: Pending) -> None:
@@ -243,37 +255,44 @@ def press(turn: Turn, kind: Literal["ready", "say_again", "affirm"]) -> None:
         obey(turn, Command(command=kind))
     elif turn.now.halted:
         stay_silent(turn)
-    elif (confirmed := confirming.keyed(turn)) is not None:
-        carry_out(turn, confirmed)
+    else:
+        turn.do(*confirming.keyed(turn.now, turn.cause))
+        do_confirmed(turn)
 
 
 def _ignore(turn: Turn, said: Command) -> None:
     """Closings and acknowledgements: heard, and nothing else."""
 
 
+#: What is decided as a whole.
+_DECIDED: dict[str, Callable[[Conversation, Cause, Command], Acts]] = {
+    "correction": lambda now, cause, said: callouts.corrected(now, cause, said.patch, number=said.build),
+    "disregard": lambda now, cause, said: confirming.disregard(now, cause),
+    "roger": lambda now, cause, said: confirming.roger(now, cause),
+    "wilco": lambda now, cause, said: confirming.roger(now, cause),
+    "read_back": lambda now, cause, said: readback.read_back_again(now, cause),
+    "radio_check": lambda now, cause, said: (acts.said(cause, "plain.radio_check"),),
+    "relocate": relocating.asked_for,
+    "same_again": callouts.same_again,
+}
+
 _ANYWHERE: dict[str, Callable[[Turn, Command], None]] = {
     "affirm": _affirm,
     "affirm_insertion": _affirm,
     "negative": _negative,
-    "correction": lambda turn, said: callouts.corrected(turn, said.patch, number=said.build),
-    "disregard": lambda turn, said: confirming.disregard(turn),
     "cancel": _cancel,
     "undo": lambda turn, said: undoing.undo(turn),
-    "roger": lambda turn, said: confirming.roger(turn),
-    "wilco": lambda turn, said: confirming.roger(turn),
     "closing": _ignore,
     "say_again": _say_again,
     "say_again_all_before": _say_again,
     "say_again_all_after": _say_again,
     "repeat": _say_again,
-    "read_back": lambda turn, said: readback.read_back_again(turn),
     "stand_by": _stand_by,
     "hold": _stand_by,
     "stop": _stop,
     "unpair": _unpair,
     "go_ahead": _go_ahead,
     "help": lambda turn, said: answers.help_(turn),
-    "radio_check": lambda turn, said: turn.say("plain.radio_check"),
     "status": lambda turn, said: answers.status(turn),
     "list": lambda turn, said: answers.parts_list(turn),
     "parts_list": lambda turn, said: answers.parts_list(turn),
@@ -285,14 +304,12 @@ _ANYWHERE: dict[str, Callable[[Turn, Command], None]] = {
     "how_heavy": answers.how_heavy,
     "build": _switch,
     "repeat_the_build": lambda turn, said: answers.repeat_the_build(turn, said.build),
-    "relocate": relocating.asked_for,
     "stock_set": stock_lines.heard_stock,
     "stock_add": stock_lines.heard_stock,
     "stock_out": stock_lines.heard_stock,
     "stock_lost": shortages.lost,
     "stands": standing.heard_stands,
     "take_down": standing.heard_take_down,
-    "same_again": callouts.same_again,
     "move": moving.asked_for,
     **dict.fromkeys(places.COMMANDS, places.heard_fact),
     **dict.fromkeys(commands_that("pace"), _speak_otherwise),
@@ -309,14 +326,17 @@ _WALK: dict[str, Callable[[Turn, OpenBuild, Command], None]] = {
     "step_by_step": lambda turn, build, said: walking.step_by_step(turn, build),
 }
 
+_AFFIRMED: dict[str, Callable[[Conversation, Cause, Pending], Acts]] = {
+    "callout": builds.released,
+    "change": builds.changed,
+    "relocate": relocating.affirmed,
+}
+
 _CONFIRMED: dict[str, Callable[[Turn, Pending], None]] = {
-    "callout": builds.release,
-    "change": builds.change,
     "undo": undoing.affirmed,
     "stock": stock_lines.apply,
     "short": shortages.affirmed_short,
     "substitute": shortages.affirmed_substitute,
-    "relocate": relocating.affirmed,
     "site": places.apply,
     "move": moving.affirmed,
     "lost": shortages.affirmed_lost,

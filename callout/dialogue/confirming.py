@@ -8,107 +8,105 @@ the reason and the nearest that can, and no affirmative releases it.
 from __future__ import annotations
 
 from callout.dialogue import wording
+from callout.dialogue.acts import Acts, Cause, said, said_once, voids, written
 from callout.dialogue.events import WasAffirmed
-from callout.dialogue.readback import repeat_readback
-from callout.dialogue.state import Pending
-from callout.dialogue.turn import Turn
+from callout.dialogue.readback import readback_again
+from callout.dialogue.state import Conversation, Pending
 
 #: An utterance as the ears hand it over begins so many seconds before its first word.
 LEAD = 0.6
 
 
-def answered(turn: Turn, *, long: bool) -> Pending | None:
-    """An affirmative (`long`: "affirm insertion"). Returns what it confirms, or None when it confirms nothing."""
-    seat, waiting = turn.seat, turn.seat.pending
-    if waiting is None:
-        other = turn.now.logistics if turn.seat_name == "measurer" else turn.now.measurer
-        if seat.parked is not None:
-            turn.say_once("confirming.parked_affirm", "refused")
-        elif other.pending is not None:
-            turn.say_once("confirming.not_yours", "refused", who=wording.who(other.pending.role))
-        else:
-            turn.say_once("confirming.nothing_to_affirm", "refused")
-        return None
-    if turn.name and waiting.name and turn.name != waiting.name:
-        turn.say("confirming.not_yours", "refused", who=wording.who(waiting.name))
-        return None
-    if turn.time < seat.since or _unheard(turn, waiting):
-        turn.say("confirming.too_early", "refused")
-        repeat_readback(turn, waiting)
-        return None
-    if waiting.shape.cannot:
-        turn.say("confirming.cannot", "refused")
-        return None
-    if not _guarded(turn, long):
-        both = turn.now.settings.guard == "agreed_and_long" and long
-        turn.say("confirming.guard_both" if both else "confirming.guard", "refused")
-        return None
-    return _affirmed(turn, waiting, keyed=False)
+def answered(now: Conversation, cause: Cause, *, long: bool) -> Acts:
+    """An affirmative (`long`: "affirm insertion"). What it confirms waits in `confirmed` then, to be carried out."""
+    seat = now.seat(cause.role)
+    waits = seat.pending
+    if waits is None:
+        return _answers_nothing(now, cause)
+    if cause.name and waits.name and cause.name != waits.name:
+        return (said(cause, "confirming.not_yours", "refused", who=wording.who(waits.name)),)
+    if cause.time < seat.since or _unheard(now, cause, waits):
+        return (said(cause, "confirming.too_early", "refused"), readback_again(cause, waits))
+    if waits.shape.cannot:
+        return (said(cause, "confirming.cannot", "refused"),)
+    if not _guarded(now, cause, long):
+        both = now.settings.guard == "agreed_and_long" and long
+        return (said(cause, "confirming.guard_both" if both else "confirming.guard", "refused"),)
+    return _affirmed(cause, waits, keyed=False)
 
 
-def keyed(turn: Turn) -> Pending | None:
+def _answers_nothing(now: Conversation, cause: Cause) -> Acts:
+    other = now.logistics if cause.seat == "measurer" else now.measurer
+    if now.seat(cause.role).parked is not None:
+        return (said_once(cause, "confirming.parked_affirm", "refused"),)
+    if other.pending is not None:
+        return (said_once(cause, "confirming.not_yours", "refused", who=wording.who(other.pending.role)),)
+    return (said_once(cause, "confirming.nothing_to_affirm", "refused"),)
+
+
+def keyed(now: Conversation, cause: Cause) -> Acts:
     """The key for the affirm: a person at the console affirms the latest readback for a measurer who is relayed, once
     its figures were said. The key means nothing else, whatever waits."""
-    waiting = turn.seat.pending
-    if waiting is None:
-        key = "confirming.nothing_to_affirm" if turn.seat.parked is None else "confirming.parked_affirm"
-        turn.say_once(key, "refused")
-    elif waiting.shape.cannot:
-        turn.say("confirming.cannot", "refused")
-    elif turn.time < turn.seat.since or _unheard(turn, waiting):
-        turn.say_once("confirming.too_early", "refused")
-    else:
-        return _affirmed(turn, waiting, keyed=True)
-    return None
+    seat = now.seat(cause.role)
+    waits = seat.pending
+    if waits is None:
+        key = "confirming.nothing_to_affirm" if seat.parked is None else "confirming.parked_affirm"
+        return (said_once(cause, key, "refused"),)
+    if waits.shape.cannot:
+        return (said(cause, "confirming.cannot", "refused"),)
+    if cause.time < seat.since or _unheard(now, cause, waits):
+        return (said_once(cause, "confirming.too_early", "refused"),)
+    return _affirmed(cause, waits, keyed=True)
 
 
-def _unheard(turn: Turn, waiting: Pending) -> bool:
+def _unheard(now: Conversation, cause: Cause, waits: Pending) -> bool:
     """Whether the voice had not said yet the figures that a yes would answer, when it began. Who types, reads them."""
-    if turn.reads:
+    if cause.reads:
         return False
-    known = turn.seat.known
-    early = not turn.certain and known is not None and turn.time + LEAD < known
-    return early or waiting.text in turn.now.unheard
+    known = now.seat(cause.role).known
+    early = not cause.certain and known is not None and cause.time + LEAD < known
+    return early or waits.text in now.unheard
 
 
-def _affirmed(turn: Turn, waiting: Pending, *, keyed: bool) -> Pending:
-    turn.write(
-        "affirmed", "keyed" if keyed else turn.text, speaker=turn.speaker, meaning=waiting.request,
-        build_id=waiting.build_id, what=WasAffirmed(seat=turn.seat_name, keyed=keyed),
+def _affirmed(cause: Cause, waits: Pending, *, keyed: bool) -> Acts:
+    what = WasAffirmed(seat=cause.seat, keyed=keyed)
+    return (
+        written(
+            cause, "affirmed", what, "keyed" if keyed else cause.text, speaker=cause.speaker, meaning=waits.request,
+            build_id=waits.build_id,
+        ),
     )  # fmt: skip
-    return waiting
 
 
-def _guarded(turn: Turn, long: bool) -> bool:
+def _guarded(now: Conversation, cause: Cause, long: bool) -> bool:
     """The second guard: noise alone can be heard as a bare "affirm". Typed words and keys are certain."""
-    guard = turn.now.settings.guard
-    if turn.certain:
+    guard = now.settings.guard
+    if cause.certain:
         return True
     if guard == "agreed_or_long":
-        return long or turn.ears_agree
-    return long and (guard == "long" or turn.ears_agree)
+        return long or cause.ears_agree
+    return long and (guard == "long" or cause.ears_agree)
 
 
-def negative(turn: Turn) -> None:
+def negative(now: Conversation, cause: Cause) -> Acts:
     """"Negative" to a readback or a question voids it."""
-    if turn.seat.waits:
-        waiting = turn.seat.pending
-        called = waiting.kind == "callout" if waiting is not None else turn.seat.half is not None
-        turn.give_up_waiting()
-        turn.say("confirming.voided" if called else "confirming.voided_other", "asked")
-    else:
-        turn.say_once("confirming.nothing_to_void", "refused")
+    seat = now.seat(cause.role)
+    if not seat.waits:
+        return (said_once(cause, "confirming.nothing_to_void", "refused"),)
+    called = seat.pending.kind == "callout" if seat.pending is not None else seat.half is not None
+    key = "confirming.voided" if called else "confirming.voided_other"
+    return (*voids(now, cause), said(cause, key, "asked"))
 
 
-def disregard(turn: Turn) -> None:
-    if turn.seat.waits or turn.seat.parked:
-        turn.give_up_waiting()
-        turn.say("confirming.disregarded")
-    else:
-        turn.say_once("confirming.nothing_to_void", "refused")
+def disregard(now: Conversation, cause: Cause) -> Acts:
+    seat = now.seat(cause.role)
+    if not (seat.waits or seat.parked):
+        return (said_once(cause, "confirming.nothing_to_void", "refused"),)
+    return (*voids(now, cause), said(cause, "confirming.disregarded"))
 
 
-def roger(turn: Turn) -> None:
+def roger(now: Conversation, cause: Cause) -> Acts:
     """Roger acknowledges; it is not a yes."""
-    if turn.seat.pending is not None:
-        turn.say_once("confirming.roger", "refused")
+    if now.seat(cause.role).pending is None:
+        return ()
+    return (said_once(cause, "confirming.roger", "refused"),)

@@ -9,7 +9,9 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import get_args
 
+from callout.dialogue.asking import UNCLEAR, Unclear
 from callout.dialogue.events import Input, Opened, Tick, Uttered
 from callout.dialogue.machine import start, step
 from callout.dialogue.phrases import templates
@@ -23,7 +25,7 @@ from callout.values import Callout, Command, Length, Meaning
 WHOLE = Callout(insertion=Length.imperial(11), angle_deg=60)
 OTHER = Callout(insertion=Length.imperial(9), angle_deg=45)
 HALF = Callout(insertion=Length.imperial(8))
-UNCLEAR = ("nothing", "chatter", "half", "twin", "two_at_once")
+KINDS: tuple[Unclear, ...] = get_args(Unclear)
 
 
 def _say(name: str) -> Command:
@@ -122,14 +124,15 @@ def page() -> str:
         *(f"| {name} | {states[name].title} | {', '.join(states[name].rules)} |" for name in WAYS),
         "", "## What the tool says to what carries no meaning", "",
         "From `callout/dialogue/phrases.toml`. (silent) is meant: on a busy channel nobody answers chatter.", "",
-        f"| state | {' | '.join(kind.replace('_', ' ') for kind in UNCLEAR)} |", "|---" * (len(UNCLEAR) + 1) + "|",
-        *(f"| {name} | {' | '.join(_reply(name, kind) for kind in UNCLEAR)} |" for name in WAYS), "",
+        f"| state | {' | '.join(kind.replace('_', ' ') for kind in KINDS)} |", "|---" * (len(KINDS) + 1) + "|",
+        *(f"| {name} | {' | '.join(_reply(name, kind) for kind in KINDS)} |" for name in WAYS), "",
     ]  # fmt: skip
     return "\n".join(lines)
 
 
-def _reply(state: str, kind: str) -> str:
-    return templates()[f"unclear.{state}.{kind}"] or "(silent)"
+def _reply(state: str, what: Unclear) -> str:
+    key = UNCLEAR[state].get(what)
+    return "(silent)" if key is None else templates()[key]
 
 
 if __name__ == "__main__":

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from callout.dialogue import answers, asking, builds, callouts, commands, timing, walking, wording
+from callout.dialogue import acts, answers, asking, builds, callouts, commands, timing, walking, wording
+from callout.dialogue.acts import Acts, Cause, is_content, said, written
 from callout.dialogue.events import (
     ROLES,
     Effect,
@@ -21,7 +22,6 @@ from callout.dialogue.events import (
     Opened,
     Record,
     Resumed,
-    Role,
     Say,
     Spoken,
     Tick,
@@ -30,10 +30,10 @@ from callout.dialogue.events import (
 )
 from callout.dialogue.evolve import evolve
 from callout.dialogue.ports import Planner, Stock
-from callout.dialogue.readback import repeat_readback
+from callout.dialogue.readback import readback_again
 from callout.dialogue.settings import Settings, load_settings
 from callout.dialogue.state import Conversation, Utterance, context
-from callout.dialogue.turn import Turn, is_content
+from callout.dialogue.turn import Turn
 from callout.language.outcome import Ambiguous, Near, Nothing, NotPossible, NotUnderstood, Resolution, Understood
 from callout.values import Callout, Command
 
@@ -58,46 +58,63 @@ def restore(
 
 def step(now: Conversation, event: Input) -> tuple[Conversation, tuple[Effect, ...]]:
     """The conversation after `event`, and the effects in the order in which they must happen."""
-    before = now
-    now = replace(now, time=event.time)
-    if isinstance(event, Uttered):
-        turn = _heard(now, event)
-    elif isinstance(event, Key):
-        turn = Turn(now, event.role, event.time, reads=now.settings.shown_counts)
-        commands.press(turn, event.kind)
+    before, now = now, replace(now, time=event.time)
+    if isinstance(event, Spoken):
+        now = timing.spoken(now, event)
     elif isinstance(event, Tick):
-        turn = timing.ticked(now, event.time)
-    elif isinstance(event, Spoken):
-        turn = Turn(timing.spoken(now, event), "logistics", event.time)
-    elif isinstance(event, Fault):
-        turn = Turn(now, "logistics", event.time)
-        turn.write("error", event.text)
-        if event.aloud and not now.halted:
-            turn.say(f"trouble.{event.aloud}", to="both")
-            turn.effects = [replace(it, kind="warning") if isinstance(it, Say) else it for it in turn.effects]
-    elif isinstance(event, LookDue):
-        turn = Turn(now, "logistics", event.time)
-        if not now.halted:
-            turn.say("standing.look_due", to="yard", number=wording.count(event.number), why=event.why)
-    elif isinstance(event, Opened):
-        turn = Turn(now, "logistics", event.time)
-        turn.say("opening.one_source" if now.settings.one_source else "opening.two_sources", to="both")
+        now = timing.set_back(now, event.time)
+    elif isinstance(event, Resumed):
+        now = _nothing_heard_yet(now)
+    turn = Turn(now, _cause(now, event))
+    if isinstance(event, Uttered):
+        _heard(turn, event)
+    elif isinstance(event, Key):
+        commands.press(turn, event.kind)
+    elif isinstance(event, Resumed):
+        _resumed(turn)
     else:
-        turn = _resumed(now, event)
+        turn.do(*_by_itself(turn.now, turn.cause, event))
     turn.write_heard()
-    _next_in_queue(turn)
+    for role in timing.sides(turn.now):
+        turn.do(*callouts.next_in_queue(turn.now, turn.cause, role))
     now = _unheard(turn.now, turn.effects) if turn.now.settings.voiced else turn.now
     return now, (*turn.effects, *_listen(before, now))
 
 
-def _next_in_queue(turn: Turn) -> None:
-    """Once the readback of one caller is answered, that of the next is said."""
-    seats: tuple[Role, ...] = ("measurer",) if turn.now.settings.one_source else ROLES
-    for role in seats:
-        seat = turn.now.seat(role)
-        if seat.queue and not seat.waits and not turn.now.halted:
-            turn.act_as(role)
-            callouts.next_in_queue(turn)
+def _cause(now: Conversation, event: Input) -> Cause:
+    one = now.settings.one_source
+    if isinstance(event, Uttered):
+        return Cause(
+            event.role, event.time, one, event.name or _own_name(event.resolution), event.certain, event.certain,
+            event.resolution, event.text,
+        )  # fmt: skip
+    if isinstance(event, Key):
+        return Cause(event.role, event.time, one, reads=now.settings.shown_counts)
+    return Cause("logistics", event.time, one)
+
+
+def _by_itself(now: Conversation, cause: Cause, event: Input) -> Acts:
+    """What is said that nobody asked for."""
+    if isinstance(event, Opened):
+        return (said(cause, "opening.one_source" if cause.one_source else "opening.two_sources", to="both"),)
+    if isinstance(event, Tick):
+        return timing.due(now, cause)
+    if isinstance(event, Fault):
+        broken = written(cause, "error", text=event.text)
+        if not event.aloud or now.halted:
+            return (broken,)
+        return (broken, replace(said(cause, TROUBLE[event.aloud], to="both"), kind="warning"))
+    if isinstance(event, LookDue) and not now.halted:
+        return (said(cause, "standing.look_due", to="yard", number=wording.count(event.number), why=event.why),)
+    return ()
+
+
+#: What people must hear of what broke at the rim, by its name in `Fault.aloud`.
+TROUBLE = {
+    "not_kept": "trouble.not_kept", "kept_again": "trouble.kept_again", "broken_journal": "trouble.broken_journal",
+    "other_stock": "trouble.other_stock", "ear_lost": "trouble.ear_lost", "ears_lost": "trouble.ears_lost",
+    "ears_back": "trouble.ears_back",
+}  # fmt: skip
 
 
 #: So many sentences that nobody heard are kept apart; what is older is of no more use.
@@ -120,62 +137,82 @@ def _listen(before: Conversation, now: Conversation) -> tuple[Listen, ...]:
     return tuple(Listen(role, context(now, role)) for role in ROLES if context(now, role) != context(before, role))
 
 
-def _heard(now: Conversation, event: Uttered) -> Turn:
-    result = event.resolution
-    turn = Turn(
-        now, event.role, event.time, name=event.name or _own_name(result), certain=event.certain,
-        resolution=result, text=event.text,
-    )  # fmt: skip
-    if _two_at_once(turn, event):
-        return turn
-    if isinstance(result, (Understood, Ambiguous)) and turn.seat.standing_by:
-        turn.set_seat(standing_by=False, since=event.time, spoken=False)
-    if isinstance(result, Understood):
-        turn.set_seat(doubts=0)
-        if isinstance(result.meaning, Command):
-            commands.obey(turn, result.meaning)
-        elif now.halted and asking.missing_parts(result.meaning):
-            commands.stay_silent(turn)
-        else:
-            commands.wake(turn)
-            callouts.heard_callout(turn, result.meaning)
-    elif now.halted:
+def _heard(turn: Turn, event: Uttered) -> None:
+    result, cause = event.resolution, turn.cause
+    if _two_at_once(turn.now, event):
+        turn.do(acts.heard_nothing(cause), *asking.unclear(turn.now, cause, "two_at_once"))
+        return
+    turn.now = _listening(turn.now, event)
+    meaning = result.meaning if isinstance(result, Understood) else None
+    if isinstance(meaning, Command):
+        commands.obey(turn, meaning)
+    elif meaning is not None:
+        _heard_callout(turn, meaning)
+    elif turn.now.halted:
         if event.certain and not isinstance(result, Nothing):
             commands.stay_silent(turn)  # whoever types looks at the console; chatter on the air is answered by nothing
-    elif isinstance(result, Ambiguous):
-        asking.ask_doubtful(turn, result)
     elif isinstance(result, NotPossible):
-        _not_possible(turn, result)
-    elif isinstance(result, Near) and not turn.seat.waits:
-        commands.ask_near(turn, result.likely, wording.text(result.sentence))
-    elif isinstance(result, NotUnderstood):
-        asking.not_understood(turn, result)
-        if event.over_speech and not any(isinstance(effect, Say) for effect in turn.effects):
-            turn.say("asking.say_again", "asked")  # what could not be taken is never answered with silence
-    elif isinstance(result, Nothing):
-        asking.unclear(turn, "nothing")
-    return turn
+        turn.do(*_not_possible(turn.now, cause, result))
+    else:
+        turn.do(*_without_meaning(turn.now, cause, event))
+
+
+def _heard_callout(turn: Turn, called: Callout) -> None:
+    if turn.now.halted and asking.missing_parts(called):
+        commands.stay_silent(turn)
+        return
+    commands.wake(turn)
+    turn.do(*callouts.heard_callout(turn.now, turn.cause, called))
+
+
+def _without_meaning(now: Conversation, cause: Cause, event: Uttered) -> Acts:
+    result = event.resolution
+    if isinstance(result, Ambiguous):
+        return asking.doubtful(now, cause, result)
+    if isinstance(result, Near) and not now.seat(cause.role).waits:
+        return commands.near(cause, result.likely, wording.text(result.sentence))
+    if isinstance(result, NotUnderstood):
+        answer = asking.not_understood(now, cause, result)
+        if event.over_speech and not any(act.to for act in answer):
+            answer += (said(cause, "asking.say_again", "asked"),)  # it is never answered with silence
+        return answer
+    return asking.unclear(now, cause, "nothing") if isinstance(result, Nothing) else ()
+
+
+def _listening(now: Conversation, event: Uttered) -> Conversation:
+    """Whoever speaks stands by no longer; when two spoke at once is known by who spoke last."""
+    result, seat = event.resolution, now.seat(event.role)
+    if isinstance(result, (Understood, Ambiguous)) and seat.standing_by:
+        seat = replace(seat, standing_by=False, since=event.time, spoken=False)
+    if isinstance(result, Understood):
+        seat = replace(seat, doubts=0)
+    now = now.with_seat(now.seat_name(event.role), seat)
+    utterance = _that_changes(now, event)
+    return now if utterance is None else replace(now, utterance=utterance)
 
 
 #: Answers and words of the walk that change what is built. (The rest of the walk goes on while the measurer speaks.)
 _DECIDES = frozenset({"affirm", "affirm_insertion", "short", "substitute"})
 
 
-def _two_at_once(turn: Turn, event: Uttered) -> bool:
-    """Two sides spoke at the same time, and both would change something: an open microphone may have heard the other
-    side, so the one who is understood last is asked to say it again, and nothing is taken from it."""
-    result, before = event.resolution, turn.now.utterance
+def _that_changes(now: Conversation, event: Uttered) -> Utterance | None:
+    """When it was spoken, of an utterance that would change something; None for any other, and where one source speaks
+    for all."""
+    result = event.resolution
     meaning = result.meaning if isinstance(result, Understood) else None
     changes = is_content(result) or (isinstance(meaning, Command) and meaning.command in _DECIDES)
-    if event.until is None or turn.now.settings.one_source or not changes:
+    if event.until is None or now.settings.one_source or not changes:
+        return None
+    return Utterance(event.role, event.time, event.until)
+
+
+def _two_at_once(now: Conversation, event: Uttered) -> bool:
+    """Two sides spoke at the same time, and both would change something: an open microphone may have heard the other
+    side, so the one who is understood last is asked to say it again, and nothing is taken from it."""
+    said, before = _that_changes(now, event), now.utterance
+    if said is None or before is None or before.role == said.role:
         return False
-    said = Utterance(event.role, event.time, event.until)
-    if before is not None and before.role != said.role and before.overlap(said) > turn.now.settings.at_once:
-        turn.take_nothing()
-        asking.unclear(turn, "two_at_once")
-        return True
-    turn.now = replace(turn.now, utterance=said)
-    return False
+    return before.overlap(said) > now.settings.at_once
 
 
 #: Kinds of crew, the first words of a callsign.
@@ -200,41 +237,44 @@ def _own_name(result: Resolution) -> str | None:
     return None
 
 
-def _not_possible(turn: Turn, result: NotPossible) -> None:
+def _not_possible(now: Conversation, cause: Cause, result: NotPossible) -> Acts:
     """Heard, and not to be done: the reason is said. A callout that cannot be is new content all the same."""
     meaning, reason = result.meaning, wording.whole(result.reason)
-    yard = turn.role == "logistics" or turn.now.settings.one_source
+    yard = cause.role == "logistics" or cause.one_source
     if isinstance(meaning, Command) and meaning.command == "correction":
-        callouts.corrected(turn, None, why=reason)
-    elif isinstance(meaning, Command) and meaning.command in commands.WALKING and turn.now.walked is None and yard:
-        walking.no_walk(turn)
-    else:
-        if is_content(result):
-            turn.give_up_waiting(half=False, move=not isinstance(meaning, Callout), aloud=True)
-        turn.say_text(reason, "refused", meaning=meaning)
+        return callouts.corrected(now, cause, None, why=reason)
+    if isinstance(meaning, Command) and meaning.command in commands.WALKING and now.walked is None and yard:
+        return walking.no_list(now, cause)
+    void: Acts = ()
+    if is_content(result):
+        void = acts.voids(now, cause, half=False, move=not isinstance(meaning, Callout), aloud=True)
+    return (*void, acts.said_text(cause, reason, "refused", meaning=meaning))
 
 
-def _resumed(now: Conversation, event: Resumed) -> Turn:
+def _nothing_heard_yet(now: Conversation) -> Conversation:
+    """Whether the card of the walk was said before the end, nobody knows."""
+    if not now.settings.voiced or now.walked is None:
+        return now
+    card = walking.card_text(now.walked, now.walked.at)
+    return replace(now, unheard={card: (now.walked.build_id, now.walked.card)})
+
+
+def _resumed(turn: Turn) -> None:
     """Started again: say where we were; ask nothing again that was confirmed."""
-    turn = Turn(now, "logistics", event.time)
-    if now.settings.voiced and now.walked is not None:  # whether it was said before the end, nobody knows
-        card = walking.card_text(now.walked, now.walked.at)
-        turn.now = replace(now, unheard={card: (now.walked.build_id, now.walked.card)})
-    where = wording.sentence("opening.resumed", where=answers.where_we_were(now))
+    now = turn.now
     if now.halted:
-        turn.write("resumed", where)
+        where = wording.sentence("opening.resumed", where=answers.where_we_were(now))
+        turn.do(written(turn.cause, "resumed", text=where))
     else:
-        turn.say_text(where, "resumed", to="both")
+        turn.do(said(turn.cause, "opening.resumed", "resumed", to="both", where=answers.where_we_were(now)))
     if now.confirmed is not None:
         turn.act_as(now.confirmed.role)
-        commands.carry_out(turn, now.confirmed)
+        commands.do_confirmed(turn)
     if not turn.now.halted:
         walking.finish_moves(turn)
         builds.stock_moved(turn)  # a count may have reached the disk without what follows from it
-    seats: tuple[Role, ...] = ("measurer",) if now.settings.one_source else ROLES
-    for role in seats:
+    for role in timing.sides(turn.now):
         turn.act_as(role)
         turn.wait_for_answer()
-        if (waiting := turn.seat.pending) is not None and not turn.now.halted:
-            repeat_readback(turn, waiting)  # an affirmative must answer words that were heard today
-    return turn
+        if (waits := turn.seat.pending) is not None and not turn.now.halted:
+            turn.do(readback_again(turn.cause, waits))  # an affirmative must answer words that were heard today

@@ -12,10 +12,11 @@ from typing import Any
 from pydantic import ValidationError
 
 from callout.dialogue import builds, walking, wording
+from callout.dialogue.acts import Cause
 from callout.dialogue.events import SiteChanged
 from callout.dialogue.ports import Site
 from callout.dialogue.readback import act, read_back
-from callout.dialogue.state import Done, OpenBuild, Pending
+from callout.dialogue.state import Conversation, Done, OpenBuild, Pending
 from callout.dialogue.turn import Turn
 from callout.language.speak import SITE_FACTS, speak_site
 from callout.values import Callout, Command, Length
@@ -61,16 +62,16 @@ def spoken(site: Mapping[str, Any]) -> str:
     return "; ".join(speak_site(fact) for fact in said)
 
 
-def called(turn: Turn, request: Callout) -> str:
+def called(now: Conversation, cause: Cause, request: Callout) -> str:
     """A callout as it is read back, with what the last readback did not say of its place."""
-    new = {name: fact for name, fact in turn.now.site.items() if turn.now.site_said.get(name) != fact}
+    new = {name: fact for name, fact in now.site.items() if now.site_said.get(name) != fact}
     known = spoken(new)
-    gone = {name for name, fact in turn.now.site_said.items() if fact is not None and turn.now.site.get(name) is None}
-    if gone and not turn.now.site:
+    gone = {name for name, fact in now.site_said.items() if fact is not None and now.site.get(name) is None}
+    if gone and not now.site:
         known = speak_site(Command(command="site_new"))
     elif "curb" in gone:
         known = "; ".join([*([known] if known else []), speak_site(Command(command="site_curb", length=Length(0)))])
-    return wording.callout(request, turn.stress) + (f"; {known}" if known else "")
+    return wording.callout(request, cause.stress) + (f"; {known}" if known else "")
 
 
 def heard_fact(turn: Turn, said: Command) -> None:

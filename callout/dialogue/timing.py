@@ -2,24 +2,34 @@
 
 from __future__ import annotations
 
+from callout.dialogue.acts import Acts, Cause, said, voids
 from callout.dialogue.asking import ask, next_part
 from callout.dialogue.events import ROLES, Role, Spoken
-from callout.dialogue.readback import repeat_readback
+from callout.dialogue.readback import readback_again
 from callout.dialogue.state import Conversation, changed
-from callout.dialogue.turn import Turn
 
 
-def ticked(now: Conversation, time: float) -> Turn:
-    """Let the clock say what is due in both seats. After a stop word it says nothing."""
-    turn = Turn(now, "measurer", time)
-    if now.halted:
-        return turn
-    seats: tuple[Role, ...] = ("measurer",) if now.settings.one_source else ("measurer", "logistics")
-    for role in seats:
-        turn.act_as(role)
-        if not turn.seat.standing_by:
-            _due(turn)
-    return turn
+def sides(now: Conversation) -> tuple[Role, ...]:
+    """Who has a seat: with one source everyone speaks from the measurer's."""
+    return ROLES[:1] if now.settings.one_source else ROLES
+
+
+def set_back(now: Conversation, time: float) -> Conversation:
+    """Where the clock was set back, the wait for an answer starts again."""
+    for role in sides(now):
+        seat = now.seat(role)
+        if time < seat.since and not seat.standing_by:
+            now = now.with_seat(role, changed(seat, since=time, spoken=False, ended=None))
+    return now
+
+
+def due(now: Conversation, cause: Cause) -> Acts:
+    """What is due on both sides. After a stop word nothing is, and nothing while somebody stands by."""
+    acts: Acts = ()
+    for role in sides(now):
+        if not now.halted and not now.seat(role).standing_by:
+            acts += _due(now, cause.by(role))
+    return acts
 
 
 def spoken(now: Conversation, event: Spoken) -> Conversation:
@@ -38,21 +48,19 @@ def spoken(now: Conversation, event: Spoken) -> Conversation:
     return now
 
 
-def _due(turn: Turn) -> None:
-    seat, settings = turn.seat, turn.now.settings
-    if turn.time < seat.since:  # the clock was set back: start the wait again
-        turn.set_seat(since=turn.time, spoken=False, ended=None)
-        return
+def _due(now: Conversation, cause: Cause) -> Acts:
+    seat, settings = now.seat(cause.role), now.settings
     speaking = settings.seconds_a_word * (len(seat.last.split()) if seat.spoken else 0)
-    waited = turn.time - (seat.since + speaking if seat.ended is None else seat.ended)
-    if seat.pending is not None:
+    waited = cause.time - (seat.since + speaking if seat.ended is None else seat.ended)
+    waits = seat.pending
+    if waits is not None:
         if not seat.again and waited >= settings.readback_again:
-            repeat_readback(turn, seat.pending, again=True)
-        elif seat.again and waited >= settings.park_after:
-            turn.say("confirming.parked", "parked", meaning=seat.pending.request, build_id=seat.pending.build_id)
+            return (readback_again(cause, waits, again=True),)
+        if seat.again and waited >= settings.park_after:
+            return (said(cause, "confirming.parked", "parked", meaning=waits.request, build_id=waits.build_id),)
     elif seat.relocates is not None and seat.half is None:
         if waited >= settings.readback_again + settings.park_after:
-            turn.give_up_waiting()
-            turn.say("relocating.gave_up")
+            return (*voids(now, cause), said(cause, "relocating.gave_up"))
     elif seat.half is not None and waited >= (settings.ask_again if seat.asked else settings.half_wait):
-        ask(turn, seat.asked or next_part(seat.half))
+        return ask(now, cause, seat.asked or next_part(seat.half))
+    return ()

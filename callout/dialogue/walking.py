@@ -10,10 +10,11 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from callout.dialogue import wording
+from callout.dialogue.acts import Acts, Cause, Deed, said, said_text
 from callout.dialogue.events import PiecesMoved, WasSaid
 from callout.dialogue.ports import Build
 from callout.dialogue.readback import repeat_readback
-from callout.dialogue.state import Card, Conversation, OpenBuild, add, changed, on_hand
+from callout.dialogue.state import Card, Conversation, OpenBuild, add, on_hand
 from callout.dialogue.turn import Turn
 from callout.shoring.relocation import moves_along, pressing, used_up
 
@@ -26,70 +27,94 @@ def by_number(now: Conversation, number: int | None) -> OpenBuild | None:
 
 
 def no_walk(turn: Turn) -> None:
+    turn.do(*no_list(turn.now, turn.cause))
+
+
+def no_list(now: Conversation, cause: Cause) -> Acts:
     """A word of the walk while no build is walked: why there is none, and what to say."""
-    now = turn.now
-    waiting = min(now.open.values(), key=lambda build: build.build_id, default=None)
+    waits = min(now.open.values(), key=lambda build: build.build_id, default=None)
     standing = list(now.standing.values())
-    if waiting is not None:
-        turn.say("walking.none_in_walk", "refused", number=wording.count(waiting.number))
-    elif now.taken_back is not None:
-        turn.say("walking.was_taken_back", "refused", number=wording.count(now.taken_back))
-    elif standing:
-        turn.say("walking.stands_already", "refused", number=wording.count(standing[-1].number))
-    else:
-        turn.say("walking.status_nothing", "refused")
+    if waits is not None:
+        return (said(cause, "walking.none_in_walk", "refused", number=wording.count(waits.number)),)
+    if now.taken_back is not None:
+        return (said(cause, "walking.was_taken_back", "refused", number=wording.count(now.taken_back)),)
+    if standing:
+        return (said(cause, "walking.stands_already", "refused", number=wording.count(standing[-1].number)),)
+    return (said(cause, "walking.status_nothing", "refused"),)
 
 
-def begin(turn: Turn, build: OpenBuild, *, named: bool = False) -> None:
+def begin(turn: Turn, build: OpenBuild) -> None:
+    turn.do(*opened(turn.now, turn.cause, build))
+
+
+def opened(now: Conversation, cause: Cause, build: OpenBuild, *, named: bool = False) -> Acts:
     """Open the walk of a build: the first item at once, then what else the crew must know. The cautions are said whole
     once a shift, in one clause with every other build. `named`: the sentence before this said which build it is."""
-    plan, number = build.build, wording.count(build.number)
+    plan, build_id, number = build.build, build.build_id, wording.count(build.number)
     place = build.open_lines[0] if build.open_lines else len(build.got)
     text = card_text(build, build.row[place])
-    if not (named and turn.now.settings.one_source):
+    if not (named and cause.one_source):
         text = wording.sentence("walking.opened", number=number, card=text)
-    turn.say_text(text, to="yard", build_id=build.build_id, what=WasSaid(at=(build.build_id, place)))
-    turn.say("walking.so_many", to="yard", build_id=build.build_id, items=wording.counted(len(plan.parts), "item"))
-    tell_shortage(turn, plan, build.build_id)
-    if turn.now.cautioned:
-        turn.say("walking.caution", to="yard", build_id=build.build_id)
+    acts: Acts = (
+        said_text(cause, text, to="yard", build_id=build_id, what=WasSaid(at=(build_id, place))),
+        said(cause, "walking.so_many", to="yard", build_id=build_id, items=wording.counted(len(plan.parts), "item")),
+        *shortage(cause, plan, build_id),
+    )
+    if now.cautioned:
+        acts += (said(cause, "walking.caution", to="yard", build_id=build_id),)
     else:
-        cautions(turn, plan)
+        acts += all_cautions(cause, plan)
     if plan.from_memory:
-        turn.say("walking.from_memory", to="yard", build_id=build.build_id)
+        acts += (said(cause, "walking.from_memory", to="yard", build_id=build_id),)
+    return acts
 
 
 def cautions(turn: Turn, plan: Build) -> None:
+    turn.do(*all_cautions(turn.cause, plan))
+
+
+def all_cautions(cause: Cause, plan: Build) -> Acts:
     """All of them, one sentence each."""
-    for caution in plan.cautions:
-        turn.say_text(wording.whole(caution), to="yard", build_id=plan.build_id)
-    turn.now = changed(turn.now, cautioned=True)
+    return tuple(
+        said_text(cause, wording.whole(caution), to="yard", build_id=plan.build_id, cautions=True)
+        for caution in plan.cautions
+    )
 
 
-def tell_shortage(turn: Turn, plan: Build, build_id: int) -> None:
+def shortage(cause: Cause, plan: Build, build_id: int) -> Acts:
     """What the build lacks, and the nearest change that works."""
+    acts: Acts = ()
     if plan.refused is not None:
-        turn.say_text(wording.whole(plan.refused.reason), to="yard", build_id=build_id)
+        acts += (said_text(cause, wording.whole(plan.refused.reason), to="yard", build_id=build_id),)
         if plan.refused.nearest is not None:
             nearest = wording.callout(plan.refused.nearest)
-            turn.say("walking.remedy", to="yard", build_id=build_id, remedy=nearest)
+            acts += (said(cause, "walking.remedy", to="yard", build_id=build_id, remedy=nearest),)
     if plan.missing:
         missing = wording.missing(plan.missing)
-        turn.say("walking.missing", to="yard", build_id=build_id, missing=missing)
+        acts += (said(cause, "walking.missing", to="yard", build_id=build_id, missing=missing),)
         if plan.remedies:
             remedy = wording.text(plan.remedies[0].text)
-            turn.say("walking.remedy", to="yard", build_id=build_id, remedy=remedy)
+            acts += (said(cause, "walking.remedy", to="yard", build_id=build_id, remedy=remedy),)
+    return acts
+
+
+def card_said(cause: Cause, build: OpenBuild, place: int, *, swept: bool | None = None) -> Deed:
+    """The card at `place`; the walk stands there from now on."""
+    what = WasSaid(at=(build.build_id, place), swept=swept)
+    return said_text(cause, card_text(build, build.row[place]), to="yard", build_id=build.build_id, what=what)
+
+
+def next_card(cause: Cause, build: OpenBuild) -> Deed:
+    """The first item that is still to be fetched, or the total."""
+    return card_said(cause, build, build.open_lines[0] if build.open_lines else len(build.got))
 
 
 def speak(turn: Turn, build: OpenBuild, place: int, *, swept: bool | None = None) -> None:
-    """Speak the card at `place` and stand there."""
-    what = WasSaid(at=(build.build_id, place), swept=swept)
-    turn.say_text(card_text(build, build.row[place]), to="yard", build_id=build.build_id, what=what)
+    turn.do(card_said(turn.cause, build, place, swept=swept))
 
 
 def speak_next(turn: Turn, build: OpenBuild) -> None:
-    """Speak the first item that is still to be fetched, or the total."""
-    speak(turn, build, build.open_lines[0] if build.open_lines else len(build.got))
+    turn.do(next_card(turn.cause, build))
 
 
 def come_back(turn: Turn, build: OpenBuild) -> None:

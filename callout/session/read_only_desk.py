@@ -10,11 +10,11 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from callout.console.output import parts_of
+from callout.dialogue.acts import is_content
 from callout.dialogue.events import ROLES, Fault, Input, Key, Record, Uttered
 from callout.dialogue.evolve import evolve
 from callout.dialogue.machine import step
 from callout.dialogue.state import Conversation, context
-from callout.dialogue.turn import is_content
 from callout.errors import CalloutError
 from callout.journal.memory import Store
 from callout.journal.store import local_time
