@@ -28,7 +28,7 @@ from callout.errors import BadInput
 from callout.language.numerals import digit_words
 from callout.values import Callout
 from callout.web import pairing as pairing_module
-from callout.web.pairing import ACTIONS, Act, Pairing, Refusal, act
+from callout.web.pairing import ACTIONS, Tap, Pairing, Refusal, act
 from callout.web.server import JournalFollower, address_of, invitation, qr_lines
 from tests.board_browser import yard
 from tests.board_scene import morning, yard_stock
@@ -105,7 +105,7 @@ def test_no_word_of_the_page_affirms():
     """Neither a button nor an act: a callout is affirmed by voice."""
     assert not any("affirm" in action for actions in ACTIONS.values() for action in actions)
     with pytest.raises(ValueError, match="action"):
-        Act(action="affirm")  # type: ignore[arg-type]
+        Tap(action="affirm")  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
@@ -253,7 +253,7 @@ def test_a_stop_word_ends_every_pairing_and_refuses_every_tap(there):
     cookie = paired(there)
     assert state_of(there, cookie)["may"] == list(ACTIONS["logistics"])
     there.say("evacuate")
-    outcome = act(there.desk, Act(action="ready", build=1, card="item one", walk=1))
+    outcome = act(there.desk, Tap(action="ready", build=1, card="item one", walk=1))
     assert not outcome.done
     assert "silent since evacuate" in outcome.why
     end = time.monotonic() + 3

@@ -17,7 +17,7 @@ from callout.errors import BadInput
 from callout.session.desk import Desk
 
 if TYPE_CHECKING:
-    from callout.web.pairing import Act, TapOutcome
+    from callout.web.pairing import Tap, TapOutcome
 
 
 @click.command()
@@ -79,7 +79,7 @@ def board_of(desk: Desk, address: str | None, note: Callable[[str], None], *, dr
         spoken = ". ".join(digit_words(int(digit))[0] for digit in code)
         desk.announce("a board may be paired; its code was spoken.", f"code for the board. {spoken}.")
 
-    def do(wanted: Act) -> TapOutcome:
+    def do(wanted: Tap) -> TapOutcome:
         from callout.web.pairing import act
 
         return act(desk, wanted)

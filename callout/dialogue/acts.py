@@ -1,6 +1,6 @@
 """What the conversation does in answer: decided first, then carried out.
 
-To decide is pure: a function looks at the conversation and at what was heard (`Cause`), and gives a row of `Deed`s,
+To decide is pure: a function looks at the conversation and at what was heard (`Cause`), and gives a row of `Act`s,
 which are values. Where a later act depends on what an earlier one leaves, the function looks at `folded(now, acts)`. To
 carry out is one function for all acts: the sentence is worded, the record made and folded in, and the words spoken to
 whom they are for. Nothing can be said that is not in a record.
@@ -85,7 +85,7 @@ class Cause:
 
 
 @dataclass(frozen=True)
-class Deed:
+class Act:
     """One thing that happens: `what`, as the record of `event` keeps it, and the sentence `key` with its holes."""
 
     event: EventName
@@ -110,7 +110,7 @@ class Deed:
         return self.event in ("readback", "asked", "voided")
 
 
-Acts = tuple[Deed, ...]
+Acts = tuple[Act, ...]
 
 
 # How acts are made.
@@ -119,9 +119,9 @@ Acts = tuple[Deed, ...]
 def written(
     cause: Cause, event: EventName, what: Happened | None = None, text: str = "", *, speaker: str = "callout",
     build_id: int | None = None, meaning: Meaning | None = None, build: Mapping[str, Any] | None = None,
-) -> Deed:  # fmt: skip
+) -> Act:  # fmt: skip
     """An act that is written and shown, and not spoken."""
-    return Deed(
+    return Act(
         event, cause.seat, what, text=text, speaker=speaker, build_id=build_id, meaning=meaning, build=build
     )
 
@@ -130,10 +130,10 @@ def said(
     cause: Cause, key: str, event: EventName = "said", *, to: Listener | None = None, build_id: int | None = None,
     meaning: Meaning | None = None, what: Happened | None = None, courtesies: Mapping[str, Any] | None = None,
     **holes: str,
-) -> Deed:  # fmt: skip
+) -> Act:  # fmt: skip
     """An act with the sentence `key`, spoken to `to` (to who acts, when not given)."""
     listener = to or cause.listener
-    return Deed(
+    return Act(
         event, cause.seat, _heard_at(cause, event, listener, what), key, holes, to=listener, build_id=build_id,
         meaning=meaning, courtesies=courtesies or {},
     )  # fmt: skip
@@ -143,16 +143,16 @@ def said_text(
     cause: Cause, text: str, event: EventName = "said", *, to: Listener | None = None, build_id: int | None = None,
     meaning: Meaning | None = None, build: Mapping[str, Any] | None = None, what: Happened | None = None,
     courtesies: Mapping[str, Any] | None = None, cautions: bool = False,
-) -> Deed:  # fmt: skip
+) -> Act:  # fmt: skip
     """An act with words that are no one sentence of `phrases.toml`."""
     listener = to or cause.listener
-    return Deed(
+    return Act(
         event, cause.seat, _heard_at(cause, event, listener, what), text=text, to=listener, build_id=build_id,
         meaning=meaning, build=build, courtesies=courtesies or {}, cautions=cautions,
     )  # fmt: skip
 
 
-def said_once(cause: Cause, key: str, event: EventName = "said", **holes: str) -> Deed:
+def said_once(cause: Cause, key: str, event: EventName = "said", **holes: str) -> Act:
     """Said unless it was said since the last readback; written all the same."""
     return replace(said(cause, key, event), holes=holes, once=True)
 
@@ -175,7 +175,7 @@ def waiting(cause: Cause, *, again: bool = False, spoken: bool = True) -> dict[s
 # What was heard: it is written before everything that follows from it.
 
 
-def heard(cause: Cause, what: WasHeard | None = None, courtesies: Mapping[str, Any] | None = None) -> Deed:
+def heard(cause: Cause, what: WasHeard | None = None, courtesies: Mapping[str, Any] | None = None) -> Act:
     """What was heard. Content voids a readback by being written; `what` says so where it is something else."""
     if what is None:
         content = cause.resolution is not None and is_content(cause.resolution)
@@ -186,14 +186,14 @@ def heard(cause: Cause, what: WasHeard | None = None, courtesies: Mapping[str, A
     )
 
 
-def heard_nothing(cause: Cause) -> Deed:
+def heard_nothing(cause: Cause) -> Act:
     """What was heard changes nothing, and leaves a readback standing."""
     return heard(cause, WasHeard())
 
 
 def heard_half(
     cause: Cause, half: Callout, *, fresh: bool, patching: bool = False, readings: Iterable[Callout] = ()
-) -> Deed:
+) -> Act:
     """Half a callout is kept, and waits for its other half. `fresh`: nothing was asked about it yet. `patching`: the
     next part takes the place of what is in it. `readings`: what it can have been."""
     what = WasHeard(
@@ -246,7 +246,7 @@ def voids(
 def voided(
     cause: Cause, seat: Seat, waiting: Pending | None, *, half: bool, move: bool, aloud: bool
 ) -> Acts:  # fmt: skip
-    acts: list[Deed] = []
+    acts: list[Act] = []
     if waiting is not None:
         about = WasVoided() if move else _about(waiting)
         key = "void.called" if waiting.kind == "callout" else "void.other"
@@ -261,7 +261,7 @@ def voided(
 
 def voids_about(now: Conversation, cause: Cause, build_id: int) -> Acts:
     """The build is no longer open: what waits for an answer about it, on either side, is void, and that is said."""
-    acts: list[Deed] = []
+    acts: list[Act] = []
     for role in ROLES[:1] if cause.one_source else ROLES:
         seat = now.seat(role)
         waits = seat.pending or seat.parked
@@ -281,7 +281,7 @@ def _about(waiting: Pending) -> WasVoided:
 
 def _void(
     cause: Cause, key: str, aloud: bool, meaning: Callout | None, build_id: int | None, what: WasVoided
-) -> Deed:  # fmt: skip
+) -> Act:  # fmt: skip
     if aloud:
         return said(cause, key, "voided", meaning=meaning, build_id=build_id, what=what)
     seat = what.model_copy(update={"seat": cause.seat})
@@ -291,7 +291,7 @@ def _void(
 # How acts are carried out.
 
 
-def carry_out(now: Conversation, acts: Iterable[Deed]) -> tuple[Conversation, tuple[Effect, ...]]:
+def carry_out(now: Conversation, acts: Iterable[Act]) -> tuple[Conversation, tuple[Effect, ...]]:
     """The conversation after `acts`, and what to do, in order: a record comes before its words."""
     effects: list[Effect] = []
     for act in acts:
@@ -300,24 +300,24 @@ def carry_out(now: Conversation, acts: Iterable[Deed]) -> tuple[Conversation, tu
     return now, tuple(effects)
 
 
-def folded(now: Conversation, acts: Iterable[Deed]) -> Conversation:
+def folded(now: Conversation, acts: Iterable[Act]) -> Conversation:
     """The conversation as it will be after `acts`, for whoever decides what comes after them."""
     return carry_out(now, acts)[0]
 
 
-def _carried_out(now: Conversation, act: Deed) -> tuple[Conversation, list[Effect]]:
+def _carried_out(now: Conversation, act: Act) -> tuple[Conversation, list[Effect]]:
     effects: list[Effect] = []
     if act.once:
         told = now.seat(act.seat).told
         if act.key in told:
-            act = Deed(act.event, act.seat)
+            act = Act(act.event, act.seat)
         else:
             act = replace(act, courtesies={**act.courtesies, "told": told | {act.key}})
     text = wording.sentence(act.key, **act.holes) if act.key else act.text
     if act.to is not None and (lost := wording.lost(text)):
         # a fault of the program, and no reason for silence: it is written, and the rest is said
         fault = f"a sentence holds {lost!r}, which no voice can say: {text}"
-        now = _write(now, Deed("error", act.seat), fault, effects)
+        now = _write(now, Act("error", act.seat), fault, effects)
         text = _what_can_be_said(text)
     now = _write(now, act, text, effects)
     if act.to is not None:
@@ -327,7 +327,7 @@ def _carried_out(now: Conversation, act: Deed) -> tuple[Conversation, list[Effec
     return (changed(now, cautioned=True) if act.cautions else now), effects
 
 
-def _write(now: Conversation, act: Deed, text: str, effects: list[Effect]) -> Conversation:
+def _write(now: Conversation, act: Act, text: str, effects: list[Effect]) -> Conversation:
     """Add the record, and fold it in."""
     what = act.what
     if isinstance(what, PiecesMoved) and act.build_id is not None:
@@ -347,7 +347,7 @@ def _what_can_be_said(text: str) -> str:
     return f"{rest}. {partly}" if rest else partly
 
 
-def _kind(act: Deed) -> Kind:
+def _kind(act: Act) -> Kind:
     """Why it is spoken: `at` in a record of the walk is the card that the crew stands at from now on."""
     if act.event in ("alarm", "error"):
         return "warning"

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from callout.dialogue import wording
-from callout.dialogue.acts import Acts, Cause, Deed, said, said_text, waiting
+from callout.dialogue.acts import Act, Acts, Cause, said, said_text, waiting
 from callout.dialogue.asking import next_part, question
 from callout.dialogue.events import ActKind, Proposal, WasReadBack
 from callout.dialogue.state import Conversation, OpenBuild, Pending
@@ -21,7 +21,7 @@ def proposed(cause: Cause, kind: ActKind, request: Callout | None = None, **more
     return Proposal(kind=kind, role=cause.role, name=cause.name, meaning=meaning, **more)
 
 
-def readback(cause: Cause, key: str, proposal: Proposal, *, from_queue: bool = False, **holes: str) -> Deed:
+def readback(cause: Cause, key: str, proposal: Proposal, *, from_queue: bool = False, **holes: str) -> Act:
     """Read a proposal back and let it wait for its affirmative in this seat."""
     act = said(
         cause, key, "readback", meaning=Pending(proposal, "").request, build_id=proposal.build_id,
@@ -30,7 +30,7 @@ def readback(cause: Cause, key: str, proposal: Proposal, *, from_queue: bool = F
     return replace(act, holes=holes)
 
 
-def readback_again(cause: Cause, waits: Pending, *, again: bool = False) -> Deed:
+def readback_again(cause: Cause, waits: Pending, *, again: bool = False) -> Act:
     """Say a readback once more; it voids nothing, and an answer now answers this one."""
     return said_text(
         cause, wording.AGAIN + waits.text.removeprefix(wording.AGAIN), "readback", meaning=waits.request,

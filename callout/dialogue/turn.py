@@ -9,7 +9,7 @@ from dataclasses import replace
 from typing import Any
 
 from callout.dialogue import acts
-from callout.dialogue.acts import Cause, Deed
+from callout.dialogue.acts import Act, Cause
 from callout.dialogue.events import (
     Effect,
     EventName,
@@ -32,7 +32,7 @@ class Turn:
         self._heard = cause.resolution is None  # what was heard is written
         self._waiting = self.seat.pending or self.seat.parked
 
-    def do(self, *some: Deed) -> None:
+    def do(self, *some: Act) -> None:
         """Carry acts out. What was heard comes before everything that follows from it."""
         if not self._heard and some:
             some = some if some[0].event == "heard" else (acts.heard(self.cause), *some)

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from callout.dialogue import wording
-from callout.dialogue.acts import Acts, Cause, Deed, said, said_text
+from callout.dialogue.acts import Act, Acts, Cause, said, said_text
 from callout.dialogue.events import PiecesMoved, WasSaid
 from callout.dialogue.ports import Build
 from callout.dialogue.readback import repeat_readback
@@ -98,13 +98,13 @@ def shortage(cause: Cause, plan: Build, build_id: int) -> Acts:
     return acts
 
 
-def card_said(cause: Cause, build: OpenBuild, place: int, *, swept: bool | None = None) -> Deed:
+def card_said(cause: Cause, build: OpenBuild, place: int, *, swept: bool | None = None) -> Act:
     """The card at `place`; the walk stands there from now on."""
     what = WasSaid(at=(build.build_id, place), swept=swept)
     return said_text(cause, card_text(build, build.row[place]), to="yard", build_id=build.build_id, what=what)
 
 
-def next_card(cause: Cause, build: OpenBuild) -> Deed:
+def next_card(cause: Cause, build: OpenBuild) -> Act:
     """The first item that is still to be fetched, or the total."""
     return card_said(cause, build, build.open_lines[0] if build.open_lines else len(build.got))
 

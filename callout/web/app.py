@@ -26,7 +26,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from callout.dialogue.board import Followed
 from callout.dialogue.events import Role
 from callout.errors import CalloutError
-from callout.web.pairing import ACTIONS, Act, Pairing, Refusal, TapOutcome
+from callout.web.pairing import ACTIONS, Pairing, Refusal, Tap, TapOutcome
 
 LOOK = 0.1  # seconds between two looks at the journal
 BEAT = 2.0  # seconds between two signs of life on a stream that has nothing new
@@ -43,7 +43,7 @@ _POLICY = (
 _DRAWING_POLICY = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'; sandbox"
 _TYPES = {"board.js": "text/javascript", "board.css": "text/css"}
 
-Doer = Callable[[Act], TapOutcome]
+Doer = Callable[[Tap], TapOutcome]
 Shower = Callable[[str, Role], None]  # how a code reaches the people in the yard
 
 
@@ -171,7 +171,7 @@ class _Site:
         if self._do is None:
             return _no("this board only reads", 409)
         try:
-            wanted = Act.model_validate(await _json(request))
+            wanted = Tap.model_validate(await _json(request))
         except ValidationError:
             return _no("not an act of a board", 400)
         token = request.cookies.get(COOKIE)

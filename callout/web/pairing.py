@@ -121,7 +121,7 @@ def _digest(token: str) -> str:
 Action = Literal["ready", "say_again", "back", "short", "silence"]
 
 
-class Act(BaseModel):
+class Tap(BaseModel):
     """What comes from a button. `card` and `walk` are those of the build as it was shown; `silence` needs neither."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
@@ -141,7 +141,7 @@ class TapOutcome:
     why: str = ""
 
 
-def act(desk: Desk, wanted: Act) -> TapOutcome:
+def act(desk: Desk, wanted: Tap) -> TapOutcome:
     """Do what a board's button asks for, if what it was pressed for still is so."""
     if not desk.writes:
         return TapOutcome(False, "this callout only reads; press it there where the conversation is held")
@@ -161,7 +161,7 @@ def act(desk: Desk, wanted: Act) -> TapOutcome:
     return TapOutcome(not reason, reason)
 
 
-def _input(wanted: Act) -> Input:
+def _input(wanted: Tap) -> Input:
     now = time.monotonic()
     if wanted.action in ("ready", "say_again"):
         return Key(wanted.action, "logistics", now)
@@ -169,7 +169,7 @@ def _input(wanted: Act) -> Input:
     return Uttered(Understood(command, (wanted.action,)), wanted.action, "logistics", now, certain=True)
 
 
-def _too_late(followed: Followed, wanted: Act) -> str:
+def _too_late(followed: Followed, wanted: Tap) -> str:
     """Why an act is not about what is so now; "" where it is."""
     now = followed.now
     if now.halted:
