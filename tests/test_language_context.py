@@ -222,6 +222,24 @@ def test_half_a_callout_is_understood_and_says_what_is_missing() -> None:
     assert result.reasons == ("angle not said",)
 
 
+@pytest.mark.parametrize(
+    "context",
+    [Context(state="confirm", waiting=ELEVEN_SIXTY), Context(state="gather", asked="angle_deg"), Context(state="gather")],
+    ids=["a readback waits", "the angle was asked for", "half a callout waits"],
+)
+def test_where_a_height_is_known_a_length_after_the_rakers_is_their_spacing(context: Context) -> None:
+    wanted = Callout(rakers=2, spacing=FEET(8), angle_deg=60)
+    assert resolve_text("two rakers at eight feet sixty", context).meaning == wanted
+    alone = resolve_text("two rakers at eight feet sixty", Context(state="idle"))
+    assert alone.meaning == Callout(rakers=2, insertion=FEET(8), angle_deg=60)
+
+
+def test_heard_the_height_of_rakers_is_asked_for() -> None:
+    """By ear a half may have lost its beginning: nothing is put in its place."""
+    result = resolve(heard(("two rakers at eight feet sixty", 1.0)))
+    assert result.meaning == Callout(rakers=2, spacing=FEET(8), angle_deg=60)
+
+
 @pytest.mark.parametrize("state", [s for s in grammar.load().states if s != "digits"])
 def test_every_state_hears_the_stop_words(state: str) -> None:
     for word in ("stop", "evacuate", "cease operations", "say again"):

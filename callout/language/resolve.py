@@ -80,6 +80,7 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
         if any(isinstance(r.meaning, Callout) and not r.meaning.missing for r in short):
             words, readings = lead, short
     readings = readings or _wider(words, context, typed.atoms)
+    words, readings = _with_height(words, readings, context, typed.atoms)
     result = _judge(words, readings, context)
     if result is None:
         return _unreadable(words, context, typed.atoms, typed=True)
@@ -89,6 +90,27 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
     if words != typed.words and isinstance(result, Understood):
         result = replace(result, reasons=(*result.reasons, 'shorthand: read with "insertion" before it'))
     return replace(result, parts=tuple(replace(p, confidence=1.0) for p in result.parts))
+
+
+#: What names a length the distance between rakers.
+_OF_SPACING = frozenset({"spacing", "spaced", "apart", "center"})
+
+
+def _with_height(
+    words: tuple[str, ...], readings: list[Reading], context: Context, atoms: frozenset[int]
+) -> tuple[tuple[str, ...], list[Reading]]:
+    """ "Two rakers at twelve feet sixty", typed while no callout waits: between the rakers and the angle stands the
+    height. Heard, it is the spacing of a half whose height is asked for."""
+    halfway = context.waiting is not None or context.asked is not None or (context.state or "").startswith("gather")
+    if halfway or len(readings) != 1 or _OF_SPACING & set(words):
+        return words, readings
+    parts = readings[0].parts
+    if [part.name for part in parts[:3]] != ["rakers", "spacing", "angle_deg"] or parts[1].end != parts[2].start:
+        return words, readings
+    at = parts[1].start
+    named = (*words[:at], "insertion", *words[at:])
+    whole = _readings(named, context, frozenset(a if a < at else a + 1 for a in atoms))
+    return (named, whole) if whole else (words, readings)
 
 
 def _does_something(result: Resolution) -> bool:
