@@ -45,6 +45,11 @@ class Turn:
         if not self._heard:
             self.do(acts.heard(self.cause))
 
+    def take_nothing(self) -> None:
+        """What was heard changes nothing, and leaves a readback standing; it is written all the same."""
+        if not self._heard:
+            self.do(acts.heard_nothing(self.cause))
+
     def act_as(self, role: Role) -> None:
         """Go on for the other side (the clock does)."""
         self.cause = self.cause.by(role)
