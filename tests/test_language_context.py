@@ -224,7 +224,10 @@ def test_half_a_callout_is_understood_and_says_what_is_missing() -> None:
 
 @pytest.mark.parametrize(
     "context",
-    [Context(state="confirm", waiting=ELEVEN_SIXTY), Context(state="gather", asked="angle_deg"), Context(state="gather")],
+    [
+        Context(state="confirm", waiting=ELEVEN_SIXTY), Context(state="gather", asked="angle_deg"),
+        Context(state="gather"),
+    ],
     ids=["a readback waits", "the angle was asked for", "half a callout waits"],
 )
 def test_where_a_height_is_known_a_length_after_the_rakers_is_their_spacing(context: Context) -> None:
