@@ -28,7 +28,7 @@ from callout.errors import BadInput
 from callout.language.numerals import digit_words
 from callout.values import Callout
 from callout.web import pairing as pairing_module
-from callout.web.pairing import ACTIONS, Tap, Pairing, Refusal, act
+from callout.web.pairing import ACTIONS, Pairing, Refusal, Tap, act
 from callout.web.server import JournalFollower, address_of, invitation, qr_lines
 from tests.board_browser import yard
 from tests.board_scene import morning, yard_stock
