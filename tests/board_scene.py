@@ -49,11 +49,14 @@ YARD = (
 )  # fmt: skip
 
 
-def yard_stock() -> Stock:
+Pieces = tuple[tuple[str, str, int, int], ...]
+
+
+def yard_stock(pieces: Pieces = YARD) -> Stock:
     """What lies in that yard: too few pickets for the last build."""
     lines = "".join(
         f'[[piece]]\nname = "{name}"\npart = "{name}"\nquantity = {count}\nwhere = "{where}"\nweight_lb = 5\n'
-        for name, where, count, _ in YARD
+        for name, where, count, _ in pieces
     )
     return parse_stock(KIT + lines)
 
@@ -62,9 +65,11 @@ def yard_stock() -> Stock:
 class YardPlanner(FakePlanner):
     """Every build takes the same, as far as it is free."""
 
+    pieces: Pieces = YARD
+
     def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build:
         held, parts, missing = holdings.held(build_id), [], []
-        for name, where, _, wanted in YARD:
+        for name, where, _, wanted in self.pieces:
             mine = held.get(name, Held())
             free = mine.out + holdings.on_hand[name] - holdings.promised.get(name, 0) + mine.reserved
             if take := min(wanted, free):
@@ -111,6 +116,36 @@ def morning(*, planned: bool = False) -> tuple[Record, ...]:
     talk.key("ready").key("ready").key("ready")
     talk.say(Callout(insertion=ft(12, 6), angle_deg=60, position=6), "measurer")
     return tuple(written(_in_words(record) for record in talk.records))
+
+
+#: Long names, long places: what must not push anything out.
+LONG = (
+    ("one hundred and twenty inch heavy adjustable strut", "shelf twelve of the long container by the gate", 18, 2),
+    ("plate joint with four bolts and washers", "crate number two under the tarpaulin", 60, 4),
+    ("thirty inch telescopic brace", "trailer C", 18, 2), ("picket", "rack G", 38, 8),
+)  # fmt: skip
+
+
+@lru_cache(maxsize=1)
+def long_names() -> Followed:
+    """Five builds with long names of parts, places and crews, the last one short, and a readback that waits."""
+    stock = yard_stock(LONG)
+    settings = load_settings(seconds_a_word=0.0, one_source=False)
+    talk = Talk(start(stock, YardPlanner(pieces=LONG), settings)).put(Opened(0.0))
+    corner = "north east corner of the machine hall"
+    for feet, inches, angle, position, team in (
+        (8, 0, 45, 1, "rescue company twenty alpha"), (11, 6, 60, 2, "ladder nineteen"),
+        (9, 0, 45, 3, "engine company eighteen"), (13, 11, 60, 14, None), (7, 0, 45, 5, None),
+    ):  # fmt: skip
+        request = Callout(insertion=ft(feet, inches), angle_deg=angle, position=position, for_whom=team, place=corner)
+        talk.say(request, "measurer").say("affirm", "measurer")
+    talk.key("ready").key("ready")
+    request = Callout(
+        insertion=ft(12, 6), angle_deg=60, position=16, place="south side of the loading bay", wall_height=ft(24),
+        for_whom="rescue company twenty alpha",
+    )  # fmt: skip
+    talk.say(request, "measurer")
+    return follow(written(_in_words(record) for record in talk.records), stock)
 
 
 def _in_words(record: Record) -> Record:

@@ -18,7 +18,7 @@ from callout.console.themes import ROLES, THEMES, paint, plain
 from callout.console.views import VIEWS, EarSign, view
 from callout.dialogue.board import Board, board, follow
 from callout.values import Callout
-from tests.board_scene import SCREENS, SIZES, face, followed, morning, screen, written, yard_stock
+from tests.board_scene import SCREENS, SIZES, face, followed, long_names, morning, screen, written, yard_stock
 from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
 
 EVERY = [(name, size) for name in VIEWS for size in SIZES]
@@ -104,6 +104,52 @@ def test_no_word_is_cut(name, size):
         assert word in words, word
 
 
+@pytest.mark.parametrize("size", SIZES)
+def test_long_names_push_no_build_and_no_figure_out(size):
+    shown = long_names().board()
+    for name in VIEWS:
+        lines = plain(lines_of(name, size, shown))
+        assert len(lines.splitlines()) <= size[1]
+        assert max(map(len, lines.splitlines())) <= size[0]
+    overview = plain(lines_of("overview", size, shown))
+    for called, position in (("8 ft @ 45°", 1), ("11 ft 6 in @ 60°", 2), ("9 ft @ 45°", 3), ("13 ft 11 in @ 60°", 14)):
+        assert called in overview
+        assert f"pos. {position}" in overview or f"position {position}" in overview
+    assert "SHORT" in overview[overview.index("7 ft @ 45°") :]
+    assert "more on a larger screen" not in overview
+    text = plain(lines_of("measurer", size, shown)).splitlines()
+    scale = next(s for s in range(6, -1, -1) if s == 0 or text[1].startswith(draw("12", s)[0]))
+    assert cells(scale) * SCREEN_MM / size[1] >= NEEDED_MM, "the figures are large all the same"
+    assert "the stock is short of eight pickets" in re.sub(r"\s+", " ", " ".join(text)), "what comes beside the figures"
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("name", VIEWS)
+def test_what_was_heard_keeps_who_said_it_and_its_end(name, size):
+    """The figures come last in a callout: what does not fit goes from between."""
+    text = re.sub(r"\s+", " ", plain(lines_of(name, size, long_names().board())))
+    assert re.search(r"measurer: (\.\.\. )?[a-z ,]*for rescue company twenty alpha", text)
+    said = replace(face(), heard="insertion eleven feet " * 12 + "sixty", sure=False)
+    text = re.sub(r"\s+", " ", plain(lines_of(name, size, seen=said)))
+    assert re.search(r"\.\.\. [a-z ]*feet sixty", text)
+
+
+def test_why_it_cannot_be_built_stands_on_every_screen():
+    from callout.dialogue.events import Opened
+    from callout.dialogue.machine import start
+    from callout.dialogue.settings import load_settings
+    from callout.shoring.plan import ShorePlanner
+    from callout.shoring.stock import load_stock
+
+    begun = start(load_stock(), ShorePlanner(), load_settings(seconds_a_word=0.0))
+    talk = Talk(begun).put(Opened(0.0)).say(Callout(insertion=ft(30), angle_deg=60))
+    shown = board(written(talk.records))
+    for size in SIZES:
+        text = re.sub(r"\s+", " ", plain(lines_of("measurer", size, shown)))
+        assert "it cannot be built" in text
+        assert "SAY: correction, or disregard" in text
+
+
 def test_a_readback_tells_its_figures_its_wait_and_what_answers_it():
     text = plain(lines_of("measurer", (80, 24)))
     assert "SAY: affirm, or correction" in text
@@ -117,7 +163,7 @@ def test_half_a_callout_asks_for_what_is_missing():
     talk = Talk.new(make_stock()).say(Callout(insertion=ft(11)))
     text = plain(lines_of("measurer", (80, 24), board(written(talk.records))))
     assert "HALF A CALLOUT" in text
-    assert "SAY: say the" in text
+    assert "SAY: the angle" in text
 
 
 def test_a_stop_word_cannot_be_overlooked():

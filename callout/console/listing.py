@@ -42,9 +42,11 @@ def strip_room(height: int, board: Board) -> int:
     return min(len(board.builds), max(5, height // 6))
 
 
-def strip(board: Board, columns: int, most: int) -> list[Line]:
+def strip(board: Board, columns: int, most: int, where: str = "see the overview") -> list[Line]:
     """One line a build: height @ angle, place, how far. What is in hand and what is short goes first where not all
-    fit, and the rest is counted."""
+    fit, and the rest is counted; `where` says how to see it."""
+    if most < 1:
+        return []
     columns = min(columns, WIDE)
     order = sorted(board.builds, key=lambda b: (b.state != "walk", not b.short, b.state == "stands", b.number))
     chosen = order if len(order) <= most else order[: most - 1]
@@ -53,11 +55,10 @@ def strip(board: Board, columns: int, most: int) -> list[Line]:
         text = f"{_mark(build)} {build.number} {build.called}"
         state = _state(build)
         room = columns - len(text) - len(state) - 4
-        place = _fitting(_places(build), room)
-        line = f"{text}  {place}"
+        line = f"{text}  {_fitting(_places(build), room)}"
         found.append([(f"{line:<{columns - len(state) - 1}} {state}", _role(build))])
     if len(chosen) < len(order):
-        found.append([(f"  and {len(order) - len(chosen)} more: see the overview", "quiet")])
+        found.append([(f"  and {len(order) - len(chosen)} more: {where}", "quiet")])
     return found
 
 
@@ -65,11 +66,15 @@ def _places(build: BoardBuild) -> list[str]:
     """Where a build is, from the longest way to write it to the shortest."""
     short = build.place.replace("position ", "pos. ")
     bare = short.replace(", for ", ", ").removeprefix("for ")
-    return [build.place, short, bare, bare.partition(", ")[0], ""]
+    names = bare.split(", ")
+    position = [name for name in names if name.startswith("pos. ")]
+    return [build.place, short, bare, ", ".join(names[:2]), names[0], *position]
 
 
 def _fitting(texts: Sequence[str], room: int) -> str:
-    return next((tame(text) for text in texts if len(text) <= room), "")
+    """The first that fits; of none its first words."""
+    found = next((text for text in texts if len(text) <= room), None)
+    return tame(textwrap.shorten(texts[-1], max(3, room), placeholder="...") if found is None else found)
 
 
 def _mark(build: BoardBuild) -> str:
@@ -91,14 +96,16 @@ def _fetched(build: BoardBuild) -> str:
     return f"{len(build.items) - build.items_left}/{len(build.items)}"
 
 
-def pairs(board: Board, columns: int, room: int) -> list[Line]:
-    """Two lines a build, for a narrow screen; what exactly is short where there is room for it."""
+def pairs(board: Board, columns: int, room: int, whole: bool = True) -> list[Line]:
+    """Two lines a build, for a narrow screen; what exactly is short where there is room for it. `whole`: a place that
+    is too long for its line takes more."""
     found: list[Line] = []
     details: dict[int, list[Line]] = {}
     for build in board.builds:
         head = f"{_mark(build)} {build.number} {build.called}  "
         places = _places(build)[:3] if build.place else ["no place said"]
-        place = _fitting(places, columns - len(head)) or places[-1]
+        place = places[-1] if whole else _fitting([*places, *_places(build)[3:]], columns - len(head))
+        place = next((text for text in places if len(head + text) <= columns), place)
         found += text_lines(head + place, columns, _role(build), indent="    ")
         fetched = _fetched(build) + (" SHORT" if build.short else "")
         found += text_lines(f"    {build.given_by}, {fetched}, {_since(build)}", columns, _role(build), indent="    ")
@@ -190,7 +197,7 @@ def text_lines(text: str, columns: int, role: str = "", *, indent: str = "", pad
 
 def hanging(text: str, columns: int) -> list[str]:
     """A line of the log; what goes over the edge stands under its words."""
-    indent = " " * min(22, columns // 4)
+    indent = " " * (22 if columns >= 66 else columns // 4)
     return textwrap.wrap(tame(text), columns, subsequent_indent=indent, break_on_hyphens=False) or [""]
 
 

@@ -141,6 +141,8 @@ class CalloutApp(App[None]):
 
     def refresh_all(self) -> None:
         """Empty the queue, ask for the board, draw what changed, tell of a key that stayed alone."""
+        if not self.query("#view"):  # not there yet, or no more
+            return
         alone = self._presses.due(time.monotonic())
         if alone is not None:
             self._tell_key(alone)

@@ -92,18 +92,24 @@ def measurer(board: Board, face: Face, columns: int, height: int) -> list[Line]:
         main += text_lines(said and f"said last: {said}", columns)
         return _whole(top, [*main, [], *below], bottom, board, face, columns, height)
     answer = [
-        *text_lines(f"{_title(wait)}, by {wait.who}, waits {ago(wait.since, face.clock)}", columns, "strong"),
-        *text_lines(f"SAY: {wait.say}", columns, "now"),
+        *text_lines(_who_waits(wait, face, columns), columns, "strong"),
+        *text_lines(f"SAY: {wait.say.removeprefix('say ')}", columns, "now"),
     ]
+    news = text_lines(_beside_the_figures(wait), columns, "strong")
     more = [line for other in board.waiting if other is not wait for line in _waiting_line(other, face, columns)]
-    words = text_lines(wait.text, columns)
-    room -= len(answer) + len(more)
+    room -= len(answer) + len(more) + len(news)
     strip_lines = strip_room(height, board)
-    figures, _ = _figures(wait, columns, min(room - strip_lines, max(6, height // 2)))
-    if len(figures) + len(words) + strip_lines > room:  # the words were spoken, and the figures say the same
-        words = []
-    below = strip(board, columns, max(1, min(strip_lines, room - len(figures))))
-    return _whole(top, [*figures, *answer, *words, *more, *below], bottom, board, face, columns, height)
+    most = max(6, 2 * height // 3)
+    figures, scale = _figures(wait, columns, min(room - strip_lines, most))
+    for builds in (3, 2, 1, 0):  # they give way to figures that are larger, all of them where none is large
+        larger, of_scale = _figures(wait, columns, min(room - builds, most))
+        if builds < strip_lines and of_scale > scale and (builds == 3 or not scale):
+            figures, scale, strip_lines = larger, of_scale, builds
+    words = text_lines(wait.text, columns)
+    if len(figures) + len(words) - len(news) + strip_lines <= room:
+        news = words  # all that was said; where it does not fit the figures say the same
+    below = strip(board, columns, min(strip_lines, room - len(figures)))
+    return _whole(top, [*figures, *answer, *news, *more, *below], bottom, board, face, columns, height)
 
 
 def overview(board: Board, face: Face, columns: int, height: int) -> list[Line]:
@@ -112,6 +118,10 @@ def overview(board: Board, face: Face, columns: int, height: int) -> list[Line]:
     waits = _waits_in_short(board, face, columns, say=columns >= 80)
     room = height - len(top) - len(bottom) - len(waits)
     body = (table if columns >= 76 else pairs)(board, columns, room - 3)
+    if len(body) > room and columns < 76:
+        body = pairs(board, columns, room, whole=False)
+    if len(body) > room:
+        body = strip(board, columns, room, "on a larger screen")
     if not board.builds:
         body += text_lines("No build yet. Say: insertion, the height, the angle.", columns, "strong")
     body += waits
@@ -143,13 +153,28 @@ def _frame(name: str, board: Board, face: Face, columns: int, height: int) -> tu
     if board.halted:
         since = f" {time_of_day(board.halted_since)}" if board.halted_since else ""
         top += text_lines(f"!! SILENT SINCE {board.halted.upper()}{since}. Say: go ahead", columns, "alarm", pad=True)
-    heard = f"... {face.heard}" if not face.sure else "heard: -"
-    if face.sure and board.heard is not None:
-        heard = f"{time_of_day(board.heard.time)} {board.heard.speaker}: {board.heard.text}"
-    said = textwrap.wrap(tame(heard), columns, subsequent_indent="  ", break_on_hyphens=False) or [""]
-    most = 2 if height < 30 else 3
-    foot: list[Line] = [[(line, "quiet" if face.sure else "strong")] for line in said[-most:]]
+    said = _heard(board, face, columns, 2 if height < 30 else 3)
+    foot: list[Line] = [[(line, "quiet" if face.sure else "strong")] for line in said]
     return top, [*foot, *_keys(face, columns)]
+
+
+def _heard(board: Board, face: Face, columns: int, most: int) -> list[str]:
+    """What was heard last, in at most so many lines. Who said it stays, and the end of it, where the figures are: what
+    does not fit goes from between."""
+    heads, text = ["heard: "], "-"
+    if not face.sure:
+        heads, text = ["... "], face.heard
+    elif board.heard is not None:
+        heads, text = [f"{time_of_day(board.heard.time)} {board.heard.speaker}: ", f"{board.heard.speaker}: "], (
+            board.heard.text
+        )
+    words = tame(text).split()
+    shorter = [f"{heads[-1].removesuffix('... ')}... {' '.join(words[n:])}" for n in range(1, len(words))]
+    for whole in (*(f"{head}{' '.join(words)}" for head in heads), *shorter):
+        lines = textwrap.wrap(tame(whole), columns, subsequent_indent="  ", break_on_hyphens=False) or [""]
+        if len(lines) <= most:
+            return lines
+    return lines[-most:]
 
 
 def _signs(face: Face, room: int) -> str:
@@ -253,7 +278,7 @@ def _under_the_item(build: BoardBuild, columns: int) -> list[Line]:
     place = f"item {item.item} of {len(build.items)}" if item is not None else build.card
     text = f"{place}, {build.pieces_picked} of {build.pieces} pieces"
     size = min(_BAR, columns - len(text) - 3)
-    done = build.pieces_picked * size // build.pieces if build.pieces else 0
+    done = -(-build.pieces_picked * size // build.pieces) if build.pieces else 0
     found += text_lines(text + (f" [{'#' * done}{'-' * (size - done)}]" if size >= 4 else ""), columns)
     if build.card_kind == "check":
         found += text_lines(f"{len(build.checks)} checks before load", columns, "strong")
@@ -278,6 +303,18 @@ def _share(room: int, beside: bool) -> int:
 
 def _first_wait(board: Board) -> BoardWait | None:
     return min(board.waiting, key=lambda wait: wait.parked, default=None)
+
+
+def _who_waits(wait: BoardWait, face: Face, columns: int) -> str:
+    since = f"waits {ago(wait.since, face.clock)}"
+    long = f"{_title(wait)}, by {wait.who}, {since}"
+    return long if len(long) <= columns else f"{_title(wait)}, {since}"
+
+
+def _beside_the_figures(wait: BoardWait) -> str:
+    """What a readback says beside its figures and what answers it: why it cannot be built, what is short."""
+    sentences = wait.text.split(". ")[1:]
+    return ". ".join(sentence for sentence in sentences if wait.say not in sentence)
 
 
 def _title(wait: BoardWait) -> str:

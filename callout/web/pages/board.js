@@ -104,7 +104,7 @@ function measurer(board) {
     if (wait.asked) main.push(el("p", { class: "big" }, `${wait.asked}?`));
     main.push(el("p", {}, wait.figures.filter((figure) => !large.includes(figure)).map((figure) => `${figure.label} ${figure.text}`).join("; ")));
     main.push(el("p", { class: "mid" }, "waits ", since(wait.since)));
-    main.push(el("p", { class: "say" }, `SAY: ${wait.say}`));
+    main.push(el("p", { class: "say" }, `SAY: ${wait.say.replace(/^say /, "")}`));
     main.push(el("p", {}, wait.text));
     main.push(...waits(board, wait));
   }
