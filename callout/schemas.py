@@ -295,6 +295,12 @@ def _scoring(name: str) -> Callable[[], Any]:
     return get
 
 
+def _first_try() -> Any:
+    from callout.session.first_try import FirstTry
+
+    return FirstTry
+
+
 def _check() -> Any:
     from callout.session.readiness import Report
 
@@ -342,6 +348,7 @@ MODELS: Mapping[str, tuple[str, Callable[[], Any]]] = {
     "drill": ("a line of callout drill --json", _scoring("DrillLine")),
     "replay": ("a line of callout replay --json", _scoring("ReplayLine")),
     "check": ("the object of callout check --json", _check),
+    "first_try": ("the object of callout check --practice --json", _first_try),
     "board": ("the object of callout board --json, and what callout.board gives", _board),
     "reach": ("a line of callout stock --json", lambda: ReachLine),
     "config": ("a line of callout config --json", lambda: SettingLine),

@@ -42,6 +42,8 @@ def test_every_step_of_the_first_hour_works(tmp_path: Path) -> None:
             (tmp_path / "yard.toml").write_text(filled_in((tmp_path / "yard.toml").read_text()))
     assert "ready to work" in said["callout check"]
     assert "11 ft" in said["callout stock yard.toml"]
+    practice = next(text for step, text in said.items() if "--practice" in step)
+    assert "second ear     insertion eleven feet sixty" in practice
     assert str(tmp_path / "settings") in said["callout config"]
     assert len(STEPS) >= 12
 

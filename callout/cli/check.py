@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import click
 
 from callout.console.output import emit, say
@@ -12,19 +14,37 @@ from callout.session import readiness
 @click.command()
 @click.option("--json", "as_json", is_flag=True, help="One JSON object (schema: callout schema check).")
 @click.option("--radio", is_flag=True, help="Instead: play a tone, show the level coming in, say what to turn.")
-@click.option("--out", metavar="DEVICE", help="With --radio: the output that plays the tone.")
-@click.option("--in", "into", metavar="DEVICE", help="With --radio: the input that should hear it.")
-def check(as_json: bool, radio: bool, out: str | None, into: str | None) -> int:
+@click.option("--practice", is_flag=True, help="Instead: loudspeaker, microphone and one callout, step by step.")
+@click.option("--out", metavar="DEVICE", help="With --radio or --practice: the output that plays.")
+@click.option("--in", "into", metavar="DEVICE", help="With --radio or --practice: the input that hears.")
+@click.option("--from", "recording", type=click.Path(path_type=Path), help="With --practice: say it by a recording.")
+@click.option("--typed", is_flag=True, help="With --practice: say it by one line of standard input.")
+def check(
+    as_json: bool, radio: bool, practice: bool, out: str | None, into: str | None, recording: Path | None, typed: bool
+) -> int:
     """Say what is ready and what is missing, each with what mends it.
+
+    \b
+    callout check              every part that the main job needs, tried
+    callout check --radio      a tone out, its level coming in, and what to turn
+    callout check --practice   walks you through: do you hear it, how loud are you, and one practice callout
 
     Each ear hears a recording and the voice speaks a sentence into a file. Exit code 0 only when the main job (hear,
     read back, plan, speak to a file) can run. Sound in and out are reported and not required: recordings, typed words
     and WAV files do without.
     """
+    if practice and radio:
+        raise BadInput("--practice and --radio are two different walks; leave one out")
+    if (recording or typed) and not practice:
+        raise BadInput("--from and --typed go with --practice; add it, or leave them out")
+    if practice:
+        from callout.cli.practice import walk
+
+        return walk(as_json, out, into, recording, typed)
     if radio:
         return _radio(as_json, out, into)
     if out or into:
-        raise BadInput("--out and --in go with --radio; add it, or leave them out")
+        raise BadInput("--out and --in go with --radio or --practice; add one, or leave them out")
     report = readiness.check(before=lambda name: say(f"checking {name} ..."))
     if as_json:
         emit(report.model_dump(mode="json"))

@@ -1,0 +1,104 @@
+"""`callout check --practice`: the loudspeaker, the microphone and one practice callout, step by step."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+from pathlib import Path
+
+import click
+
+from callout.console.output import emit, say
+from callout.errors import BadInput, CalloutError
+from callout.hearing.ears import Ears
+from callout.hearing.sources import FileSource, Microphone, SoundSource
+from callout.session.first_try import FIGURES, FirstTry, next_utterance, record, speech_level, tried, typed
+from callout.speaking import open_voice
+
+#: Seconds: for speaking at the bar, and for beginning the callout.
+SPEAK, WAIT = 5.0, 30.0
+TRIES = 3
+
+
+def walk(as_json: bool, out: str | None, into: str | None, recording: Path | None, by_typing: bool) -> int:
+    """Exit code 0 when the practice callout was taken as it was shown."""
+    if recording is not None and by_typing:
+        raise BadInput("--from and --typed do not go together; leave one out")
+    if (recording or by_typing) and (out or into):
+        raise BadInput("--out and --in need a microphone; leave out --from or --typed")
+    if by_typing:
+        result = _typed()
+    elif recording is not None:
+        with contextlib.closing(FileSource(recording)) as source, contextlib.closing(Ears()) as ears:
+            result = _called(source, ears)
+    else:
+        result = _spoken(out, into)
+    if as_json:
+        emit(result.model_dump(mode="json"))
+    else:
+        show(result)
+    return 0 if result.as_wanted else 1
+
+
+def _typed() -> FirstTry:
+    say(f"type this callout in words: {FIGURES}")
+    line = sys.stdin.readline()
+    if not line.strip():
+        raise BadInput("nothing was typed; type a callout such as: insertion eleven feet sixty")
+    return typed(line)
+
+
+def _spoken(out: str | None, into: str | None) -> FirstTry:
+    """With a microphone: three steps, the last as often as it takes, three times at most."""
+    say("1 of 3: the loudspeaker")
+    _speak("radio check", out)
+    say("  it said: radio check. Did you hear it? If not: turn it up, or name another with --out")
+    with contextlib.closing(Ears()) as ears:
+        microphone = Microphone(into)
+        with contextlib.closing(microphone):
+            say(f"2 of 3: the microphone. Speak for {SPEAK:.0f} seconds, as you will at work")
+            microphone.skip()
+            level = speech_level(record(microphone, SPEAK, _bar))
+            say(f"  you come in at {level.speech_db:.0f} dB, the place at {level.place_db:.0f} dB: {level.advice}")
+            for left in range(TRIES - 1, -1, -1):
+                say(f"3 of 3: a practice callout. After the words call now, say in words: {FIGURES}")
+                _speak("call now", out)
+                microphone.skip()
+                result = _called(microphone, ears)
+                if result.as_wanted or not left:
+                    return result
+                show(result)
+    raise AssertionError("the last try always returns")
+
+
+def _called(source: SoundSource, ears: Ears) -> FirstTry:
+    samples = next_utterance(source, ears, WAIT)
+    if samples is None:
+        raise CalloutError(f"nobody spoke within {WAIT:.0f} s; choose another microphone with --in, and try again")
+    return tried(samples, ears)
+
+
+def _speak(text: str, out: str | None) -> None:
+    with contextlib.closing(open_voice(device=out)) as voice:
+        path = voice.say(text, wait=True)
+        if path is not None:
+            say(f"  no loudspeaker: it went to {path}")
+
+
+def _bar(decibels: float) -> None:
+    say(f"  {decibels:6.1f} dB  {'#' * max(0, round((decibels + 60) / 2))}")
+
+
+def show(result: FirstTry) -> None:
+    """What a person reads after a try."""
+    if result.level is not None:
+        click.echo(f"first ear      {result.first_ear or '(nothing)'}")
+        click.echo(f"second ear     {result.second_ear or '(nothing)'}")
+        click.echo(f"third opinion  {result.third_opinion or '(not asked)'}")
+        click.echo(f"your level     {result.level.speech_db:.0f} dB: {result.level.advice}")
+    click.echo(f"outcome        {result.outcome.replace('_', ' ')}")
+    if result.readback:
+        click.echo(f"read back      {result.readback}")
+    for reason in result.reasons:
+        click.echo(f"because        {reason}")
+    click.echo(result.advice)
