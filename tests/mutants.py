@@ -43,7 +43,7 @@ class Topic(NamedTuple):
 
 TOPICS = {
     "values": Topic(
-        ("callout/values/length.py", "callout/values/meaning.py", "callout/values/length.py"),
+        ("callout/values/length.py", "callout/values/meaning.py"),
         ("tests/test_values.py", "tests/test_language_outside.py"),
     ),
     "limits": Topic(

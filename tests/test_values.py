@@ -6,9 +6,10 @@ import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
 from callout.values import Callout, Command, Length, meaning_from_json, meaning_json
+from callout.values.length import WrittenLength, written_length
 
 UNITS = pint.UnitRegistry(non_int_type=Fraction)
 
@@ -112,3 +113,148 @@ def test_the_published_shape_of_a_length() -> None:
 @pytest.mark.parametrize(("mm", "text"), [(99, "99 mm"), (100, "0.1 m"), (101, "0.101 m"), (2500, "2.5 m")])
 def test_a_hand_and_more_is_said_in_metres(mm: int, text: str) -> None:
     assert Length.mm(mm).text == text
+
+
+@pytest.mark.parametrize(
+    ("text", "length"),
+    [
+        ("11 ft", Length.imperial(11)),
+        ("11 ft 6 1/2 in", Length.imperial(11, 6, 8)),
+        ("3 1/2 in", Length.imperial(0, 3, 8)),
+        ("1/2 in", Length.imperial(0, 0, 8)),
+        ("6.5 in", Length.imperial(0, 6, 8)),
+        ("-2 in", -Length.imperial(0, 2)),
+        (" - 2 in ", -Length.imperial(0, 2)),
+        ("3.35 m", Length.mm(3350)),
+        ("2 m 50 cm", Length.mm(2500)),
+        ("12 cm 5 mm", Length.mm(125)),
+        ("90mm", Length.mm(90)),
+        ("0 in", Length(0)),
+        ("1/2 ft", Length.imperial(0, 6)),
+    ],
+)
+def test_a_length_in_a_data_file(text: str, length: Length) -> None:
+    assert written_length(text) == length
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        ("", "an empty length"), ("   ", "an empty length"), ("-", "an empty length"), ("11", "is not a length"),
+        ("ft", "is not a length"), ("6 in 11 ft", "is not a length"), ("6 in 7 in", "is not a length"),
+        ("11 ft and", "is not a length"), ("6 inches", "is not a length"), ("1/0 in", "divides by zero"),
+        ("1/3 in", "is finer than"), ("0.001 mm", "is finer than"),
+    ],
+)  # fmt: skip
+def test_what_is_no_length_in_a_data_file_is_told(text: str, why: str) -> None:
+    with pytest.raises(ValueError, match=why) as told:
+        written_length(text)
+    if text.strip(" -"):
+        assert repr(text) in str(told.value)
+
+
+@given(st.integers(-(10**6), 10**6))
+def test_every_text_of_a_length_is_read_back(sixteenths: int) -> None:
+    length = Length(127 * sixteenths)
+    assert written_length(length.text) == length
+    assert written_length(Length.mm(sixteenths).text) == Length.mm(sixteenths)
+
+
+class Shelf(BaseModel):
+    depth: WrittenLength
+
+
+def test_a_field_of_a_data_file_takes_a_length_as_text() -> None:
+    assert Shelf(depth="3 1/2 in").depth == Length.imperial(0, 3, 8)  # type: ignore[arg-type]
+    assert Shelf(depth=Length.mm(5)).depth == Length.mm(5)
+    with pytest.raises(ValidationError, match="is not a length"):
+        Shelf(depth="deep")  # type: ignore[arg-type]
+    shown = Shelf.model_json_schema()["properties"]["depth"]
+    assert shown["type"] == "string"
+    assert all(written_length(example) for example in shown["examples"])
+
+
+@pytest.mark.parametrize(
+    ("name", "values"),
+    [
+        ("kind", ("raker", "flying_raker", "t", "double_t", "laced_post", "cribbing", "vertical_post", "horizontal",
+                  "window", "door")),
+        ("sole", ("solid", "split")),
+        ("ground", ("soil", "pavement")),
+    ],
+)  # fmt: skip
+def test_the_published_names_are_these_and_no_others(name: str, values: tuple[str, ...]) -> None:
+    """A name that leaves the program as JSON is changed only with a new version of the schema."""
+    for value in values:
+        assert getattr(meaning_from_json({name: value}), name) == value
+        for wrong in (value.upper(), f"{value}s"):
+            with pytest.raises(ValidationError):
+                meaning_from_json({name: wrong})
+
+
+WHOLE_CALLOUT = Callout(
+    kind="flying_raker", sole="split", insertion=Length.imperial(11), angle_deg=60, rakers=2,
+    spacing=Length.imperial(8), wall_height=Length.imperial(14), wall_thickness=Length.imperial(1),
+    lean=Length.imperial(0, 2), ground="soil", position=3, place="east wall", for_whom="alpha",
+)  # fmt: skip
+
+
+def test_what_was_said_is_told_in_the_order_of_the_readback() -> None:
+    assert list(WHOLE_CALLOUT.said) == [
+        "kind", "sole", "insertion", "angle_deg", "rakers", "spacing", "wall_height", "wall_thickness", "lean",
+        "ground", "position", "place", "for_whom",
+    ]  # fmt: skip
+    assert Callout().said == {}
+    assert Callout(insertion=Length(0)).said == {"insertion": Length(0)}
+    assert list(Callout(rakers=1, kind="t").said) == ["kind", "rakers"]
+
+
+def test_fields_that_came_later_leave_the_program_only_when_they_were_said() -> None:
+    assert "place" not in (meaning_json(Callout()) or {})
+    assert (meaning_json(Callout(place="east wall")) or {})["place"] == "east wall"
+    assert (meaning_json(Command(command="short", have=3)) or {})["have"] == 3
+    assert {"place", "have"}.isdisjoint(Callout.model_json_schema(mode="serialization").get("required", []))
+    assert meaning_json(None) is None
+    assert meaning_from_json(None) is None
+
+
+@pytest.mark.parametrize(
+    "shape",
+    [
+        {"insertion": {"eightieths_mm": "11"}}, {"insertion": {"eightieths_mm": 1.5}}, {"insertion": {"text": "11 ft"}},
+        {"insertion": {"eightieths_mm": 1, "feet": 1}}, {"insertion": "11 ft"}, {"insertion": {}},
+    ],
+)  # fmt: skip
+def test_a_length_in_json_counts_by_its_integer_alone(shape: dict[str, object]) -> None:
+    if shape == {"insertion": {"eightieths_mm": 1, "feet": 1}}:
+        assert meaning_from_json(shape) == Callout(insertion=Length(1))  # what it does not know it leaves
+        return
+    with pytest.raises(ValidationError):
+        meaning_from_json(shape)
+
+
+def test_values_do_not_change() -> None:
+    with pytest.raises(ValidationError):
+        Callout().rakers = 2  # type: ignore[misc]
+    with pytest.raises(ValidationError):
+        Command(command="affirm").command = "negative"  # type: ignore[misc]
+    with pytest.raises(ValidationError):
+        Command(command="affirm", wish=1)  # type: ignore[call-arg]
+
+
+def test_lengths_add_and_scale_exactly() -> None:
+    a, b = Length.imperial(2, 3), Length.mm(7)
+    assert (a + b).eightieths == 27 * 2032 + 560
+    assert (a - b).eightieths == 27 * 2032 - 560
+    assert (a * 3, 3 * a) == (Length.imperial(6, 9), Length.imperial(6, 9))
+    assert Length(1)
+    assert not Length(0)
+    assert (-Length.mm(45)).text == "-45 mm"
+    assert str(a) == a.text == "2 ft 3 in"
+    assert a.inches == 27
+    assert Length.mm(3350).text_in_feet == "10 ft 11 7/8 in"  # 3350 / 25.4 = 131.89 in
+    assert (-Length.mm(3350)).text_in_feet == "-10 ft 11 7/8 in"
+    assert Length.imperial(11).text_in_metres == "3.353 m"  # 11 x 304.8 mm
+    assert (-Length.imperial(11)).text_in_metres == "-3.353 m"
+    assert Length(127).round_up(Length(127)) == Length(127)
+    assert Length(128).round_up(Length(127)) == Length(254)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import click
@@ -67,7 +68,7 @@ def _spoken(out: str | None, into: str | None) -> FirstTry:
                 result = _called(microphone, ears)
                 if result.as_wanted or not left:
                     return result
-                show(result)
+                show(result, say)
     raise AssertionError("the last try always returns")
 
 
@@ -89,16 +90,16 @@ def _bar(decibels: float) -> None:
     say(f"  {decibels:6.1f} dB  {'#' * max(0, round((decibels + 60) / 2))}")
 
 
-def show(result: FirstTry) -> None:
+def show(result: FirstTry, tell: Callable[[str], object] = click.echo) -> None:
     """What a person reads after a try."""
     if result.level is not None:
-        click.echo(f"first ear      {result.first_ear or '(nothing)'}")
-        click.echo(f"second ear     {result.second_ear or '(nothing)'}")
-        click.echo(f"third opinion  {result.third_opinion or '(not asked)'}")
-        click.echo(f"your level     {result.level.speech_db:.0f} dB: {result.level.advice}")
-    click.echo(f"outcome        {result.outcome.replace('_', ' ')}")
+        tell(f"first ear      {result.first_ear or '(nothing)'}")
+        tell(f"second ear     {result.second_ear or '(nothing)'}")
+        tell(f"third opinion  {result.third_opinion or '(not asked)'}")
+        tell(f"your level     {result.level.speech_db:.0f} dB: {result.level.advice}")
+    tell(f"outcome        {result.outcome.replace('_', ' ')}")
     if result.readback:
-        click.echo(f"read back      {result.readback}")
+        tell(f"read back      {result.readback}")
     for reason in result.reasons:
-        click.echo(f"because        {reason}")
-    click.echo(result.advice)
+        tell(f"because        {reason}")
+    tell(result.advice)

@@ -1,0 +1,194 @@
+"""What each part of a callout is weighed by, worked out by hand: the figures behind the verdicts of two and three."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from scipy.special import logsumexp
+
+from callout.hearing import agreement
+from callout.hearing import agreement_of_three as three
+from callout.hearing.agreement import Weighed, agreed_parts, same_sound, second_ear, settings, together_of, weigh
+from callout.hearing.evidence import Asked, Evidence
+from callout.hearing.judge import reader
+from callout.hearing.search import HeardWord, SearchReading
+from callout.hearing.vosk_ear import VoskReading
+from callout.values import Length
+
+FREE = tuple("IH N S ER SH AH N".split())  # noqa: SIM905
+WHOLE, SEVEN = "insertion eleven feet sixty", "insertion seven feet sixty"
+NUMBERS: dict[str, int] = {}
+
+
+def encoder(text: str, score: float, fits: tuple[float, ...] = (), fit: float = -0.02) -> SearchReading:
+    words = tuple(text.split())
+    fits = fits or (fit,) * len(words)
+    heard = tuple(HeardWord(word, 0.5 * n, 0.5 * n + 0.4, one) for n, (word, one) in enumerate(zip(words, fits)))  # noqa: B905
+    return SearchReading(words, score, fit, tuple(NUMBERS.setdefault(word, len(NUMBERS)) for word in words), heard)
+
+
+def vosk(text: str, score: float) -> VoskReading:
+    return VoskReading(tuple(text.split()), score)
+
+
+def two(first, second, chosen=None, **facts) -> dict[str, Weighed]:
+    verdict = weigh(Evidence(tuple(first), tuple(second), FREE, **facts), reader(), chosen or settings())
+    assert verdict is not None
+    return {part.name: part for part in verdict.parts}
+
+
+HEARD = [encoder(WHOLE, -1.0, (-0.1, -1.0, -0.3, -0.2), -0.5), encoder(SEVEN, -3.0)]
+CROSSED = [vosk(SEVEN, -5.0), vosk(WHOLE, -6.0)]
+
+
+def test_the_parts_of_a_crossed_callout_in_figures() -> None:
+    """A lead of 2 nats on the encoder ear; the second ear has the rival first, by 1 nat."""
+    parts = two(HEARD, CROSSED)
+    height = dict(zip(agreement.FEATURES, parts["insertion"].features, strict=True))
+    assert height == pytest.approx({
+        "one": 1.0, "lead_to_3": 2 / 3, "lead_to_8": 2 / 8, "lead_to_20": 2 / 20, "fit": -1.0 / 4, "fit_all": -0.5 / 4,
+        "clear_to_0.1": -1.0, "clear_to_0.3": -0.25 / 0.3, "clear_to_1": -0.25, "vosk_to_4": -1 / 4,
+        "vosk_lead": -1 / 15, "vosk_same": 0.0, "vosk_deaf": 0.0, "late": 0.0, "vosk_rival": 1.0, "angle_deg": 0.0,
+        "rakers": 0.0, "spacing": 0.0,
+    })  # fmt: skip
+    angle = dict(zip(agreement.FEATURES, parts["angle_deg"].features, strict=True))
+    assert angle == pytest.approx({
+        **height, "lead_to_3": 1.0, "lead_to_8": 1.0, "lead_to_20": 1.0, "fit": -0.2 / 4, "vosk_to_4": 1.0,
+        "vosk_lead": 1.0, "vosk_same": 1.0, "vosk_rival": 0.0, "angle_deg": 1.0,
+    })  # fmt: skip
+    assert (parts["insertion"].value, parts["insertion"].rival) == (Length.imperial(11), Length.imperial(7))
+    assert (parts["angle_deg"].value, parts["angle_deg"].rival) == (60, None)
+    assert (parts["insertion"].both, parts["angle_deg"].both) == (False, True)
+    weights = settings().weights["callout"]
+    assert parts["insertion"].log_odds == pytest.approx(
+        sum(w * f for w, f in zip(weights, parts["insertion"].features, strict=True))
+    )
+
+
+def test_a_deaf_second_ear_and_a_late_key_are_facts_of_every_part() -> None:
+    for part in two(HEARD, [], deaf=True, late_key=True).values():
+        named = dict(zip(agreement.FEATURES, part.features, strict=True))
+        assert (named["vosk_deaf"], named["late"]) == (1.0, 1.0)
+        assert (named["vosk_to_4"], named["vosk_lead"], named["vosk_same"], named["vosk_rival"]) == (0, 0, 0, 0)
+        assert not part.both
+
+
+def test_two_voices_for_the_rival_and_one_for_the_part_never_settle_it() -> None:
+    """However sure the sum of the figures is: all weights but the first are nothing here, and that one is large."""
+    sure = {kind: [30.0] + [0.0] * (len(agreement.FEATURES) - 1) for kind in settings().weights}
+    parts = two(HEARD, CROSSED, replace(settings(), weights=sure))
+    assert parts["insertion"].needs_both
+    assert parts["insertion"].agreement != "agreed"
+    assert parts["angle_deg"].agreement == "agreed"
+    agreed = two(HEARD, [vosk(WHOLE, -5.0), vosk(SEVEN, -6.0)], replace(settings(), weights=sure))
+    assert not agreed["insertion"].needs_both
+    assert agreed["insertion"].agreement == "agreed"
+
+
+@pytest.mark.parametrize("word", ["affirm", "next", "negative"])
+def test_a_command_that_moves_something_needs_both_however_sure_one_is(word: str) -> None:
+    sure = {kind: [30.0] + [0.0] * (len(agreement.FEATURES) - 1) for kind in settings().weights}
+    chosen = replace(settings(), weights=sure)
+    assert two([encoder(word, -0.1)], [vosk("[unk]", -5.0)], chosen)["command"].agreement != "agreed"
+    assert two([encoder(word, -0.1)], [vosk(word, -5.0)], chosen)["command"].agreement == "agreed"
+
+
+def test_the_same_for_three_a_part_needs_two_of_them_where_the_second_ear_crosses() -> None:
+    sure = {kind: [30.0] + [0.0] * (len(three.FEATURES) - 1) for kind in settings().three}
+    chosen = replace(settings(), three=sure)
+
+    def weighed(eleven: float, seven: float, first: float, other: float) -> Weighed:
+        asked = (Asked(encoder(WHOLE, first), eleven, 5), Asked(encoder(SEVEN, other), seven, 5))
+        verdict = three.weigh_three(Evidence((), tuple(CROSSED), FREE, third=asked), reader(), chosen)
+        assert verdict is not None
+        return next(part for part in verdict.parts if part.name == "insertion")
+
+    alone = weighed(-2.0, -9.0, -3.0, -2.9)  # the third for eleven, both ears for seven
+    assert alone.value == Length.imperial(11)
+    assert alone.needs_both
+    assert alone.agreement != "agreed"
+    backed = weighed(-2.0, -9.0, -1.0, -3.0)  # the third and the encoder ear for eleven
+    assert backed.agreement == "agreed"
+
+
+def test_a_rival_contests_within_the_reach_and_not_at_its_end() -> None:
+    chosen = replace(settings(), reach=2.0)
+    more = "insertion eleven feet sixty two rakers"
+    assert "rakers" not in two([encoder(WHOLE, -1.0), encoder(more, -3.0)], [vosk(WHOLE, -5.0)], chosen)
+    near = two([encoder(WHOLE, -1.0), encoder(more, -2.9)], [vosk(WHOLE, -5.0)], chosen)
+    assert (near["rakers"].value, near["rakers"].rival) == (None, 2)
+    low = {kind: [-30.0] + [0.0] * (len(agreement.FEATURES) - 1) for kind in settings().weights}
+    for score, unsure in ((-2.9, "contested"), (-3.0, "doubtful")):
+        parts = two([encoder(WHOLE, -1.0), encoder(SEVEN, score)], [vosk(WHOLE, -5.0)], replace(chosen, weights=low))
+        assert parts["insertion"].agreement == unsure
+        assert parts["angle_deg"].agreement == "doubtful"  # nobody heard another
+
+
+def test_rivals_as_likely_as_each_other_need_no_order() -> None:
+    """One has another height, one has none: heights compare, a height and nothing do not."""
+    parts = two([encoder(WHOLE, -1.0), encoder(SEVEN, -3.0), encoder("angle sixty", -3.0)], [vosk(WHOLE, -5.0)])
+    assert parts["insertion"].rival == Length.imperial(7)
+
+
+def test_readings_of_one_sound_are_one_and_the_shortest_stands_for_them() -> None:
+    spelt = replace(encoder("insertion eleven feet six tee", -0.5), sound=encoder(WHOLE, 0).sound)
+    kept = agreement._apart([encoder(SEVEN, -3.0), spelt, encoder(WHOLE, -1.0)])
+    assert [reading.words for reading in kept] == [tuple(WHOLE.split()), tuple(SEVEN.split())]
+
+
+@pytest.mark.parametrize(
+    ("theirs", "lead", "same"),
+    [
+        ([], -15.0, False),
+        ([(-5.0, {"angle_deg": 60})], 15.0, True),
+        ([(-5.0, {"angle_deg": 45})], -15.0, False),
+        ([(-5.0, {})], -15.0, False),
+        ([(-5.0, {"rakers": 2})], -15.0, False),
+        ([(-5.0, {"angle_deg": 60}), (-7.0, {"angle_deg": 45})], 2.0, True),
+        ([(-7.0, {"angle_deg": 60}), (-5.0, {"angle_deg": 45})], -2.0, False),
+        ([(-5.0, {"angle_deg": 60}), (-5.0, {"angle_deg": 45})], 0.0, True),
+        ([(-5.0, {}), (-8.0, {"angle_deg": 60})], -3.0, False),
+    ],
+)
+def test_how_far_the_second_ear_puts_an_angle_of_sixty_ahead(theirs, lead: float, same: bool) -> None:
+    assert second_ear(theirs, "angle_deg", 60) == (lead, same)
+
+
+def part(odds: float, *, both: bool = True, needs_both: bool = False, name: str = "x") -> Weighed:
+    return Weighed(name, 1, None, (), "callout", "callout", both, needs_both, odds, "doubtful")
+
+
+def test_one_ear_alone_settles_no_part_that_needs_both() -> None:
+    parts = [part(9.0, name="a"), part(9.0, both=False, name="b"), part(9.0, both=False, needs_both=True, name="c")]
+    assert [one.agreement for one in agreed_parts(parts, 4.0)] == ["agreed", "agreed", "doubtful"]
+    assert [one.agreement for one in agreed_parts([part(3.9)], 4.0)] == ["doubtful"]
+
+
+@pytest.mark.parametrize("scores", [[-1.0], [-1.0, -1.0], [-3.0, -800.0, -2.5], [0.0, -0.5, -1.5]])
+def test_chances_add_up(scores: list[float]) -> None:
+    """Outside reference: scipy.special.logsumexp."""
+    assert together_of(scores) == pytest.approx(float(logsumexp(scores)))
+
+
+def test_words_are_alike_only_over_at_most_three_for_three(monkeypatch: pytest.MonkeyPatch) -> None:
+    made = {"a": (("P",),), "b": (("P", "P"),), "c": (("P", "P", "P"),), "q": (("K",),)}
+    monkeypatch.setattr(agreement, "pronunciations", lambda: made)
+    assert same_sound(["a", "a"], ["b"])
+    assert same_sound(["a", "a", "a"], ["c"])
+    assert not same_sound(["a", "a", "a", "a"], ["b", "b"])
+    assert not same_sound(["b", "b"], ["a", "a", "a", "a"])
+    assert not same_sound(["a", "q"], ["b"])
+    assert not same_sound(["q"], ["a"])
+
+
+def test_the_names_of_the_features_are_those_that_the_weights_were_learned_for() -> None:
+    table = json.loads(Path(agreement.__file__).with_name("decisions.json").read_text("utf-8"))
+    assert {kind: len(weights) for kind, weights in table["weights"].items()} == dict.fromkeys(
+        ("callout", "command", "digits"), len(agreement.FEATURES)
+    )
+    assert {len(weights) for weights in table["three"].values()} == {len(three.FEATURES)}
+    assert all(math.isfinite(weight) for kind in ("weights", "three") for w in table[kind].values() for weight in w)
