@@ -170,10 +170,21 @@ def export(kind: str, checkpoints: tuple[Path, ...], out: Path) -> None:
 def opinion(model: Path, out: Path) -> None:
     """Write the third opinion's graphs and tokens for the words of the grammar: MODEL holds a Whisper's model.bin and
     tokenizer.json, OUT is weights/opinion."""
-    from ears_training.export_opinion import export_opinion, grammar_words
+    from ears_training.export_opinion import export_opinion
+    from ears_training.opinion_words import grammar_words
 
     sizes = export_opinion(model, grammar_words(), out)
     click.echo(", ".join(f"{name} {size} bytes" for name, size in sizes.items()), err=True)
+
+
+@steps.command("opinion-words")
+@click.argument("model", type=click.Path(exists=True, path_type=Path))
+@click.argument("out", type=click.Path(exists=True, path_type=Path))
+def opinion_words(model: Path, out: Path) -> None:
+    """Write the third opinion's tokens anew in OUT after a change of the grammar's words; without torch."""
+    from ears_training.opinion_words import grammar_words, renew_words
+
+    click.echo(f"{renew_words(model, grammar_words(), out)} tokens", err=True)
 
 
 @steps.command("blank")

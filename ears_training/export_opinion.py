@@ -27,30 +27,12 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional as F
 
-from callout.hearing.third_opinion import KNOWN_NUMBERS
-from callout.language import grammar
-from callout.language.automaton import word_automaton
-from callout.language.context import EVERYTHING, Context
 from ears_training.export_onnx import narrow_convolutions
+from ears_training.opinion_words import token_table
 from ears_training.whisper import read
 
-#: Words of the trade before the question: how numbers are written here, and that "insertion" is a word.
-PROMPT = (
-    "Insertion ten feet six inches, forty five. Insertion one two feet, angle six zero, two rakers, six feet on center."
-)
-#: The grammar's words have no apostrophe.
-SPELT = {
-    "thats": "that's", "whats": "what's", "wheres": "where's", "ive": "I've", "weve": "we've", "didnt": "didn't",
-    "dont": "don't", "cant": "can't", "i": "I",
-}  # fmt: skip
 HEAD = 64  # width of a head in every Whisper
 Arrays = dict[str, Tensor]
-
-
-def grammar_words() -> set[str]:
-    """All words of all states."""
-    every = [Context(state=state) for state in grammar.load().states]
-    return {word for context in (EVERYTHING, *every) for word in word_automaton(context).words}
 
 
 def export_opinion(model: Path, words: Iterable[str], out: Path) -> dict[str, int]:
@@ -71,31 +53,6 @@ def export_opinion(model: Path, words: Iterable[str], out: Path) -> dict[str, in
     axes = {**dynamic, "kept": {2: "b", 4: "pt"}}
     _narrow(ask, asked, ["ids", "sound", "past"], ["logp", "kept"], axes, out / "ask.onnx")
     return {file.name: file.stat().st_size for file in sorted(out.glob("*.*"))}
-
-
-def token_table(tokenizer: Path, words: Iterable[str]) -> tuple[dict[str, Any], list[int]]:
-    """What `tokens.json` holds, and the tokens of the whole vocabulary that it numbers anew."""
-    from tokenizers import Tokenizer
-
-    whole = Tokenizer.from_file(str(tokenizer))
-    ids = lambda text: whole.encode(text, add_special_tokens=False).ids  # noqa: E731
-    marks = {name: whole.token_to_id(f"<|{name}|>") for name in ("startofprev", "startoftranscript", "notimestamps")}
-    end = whole.token_to_id("<|endoftext|>")
-    start = [marks["startofprev"], *ids(" " + PROMPT), marks["startoftranscript"], marks["notimestamps"]]
-    spelt = {word: SPELT.get(word, word) for word in sorted(words)}
-    plain = {word: ids(" " + text) for word, text in spelt.items()}
-    capital = {word: ids(" " + text[:1].upper() + text[1:]) for word, text in spelt.items()}
-    numbers = {str(n): ids(f" {n}") for n in range(KNOWN_NUMBERS)}
-    stop = ids(".")
-    spoken = {t for row in (*plain.values(), *capital.values(), *numbers.values(), stop, ids(PROMPT)) for t in row}
-    known = sorted(spoken | set(start) | {end})
-    at = {token: number for number, token in enumerate(known)}
-    outputs = [at[t] for t in known if t not in marks.values()]
-    anew = lambda rows: {key: [at[t] for t in row] for key, row in rows.items()}  # noqa: E731
-    return {
-        "plain": anew(plain), "capital": anew(capital), "numbers": anew(numbers), "stop": [at[t] for t in stop],
-        "start": [at[t] for t in start], "end": at[end], "outputs": outputs,
-    }, known  # fmt: skip
 
 
 def _narrow(net: nn.Module, inputs: Any, names: list[str], gives: list[str], axes: Any, out: Path) -> None:

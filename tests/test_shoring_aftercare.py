@@ -18,8 +18,9 @@ from callout.cli.log import log
 from callout.dialogue.looks import watch
 from callout.errors import BadInput
 from callout.journal import Journal
-from callout.shoring.aftercare import LOOK_AT, Happening, Inspection, MarkReading, due, movements
+from callout.shoring.aftercare import LOOK_AT, Happening, Inspection, due, movements
 from callout.values import Length
+from callout.values.sights import MarkReading
 from tests.dialogue_kit import Talk, make_stock
 
 STOOD = datetime(2026, 11, 29, 10, 0, tzinfo=timezone.utc)

@@ -14,12 +14,13 @@ from callout.shoring.aftercare import Happening, Inspection, due, movements
 from callout.shoring.kit import StrutTube
 from callout.shoring.request import Site
 from callout.shoring.rules import Book, Rule, Rules, packaged_rules, team_rules
-from callout.shoring.sizeup import Seen, size_up
+from callout.shoring.sizeup import size_up
 from callout.shoring.stock import load_stock
 from callout.shoring.units import UNITS
 from callout.shoring.work_out import work_out
 from callout.values import Callout, Length
 from callout.values.meaning import Kind
+from callout.values.sights import Seen
 from tests.checks_shoring import ft
 from tests.test_shoring_practice import build
 

@@ -14,8 +14,9 @@ from callout.cli import main
 from callout.cli.sizeup import callout_phrase
 from callout.language.resolve import resolve_text
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.sizeup import Seen, Sized, SizeUpRow, size_up
+from callout.shoring.sizeup import Sized, SizeUpRow, size_up
 from callout.values import Callout, Length
+from callout.values.sights import Seen
 from tests.checks_shoring import ft
 
 WALL = Seen(

@@ -74,8 +74,8 @@ def _there(path: Path) -> Path:
 
 
 def _reading(text: str) -> dict[str, Any]:
-    from callout.shoring.aftercare import MarkReading
     from callout.values.length import written_length
+    from callout.values.sights import MarkReading
 
     found = _READING.fullmatch(text.strip())
     if found is None:

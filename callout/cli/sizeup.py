@@ -9,10 +9,8 @@ import click
 
 from callout.cli.plan import LENGTH
 from callout.console.output import emit
-from callout.shoring.request import Soil, Wall
-from callout.shoring.sizeup import Before, Floor
 from callout.values import Callout
-from callout.values.meaning import Ground
+from callout.values.sights import Before, Floor, Ground, Seen, Soil, Wall
 
 _WIDTH = 80
 
@@ -44,7 +42,7 @@ def sizeup(as_json: bool, **seen: Any) -> None:
     callout sizeup --wall brick --wall-height "14 ft" --wall-length "30 ft" --wall-thickness "12 in" \\
         --damage-height "10 ft" --floor concrete --floors 2 --floor-span "16 ft" --lean "4 in" --ground soil
     """
-    from callout.shoring.sizeup import Seen, size_up
+    from callout.shoring.sizeup import size_up
 
     found = size_up(Seen.model_validate({name: value for name, value in seen.items() if value is not None}))
     if as_json:

@@ -351,7 +351,7 @@ def _kind(act: Act) -> Kind:
     """Why it is spoken: `at` in a record of the walk is the card that the crew stands at from now on."""
     if act.event in ("alarm", "error"):
         return "warning"
-    if act.event in ("asked", "refused", "voided"):
+    if act.event in ("asked", "refused", "voided", "seen", "look_noted"):
         return "answer"
     if act.event == "readback":
         return "readback"

@@ -204,6 +204,8 @@ def where_we_were(now: Conversation) -> str:
     for build in others:
         number, callout = wording.count(build.number), wording.brief(build.request)
         said.append(wording.sentence("opening.resumed_open", number=number, callout=callout))
+    if now.seen:
+        said.append(wording.sentence("sizing.under_way", pieces=wording.counted(len(now.seen), "thing")))
     if facts := places.spoken(now.site):
         said.append(wording.sentence("opening.resumed_place", facts=facts))
     return ". ".join(said) or wording.sentence("opening.resumed_nothing")

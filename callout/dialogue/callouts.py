@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
-from callout.dialogue import places, relocating, wording
+from callout.dialogue import places, relocating, sizing, wording
 from callout.dialogue.acts import (
     Acts,
     Cause,
@@ -28,7 +29,10 @@ from callout.values import Callout, Command
 
 
 def heard_callout(now: Conversation, cause: Cause, called: Callout) -> Acts:
-    """A callout, whole or in part: joined with its other half, told apart from its twin, read back."""
+    """A callout, whole or in part: joined with its other half, told apart from its twin, read back. A part alone may be
+    of the wall that is sized up."""
+    if piece := sizing.piece_of(now, cause, called):
+        return piece
     seat = now.seat(cause.role)
     waits = seat.pending
     half = None if seat.half is None else Callout.model_validate(seat.half)
@@ -69,7 +73,7 @@ def next_in_queue(now: Conversation, cause: Cause, role: Role) -> Acts:
     build = now.open.get(proposal.build_id or 0)
     if build is not None:
         return proposed_change(now, cause, build, request, from_queue=True)
-    return _readback_of_new(now, cause, request, from_queue=True)
+    return _readback_of_new(now, cause, request, from_queue=True, facts=proposal.facts)
 
 
 def _settled(seat: Seat, called: Callout) -> Callout:
@@ -237,13 +241,15 @@ def taken_up(
 
 
 def _readback_of_new(
-    now: Conversation, cause: Cause, request: Callout, *, same: bool = False, from_queue: bool = False
-) -> Acts:
+    now: Conversation, cause: Cause, request: Callout, *, same: bool = False, from_queue: bool = False,
+    facts: Mapping[str, Any] | None = None,
+) -> Acts:  # fmt: skip
     """Read a whole callout back, with what is new of its place; the plan is worked out for it, and says here already
-    what cannot be built and what the stock is short of."""
-    stands_for = feasible(plan(now, now.next_id, request))
-    words = places.called(now, cause, request)
-    proposal = proposed(cause, "callout", request, site=dict(now.site), cannot=stands_for.cannot)
+    what cannot be built and what the stock is short of. `facts` are of its place alone."""
+    site = {**now.site, **(facts or {})}
+    stands_for = feasible(plan(now, now.next_id, request, site=site))
+    words = places.called(now, cause, request, site)
+    proposal = proposed(cause, "callout", request, site=site, cannot=stands_for.cannot)
     whole = same and stands_for.readback == "confirming.readback"
     key = "confirming.same" if whole else stands_for.readback
     return (readback(cause, key, proposal, from_queue=from_queue, callout=words, **stands_for.holes),)

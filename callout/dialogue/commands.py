@@ -12,13 +12,16 @@ from callout.dialogue import (
     builds,
     callouts,
     confirming,
+    looking,
     moving,
     places,
     readback,
     relocating,
     shortages,
+    sizing,
     standing,
     stock_lines,
+    supplying,
     undoing,
     walking,
     wording,
@@ -274,6 +277,15 @@ _DECIDED: dict[str, Callable[[Conversation, Cause, Command], Acts]] = {
     "radio_check": lambda now, cause, said: (acts.said(cause, "plain.radio_check"),),
     "relocate": relocating.asked_for,
     "same_again": callouts.same_again,
+    "size_up": sizing.heard_piece,
+    "size_up_new": lambda now, cause, said: sizing.another(now, cause),
+    "work_out": lambda now, cause, said: sizing.worked_out(now, cause),
+    "take_it": lambda now, cause, said: sizing.taken(now, cause),
+    "look": looking.heard_look,
+    "look_at": lambda now, cause, said: looking.what_to_look_at(now, cause),
+    "happened": looking.happened,
+    "carry": supplying.loads,
+    "come_down": supplying.stages,
 }
 
 _ANYWHERE: dict[str, Callable[[Turn, Command], None]] = {
@@ -348,6 +360,9 @@ _CONFIRMED: dict[str, Callable[[Turn, Pending], None]] = {
 
 #: Words of the walk: said while no build is walked, they are answered with why there is none.
 WALKING = frozenset({*_WALK, "parts_list"})
+
+#: Said while an answer is waited for, they are told that it comes first.
+LATER = frozenset({"size_up", "size_up_new", "work_out", "take_it", "look", "look_at", "carry", "come_down"})
 
 #: Every command that may be said in a conversation.
 KNOWN = frozenset(commands()) - commands_that("inner")

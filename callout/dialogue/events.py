@@ -116,6 +116,7 @@ Input = Union[Uttered, Key, Tick, Spoken, Fault, LookDue, Opened, Resumed]
 EventName = Literal[
     "heard", "readback", "asked", "said", "affirmed", "released", "refused", "voided", "parked", "picked",
     "placed", "returned", "stock_changed", "site_changed", "alarm", "error", "resumed", "inspected", "look_called",
+    "seen", "sized_up", "taken", "look_noted",
 ]  # fmt: skip
 
 #: The shape of a published line. 2 says what happened in `happened`; 1 had the words alone.
@@ -323,6 +324,45 @@ class WasHalted(Happened):
         return {"word": self.halted}
 
 
+class WasSeen(Happened):
+    """`seen`: all that is known of the wall that is sized up, as JSON of `callout.values.sights.Seen`; empty once
+    another wall is begun."""
+
+    seen: dict[str, Any] = {}
+
+    def published(self) -> dict[str, Any] | None:
+        return {"seen": self.seen}
+
+
+class WasSizedUp(Happened):
+    """The whole estimate, with the source of every rule: a `callout.shoring.sizeup.Sized` as JSON."""
+
+    result: dict[str, Any] = {}
+
+    def published(self) -> dict[str, Any] | None:
+        return {"result": self.result}
+
+
+class SizeUpTaken(Happened):
+    """Callouts that come of a size-up. Each still waits for its readback and its affirm, one by one."""
+
+    queued: tuple[Proposal, ...] = ()
+
+    def published(self) -> dict[str, Any] | None:
+        return {"callouts": [one.meaning for one in self.queued]}
+
+
+class LookNoted(Happened):
+    """A look at a standing shore that nobody signed yet: `look` is all of it so far, as JSON of
+    `callout.values.sights.Looked`."""
+
+    number: int = 0
+    look: dict[str, Any] = {}
+
+    def published(self) -> dict[str, Any] | None:
+        return {"number": self.number, "look": self.look}
+
+
 class WasInspected(Happened):
     """A standing shore was looked at: `look` is a `callout.shoring.aftercare.Inspection` but for its time, which is the
     line's. `number`: what the build is called by."""
@@ -351,7 +391,8 @@ HAPPENED: Mapping[EventName, type[Happened]] = {
     "resumed": Happened, "error": Happened, "affirmed": WasAffirmed, "released": WasReleased, "voided": WasVoided,
     "parked": WasParked, "picked": PiecesMoved, "placed": PiecesMoved, "returned": PiecesMoved,
     "stock_changed": StockChanged, "site_changed": SiteChanged, "alarm": WasHalted,
-    "inspected": WasInspected, "look_called": LookCalled,
+    "inspected": WasInspected, "look_called": LookCalled, "look_noted": LookNoted,
+    "seen": WasSeen, "sized_up": WasSizedUp, "taken": SizeUpTaken,
 }  # fmt: skip
 
 

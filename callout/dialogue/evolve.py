@@ -12,18 +12,23 @@ from typing import Any
 
 from callout.dialogue.events import (
     Happened,
+    LookNoted,
     PiecesMoved,
     Record,
     SiteChanged,
+    SizeUpTaken,
     StockChanged,
     WasAffirmed,
     WasAsked,
     WasHalted,
     WasHeard,
+    WasInspected,
     WasParked,
     WasReadBack,
     WasReleased,
     WasSaid,
+    WasSeen,
+    WasSizedUp,
     WasVoided,
 )
 from callout.dialogue.state import MOST_DONE, Conversation, Done, OpenBuild, Pending, Pieces, Seat, add, changed
@@ -318,6 +323,38 @@ def _alarm(now: Conversation, record: Record, what: WasHalted) -> Conversation:
     return changed(now, halted=what.halted)
 
 
+def _seen(now: Conversation, record: Record, what: WasSeen) -> Conversation:
+    """What is known of a wall; an estimate from before is of something else."""
+    return changed(_keep_last(now, record, what), seen=what.seen, sized=None)
+
+
+def _sized_up(now: Conversation, record: Record, what: WasSizedUp) -> Conversation:
+    return changed(_keep_last(now, record, what), sized=what.result)
+
+
+def _size_up_taken(now: Conversation, record: Record, what: SizeUpTaken) -> Conversation:
+    now = changed(_keep_last(now, record, what), sized=None)
+    if what.seat is None:
+        return now
+    seat = now.seat(what.seat)
+    return now.with_seat(what.seat, changed(seat, queue=(*seat.queue, *what.queued)))
+
+
+def _look_noted(now: Conversation, record: Record, what: LookNoted) -> Conversation:
+    if record.build_id is None:
+        return now
+    return changed(_keep_last(now, record, what), looking={**now.looking, record.build_id: what.look})
+
+
+def _inspected(now: Conversation, record: Record, what: WasInspected) -> Conversation:
+    """One more look at a shore; what was noted of it before it was signed is in it."""
+    if record.build_id is None:
+        return now
+    looks = (*now.looked.get(record.build_id, ()), what.look)
+    rest = {key: look for key, look in now.looking.items() if key != record.build_id}
+    return changed(_keep_last(now, record, what), looked={**now.looked, record.build_id: looks}, looking=rest)
+
+
 def _keep_last(now: Conversation, record: Record, what: Happened) -> Conversation:
     if what.seat is None or not record.text:
         return now
@@ -337,4 +374,9 @@ _HANDLERS: Mapping[type[Any], Callable[[Conversation, Record, Any], Conversation
     StockChanged: _stock_changed,
     SiteChanged: _site_changed,
     WasHalted: _alarm,
+    WasSeen: _seen,
+    WasSizedUp: _sized_up,
+    SizeUpTaken: _size_up_taken,
+    LookNoted: _look_noted,
+    WasInspected: _inspected,
 }

@@ -30,7 +30,7 @@ from callout.dialogue.events import (
 )
 from callout.dialogue.evolve import evolve
 from callout.dialogue.ports import Planner, Stock
-from callout.dialogue.readback import readback_again
+from callout.dialogue.readback import answer_first, readback_again
 from callout.dialogue.settings import Settings, load_settings
 from callout.dialogue.state import Conversation, Utterance, context
 from callout.dialogue.turn import Turn
@@ -243,6 +243,8 @@ def _not_possible(now: Conversation, cause: Cause, result: NotPossible) -> Acts:
     yard = cause.role == "logistics" or cause.one_source
     if isinstance(meaning, Command) and meaning.command == "correction":
         return callouts.corrected(now, cause, None, why=reason)
+    if isinstance(meaning, Command) and meaning.command in commands.LATER and (first := answer_first(now, cause)):
+        return first
     if isinstance(meaning, Command) and meaning.command in commands.WALKING and now.walked is None and yard:
         return walking.no_list(now, cause)
     void: Acts = ()

@@ -62,12 +62,14 @@ def spoken(site: Mapping[str, Any]) -> str:
     return "; ".join(speak_site(fact) for fact in said)
 
 
-def called(now: Conversation, cause: Cause, request: Callout) -> str:
-    """A callout as it is read back, with what the last readback did not say of its place."""
-    new = {name: fact for name, fact in now.site.items() if now.site_said.get(name) != fact}
+def called(now: Conversation, cause: Cause, request: Callout, site: Mapping[str, Any] | None = None) -> str:
+    """A callout as it is read back, with what the last readback did not say of its place; `site`: what is known of it,
+    where that is more than is known of what is called next."""
+    site = now.site if site is None else site
+    new = {name: fact for name, fact in site.items() if now.site_said.get(name) != fact}
     known = spoken(new)
-    gone = {name for name, fact in now.site_said.items() if fact is not None and now.site.get(name) is None}
-    if gone and not now.site:
+    gone = {name for name, fact in now.site_said.items() if fact is not None and site.get(name) is None}
+    if gone and not site:
         known = speak_site(Command(command="site_new"))
     elif "curb" in gone:
         known = "; ".join([*([known] if known else []), speak_site(Command(command="site_curb", length=Length(0)))])

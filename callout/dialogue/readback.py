@@ -53,17 +53,22 @@ def repeat_readback(turn: Turn, waits: Pending) -> None:
     turn.do(readback_again(turn.cause, waits))
 
 
+def answer_first(now: Conversation, cause: Cause, *kinds: str) -> Acts:
+    """A word of the walk never voids what somebody else is to answer: that comes first, and is said to. Readbacks of
+    `kinds` are of the walk themselves, and give way."""
+    seat = now.seat(cause.role)
+    if seat.pending is not None and seat.pending.kind not in kinds:
+        return (said(cause, "confirming.first", "refused"),)
+    if seat.pending is None and seat.waits:
+        return (said(cause, "asking.first", "refused"),)
+    return ()
+
+
 def busy(turn: Turn, *kinds: str) -> bool:
-    """A word of the walk never voids what somebody else is to answer: that comes first. True after saying so. Readbacks
-    of `kinds` are of the walk themselves, and give way."""
-    waits = turn.seat.pending
-    if waits is not None and waits.kind not in kinds:
-        turn.say("confirming.first", "refused")
-    elif waits is None and turn.seat.waits:
-        turn.say("asking.first", "refused")
-    else:
-        return False
-    return True
+    """True after saying what is to be answered first."""
+    first = answer_first(turn.now, turn.cause, *kinds)
+    turn.do(*first)
+    return bool(first)
 
 
 # What is asked to be said again.

@@ -152,6 +152,7 @@ class Seat:
     again: bool = field(default=False, compare=False)  # the readback was said a second time
     told: frozenset[str] = field(default=frozenset(), compare=False)  # what need not be said twice
     standing_by: bool = field(default=False, compare=False)  # no time-out speaks
+    supplied: int | None = field(default=None, compare=False)  # the build whose loads or stages are said
     listed: tuple[int, int] | None = field(default=None, compare=False)  # the build, and how far its list was read
 
     @property
@@ -242,6 +243,10 @@ class Conversation:
     changes: Pieces = field(default_factory=dict)  # what people said about the stock, added up
     site: Mapping[str, Any] = field(default_factory=dict)  # what is known of the place of what is called next
     site_said: Mapping[str, Any] = field(default_factory=dict)  # as much of it as the last readback said
+    seen: Mapping[str, Any] = field(default_factory=dict)  # of the wall that is sized up
+    sized: Mapping[str, Any] | None = None  # the estimate that was worked out from all of it, until it is taken
+    looking: Mapping[int, Mapping[str, Any]] = field(default_factory=dict)  # looks that nobody signed, by shore
+    looked: Mapping[int, tuple[Mapping[str, Any], ...]] = field(default_factory=dict)  # those that were, in order
     next_id: int = 1
     taken_back: int | None = None  # the number of the build that was taken back last, until another is released
     confirmed: Pending | None = None  # affirmed, and not carried out yet: only a crash leaves this

@@ -29,7 +29,7 @@ from callout.language.network import Network
 from callout.language.numerals import number_words
 from callout.language.team import PARTS, PHRASES, team_files, team_grammars
 
-RULE_FILES = ("numbers", "measures", "callout", "conversation", "stock", "site")
+RULE_FILES = ("numbers", "measures", "callout", "conversation", "stock", "site", "sizing", "looks")
 _TYPICAL = "typical "
 #: In an example, any number.
 NUMBER = "NUMBER"

@@ -12,6 +12,7 @@ from callout.language.context import EVERYTHING, Context
 from callout.language.network import Network
 from callout.language.semantic_actions import LENGTH_PARTS, NUMBER_PARTS, Operation, ReadingState, Said, exact, nearest
 from callout.values import Callout, Command, Meaning
+from callout.values.sights import Looked, MarkReading, Seen
 
 #: A minute of talk. More words than this are no utterance, and have no reading.
 MOST_WORDS = 200
@@ -165,6 +166,11 @@ class _Finished:
             value = " ".join(self._words[part.start + 1 : part.end])
         elif part.name in ("place", "caller"):
             value = " ".join(self._words[part.start : part.end])
+        elif part.name == "look mark":
+            value = self._words[part.end - 1]
+        elif part.name == "look signed":
+            said = self._words[part.start : part.end]
+            value = " ".join(said[said.index("signed") + 1 :])
         return Span(part.name, value, part.start, part.end)
 
     def _made(self, meaning: Meaning, parts: tuple[Span, ...], others: tuple[Callout, ...] = ()) -> Reading:
@@ -172,7 +178,12 @@ class _Finished:
 
     def _command(self) -> Reading:
         parts = tuple(self._span(p) for p in self._state.details)
-        fields = {p.name: p.value for p in parts if p.value is not None and p.name != "caller"}
+        fields = {p.name: p.value for p in parts if p.value is not None and p.name != "caller" and " " not in p.name}
+        seen = {p.name.removeprefix("seen "): p.value for p in parts if p.name.startswith("seen ")}
+        if seen:
+            fields["seen"] = Seen(**seen)
+        if any(p.name.startswith("look ") for p in parts):
+            fields["look"] = _looked(parts)
         if fields["command"] == "digits":
             fields |= {"part": self._state.digits, "quantity": int(self._state.digits)}
         return self._made(Command(**fields), parts)
@@ -208,6 +219,25 @@ class _Finished:
         if of_build is not None:
             return None  # "build two" before a callout corrects a build, and begins none
         return self._made(callouts[0], parts, callouts[1:])
+
+
+def _looked(parts: Sequence[Span]) -> Looked:
+    """What was found on a shore. A reading is of the mark named before it, else of the only one of its kind."""
+    readings: dict[tuple[str, str], MarkReading] = {}
+    facts: dict[str, Any] = {}
+    mark = ""
+    for name, value in ((p.name.removeprefix("look "), p.value) for p in parts if p.name.startswith("look ")):
+        if name == "mark":
+            mark = value
+        elif name == "over" and readings:
+            last, reading = list(readings.items())[-1]
+            readings[last] = reading.model_copy(update={"over": value})
+        elif name in ("crack", "plumb", "level"):
+            readings[name, mark] = MarkReading.model_validate({"mark": mark or name, "kind": name, "value": value})
+            mark = ""
+        else:
+            facts[name] = value == "yes" if name in ("tight", "sounds") else value
+    return Looked(readings=tuple(readings.values()), **facts)
 
 
 def correction(patch: Callout) -> Command:

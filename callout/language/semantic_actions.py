@@ -8,6 +8,8 @@ Marks, as they stand between braces in the grammar files:
   angle_deg, rakers, position, kind NAME ...         the number (or the given name) is this part of the callout
   for_whom, place                                    the words are this part
   command NAME, item, build, quantity, have, part NAME, length     a command and its details
+  seen NAME, look NAME          of a wall that is sized up, of a shore that is looked at: the length or number in hand,
+                                or the given value
   of NAME ... measured                               the length between is of that part; of nothing: not yet known
   is NAME                                            the unnamed length just said is of that part
   correct, amend, restart, again, stump               how a correction or a repetition goes on
@@ -201,6 +203,19 @@ def _detail(name: str, value: str | None) -> Operation:
     return step
 
 
+def _fact(of: str, value: str | None) -> Operation:
+    """One thing seen of a wall ("seen lean") or of a shore ("look crack"): the length or number in hand, or `value`."""
+
+    def step(s: ReadingState, at: int) -> Iterable[ReadingState]:
+        found: Any = s.length if value is None else value
+        if found is None:
+            found = int(s.number) if s.number is not None else at  # the words, where there is no number
+        kept = s._replace(number=None, whole=None, scale=None, length=None, mark=at)
+        return (kept._replace(details=(*s.details, Said(of, found, s.mark, at))),)
+
+    return step
+
+
 def _correct(s: ReadingState, at: int) -> Iterable[ReadingState]:
     amends = s.amends or not (s.said or s.done or s.notes)
     return () if s.loose else (s._replace(corrected=at, amends=amends, mark=at),)
@@ -280,6 +295,8 @@ def _make(fields: tuple[str, ...]) -> Operation:
         return _number_part(name)
     if name in ("kind", "sole", "ground") and value:
         return _value_part(name, value)
+    if name in ("seen", "look") and value:
+        return _fact(f"{name} {value}", fields[2] if len(fields) > 2 else None)
     if name in ("for_whom", "place"):
         return lambda s, at: _give(s, name, at, at)  # the words are put in at the end; two places are two values
     if name in ("command", "item", "build", "quantity", "have", "amount", "instead", "caller", "part", "length"):

@@ -17,10 +17,11 @@ from pydantic import BaseModel, ConfigDict, Field
 from callout.shoring.rules import Rules, packaged_rules
 from callout.shoring.units import Writing
 from callout.values import Length
-from callout.values.length import PER_SIXTEENTH, WrittenLength
+from callout.values.length import PER_SIXTEENTH
+from callout.values.sights import Looked, MarkReading
 
 #: Why somebody looks: the clock, or something that happened.
-Reason = Literal["clock", "aftershock", "wind", "change", "sound"]
+Reason = Literal["clock", "aftershock", "wind", "change", "sound", "loose", "over"]
 Level = Literal["steady", "look", "out"]
 #: What is looked at, whatever the shore: it stands on the form, and may be spoken.
 LOOK_AT = (
@@ -32,31 +33,11 @@ LOOK_AT = (
 )
 
 
-class MarkReading(BaseModel):
-    """One mark as it was read: how wide a crack is, how far a plumb line hangs off, or how much a level line is out.
-    `over` is the height or the length over which a plumb or a level is taken; both may be negative, one way or the
-    other."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-    mark: str = Field(min_length=1, max_length=60)
-    kind: Literal["crack", "plumb", "level"]
-    value: WrittenLength
-    over: WrittenLength | None = None
-
-
-class Inspection(BaseModel):
-    """One look at a shore. `tight`: whether everything was found or made tight; `sounds`: whether anything was heard
-    to crack, snap or grate; `signed`: who looked."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
+class Inspection(Looked):
+    """One look at a shore, when it was, and why."""
 
     at: datetime
     reason: Reason = "clock"
-    readings: tuple[MarkReading, ...] = ()
-    tight: bool | None = None
-    sounds: bool = False
-    signed: str = ""
     remark: str = ""
 
 
@@ -101,7 +82,8 @@ def due(
     rules: Rules | None = None,
 ) -> Due:  # fmt: skip
     """When the shore is looked at next: once its first hour is over, then each shift; at once after an aftershock, a
-    wind over the limit, a change or a sound."""
+    wind over the limit, a change or a sound, or where something was not tight; within the hour again while a reading is
+    over its limit."""
     book = (rules or packaged_rules()).opened()
     last = max((look.at for look in looks), default=None)
     since = [
@@ -114,12 +96,18 @@ def due(
         return _due(first.at, first.reason, now)
     if last is None:
         return _due(stood_at + timedelta(minutes=book.number("look_after_first")), "clock", now, first=True)
+    latest = max(looks, key=lambda look: look.at)
+    if latest.tight is False:
+        return _due(last, "loose", now)
+    if any(one.level != "steady" for one in movements(looks, rules)):
+        return _due(last + timedelta(minutes=book.number("look_after_first")), "over", now)
     return _due(last + timedelta(minutes=book.number("look_each_shift")), "clock", now)
 
 
 _WHY: Mapping[Reason, str] = {
     "clock": "it is time", "aftershock": "after an aftershock", "wind": "after wind over the limit",
-    "change": "after a change", "sound": "after a sound",
+    "change": "after a change", "sound": "after a sound", "loose": "it was not tight",
+    "over": "a reading is over its limit",
 }  # fmt: skip
 
 

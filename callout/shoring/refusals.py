@@ -25,7 +25,8 @@ _SIZES = {
     "curb": (Length(0), Length.imperial(feet=4)),
     "curb_at": (Length(0), Length.imperial(feet=60)),
 }
-_MOST_RAKERS = 20
+#: A row of more rakers is planned in parts.
+MOST_IN_A_ROW = 20
 _LEAST_HEIGHT = Length.imperial(feet=2)
 _TWO_LAYERS = Length.imperial(inches=7)
 _STEEP = 52  # degrees: from here the longer cleat
@@ -113,8 +114,8 @@ def _row(request: Callout, book: Book, writing: Writing) -> Refused | None:
         return _no(request, f"rakers {writing.length(request.spacing)} apart cannot be braced", spacing=least)
     if request.rakers is not None and request.rakers < 1:
         return _no(request, "a shore needs a raker", rakers=2)
-    if request.rakers is not None and request.rakers > _MOST_RAKERS:
-        return _no(request, f"a row of over {_MOST_RAKERS} rakers is planned in parts", rakers=_MOST_RAKERS)
+    if request.rakers is not None and request.rakers > MOST_IN_A_ROW:
+        return _no(request, f"a row of over {MOST_IN_A_ROW} rakers is planned in parts", rakers=MOST_IN_A_ROW)
     return None
 
 

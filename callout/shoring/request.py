@@ -13,10 +13,9 @@ from callout.shoring.rules import Book
 from callout.shoring.units import Writing
 from callout.values import Callout, Length
 from callout.values.length import PER_SIXTEENTH, WrittenLength
-from callout.values.meaning import Ground, Kind, Sole
+from callout.values.meaning import Kind, Sole
+from callout.values.sights import Ground, Soil, Wall
 
-Wall = Literal["brick", "block", "concrete", "timber"]
-Soil = Literal["loam", "clay", "sand", "gravel"]
 MadeOf = Literal["struts", "timber"]
 Post = Literal["4x4", "6x6"]
 

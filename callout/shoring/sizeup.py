@@ -10,47 +10,19 @@ from __future__ import annotations
 import math
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict
 
 from callout.shoring.loads import inches, lean_force, wall_weight
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.request import Site, Soil, Wall
+from callout.shoring.refusals import MOST_IN_A_ROW
+from callout.shoring.request import Site
 from callout.shoring.rules import Rules, packaged_rules
 from callout.shoring.units import Grade, Quantity, Writing
 from callout.values import Callout, Length
-from callout.values.length import PER_FOOT, PER_SIXTEENTH, WrittenLength
-from callout.values.meaning import Ground
+from callout.values.length import PER_FOOT, PER_SIXTEENTH
+from callout.values.sights import Seen
 
 CAUTION = "This is an estimate for the structures specialist. Nothing here is approved."
-Floor = Literal["wood", "steel", "concrete"]
-Before = Literal["clear", "debris", "slope"]
-
-
-class Seen(BaseModel):
-    """What is seen and measured; None where nobody knows yet.
-
-    `damage_height`: of the floor or roof line, or of the damage, that must be held. `floor`: what the floors are made
-    of that the wall carries, `floors` how many of them with the roof, `floor_span` how far they reach to their next
-    support.
-    `before`: what lies in front of the wall, `room` how much of it is free.
-    """
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-    wall_length: WrittenLength | None = None
-    wall_height: WrittenLength | None = None
-    wall_thickness: WrittenLength | None = None
-    wall: Wall | None = None
-    openings: int | None = Field(default=None, ge=0, le=99)
-    floor: Floor | None = None
-    floors: int | None = Field(default=None, ge=0, le=20)
-    floor_span: WrittenLength | None = None
-    lean: WrittenLength | None = None
-    damage_height: WrittenLength | None = None
-    ground: Ground | None = None
-    soil: Soil | None = None
-    before: Before | None = None
-    room: WrittenLength | None = None
 
 
 class SizeUpRow(BaseModel):
@@ -67,13 +39,14 @@ class SizeUpRow(BaseModel):
 
 
 class Take(BaseModel):
-    """A callout that can be taken, with what has to be known of its place."""
+    """A callout that can be taken, with what has to be known of its place; `rows` of it, one beside the other."""
 
     model_config = ConfigDict(frozen=True)
 
     title: str
     callout: Callout
     site: Site
+    rows: int = 1
 
 
 class Sized(BaseModel):
@@ -339,6 +312,8 @@ class _SizeUp:
         share = seen.lean.eightieths / insertion.eightieths if seen.lean and insertion else 0.0
         if insertion is None or count is None or share > self.book.number("lean_limit"):
             return ()
+        rows = -(-count // MOST_IN_A_ROW)
+        count = -(-count // rows)
         site = Site(wall=seen.wall, wall_length=seen.wall_length, soil=seen.soil)
         said = Callout(
             insertion=insertion, angle_deg=angle, rakers=count, spacing=spacing, ground=seen.ground,
@@ -349,23 +324,28 @@ class _SizeUp:
             (f"timber rakers on a {sole} sole", said.model_copy(update={"sole": sole})),
             ("strut rakers", said),
         ):
-            fits = self._fitting(one, site)
+            fits, why = self._fitting(one, site)
             if fits is not None:
                 nearest = "" if fits == one else ", the nearest that fits"
-                found.append(Take(title=title + nearest, callout=fits, site=site))
+                found.append(Take(title=title + nearest, callout=fits, site=site, rows=rows))
+            else:
+                self.rows.append(SizeUpRow(topic="no shore", say=f"no {title}: {why}"))
         return tuple(found)
 
-    def _fitting(self, callout: Callout, site: Site) -> Callout | None:
-        """The callout, or the nearest that exists; None where there is none within a few changes."""
-        planner = ShorePlanner(rules=self.rules, sites={1: site})
+    def _fitting(self, callout: Callout, site: Site) -> tuple[Callout | None, str]:
+        """The callout, or the nearest that exists and has no raker less; None, and why, where there is none within a
+        few changes."""
+        planner, wanted = ShorePlanner(rules=self.rules, sites={1: site}), callout.rakers or 0
+        why = ""
         for _ in range(4):
             refused = planner.refusal(1, callout)
             if refused is None:
-                return callout
-            if refused.nearest is None or refused.nearest_site is not None:
-                return None
+                return callout, ""
+            why = refused.reason
+            if refused.nearest is None or refused.nearest_site is not None or (refused.nearest.rakers or 0) < wanted:
+                break
             callout = refused.nearest
-        return None
+        return None, why
 
 
 def _rounded(force: Quantity) -> Quantity:

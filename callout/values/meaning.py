@@ -11,13 +11,13 @@ from typing import Any, Literal, Union
 from pydantic import BaseModel, ConfigDict
 
 from callout.values.length import Length
+from callout.values.sights import Ground, Looked, Seen
 
 Kind = Literal[
     "raker", "flying_raker", "t", "double_t", "laced_post", "cribbing",
     "vertical_post", "horizontal", "window", "door",
 ]  # fmt: skip
 Sole = Literal["solid", "split"]
-Ground = Literal["soil", "pavement"]
 
 #: The parts of a callout in the order in which they are read back.
 PART_ORDER = (
@@ -27,7 +27,7 @@ PART_ORDER = (
 
 
 #: Fields that came after the shape was first published: there only when they were said.
-_ONLY_WHEN_SAID = ("place", "have")
+_ONLY_WHEN_SAID = ("place", "have", "seen", "look")
 
 
 def _may_lack(schema: dict[str, Any]) -> None:
@@ -77,7 +77,8 @@ class Callout(BaseModel):
 class Command(BaseModel):
     """Anything that is not a callout: a word of the conversation, a question, a line about the stock.
 
-    `have`: so many are there (of a `short`: what lacks is the rest). `patch` holds the parts that a correction
+    `have`: so many are there (of a `short`: what lacks is the rest). `seen`: of a wall that is sized up; `look`: of a
+    standing shore. `patch` holds the parts that a correction
     replaces; it is part of the value, and left out of the published JSON shape, where a correction of a single part
     shows as `part` with `length` or `quantity`.
     """
@@ -91,6 +92,8 @@ class Command(BaseModel):
     have: int | None = None
     part: str | None = None
     length: Length | None = None
+    seen: Seen | None = None
+    look: Looked | None = None
     patch: Callout | None = None
 
 

@@ -1,0 +1,142 @@
+"""Looks at shores that stand: what was read, who signed, what has moved too far, and what makes a look due at once.
+
+A look is said whole or in pieces; it is booked once somebody signs it. A reading over its limit is a warning to both
+sides at once, whoever looks and whether or not it is signed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta, timezone
+from typing import Any
+
+from callout.dialogue import wording
+from callout.dialogue.acts import Act, Acts, Cause, said, said_text
+from callout.dialogue.events import LookCalled, LookNoted, WasInspected
+from callout.dialogue.state import Conversation, OpenBuild
+from callout.language.speak import speak_length
+from callout.shoring.aftercare import LOOK_AT, Inspection, Movement, movements
+from callout.values import Command
+from callout.values.sights import Looked
+
+#: So many shores are named one by one.
+MOST_NAMED = 3
+
+
+def heard_look(now: Conversation, cause: Cause, heard: Command) -> Acts:
+    """One look, whole or in pieces, at the shore that was named, or at the one that is being looked at."""
+    shores = _asked_for(now, heard.build)
+    if not now.standing:
+        return (said(cause, "relocating.none", "refused"),)
+    if not shores:
+        return (said(cause, "walking.not_standing", "refused", number=wording.count(heard.build or 0)),)
+    if heard.build is None and len(shores) > 1:
+        return (said(cause, "looking.which", "asked"),)
+    shore, piece = shores[-1], heard.look or Looked()
+    look = _joined(Looked.model_validate(now.looking.get(shore.build_id, {})), piece)
+    moved = _movements(now.looked.get(shore.build_id, ()), look)
+    return (_booked(cause, shore, look, moved), *_warnings(cause, shore, piece, moved))
+
+
+def _asked_for(now: Conversation, number: int | None) -> list[OpenBuild]:
+    """The standing shores that can be meant; without a number the one that is being looked at, else any."""
+    if number is not None:
+        return [shore for shore in now.standing.values() if shore.number == number]
+    begun = [shore for key, shore in now.standing.items() if key in now.looking]
+    return begun or list(now.standing.values())
+
+
+def _booked(cause: Cause, shore: OpenBuild, look: Looked, moved: Sequence[Movement]) -> Act:
+    """Signed, a look is booked, and never as fine where it is not; else it is noted."""
+    number, found = wording.count(shore.number), _found(look)
+    json = look.model_dump(mode="json", exclude_defaults=True)
+    if not look.signed:
+        words = wording.sentence("looking.noted", number=number, found=found)
+        if not found:
+            words = wording.sentence("looking.begin", number=number)
+        what = LookNoted(number=shore.number, look=json)
+        return said_text(cause, _short(words), "look_noted", build_id=shore.build_id, what=what)
+    words = wording.sentence("looking.booked", number=number, who=look.signed, found=found)
+    if look.tight is False or look.sounds or any(one.level != "steady" for one in moved):
+        words = wording.sentence("looking.not_fine", number=number, who=look.signed, found=found)
+    signed = WasInspected(number=shore.number, look=json)
+    return said_text(cause, _short(words), "inspected", build_id=shore.build_id, what=signed)
+
+
+def _short(words: str) -> str:
+    """In sentences that can be taken in one breath."""
+    return wording.in_short(words) + "."
+
+
+def _joined(before: Looked, more: Looked) -> Looked:
+    """What was said of one look so far. A mark that is read again takes the place of its reading."""
+    readings = {(one.kind, one.mark): one for one in (*before.readings, *more.readings)}
+    return Looked(
+        readings=tuple(readings.values()),
+        tight=before.tight if more.tight is None else more.tight,
+        sounds=before.sounds or more.sounds,
+        signed=more.signed or before.signed,
+    )
+
+
+def _found(look: Looked) -> str:
+    said = []
+    for one in look.readings:
+        mark = "" if one.mark == one.kind else f"mark {one.mark} "
+        over = f" over {speak_length(one.over)[0]}" if one.over is not None else ""
+        said.append(f"{mark}{one.kind} {speak_length(one.value)[0]}{over}")
+    if look.tight is not None:
+        said.append("all tight" if look.tight else "not tight")
+    if look.sounds:
+        said.append("a sound was heard")
+    return "; ".join(said)
+
+
+def _movements(before: Sequence[Mapping[str, Any]], look: Looked) -> tuple[Movement, ...]:
+    """What the marks did since their first reading. The conversation has no clock: the order of the looks is enough."""
+    looks = [
+        Looked.model_validate({name: value for name, value in one.items() if name in Looked.model_fields})
+        for one in before
+    ]
+    at = [_BEGIN + timedelta(hours=hours) for hours in range(len(looks) + 1)]
+    return movements([Inspection(at=when, **dict(one)) for when, one in zip(at, [*looks, look], strict=True)])
+
+
+_BEGIN = datetime(2000, 1, 1, tzinfo=timezone.utc)
+
+
+def _warnings(cause: Cause, shore: OpenBuild, piece: Looked, moved: Sequence[Movement]) -> Acts:
+    """To both sides, what of the piece just said is over its limit."""
+    marks = {one.mark for one in piece.readings} | ({"sound"} if piece.sounds else set())
+    number = wording.count(shore.number)
+    words = [
+        wording.sentence("looking.warning", number=number, what=wording.text(one.say))
+        for one in moved
+        if one.level != "steady" and one.mark in marks
+    ]
+    if piece.tight is False:
+        words.append(wording.sentence("looking.loose", number=number))
+    spoken = (said_text(cause, _short(one), to="both", build_id=shore.build_id) for one in words)
+    return tuple(replace(act, kind="warning") for act in spoken)
+
+
+def what_to_look_at(now: Conversation, cause: Cause) -> Acts:
+    return (said_text(cause, _short(". ".join(LOOK_AT))),)
+
+
+#: After what a look is due, as it is said.
+_AFTER = {"aftershock": "looking.after_aftershock", "wind": "looking.after_wind", "change": "looking.after_change"}
+
+
+def happened(now: Conversation, cause: Cause, heard: Command) -> Acts:
+    """After this every standing shore is due at once."""
+    reason = heard.part or "change"
+    what, why = LookCalled(reason=reason), wording.sentence(_AFTER[reason])
+    shores = list(now.standing.values())
+    if not shores:
+        return (said(cause, "looking.none_stand", "look_called", to="both", what=what, why=why),)
+    names = "; ".join(f"build {wording.count(shore.number)}" for shore in shores)
+    if len(shores) > MOST_NAMED:
+        names = wording.counted(len(shores), "shore")
+    return (said(cause, "looking.now", "look_called", to="both", what=what, why=why, builds=names),)

@@ -1,0 +1,183 @@
+"""A size-up by voice: pieces of what is seen, the estimate that comes of them, and the callouts that it can become.
+
+A piece is kept and read back; it needs no affirm, for nothing is built of it. "Work it out" gives the estimate. "Take
+it" makes callouts that wait in the queue: each is read back, and built by its own affirm alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from callout.dialogue import wording
+from callout.dialogue.acts import Acts, Cause, said, said_text
+from callout.dialogue.builds import free_number, plan
+from callout.dialogue.events import Proposal, SizeUpTaken, WasSeen, WasSizedUp
+from callout.dialogue.readback import answer_first, proposed
+from callout.dialogue.state import Conversation
+from callout.language.speak import speak_length
+from callout.shoring.sizeup import Sized, Take, size_up
+from callout.values import Callout, Command, Length
+from callout.values.sights import Seen
+
+#: What the estimate says aloud, in this order; all of it is written. Of a shore that can be taken the take says it.
+ALOUD = ("lean", "floors below", "clear zone")
+WITHOUT_TAKE = ("insertion", "lean", "type", "rakers", "floors below", "clear zone", "no shore")
+#: So many things that nobody has seen yet are named in one breath.
+MOST_NAMED = 2
+
+
+def heard_piece(now: Conversation, cause: Cause, heard: Command) -> Acts:
+    """Keep what was seen and read it back; without a piece, say what is known."""
+    known = Seen.model_validate(now.seen)
+    if heard.seen is not None:
+        return _kept(cause, known, heard.seen)
+    pieces = "; ".join(_words(known, Seen.model_fields))
+    if not pieces:
+        return (said(cause, "sizing.begin"),)
+    return (said_text(cause, _short(wording.sentence("sizing.known", pieces=pieces))),)
+
+
+def piece_of(now: Conversation, cause: Cause, called: Callout) -> Acts:
+    """While a wall is sized up and no callout is under way, "wall twelve feet high" is of that wall, and is kept."""
+    seat = now.seat(cause.role)
+    others = set(called.said) - {"wall_height", "wall_thickness", "lean", "ground"}
+    if not now.seen or not called.said or others or seat.waits or seat.parked is not None:
+        return ()
+    return _kept(cause, Seen.model_validate(now.seen), Seen(**called.said))
+
+
+def _kept(cause: Cause, known: Seen, piece: Seen) -> Acts:
+    new = {name: value for name in Seen.model_fields if (value := getattr(piece, name)) is not None}
+    old = {name: value for name in new if (value := getattr(known, name)) not in (None, new[name])}
+    seen = known.model_copy(update=new)
+    words = ["; ".join(_words(piece, new))]
+    if old:
+        words.append(wording.sentence("sizing.instead", pieces="; ".join(_words(known, old))))
+    if seen.damage_height and seen.wall_height and seen.damage_height > seen.wall_height:
+        words.append(wording.sentence("sizing.above"))
+    what = WasSeen(seen=seen.model_dump(mode="json", exclude_none=True))
+    return (said_text(cause, _short(*words), "seen", what=what),)
+
+
+def _short(*words: str) -> str:
+    """In sentences that can be taken in one breath."""
+    return wording.in_short(". ".join(words)) + "."
+
+
+def another(now: Conversation, cause: Cause) -> Acts:
+    """Another wall: what was seen is forgotten."""
+    return (said(cause, "sizing.another", "seen", what=WasSeen()),)
+
+
+def worked_out(now: Conversation, cause: Cause) -> Acts:
+    """Say the estimate in short, and write all of it."""
+    if not now.seen:
+        return (said(cause, "sizing.nothing", "refused"),)
+    found = size_up(Seen.model_validate(now.seen))
+    words = [wording.sentence("sizing.estimate"), *_rows(found)]
+    if found.look:
+        words.append(wording.sentence("sizing.look", things=_some(found.look)))
+    words.append(wording.sentence("sizing.offer") if found.takes else wording.sentence("sizing.no_offer"))
+    what = WasSizedUp(result=found.model_dump(mode="json"))
+    return (said_text(cause, _short(*words), "sized_up", what=what),)
+
+
+def _rows(found: Sized) -> list[str]:
+    topics = ALOUD if found.takes else WITHOUT_TAKE
+    by_topic = {topic: [row.say for row in found.rows if row.topic == topic] for topic in topics}
+    said = [say.partition(";")[0] for topic in topics for say in by_topic[topic]]
+    return [_shore(found.takes[0]), *said] if found.takes else said
+
+
+def _shore(one: Take) -> str:
+    """ "five timber rakers on a solid sole; eight feet on centre; at nine feet, sixty degrees"."""
+    called = one.callout
+    said = [f"{wording.count((called.rakers or 1) * one.rows)} {one.title}"]
+    if called.spacing is not None:
+        said.append(wording.sentence("sizing.spacing", spacing=speak_length(called.spacing)[1]))
+    if called.insertion is not None:
+        said.append(wording.sentence("sizing.at", height=speak_length(called.insertion)[1]))
+    return "; ".join(said) + f", {wording.count(called.angle_deg or 0)} degrees"
+
+
+def _some(things: tuple[str, ...]) -> str:
+    named = "; ".join(things[:MOST_NAMED])
+    more = len(things) - MOST_NAMED
+    return named if more <= 0 else f"{named}; {wording.sentence('sizing.more', count=wording.count(more))}"
+
+
+def taken(now: Conversation, cause: Cause) -> Acts:
+    """Turn the estimate into callouts that wait for their readback. Nothing is released by this."""
+    if first := answer_first(now, cause):
+        return first
+    if now.sized is None:
+        return (said(cause, "sizing.first" if now.seen else "sizing.nothing", "refused"),)
+    found = Sized.model_validate(now.sized)
+    if not found.takes:
+        return (said_text(cause, _short(_why_none(found)), "refused"),)
+    chosen = next((one for one in found.takes if _from_stock(now, one)), found.takes[0])
+    queued = tuple(_proposals(now, cause, chosen))
+    callouts = wording.counted(len(queued), "callout")
+    words = wording.sentence("sizing.taken", title=chosen.title, callouts=callouts)
+    return (said_text(cause, _short(words), "taken", what=SizeUpTaken(queued=queued)),)
+
+
+def _why_none(found: Sized) -> str:
+    """Why there is nothing to take: what no shore is made for, else what nobody has seen yet."""
+    why = [row.say for row in found.rows if row.topic == "no shore" or "specialist first" in row.say]
+    above = [row.say for row in found.rows if row.topic == "insertion" and "above" in row.say]
+    if why or above:
+        return wording.sentence("sizing.none", why="; ".join([*above, *why]))
+    return wording.sentence("sizing.lacks", things=_some(found.look))
+
+
+def _from_stock(now: Conversation, one: Take) -> bool:
+    """Whether all of it is on hand now."""
+    build = plan(now, now.next_id, one.callout, site={**now.site, **_facts(one)})
+    return one.rows == 1 and build.refused is None and not build.missing
+
+
+def _facts(one: Take) -> dict[str, Any]:
+    """What is known of its place, as fields of `Site`."""
+    return one.site.model_dump(mode="json", exclude_none=True)
+
+
+def _proposals(now: Conversation, cause: Cause, one: Take) -> Iterable[Proposal]:
+    """One callout a row; where there are several, each has its position, or it would be the same build."""
+    number = now.next_id
+    for _ in range(one.rows):
+        request = one.callout
+        if one.rows > 1:
+            number = free_number(now, number)
+            request, number = request.model_copy(update={"position": number}), number + 1
+        yield proposed(cause, "callout", request, facts=_facts(one))
+
+
+def _words(seen: Seen, names: Iterable[str]) -> list[str]:
+    """Each piece as it is read back, figures digit by digit: "wall four zero feet long", "lean four inches"."""
+    said = []
+    for name in names:
+        value = getattr(seen, name)
+        if value is None or (name == "floor" and "floors" in names and seen.floors is not None):
+            continue
+        lead, tail = _LEADS[name]
+        if isinstance(value, Length):
+            middle = speak_length(value)[0]
+        elif name in ("openings", "floors"):
+            middle = wording.count(value) if value else "no"
+            lead = f"{seen.floor} " if name == "floors" and seen.floor is not None and "floor" in names else ""
+            middle, lead = f"{middle} {lead}".strip(), ""
+        else:
+            middle = str(value)
+        said.append(" ".join(part for part in (lead, middle, tail) if part))
+    return said
+
+
+#: What is said before and after each piece.
+_LEADS: Mapping[str, tuple[str, str]] = {
+    "wall_length": ("wall", "long"), "wall_height": ("", "high"), "wall_thickness": ("", "thick"), "wall": ("", "wall"),
+    "openings": ("", "openings"), "floor": ("", "floors"), "floors": ("", "floors"), "floor_span": ("span", ""),
+    "lean": ("lean", ""), "damage_height": ("damage at", ""), "ground": ("on", ""), "soil": ("ground", ""),
+    "before": ("", "in front"), "room": ("room", ""),
+}  # fmt: skip
