@@ -16,6 +16,8 @@ function el(tag, attributes, ...children) {
   return node;
 }
 
+// A number and its unit stay on one line: "13 ft 11 1/2 in" may break after "ft" only.
+const figure = (text) => text.replace(/(\d) (?=\d|ft|in|m|mm|°)/g, "$1\u00a0");
 const called = (build) => build.height + (build.angle === null ? "" : ` @ ${build.angle}°`);
 const walked = (board) => board.open.find((build) => build.state === "walk") || null;
 const inHand = (build) => build.items.find((item) => item.now) || null;
@@ -100,7 +102,7 @@ function measurer(board) {
   } else {
     const large = wait.figures.filter((figure) => ["height", "angle"].includes(figure.label));
     main.push(el("h2", {}, `${wait.parked ? "Set aside" : wait.kind === "half" ? "Half a callout" : "Readback: " + wait.kind}, by ${wait.who}`));
-    main.push(...large.map((figure) => el("p", { class: "big" }, figure.text)));
+    main.push(...large.map((one) => el("p", { class: "big figure" }, figure(one.text))));
     if (wait.asked) main.push(el("p", { class: "big" }, `${wait.asked}?`));
     main.push(el("p", {}, wait.figures.filter((figure) => !large.includes(figure)).map((figure) => `${figure.label} ${figure.text}`).join("; ")));
     main.push(el("p", { class: "mid" }, "waits ", since(wait.since)));
