@@ -199,6 +199,12 @@ class TestCutLists:
         assert next(c.section for c in found.cuts if c.label == "header") == section
         assert found.pairs["header"].exact == ft(width) - Length.imperial(inches=1, sixteenths=8)  # B
 
+    def test_the_width_may_be_part_of_the_callout(self) -> None:
+        """Said with the callout, it comes before what is known of the place."""
+        called = draft(span=ft(6), insertion=5, kind="window")
+        assert called.cuts == draft(Site(span=ft(6)), insertion=5, kind="window").cuts
+        assert draft(Site(span=ft(4)), span=ft(6), insertion=5, kind="window").pairs["header"].exact > ft(5)
+
     def test_a_window_is_braced_and_a_door_is_passed(self) -> None:
         assert "diagonal" in cuts(insertion=5, kind="window")
         assert "diagonal" not in cuts(insertion=7, kind="door")

@@ -194,15 +194,16 @@ def test_the_published_names_are_these_and_no_others(name: str, values: tuple[st
 
 WHOLE_CALLOUT = Callout(
     kind="flying_raker", sole="split", insertion=Length.imperial(11), angle_deg=60, rakers=2,
-    spacing=Length.imperial(8), wall_height=Length.imperial(14), wall_thickness=Length.imperial(1),
+    span=Length.imperial(3), spacing=Length.imperial(8), wall_height=Length.imperial(14),
+    wall_thickness=Length.imperial(1),
     lean=Length.imperial(0, 2), ground="soil", position=3, place="east wall", for_whom="alpha",
 )  # fmt: skip
 
 
 def test_what_was_said_is_told_in_the_order_of_the_readback() -> None:
     assert list(WHOLE_CALLOUT.said) == [
-        "kind", "sole", "insertion", "angle_deg", "rakers", "spacing", "wall_height", "wall_thickness", "lean",
-        "ground", "position", "place", "for_whom",
+        "kind", "sole", "insertion", "span", "angle_deg", "rakers", "spacing", "wall_height", "wall_thickness",
+        "lean", "ground", "position", "place", "for_whom",
     ]  # fmt: skip
     assert Callout().said == {}
     assert Callout(insertion=Length(0)).said == {"insertion": Length(0)}
@@ -213,7 +214,7 @@ def test_fields_that_came_later_leave_the_program_only_when_they_were_said() -> 
     assert "place" not in (meaning_json(Callout()) or {})
     assert (meaning_json(Callout(place="east wall")) or {})["place"] == "east wall"
     assert (meaning_json(Command(command="short", have=3)) or {})["have"] == 3
-    assert {"place", "have"}.isdisjoint(Callout.model_json_schema(mode="serialization").get("required", []))
+    assert {"place", "span", "have"}.isdisjoint(Callout.model_json_schema(mode="serialization").get("required", []))
     assert meaning_json(None) is None
     assert meaning_from_json(None) is None
 

@@ -26,7 +26,7 @@ from callout.dialogue.state import Conversation, OpenBuild, Pending, Seat, befor
 from callout.values import Callout, Length
 
 #: The parts of a callout as an eye looks for them; the rest is named as the fields are.
-_LABELS = {"insertion": "height", "angle_deg": "angle", "for_whom": "for"}
+_LABELS = {"insertion": "height", "span": "width", "angle_deg": "angle", "for_whom": "for"}
 #: Parts of a request that say where it is, and are shown as its place.
 _PLACES = ("place", "position", "for_whom")
 

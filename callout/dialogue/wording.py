@@ -83,7 +83,7 @@ def _twice(forms: tuple[str, str]) -> str:
 
 
 _PART_NAMES = {
-    "insertion": "height", "angle_deg": "angle", "rakers": "number of rakers", "spacing": "spacing",
+    "insertion": "height", "span": "width", "angle_deg": "angle", "rakers": "number of rakers", "spacing": "spacing",
     "wall_height": "wall height", "wall_thickness": "wall thickness", "lean": "lean", "position": "position",
 }  # fmt: skip
 

@@ -35,7 +35,8 @@ _MOST_HYPOTHESES = 10
 #: Angles that need no word of their own.
 BARE_ANGLES = (30, 45, 60)
 _NAMES = {
-    "insertion": "the insertion", "angle_deg": "the angle", "rakers": "the number of rakers", "spacing": "the spacing",
+    "insertion": "the insertion", "span": "the width", "angle_deg": "the angle",
+    "rakers": "the number of rakers", "spacing": "the spacing",
     "wall_height": "the wall height", "wall_thickness": "the wall thickness", "lean": "the lean", "sole": "the sole",
     "kind": "the kind of shore", "ground": "the ground", "position": "the position",
     "place": "the place", "for_whom": "who it is for",

@@ -29,7 +29,7 @@ from callout.errors import BadInput
 from callout.values import Length
 from callout.values.length import PER_FOOT, PER_INCH, PER_MM, PER_SIXTEENTH
 
-LENGTH_PARTS = ("insertion", "spacing", "wall_height", "wall_thickness", "lean")
+LENGTH_PARTS = ("insertion", "span", "spacing", "wall_height", "wall_thickness", "lean")
 NUMBER_PARTS = ("angle_deg", "rakers", "position")
 _UNITS = {"ft": PER_FOOT, "in": PER_INCH, "m": 1000 * PER_MM, "cm": 10 * PER_MM, "mm": PER_MM}
 _METRIC = ("m", "cm", "mm")

@@ -19,7 +19,8 @@ KIND_WORDS = {
 }  # fmt: skip
 _FORMS: tuple[Form, Form] = ("digits", "grouped")
 _LEADS = {
-    "insertion": "insertion", "spacing": "spacing", "wall_height": "wall height", "wall_thickness": "wall thickness",
+    "insertion": "insertion", "span": "width", "spacing": "spacing",
+    "wall_height": "wall height", "wall_thickness": "wall thickness",
     "lean": "lean",
 }  # fmt: skip
 _FRACTION_NAMES = {2: "half", 4: "quarter", 8: "eighth", 16: "sixteenth"}
@@ -128,8 +129,20 @@ def _part_words(name: str, value: Any) -> str:
         return f"{_twice(speak_number(value))} {'raker' if value == 1 else 'rakers'}"
     if name == "position":
         return f"position {_twice(speak_number(value))}"
-    words = {"sole": f"{value} sole", "ground": f"on {value}", "place": f"on the {value}", "for_whom": f"for {value}"}
+    words = {"sole": f"{value} sole", "ground": f"on {value}", "place": _place(value), "for_whom": f"for {value}"}
     return words[name]
+
+
+def _place(named: str) -> str:
+    """"on the north wall", "by the main gate", "at the left of the stairs"."""
+    words = named.split()
+    if words[:1] and words[0] in _BEFORE_A_PLACE:
+        return named
+    return f"{'on' if _SIDES & set(words) else 'at'} the {named}"
+
+
+_BEFORE_A_PLACE = frozenset({"by", "near", "behind", "beside", "in", "inside", "outside", "opposite", "under"})
+_SIDES = frozenset({"side", "wall", "face", "elevation"})
 
 
 #: What can be said of the place: the commands of `site.grammar`, each with its lead.

@@ -158,8 +158,9 @@ def settle(request: Callout, site: Site, book: Book, kit: Kit | None = None) -> 
     wall: Wall = site.wall or "brick"
     if site.wall is None and request.kind in RAKERS:
         choose("wall", wall, "not said: the anchors follow the wall, so look at it")
-    span = site.span or Length.imperial(feet=3)
-    if site.span is None and request.kind in ("window", "door"):
+    said_span = request.span or site.span
+    span = said_span or Length.imperial(feet=3)
+    if said_span is None and request.kind in ("window", "door"):
         choose("span", span, "width of the opening not said")
     sole_thickness = Length(0)
     if request.sole == "solid":

@@ -21,13 +21,13 @@ Sole = Literal["solid", "split"]
 
 #: The parts of a callout in the order in which they are read back.
 PART_ORDER = (
-    "kind", "sole", "insertion", "angle_deg", "rakers", "spacing", "wall_height",
+    "kind", "sole", "insertion", "span", "angle_deg", "rakers", "spacing", "wall_height",
     "wall_thickness", "lean", "ground", "position", "place", "for_whom",
 )  # fmt: skip
 
 
 #: Fields that came after the shape was first published: there only when they were said.
-_ONLY_WHEN_SAID = ("place", "have", "seen", "look")
+_ONLY_WHEN_SAID = ("place", "span", "have", "seen", "look")
 
 
 def _may_lack(schema: dict[str, Any]) -> None:
@@ -37,7 +37,7 @@ def _may_lack(schema: dict[str, Any]) -> None:
 
 class Callout(BaseModel):
     """A callout as it was said, whole or in part. `lean` is the horizontal offset at the insertion; `place` is where it
-    stands, in the words said ("east wall").
+    stands, in the words said ("east wall"); `span` the width of an opening or of a horizontal shore's gap.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid", json_schema_extra=_may_lack)
@@ -45,6 +45,7 @@ class Callout(BaseModel):
     kind: Kind = "raker"
     sole: Sole | None = None
     insertion: Length | None = None
+    span: Length | None = None
     spacing: Length | None = None
     wall_height: Length | None = None
     wall_thickness: Length | None = None
