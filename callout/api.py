@@ -21,11 +21,15 @@ from callout.values import Callout, Length
 from callout.values.length import written_length
 
 if TYPE_CHECKING:
+    from callout.console import Console
     from callout.dialogue.board import Board
     from callout.dialogue.events import Record, Role
     from callout.hearing.audio import Samples
     from callout.hearing.ears import Heard, Recognizer
+    from callout.session.live_ears import Ear
+    from callout.session.opening import Choices
     from callout.session.readiness import Report
+    from callout.session.sources import Hands, Source
     from callout.shoring.build import Build
     from callout.shoring.stock import Stock
 
@@ -267,15 +271,19 @@ def board(journal: str | Path | Iterable[Record], *, stock: StockLike = None) ->
 
 
 class _ToListeners:
-    """The console of a session: it shows a record by telling those who listen."""
+    """The console of a session: a record goes to the console that it was given, if any, and then to who listens."""
 
     def __init__(
-        self, listeners: list[Callable[[Record], object]], on_note: Callable[[str], object] | None
-    ) -> None:
+        self, listeners: list[Callable[[Record], object]], on_note: Callable[[str], object] | None,
+        console: Console | None = None,
+    ) -> None:  # fmt: skip
         self.listeners = listeners
         self._on_note = on_note
+        self._console = console
 
     def show(self, record: Record) -> None:
+        if self._console is not None:
+            self._console.show(record)
         for listener in tuple(self.listeners):
             listener(record)
 
@@ -283,9 +291,13 @@ class _ToListeners:
         if self._on_note is not None:
             self._on_note(text)
 
-    def heard_so_far(self, text: str) -> None: ...
+    def heard_so_far(self, text: str) -> None:
+        if self._console is not None:
+            self._console.heard_so_far(text)
 
-    def level(self, role: str, what: str, decibels: float, is_open: bool) -> None: ...
+    def level(self, role: str, what: str, decibels: float, is_open: bool) -> None:
+        if self._console is not None:
+            self._console.level(role, what, decibels, is_open)
 
     def close(self) -> None: ...
 
@@ -320,55 +332,95 @@ class Session:
         voice: str | Path | None = None, on_record: Callable[[Record], object] | None = None,
         on_note: Callable[[str], object] | None = None,
     ) -> None:  # fmt: skip
-        from callout.session.opening import Choices, open_desk
+        from callout.session.opening import Choices
 
-        self._console = _ToListeners([] if on_record is None else [on_record], on_note)
         choices = Choices(
             stock=None if stock is None else Path(stock), journal=None if journal is None else Path(journal),
             mute=voice is None, play=False, one_source=one_source, voice_folder=None if voice is None else Path(voice),
         )  # fmt: skip
+        self._open(choices, _ToListeners([] if on_record is None else [on_record], on_note))
+
+    @classmethod
+    def with_choices(cls, choices: Choices, console: Console) -> Session:
+        """A session as `callout listen` has it: with voices that play, a radio, and a console that shows every record.
+        See `callout.session.opening.Choices` and `callout.console.Console`."""
+        session = cls.__new__(cls)
+        session._open(choices, _ToListeners([], console.note, console))
+        return session
+
+    def _open(self, choices: Choices, console: _ToListeners) -> None:
+        from callout.session.opening import open_desk
+
+        self._console = console
+        self._journal = choices.journal
         self._closing = contextlib.ExitStack()
-        self._desk = self._closing.enter_context(open_desk(choices, self._console))
+        self.desk = self._closing.enter_context(open_desk(choices, console))
 
     @property
     def writes(self) -> bool:
         """False where another process has the journal."""
-        return self._desk.writes
+        return self.desk.writes
 
     @property
     def records(self) -> Sequence[Record]:
         """Everything that was written so far, by whichever process."""
-        return list(self._desk.records())
+        return list(self.desk.records())
 
     def text(self, line: str, role: Role = "measurer") -> list[Record]:
         """What somebody typed, or was heard to say by a program of yours. -> the records that it led to."""
-        meant = self._desk.understand(line, role)
-        return [] if meant is None else self._desk.heard(meant, line.strip(), role, certain=True)
+        meant = self.desk.understand(line, role)
+        return [] if meant is None else self.desk.heard(meant, line.strip(), role, certain=True)
 
     def sound(self, sound: Sound, role: Role = "measurer", *, rate: int = 16_000) -> list[Record]:
         """A recording of one utterance (see `hear`), in the present state. -> the records that it led to."""
         samples, began = _samples(sound, rate), time.monotonic()
         with _ears_lock:
-            heard = _opened_ears(None).hear(samples, self._desk.contexts[role])
+            heard = _opened_ears(None).hear(samples, self.desk.contexts[role])
         words = " ".join(heard.readings[0]) if heard.readings else ""
-        return self._desk.heard(heard.resolution, words, role, when=began, until=began + len(samples) / 16_000)
+        return self.desk.heard(heard.resolution, words, role, when=began, until=began + len(samples) / 16_000)
+
+    def listen(
+        self, *sources: str | Source, ears: Sequence[Ear] | None = None, keep_audio: bool = False,
+        hands: Hands | None = None,
+    ) -> None:  # fmt: skip
+        """Hear a conversation until its sources end, or until somebody ends it (KeyboardInterrupt).
+
+        `sources` is one for everybody (with `one_source`), or the measurer's and logistics'; each is "mic", "mic:NAME",
+        a recording, or "typed" for lines of standard input. `ears` are those of `callout.session.sources.listening`,
+        opened before the session was; without them they are opened now. `keep_audio` keeps the sound of every utterance
+        beside the journal. `hands` are the keys and lines of a screen.
+
+        Raises `BadInput` for a source that there is not.
+        """
+        from callout.session.sources import converse, listening, name_source
+
+        roles: tuple[Role, ...] = ("measurer", "logistics")
+        named = [
+            name_source(source, role) if isinstance(source, str) else source
+            for source, role in zip(sources or ("mic",), roles, strict=False)
+        ]
+        beside = self._journal if keep_audio and self.writes else None
+        with contextlib.ExitStack() as opened:
+            if ears is None:
+                ears = opened.enter_context(listening(named, None))
+            converse(self.desk, named, list(ears), self._console, audio_beside=beside, hands=hands)
 
     def key(self, name: Literal["ready", "say_again", "affirm"] = "ready", role: Role = "logistics") -> list[Record]:
         """A key, a pedal or a button. -> the records that it led to."""
-        return self._desk.press(name, role)
+        return self.desk.press(name, role)
 
     def tick(self) -> list[Record]:
         """Time went by; also takes in what another process wrote meanwhile. -> the records that it led to."""
         from callout.dialogue.events import Tick
         from callout.session.opening import tell_faults
 
-        records = self._desk.feed(Tick(time.monotonic()))
-        tell_faults(self._desk)
+        records = self.desk.feed(Tick(time.monotonic()))
+        tell_faults(self.desk)
         return records
 
     def board(self) -> Board:
         """The snapshot for programs (see `callout.board`), with the session's own stock."""
-        return board(self._desk.records(), stock=self._desk.conversation.stock)
+        return board(self.desk.records(), stock=self.desk.conversation.stock)
 
     def subscribe(self, listener: Callable[[Record], object]) -> Callable[[], None]:
         """`listener` is told of every record from now on, in order. -> a function that ends that."""
@@ -382,8 +434,8 @@ class Session:
     def __enter__(self) -> Session:
         return self
 
-    def __exit__(self, *_: object) -> None:
-        self.close()
+    def __exit__(self, *failed: Any) -> None:
+        self._closing.__exit__(*failed)
 
 
 def records(journal: str | Path) -> Iterator[Record]:

@@ -254,7 +254,7 @@ def test_from_the_callout_to_standing_by_keys_alone(tmp_path):
 
 def test_the_demonstration_on_the_screen(tmp_path, monkeypatch):
     """Two parts, the second after a new start on the same journal; it stays until somebody ends it."""
-    from callout.cli.on_screen import demonstrate_on_screen
+    from callout.session.large_screen import demonstrate_on_screen
     from callout.session.opening import Choices
 
     seen = []

@@ -38,6 +38,12 @@ def test_functions_are_short() -> None:
     assert not long
 
 
+def test_pages_of_html_have_one_head() -> None:
+    pages = [path for path in (ROOT / "callout").rglob("*.html") if path.name != "base.html"]
+    assert len(pages) >= 6
+    assert not [str(page) for page in pages if not page.read_text().startswith('{% extends "base.html" %}')]
+
+
 def test_code_never_reaches_outside_the_project() -> None:
     outside = re.compile(r"\.\./shared|/home/|/work/|https?://(?!www\.w3\.org)")
     found = [f"{p.relative_to(ROOT)}: {hit[0]}" for p in SOURCES if (hit := outside.search(p.read_text()))]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import doctest
 import inspect
+import io
 import re
 import shutil
 import subprocess
@@ -108,6 +109,26 @@ def test_a_second_session_on_a_journal_only_reads(tmp_path: Path) -> None:
     assert "picked" not in [record.event for record in told]
     assert [record.seq for record in api.records(path)] == list(range(1, len(list(api.records(path))) + 1))
     assert callout.board(path).open[0].called == "11 ft @ 60°"
+
+
+def test_a_session_listens_to_the_end_of_its_sources(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What `callout listen` does: one keyboard, and who speaks may be named."""
+    lines = "insertion eleven feet sixty\naffirm insertion\nlogistics: ready\n"
+    monkeypatch.setattr(sys, "stdin", io.StringIO(lines))
+    with callout.Session() as talk:
+        talk.listen("typed")
+        assert [(record.event, record.speaker) for record in talk.records if record.event == "picked"] == [
+            ("picked", "logistics")
+        ]
+        with pytest.raises(callout.BadInput, match="no such recording"):
+            talk.listen("nothing.flac")
+
+
+@pytest.mark.audio
+def test_a_session_listens_to_a_recording() -> None:
+    with callout.Session() as talk:
+        talk.listen(str(DEMO / "whole_clean.flac"))
+        assert [record.event for record in talk.records][:3] == ["said", "heard", "readback"]
 
 
 def test_a_session_is_fed_from_several_threads() -> None:

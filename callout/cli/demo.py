@@ -94,8 +94,8 @@ def _until_killed(acts: list[dict[str, Any]], choices: Choices, aloud: bool, tim
 
 
 def _on_screen(acts: list[dict[str, Any]], cut: int, choices: Choices) -> None:
-    from callout.cli.on_screen import demonstrate_on_screen
     from callout.hearing.ears import open_ears
+    from callout.session.large_screen import demonstrate_on_screen
 
     say("loading the ears ...")
     ears = open_ears()

@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import click
 
+from callout.api import Session
+from callout.cli.board import board_of
 from callout.cli.options import ShortTime, ToneNames
+from callout.console import Console
 from callout.errors import BadInput
 from callout.journal.store import default_path
-from callout.session.opening import Choices, open_desk, plain_or_json
-from callout.session.sources import Source, converse, listening, name_source
+from callout.session.opening import Choices, plain_or_json
+from callout.session.sources import Hands, Source, listening, name_source
 from callout.speaking.tones import Tone
+
+if TYPE_CHECKING:
+    from callout.session.large_screen import DeskBoard
 
 T = TypeVar("T")
 
@@ -86,21 +92,25 @@ def listen(
         voice_folder=voice_dir, radio_out=radio_out, vox_lead=vox_lead, guard=guard, pace=pace,
         radio_silence=radio_silence, tones=tones, voice=voice,
     )  # fmt: skip
-    if screen:
-        from callout.cli.on_screen import converse_on_screen
 
-        with listening(sources, model) as ears:
-            converse_on_screen(choices, sources, ears, keep_audio, board_at=board)
-        return
-    console = plain_or_json(choices)
-    from callout.cli.board import board_of
+    with listening(sources, model) as ears:
 
-    with (
-        listening(sources, model) as ears,
-        open_desk(choices, console) as desk,
-        board_of(desk, board, console.note),
-    ):
-        converse(desk, sources, ears, console, audio_beside=journal if keep_audio and desk.writes else None)
+        def hold(console: Console, hands: Hands | None = None, shown: DeskBoard | None = None) -> None:
+            with (
+                Session.with_choices(choices, console) as session,
+                board_of(session.desk, board, console.note, drawn=not screen),
+            ):
+                if shown is not None:
+                    shown.desk = session.desk
+                session.listen(*sources, ears=ears, keep_audio=keep_audio, hands=hands)
+
+        if not screen:
+            hold(plain_or_json(choices))
+            return
+        from callout.session.large_screen import show_on_screen
+
+        only_typed = all(source.what == "typed" for source in sources)
+        show_on_screen(hold, muted=mute, radio=radio_out or "", typing=only_typed)
 
 
 def _asked_now(name: str, value: T) -> T | None:

@@ -14,9 +14,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-import jinja2
-
 from callout.dialogue.events import EventName, Record, WasReleased, WasVoided
+from callout.pages import render
 from callout.untrusted_text import Table
 from callout.values import meaning_from_json
 from callout.values.meaning import Callout
@@ -74,10 +73,8 @@ def activity_log(records: Iterable[Record], events: frozenset[EventName] = NOTAB
 
 def as_html(log: ActivityLog) -> str:
     """One page that prints; the head of block 7 is repeated on every sheet."""
-    environment = jinja2.Environment(autoescape=True, trim_blocks=True, lstrip_blocks=True)
-    template = Path(__file__).with_name("activity.html").read_text(encoding="utf-8")
     empty = [""] * max(0, ROWS_BY_HAND - len(log.resources))
-    return environment.from_string(template).render(log=log, resources=[*log.resources, *empty])
+    return render(Path(__file__).with_name("activity.html"), log=log, resources=[*log.resources, *empty])
 
 
 def as_csv(log: ActivityLog) -> str:

@@ -6,15 +6,17 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-import jinja2
+from callout.pages import render
+
+_FOLDER = Path(__file__).parent
 
 
 def log_page(rows: Sequence[dict[str, Any]], source: str, verdict: str, version: str) -> str:
     """Every line of a journal in a table that sorts and filters. A row: {"seq", "time", "who", "event", "build" (the
     number it is called by, or None), "words", "note", "parts" (lines of a parts list)}. `verdict` tells of the chain.
     """
-    return _page(
-        "log.html", rows=rows, source=source, verdict=verdict, version=version,
+    return render(
+        _FOLDER / "log.html", rows=rows, source=source, verdict=verdict, version=version,
         events=sorted({row["event"] for row in rows}), builds=sorted({row["build"] for row in rows if row["build"]}),
     )  # fmt: skip
 
@@ -24,14 +26,7 @@ def handover_page(sheet: dict[str, Any], source: str, verdict: str, version: str
     from callout.journal.handover import called, looks
 
     after = [line.strip() for shore in sheet["aftercare"] for line in looks(shore)]
-    return _page(
-        "handover.html", sheet=sheet, source=source, after=after, verdict=verdict, version=version, called=called
-    )
-
-
-def _page(name: str, **values: Any) -> str:
-    loader = jinja2.FileSystemLoader(Path(__file__).parent)
-    environment = jinja2.Environment(
-        loader=loader, autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
-    return environment.get_template(name).render(**values)
+    return render(
+        _FOLDER / "handover.html", sheet=sheet, source=source, after=after, verdict=verdict, version=version,
+        called=called,
+    )  # fmt: skip

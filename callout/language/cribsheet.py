@@ -6,9 +6,8 @@ import re
 from collections.abc import Collection, Iterator
 from functools import cache, lru_cache
 from itertools import combinations
+from pathlib import Path
 from typing import NamedTuple, TypedDict
-
-import jinja2
 
 from callout.files import data_folder, read_toml
 from callout.language import grammar, pronunciation
@@ -16,6 +15,7 @@ from callout.language.commands import command_row, commands
 from callout.language.context import Context
 from callout.language.numerals import grouped_words
 from callout.language.parse import parse
+from callout.pages import render
 
 
 class CardLine(NamedTuple):
@@ -151,38 +151,4 @@ def _groups() -> Iterator[dict[str, str]]:
 
 def as_html(unheard: Collection[str] = ()) -> str:
     """The crib sheet as a page that prints on one side of A4 or letter, in type to read at arm's length."""
-    environment = jinja2.Environment(autoescape=True, trim_blocks=True, lstrip_blocks=True)
-    return environment.from_string(_PAGE).render(sections=marked(unheard), typed_only=TYPED_ONLY)
-
-
-#: Black on white, two columns, no colour needed to read it; works without network and without scripts.
-_PAGE = """<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<title>callout: what to say</title>
-<style>
-@page { margin: 8mm; }
-body { font: 11pt/1.17 "DejaVu Sans", Arial, Helvetica, sans-serif; color: #000; background: #fff; margin: 0 auto;
-       max-width: 198mm; }
-h1 { font-size: 15pt; line-height: 1.1; margin: 0 0 1.5mm; border-bottom: 1mm solid #000; }
-main { columns: 2; column-gap: 5mm; }
-h2 { font-size: 10.5pt; margin: 1.2mm 0 0.6mm; background: #000; color: #fff; padding: 0.3mm 1.5mm; break-after: avoid;
-     print-color-adjust: exact; -webkit-print-color-adjust: exact; }
-p { margin: 0 0 0.5mm 3mm; text-indent: -3mm; break-inside: avoid; }
-span { font-size: 9pt; }
-</style>
-</head>
-<body>
-<h1>callout: what to say</h1>
-<main>
-{% for section in sections %}
-<h2>{{ section.title }}</h2>
-{% for line in section.lines %}
-<p><b>{{ line.say }}</b> <span>{{ line.does }}{{ ' ' + typed_only if line.typed_only }}</span></p>
-{% endfor %}
-{% endfor %}
-</main>
-</body>
-</html>
-"""
+    return render(Path(__file__).with_name("card.html"), sections=marked(unheard), typed_only=TYPED_ONLY)

@@ -18,6 +18,7 @@ from typing import Any, TextIO
 from urllib.parse import quote
 from xml.sax.saxutils import quoteattr
 
+from callout.pages import render
 from callout.scoring.report import SLOT_VERDICTS
 from callout.scoring.run import ScoredRow
 from callout.scoring.verdict import NO_WORD, NUMBER_WORDS, VERDICTS
@@ -57,12 +58,8 @@ def page(
     options: str = "", version: str = "",
 ) -> str:  # fmt: skip
     """The report as one HTML page. `rows` are those of the table; `options` and `version` what made it."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
 
-    environment = Environment(
-        loader=PackageLoader("callout.scoring", "."), autoescape=True, undefined=StrictUndefined, trim_blocks=True
-    )
     groups = []
     for name, table in report["by"].items():
         if len(table) > (0 if name == "slot" else 1):
@@ -70,7 +67,8 @@ def page(
             title = f"Verdicts by {name.replace('_', ' ')}"
             groups.append((name, Markup(bars(list(table.items())[:60], verdicts, title))))
     shown = table_rows(rows, sounds)
-    return environment.get_template("page.html.jinja").render(
+    return render(
+        Path(__file__).with_name("score.html"),
         overall=report["overall"],
         verdicts=VERDICTS,
         notes=report["notes"],

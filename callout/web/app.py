@@ -14,8 +14,8 @@ import socket
 from collections.abc import AsyncIterator, Callable
 from datetime import datetime
 from importlib.resources import files
+from pathlib import Path
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from pydantic import ValidationError
 from starlette.applications import Starlette
 from starlette.requests import Request
@@ -26,6 +26,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from callout.dialogue.board import Followed
 from callout.dialogue.events import Role
 from callout.errors import CalloutError
+from callout.pages import render
 from callout.web.pairing import ACTIONS, Pairing, Refusal, Tap, TapOutcome
 
 LOOK = 0.1  # seconds between two looks at the journal
@@ -97,9 +98,6 @@ class _Site:
 
     def __init__(self, hub: Hub, pairing: Pairing, do: Doer | None, show_code: Shower | None, title: str) -> None:
         self._hub, self._pairing, self._do, self._show_code, self._title = hub, pairing, do, show_code, title
-        self._pages = Environment(
-            loader=PackageLoader("callout.web", "pages"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
-        )
 
     @property
     def routes(self) -> list[Route]:
@@ -112,7 +110,7 @@ class _Site:
 
     async def page(self, request: Request) -> Response:
         pairs = self._do is not None and self._show_code is not None
-        text = self._pages.get_template("board.html").render(title=self._title, pairs=pairs)
+        text = render(Path(__file__).parent / "pages" / "board.html", title=self._title, pairs=pairs)
         return Response(text, media_type="text/html")
 
     async def asset(self, request: Request) -> Response:

@@ -6,12 +6,12 @@ import threading
 from collections.abc import Callable
 from typing import Any
 
+from callout.console import Console
 from callout.console.screen import ScreenConsole
 from callout.dialogue.board import Board, Followed
 from callout.session.desk import Desk
-from callout.session.live_ears import Ear
 from callout.session.opening import Choices, open_desk
-from callout.session.sources import Hands, Source, converse
+from callout.session.sources import Hands
 
 
 class DeskBoard:
@@ -29,29 +29,15 @@ class DeskBoard:
         return self._board
 
 
-def converse_on_screen(
-    choices: Choices, sources: list[Source], ears: list[Ear], keep_audio: bool, *, view: str = "yard",
-    light: str = "dark", board_at: str | None = None,
-) -> None:  # fmt: skip
-    """Show the screen until every source is at its end or somebody ends it."""
+def show_on_screen(
+    hold: Callable[[Console, Hands, DeskBoard], None], *, muted: bool, radio: str, typing: bool
+) -> None:
+    """Show the screen until `hold` comes back or somebody ends it. `hold` has the conversation, with what fingers do;
+    it gives its desk to the board that is shown. `typing`: lines are typed on the screen too."""
     board, hands = DeskBoard(), Hands()
-    console = ScreenConsole(
-        board, hands.keys.put, hands.lines.put, first=view, light=light,
-        typing=all(source.what == "typed" for source in sources),
-    )  # fmt: skip
-    console.signs(speaking=lambda: board.desk is not None and board.desk.speaking, muted=choices.mute,
-                  radio=choices.radio_out or "")  # fmt: skip
-
-    def work() -> None:
-        with open_desk(choices, console) as desk:
-            board.desk = desk
-            from callout.cli.board import board_of
-
-            beside = choices.journal if keep_audio and desk.writes else None
-            with board_of(desk, board_at, console.note, drawn=False):
-                converse(desk, sources, ears, console, audio_beside=beside, hands=hands)
-
-    console.run(work)
+    console = ScreenConsole(board, hands.keys.put, hands.lines.put, typing=typing)
+    console.signs(speaking=lambda: board.desk is not None and board.desk.speaking, muted=muted, radio=radio)
+    console.run(lambda: hold(console, hands, board))
 
 
 def demonstrate_on_screen(
