@@ -13,6 +13,7 @@ from click.testing import CliRunner
 from callout.cli.stock import stock
 from callout.errors import BadInput
 from callout.schemas import schema_of
+from callout.session.stock_report import stock_report
 from callout.shoring.plan import ShorePlanner, reach
 from callout.shoring.stock import load_stock, parse_stock
 from callout.shoring.stock_start import EXAMPLE, read_table, stock_text
@@ -89,17 +90,40 @@ def test_the_table_says_what_is_short_under_the_height(tmp_path: Path) -> None:
     assert re.search(r"^11 ft +whole +whole$", text, re.M)
 
 
-def test_struts_without_their_makers_table_are_told() -> None:
-    from callout.cli.stock import remarks
+def remarks_on(whole):
+    return stock_report(whole).lines()
 
+
+def test_struts_without_their_makers_table_are_told() -> None:
     text = filled_in(stock_text("yard", read_table(EXAMPLE, "yard.csv"), "yard.csv"))
-    assert "NOT RATED by their maker's table: 6 ft strut" in remarks(parse_stock(text))
-    assert not any("NOT RATED" in line for line in remarks(load_stock()))
+    assert "NOT RATED by their maker's table: 6 ft strut" in remarks_on(parse_stock(text))
+    assert not any("NOT RATED" in line for line in remarks_on(load_stock()))
 
 
 def test_a_line_that_nobody_can_ask_for_is_named() -> None:
     text = filled_in(stock_text("yard", read_table(EXAMPLE + "widget,,,3,box,1,,,\n", "yard.csv"), "yard.csv"))
-    from callout.cli.stock import remarks
+    assert "  widget" in remarks_on(parse_stock(text))
+    assert "every line can be asked for by voice" in remarks_on(load_stock())
 
-    assert "  widget" in remarks(parse_stock(text))
-    assert "every line can be asked for by voice" in remarks(load_stock())
+
+def test_a_line_that_the_voice_cannot_say_is_named() -> None:
+    text = filled_in(stock_text("yard", read_table(EXAMPLE + "\u9244\u9aa8,,,3,box,1,,,\n", "yard.csv"), "yard.csv"))
+    report = stock_report(parse_stock(text))
+    assert report.unsaid == ("\u9244\u9aa8",)
+    assert "The voice cannot say these; name them in the letters of the callouts:" in report.lines()
+    assert stock_report(load_stock()).unsaid == ()
+
+
+@pytest.mark.parametrize("how", [[], ["--json"]])
+def test_check_says_the_same_of_a_stock(how: list[str], tmp_path: Path) -> None:
+    from callout.cli.check import check
+
+    file = tmp_path / "yard.toml"
+    file.write_text(filled_in(stock_text("yard", read_table(EXAMPLE, "yard.csv"), "yard.csv")))
+    told = CliRunner().invoke(check, ["--stock", str(file), *how], standalone_mode=False)
+    assert told.exception is None
+    assert told.output == run(str(file), *how)
+    with pytest.raises(BadInput, match="two checks"):
+        CliRunner().invoke(check, ["--stock", str(file), "--radio"], standalone_mode=False, catch_exceptions=False)
+    with pytest.raises(BadInput, match=r"none\.toml"):
+        CliRunner().invoke(check, ["--stock", "none.toml"], standalone_mode=False, catch_exceptions=False)

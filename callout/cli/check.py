@@ -13,6 +13,8 @@ from callout.session import readiness
 
 @click.command()
 @click.option("--json", "as_json", is_flag=True, help="One JSON object (schema: callout schema check).")
+@click.option("--stock", type=click.Path(path_type=Path), metavar="FILE",
+              help="Instead: what this stock can and cannot build, as callout stock FILE says it.")
 @click.option("--radio", is_flag=True, help="Instead: play a tone, show the level coming in, say what to turn.")
 @click.option("--practice", is_flag=True, help="Instead: loudspeaker, microphone and one callout, step by step.")
 @click.option("--out", metavar="DEVICE", help="With --radio or --practice: the output that plays.")
@@ -32,6 +34,11 @@ def check(
     Each ear hears a recording and the voice speaks a sentence into a file. Exit code 0 only when the main job (hear,
     read back, plan, speak to a file) can run. Sound in and out are reported and not required: recordings, typed words
     and WAV files do without.
+
+    \b
+    callout check                       can this machine do the job
+    callout check --stock yard.toml     what can be built from it, and which names nobody can say or hear
+    callout check --radio               a tone out and in, and what to turn
     """
     if practice and radio:
         raise BadInput("--practice and --radio are two different walks; leave one out")

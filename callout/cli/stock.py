@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 import click
 
 from callout.console.output import emit, say
 from callout.errors import BadInput
 from callout.files import whole_file
-
-if TYPE_CHECKING:
-    from callout.shoring.plan import Reach
-    from callout.shoring.stock import Stock
 
 
 @click.command()
@@ -44,54 +39,21 @@ def stock(file: Path | None, init: bool, table: Path | None, columns: bool, as_j
         return 0
     if table is not None:
         raise BadInput("--from goes with --init")
-    from callout.shoring.plan import ShorePlanner, reach
-    from callout.shoring.stock import load_stock
-
-    whole = load_stock(file)
-    rows = reach(whole, ShorePlanner())
-    if as_json:
-        for row in rows:
-            emit(_shape(row))
-    else:
-        for line in (*_table(rows), *remarks(whole)):
-            click.echo(line)
+    show_report(file, as_json)
     return 0
 
 
-def _shape(row: Reach) -> dict[str, Any]:
-    return {
-        "insertion": row.insertion.to_json(), "angle_deg": row.angle_deg, "outcome": row.outcome, "why": row.why,
-    }  # fmt: skip
+def show_report(file: Path | None, as_json: bool) -> None:
+    """What the stock in `file` can and cannot do, as `callout check --stock` prints it too."""
+    from callout.session.stock_report import stock_report
+    from callout.shoring.stock import load_stock
 
-
-def _table(rows: tuple[Reach, ...]) -> list[str]:
-    """A line a height: a pair of rakers at each angle, and what is short."""
-    by_height: dict[str, dict[int, Reach]] = {}
-    for row in rows:
-        by_height.setdefault(row.insertion.text, {})[row.angle_deg] = row
-    angles = sorted({row.angle_deg for row in rows})
-    head = f"{'height':<8}" + "".join(f"{f'{angle} deg':<11}" for angle in angles)
-    lines = ["A pair of rakers, from all of the stock:", "", head.rstrip()]
-    for height, found in by_height.items():
-        lines.append((f"{height:<8}" + "".join(f"{found[angle].outcome:<11}" for angle in angles)).rstrip())
-        lines += [f"  at {angle}: {found[angle].why}" for angle in angles if found[angle].why]
-    return lines
-
-
-def remarks(stock: Stock) -> list[str]:
-    """What a person must know of the lines: which struts nobody rated, and which cannot be asked for by voice."""
-    from callout.language import grammar
-    from callout.shoring.stock import lines_named
-
-    called = {line.name for part in grammar.load().parts for line in lines_named(stock, part)}
-    silent = [line.name for line in stock.lines if line.name not in called]
-    rated = {rating.family for rating in stock.kit.rating}
-    unrated = [line.name for line in stock.adjustable if line.family == "strut" and line.family not in rated]
-    found = ["", f"NOT RATED by their maker's table: {', '.join(unrated)}"] if unrated else []
-    if not silent:
-        return [*found, "", "every line can be asked for by voice"]
-    return [*found, "", "These cannot be asked for by voice; give them a part that people name, or also_called:",
-            *(f"  {name}" for name in silent)]  # fmt: skip
+    report = stock_report(load_stock(file))
+    if as_json:
+        for row in report.to_json():
+            emit(row)
+    else:
+        click.echo("\n".join(report.lines()))
 
 
 def _init(file: Path, table: Path | None) -> None:

@@ -1,0 +1,73 @@
+"""What a stock can and cannot do: which shores it builds, which lines nobody can ask for or hear, which struts nobody
+rated. Behind `callout stock FILE` and `callout check --stock FILE`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from callout.dialogue.wording import text
+from callout.language import grammar
+from callout.shoring.plan import Reach, ShorePlanner, reach
+from callout.shoring.stock import Stock, lines_named
+
+
+@dataclass(frozen=True)
+class StockReport:
+    """`rows`: a pair of rakers at each height and angle, and what each is short of. The rest are names of lines:
+    `unrated` struts have no figure in their maker's table; `unasked` cannot be asked for by voice; of `unsaid` the
+    voice can say nothing."""
+
+    rows: tuple[Reach, ...]
+    unrated: tuple[str, ...]
+    unasked: tuple[str, ...]
+    unsaid: tuple[str, ...]
+
+    def to_json(self) -> list[dict[str, Any]]:
+        """One object a height and angle (`callout schema reach`)."""
+        return [
+            {"insertion": row.insertion.to_json(), "angle_deg": row.angle_deg, "outcome": row.outcome, "why": row.why}
+            for row in self.rows
+        ]
+
+    def lines(self) -> list[str]:
+        """The report for the eye."""
+        return [*self._table(), *self._remarks()]
+
+    def _table(self) -> list[str]:
+        """A line a height: a pair of rakers at each angle, and what is short."""
+        by_height: dict[str, dict[int, Reach]] = {}
+        for row in self.rows:
+            by_height.setdefault(row.insertion.text, {})[row.angle_deg] = row
+        angles = sorted({row.angle_deg for row in self.rows})
+        head = f"{'height':<8}" + "".join(f"{f'{angle} deg':<11}" for angle in angles)
+        lines = ["A pair of rakers, from all of the stock:", "", head.rstrip()]
+        for height, found in by_height.items():
+            lines.append((f"{height:<8}" + "".join(f"{found[angle].outcome:<11}" for angle in angles)).rstrip())
+            lines += [f"  at {angle}: {found[angle].why}" for angle in angles if found[angle].why]
+        return lines
+
+    def _remarks(self) -> list[str]:
+        found = []
+        if self.unrated:
+            found += ["", f"NOT RATED by their maker's table: {', '.join(self.unrated)}"]
+        if self.unsaid:
+            found += ["", "The voice cannot say these; name them in the letters of the callouts:",
+                      *(f"  {name}" for name in self.unsaid)]  # fmt: skip
+        if not self.unasked:
+            return [*found, "", "every line can be asked for by voice"]
+        return [*found, "", "These cannot be asked for by voice; give them a part that people name, or also_called:",
+                *(f"  {name}" for name in self.unasked)]  # fmt: skip
+
+
+def stock_report(stock: Stock) -> StockReport:
+    """Plan each pair of rakers from all of the stock, and look at every line's name."""
+    called = {line.name for part in grammar.load().parts for line in lines_named(stock, part)}
+    rated = {rating.family for rating in stock.kit.rating}
+    struts = [line for line in stock.adjustable if line.family == "strut"]
+    return StockReport(
+        rows=reach(stock, ShorePlanner()),
+        unrated=tuple(line.name for line in struts if line.family not in rated),
+        unasked=tuple(line.name for line in stock.lines if line.name not in called),
+        unsaid=tuple(line.name for line in stock.lines if not any(letter.isalpha() for letter in text(line.name))),
+    )
