@@ -24,6 +24,11 @@ def for_terminal(text: str) -> str:
     return _WILD.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
+def for_screen(text: str) -> str:
+    """The text on one line of a screen: a mark in place of every wild letter and line end, a blank for a tab."""
+    return _WILD.sub("\ufffd", text.replace("\n", "\ufffd").replace("\t", " "))
+
+
 def for_table(cell: Any) -> Any:
     """A cell that no table program takes for a formula: an apostrophe before what would begin one. Numbers stay."""
     return "'" + cell if isinstance(cell, str) and cell.startswith(_FORMULA) else cell

@@ -123,7 +123,7 @@ def test_check_says_the_same_of_a_stock(how: list[str], tmp_path: Path) -> None:
     told = CliRunner().invoke(check, ["--stock", str(file), *how], standalone_mode=False)
     assert told.exception is None
     assert told.output == run(str(file), *how)
-    with pytest.raises(BadInput, match="two checks"):
+    with pytest.raises(BadInput, match="a check of its own"):
         CliRunner().invoke(check, ["--stock", str(file), "--radio"], standalone_mode=False, catch_exceptions=False)
     with pytest.raises(BadInput, match=r"none\.toml"):
         CliRunner().invoke(check, ["--stock", "none.toml"], standalone_mode=False, catch_exceptions=False)

@@ -34,6 +34,8 @@ def test_a_line_has_the_time_who_and_the_words():
 def test_no_words_reach_the_terminal_as_orders_to_it():
     text = shown(Record(time=AT, event="heard", speaker="x\x1b[2J", text="status\x1b]0;mine\x07\tnow\x9b31m\r\n"))
     assert text == "15:12:03  x\ufffd[2J       status\ufffd]0;mine\ufffd now\ufffd31m\ufffd\ufffd\n"
+    turned = shown(Record(time=AT, event="heard", speaker="x", text="set \u202ethgie\u2066 aside"))
+    assert turned == "15:12:03  x           set \ufffdthgie\ufffd aside\n"
 
 
 def test_a_released_build_brings_its_parts_list_and_what_is_short():

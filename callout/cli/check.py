@@ -22,28 +22,32 @@ from callout.session import readiness
 @click.option("--from", "recording", type=click.Path(path_type=Path), help="With --practice: say it by a recording.")
 @click.option("--typed", is_flag=True, help="With --practice: say it by one line of standard input.")
 def check(
-    as_json: bool, radio: bool, practice: bool, out: str | None, into: str | None, recording: Path | None, typed: bool
-) -> int:
+    as_json: bool, stock: Path | None, radio: bool, practice: bool, out: str | None, into: str | None,
+    recording: Path | None, typed: bool,
+) -> int:  # fmt: skip
     """Say what is ready and what is missing, each with what mends it.
 
     \b
-    callout check              every part that the main job needs, tried
-    callout check --radio      a tone out, its level coming in, and what to turn
-    callout check --practice   walks you through: do you hear it, how loud are you, and one practice callout
+    callout check                     every part that the main job needs, tried
+    callout check --stock yard.toml   what can be built from it, and which names nobody can say or hear
+    callout check --radio             a tone out, its level coming in, and what to turn
+    callout check --practice          walks you through: do you hear it, how loud are you, and one practice callout
 
     Each ear hears a recording and the voice speaks a sentence into a file. Exit code 0 only when the main job (hear,
     read back, plan, speak to a file) can run. Sound in and out are reported and not required: recordings, typed words
     and WAV files do without.
-
-    \b
-    callout check                       can this machine do the job
-    callout check --stock yard.toml     what can be built from it, and which names nobody can say or hear
-    callout check --radio               a tone out and in, and what to turn
     """
     if practice and radio:
         raise BadInput("--practice and --radio are two different walks; leave one out")
     if (recording or typed) and not practice:
         raise BadInput("--from and --typed go with --practice; add it, or leave them out")
+    if stock is not None:
+        if radio or practice or out or into:
+            raise BadInput("--stock is a check of its own; leave --radio, --practice, --out and --in out")
+        from callout.cli.stock import show_report
+
+        show_report(stock, as_json)
+        return 0
     if practice:
         from callout.cli.practice import walk
 

@@ -6,9 +6,9 @@ import textwrap
 from collections.abc import Sequence
 from datetime import datetime
 
-from callout.console.output import tame
 from callout.console.themes import Line
 from callout.dialogue.board import Board, BoardBuild, BoardItem
+from callout.untrusted_text import for_screen
 
 WIDE = 100  # columns from which a list stands beside what is large
 
@@ -25,7 +25,7 @@ def parts_list(build: BoardBuild, columns: int, room: int) -> list[Line]:
         mark = ">" if item.now else "x" if item.picked >= item.quantity else " "
         text = f"{mark} {item.item:>2}. {item.quantity:>3} x {item.name}" + (f" ({item.where})" if item.where else "")
         role = "now" if item.now else "quiet" if mark == "x" else ""
-        wrapped = textwrap.wrap(tame(text), columns, subsequent_indent=" " * 12, break_on_hyphens=False)
+        wrapped = textwrap.wrap(for_screen(text), columns, subsequent_indent=" " * 12, break_on_hyphens=False)
         blocks.append([[(line, role)] for line in wrapped])
     first = at
     while first > 0 and sum(map(len, blocks[first - 1 : at + 1])) <= room // 2:
@@ -74,7 +74,7 @@ def _places(build: BoardBuild) -> list[str]:
 def _fitting(texts: Sequence[str], room: int) -> str:
     """The first that fits; of none its first words."""
     found = next((text for text in texts if len(text) <= room), None)
-    return tame(textwrap.shorten(texts[-1], max(3, room), placeholder="...") if found is None else found)
+    return for_screen(textwrap.shorten(texts[-1], max(3, room), placeholder="...") if found is None else found)
 
 
 def _mark(build: BoardBuild) -> str:
@@ -133,7 +133,7 @@ def table(board: Board, columns: int, room: int) -> list[Line]:
         )
         for b in board.builds
     ]  # fmt: skip
-    widths = [max(len(tame(row[n])) for row in (head, *cells_of)) for n in range(len(head))]
+    widths = [max(len(for_screen(row[n])) for row in (head, *cells_of)) for n in range(len(head))]
     for n in (2, 3):
         over = sum(widths) + 2 * (len(head) - 1) - columns
         if over > 0:
@@ -141,7 +141,7 @@ def table(board: Board, columns: int, room: int) -> list[Line]:
     found: list[Line] = [[(_cells(head, widths), "quiet")]]
     details: dict[int, list[Line]] = {}
     for build, row in zip(board.builds, cells_of, strict=True):
-        cells = [textwrap.wrap(tame(cell), w) or [""] for cell, w in zip(row, widths, strict=True)]
+        cells = [textwrap.wrap(for_screen(cell), w) or [""] for cell, w in zip(row, widths, strict=True)]
         for n in range(max(map(len, cells))):
             found.append([(_cells([c[n] if n < len(c) else "" for c in cells], widths), _role(build))])
         details[len(found)] = [line for short in build.short for line in _short_line(short, columns)]
@@ -152,7 +152,7 @@ def table(board: Board, columns: int, room: int) -> list[Line]:
 
 
 def _cells(row: Sequence[str], widths: Sequence[int]) -> str:
-    return "  ".join(f"{tame(cell):<{w}}" for cell, w in zip(row, widths, strict=True)).rstrip()
+    return "  ".join(f"{for_screen(cell):<{w}}" for cell, w in zip(row, widths, strict=True)).rstrip()
 
 
 def _since(build: BoardBuild) -> str:
@@ -173,7 +173,7 @@ def free_stock(board: Board, columns: int, room: int) -> list[Line]:
     found: list[Line] = [[("free of the stock", "quiet")]]
     line = ""
     for row in order:
-        text = f"{row.free} {tame(row.name)}" if row.free else f"! 0 {tame(row.name)}"
+        text = f"{row.free} {for_screen(row.name)}" if row.free else f"! 0 {for_screen(row.name)}"
         if line and len(line) + 3 + len(text) > columns:
             found.append([(line, "")])
             line = ""
@@ -186,11 +186,12 @@ def free_stock(board: Board, columns: int, room: int) -> list[Line]:
 def text_lines(text: str, columns: int, role: str = "", *, indent: str = "", pad: bool = False) -> list[Line]:
     if not text:
         return []
-    lines = textwrap.wrap(tame(text), columns, subsequent_indent=indent, break_on_hyphens=False, drop_whitespace=True)
+    shown = for_screen(text)
+    lines = textwrap.wrap(shown, columns, subsequent_indent=indent, break_on_hyphens=False, drop_whitespace=True)
     if text.startswith(" ") and lines:
         lead = text[: len(text) - len(text.lstrip())]
         lines = textwrap.wrap(
-            tame(text.strip()), columns, initial_indent=lead, subsequent_indent=indent, break_on_hyphens=False
+            for_screen(text.strip()), columns, initial_indent=lead, subsequent_indent=indent, break_on_hyphens=False
         )
     return [[(f"{line:<{columns}}" if pad else line, role)] for line in lines]
 
@@ -198,7 +199,7 @@ def text_lines(text: str, columns: int, role: str = "", *, indent: str = "", pad
 def hanging(text: str, columns: int) -> list[str]:
     """A line of the log; what goes over the edge stands under its words."""
     indent = " " * (22 if columns >= 66 else columns // 4)
-    return textwrap.wrap(tame(text), columns, subsequent_indent=indent, break_on_hyphens=False) or [""]
+    return textwrap.wrap(for_screen(text), columns, subsequent_indent=indent, break_on_hyphens=False) or [""]
 
 
 def time_of_day(moment: str | None) -> str:

@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from typing import Any, Protocol, TextIO
 
 from callout.dialogue.events import CountChange, Piece, Record
-from callout.untrusted_text import for_terminal
+from callout.untrusted_text import for_screen, for_terminal
 
 
 def emit(value: Any) -> None:
@@ -53,14 +53,6 @@ SILENT = {
 #: Where the words of a line begin: what goes over the edge of a terminal stands under them.
 INDENT = 22
 
-#: A typed line, or another laptop's journal, may hold what a terminal would obey.
-_TAME = {**dict.fromkeys((*range(0x20), *range(0x7F, 0xA0)), "\ufffd"), 0x09: " "}
-
-
-def tame(text: str) -> str:
-    """`text` without what a terminal would obey."""
-    return text.translate(_TAME)
-
 
 def time_of(record: Record) -> str:
     """Hours, minutes, seconds of the record's own clock, 24 hours; blanks before it is written."""
@@ -82,7 +74,7 @@ class Lines:
         if record.build_id is not None and record.number is not None:
             self._numbers[record.build_id] = record.number
         if record.text and record.event != "affirmed":  # its words stand in the line before, as heard
-            return tame(record.text)
+            return for_screen(record.text)
         return SILENT.get(record.event, "").format(
             build="-" if record.build_id is None else self.called(record.build_id),
             pieces=_pieces(record.pieces),
@@ -92,7 +84,7 @@ class Lines:
     def line(self, record: Record) -> str:
         """One line: time, who, words. Empty for a record that only the program needs."""
         words = self.words(record)
-        speaker = tame(record.speaker or "callout")
+        speaker = for_screen(record.speaker or "callout")
         return f"{time_of(record)}  {speaker:<10}  {words}" if words else ""
 
 

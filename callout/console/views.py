@@ -27,9 +27,9 @@ from callout.console.listing import (
     text_lines,
     time_of_day,
 )
-from callout.console.output import tame
 from callout.console.themes import Line
 from callout.dialogue.board import Board, BoardBuild, BoardWait
+from callout.untrusted_text import for_screen
 
 _BAR = 12
 
@@ -168,10 +168,10 @@ def _heard(board: Board, face: Face, columns: int, most: int) -> list[str]:
         heads, text = [f"{time_of_day(board.heard.time)} {board.heard.speaker}: ", f"{board.heard.speaker}: "], (
             board.heard.text
         )
-    words = tame(text).split()
+    words = for_screen(text).split()
     shorter = [f"{heads[-1].removesuffix('... ')}... {' '.join(words[n:])}" for n in range(1, len(words))]
     for whole in (*(f"{head}{' '.join(words)}" for head in heads), *shorter):
-        lines = textwrap.wrap(tame(whole), columns, subsequent_indent="  ", break_on_hyphens=False) or [""]
+        lines = textwrap.wrap(for_screen(whole), columns, subsequent_indent="  ", break_on_hyphens=False) or [""]
         if len(lines) <= most:
             return lines
     return lines[-most:]
@@ -252,7 +252,7 @@ def _item_in_hand(board: Board, build: BoardBuild | None, columns: int, room: in
 
 def _big(text: str, columns: int, room: int) -> list[Line]:
     """Large print, or where only small print fits the number in front of it large."""
-    shown = tame(text)
+    shown = for_screen(text)
     lines, scale = large(shown, columns, room)
     if scale:
         return [[(line, "strong")] for line in lines]
@@ -330,7 +330,7 @@ def _figures(wait: BoardWait, columns: int, room: int) -> tuple[list[Line], int]
     small = text_lines("; ".join(f"{figure.label} {figure.text}" for figure in rest), columns) if rest else []
     space = max(0, room - len(small))
     texts = [*(figure.text for figure in first), *([f"{wait.asked}?"] if wait.asked else [])]
-    lines, scale = large_lines(texts, columns, space) if texts else large(tame(wait.text), columns, space)
+    lines, scale = large_lines(texts, columns, space) if texts else large(for_screen(wait.text), columns, space)
     return [*([(line, "strong")] for line in lines), *small], scale
 
 
