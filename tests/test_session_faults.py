@@ -129,7 +129,7 @@ def test_a_second_demonstration_clears_its_own_away_and_leaves_the_rest(
 def test_a_demonstration_whose_child_breaks_does_not_end_well(
     ends_with: int, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from callout.cli import demo as room
+    from callout.session import demonstration as room
 
     command = [sys.executable, "-c", f"raise SystemExit({ends_with})"]
     monkeypatch.setattr(room, "module_command", lambda *_: command)
