@@ -8,12 +8,29 @@ class CalloutError(Exception):
     """A set-up that cannot work. The message is one line and says what to do next.
 
     `exit_code` is 1 for a broken set-up, 2 for an input that cannot be used.
+
+    Examples:
+        >>> import callout
+        >>> try:
+        ...     callout.plan("eleventy")
+        ... except callout.CalloutError as wrong:
+        ...     print(wrong.exit_code)
+        2
     """
 
     exit_code = 1
 
 
 class BadInput(CalloutError):
-    """A file, a stock or an option that cannot be used; the message names the fix."""
+    """A file, a stock or an option that cannot be used; the message names the fix.
+
+    Examples:
+        >>> import callout
+        >>> try:
+        ...     callout.read("affirm", state="asleep")
+        ... except callout.BadInput as wrong:
+        ...     print(str(wrong).partition(";")[0])
+        state asleep: not known
+    """
 
     exit_code = 2

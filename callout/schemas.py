@@ -368,4 +368,17 @@ def schema_of(name: str) -> dict[str, Any]:
     model = MODELS[name][1]()
     mode: Literal["validation", "serialization"] = "validation" if name == "stock" else "serialization"
     found = TypeAdapter(model).json_schema(mode=mode, by_alias=True, schema_generator=_Generator)
-    return {"$schema": _Generator.schema_dialect, **found, "title": f"callout {name}"}
+    return {"$schema": _Generator.schema_dialect, **_without_examples(found), "title": f"callout {name}"}
+
+
+def _without_examples(shape: Any) -> Any:
+    """A schema describes what programs read; the examples in Python of the same docstrings are not for it."""
+    if isinstance(shape, list):
+        return [_without_examples(value) for value in shape]
+    if not isinstance(shape, dict):
+        return shape
+    return {
+        key: value.partition("\n\nExamples:")[0] if key == "description" and isinstance(value, str)
+        else _without_examples(value)
+        for key, value in shape.items()
+    }  # fmt: skip

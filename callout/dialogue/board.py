@@ -145,7 +145,16 @@ class BoardWord(_Value):
 
 
 class Board(_Value):
-    """See the module. `seq` and `time` are the last line's; `halted` is the stop word that silenced the voice."""
+    """See the module. `seq` and `time` are the last line's; `halted` is the stop word that silenced the voice.
+
+    Examples:
+        >>> import callout
+        >>> with callout.Session() as talk:
+        ...     _ = talk.text("insertion eleven feet sixty")
+        ...     now = talk.board()
+        >>> [wait.kind for wait in now.waiting], now.open
+        (['callout'], ())
+    """
 
     seq: int = 0
     time: str | None = None

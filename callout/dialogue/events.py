@@ -405,6 +405,13 @@ class Record(BaseModel):
 
     `seq` and `time` (ISO 8601, local with offset) are None until the journal has written it. `data` is `what` as JSON:
     what a restart needs.
+
+    Examples:
+        >>> import callout
+        >>> with callout.Session() as talk:
+        ...     heard, readback = talk.text("insertion eleven feet sixty")
+        >>> heard.event, heard.speaker, readback.event
+        ('heard', 'measurer', 'readback')
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")

@@ -26,7 +26,14 @@ from callout.language.outcome import Resolution
 @dataclass(frozen=True)
 class Heard:
     """What became of an utterance. `readings` are word sequences, best first; `confidence` is that of the weakest
-    part (None where nothing was understood); `seconds` is what the hearing took."""
+    part (None where nothing was understood); `seconds` is what the hearing took.
+
+    Examples:
+        >>> import callout
+        >>> heard = callout.hear("audio_fixtures/demo/whole_clean.flac")
+        >>> heard.resolution.meaning.angle_deg, heard.confidence > 0.5
+        (60, True)
+    """
 
     resolution: Resolution
     readings: tuple[tuple[str, ...], ...]

@@ -185,7 +185,14 @@ class Refused(_Value):
 
 class Build(_Value):
     """See the module. `possible` is False when `missing` or `refused` says why; `geometry` is there all the same. What
-    is `refused` must never be built or released."""
+    is `refused` must never be built or released.
+
+    Examples:
+        >>> import callout
+        >>> build = callout.plan("11 ft", 60)
+        >>> build.title, build.possible, build.request.insertion.text
+        ('pair of rakers of adjustable struts', True, '11 ft')
+    """
 
     build_id: int
     title: str

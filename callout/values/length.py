@@ -23,7 +23,15 @@ PER_FOOT = 12 * PER_INCH
 
 @dataclass(frozen=True, order=True)
 class Length:
-    """A length, exactly. `eightieths` may be negative (a lean toward the wall)."""
+    """A length, exactly. `eightieths` may be negative (a lean toward the wall).
+
+    Examples:
+        >>> import callout
+        >>> callout.Length.imperial(11, 6, 8).text, callout.Length.mm(3350).text
+        ('11 ft 6 1/2 in', '3.35 m')
+        >>> callout.Length.imperial(1) == 12 * callout.Length.imperial(0, 1)
+        True
+    """
 
     eightieths: int
 

@@ -38,6 +38,11 @@ def _may_lack(schema: dict[str, Any]) -> None:
 class Callout(BaseModel):
     """A callout as it was said, whole or in part. `lean` is the horizontal offset at the insertion; `place` is where it
     stands, in the words said ("east wall"); `span` the width of an opening or of a horizontal shore's gap.
+
+    Examples:
+        >>> import callout
+        >>> callout.Callout(insertion=callout.Length.imperial(11)).missing
+        ('angle_deg',)
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid", json_schema_extra=_may_lack)
@@ -82,6 +87,11 @@ class Command(BaseModel):
     standing shore. `patch` holds the parts that a correction
     replaces; it is part of the value, and left out of the published JSON shape, where a correction of a single part
     shows as `part` with `length` or `quantity`.
+
+    Examples:
+        >>> import callout
+        >>> callout.read("short two struts").meaning == callout.Command(command="short", part="strut", quantity=2)
+        True
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid", json_schema_extra=_may_lack)
