@@ -44,6 +44,20 @@ def test_pages_of_html_have_one_head() -> None:
     assert not [str(page) for page in pages if not page.read_text().startswith('{% extends "base.html" %}')]
 
 
+def test_files_that_are_named_are_there() -> None:
+    """In code, comments and pages: whoever renames a module renames what is said of it."""
+    named = re.compile(r"\b(?:callout|ears_training|release|tests)/[a-z0-9_/]+\.(?:py|html|toml|svg|css|js)\b")
+    pages = [*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md"), *SOURCES]
+    gone = {
+        f"{page.relative_to(ROOT)}: {name}"
+        for page in pages
+        if page.name != "CHANGELOG.md"
+        for name in named.findall(page.read_text("utf-8"))
+        if not (ROOT / name).exists()
+    }
+    assert not gone
+
+
 def test_code_never_reaches_outside_the_project() -> None:
     outside = re.compile(r"\.\./shared|/home/|/work/|https?://(?!www\.w3\.org)")
     found = [f"{p.relative_to(ROOT)}: {hit[0]}" for p in SOURCES if (hit := outside.search(p.read_text()))]

@@ -4,7 +4,7 @@ A partitioned frequency-domain Kalman filter: it learns how each loudspeaker sou
 learning little while a person speaks over it, because its step follows how sure it is of itself. Source: G. Enzner and
 P. Vary, "Frequency-domain adaptive Kalman filter for acoustic echo control in hands-free telephones", Signal Processing
 86 (2006); the partitions after F. Kuech et al., ICASSP 2014. The constants were chosen on the tests of
-`tests/test_speaking_echo.py`.
+`tests/test_session_own_voice.py`.
 """
 
 from __future__ import annotations
