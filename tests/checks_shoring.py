@@ -31,6 +31,7 @@ SLIDES_60 = "training slides, Split Sole 60 Degree Raker"
 SLIDES_45 = "training slides, Split Sole 45 Degree Raker"
 SLIDES_SOLID = "training slides, Solid Sole 60 Degree Raker"
 SLIDES_T = "training slides, Double T shore"
+RESCUE_SLIDES = "rescue training slides, shores"
 SLIDES_LACED = "training slides, plywood laced post"
 COURSE = "course page, Raker Shore Construction Guide (metric)"
 TEXTBOOK = "Mechanics of Materials 7e, solved problem"
@@ -53,7 +54,8 @@ class Check:
 def every_check() -> list[Check]:
     return [
         *_table_of_rakers(), *_table_of_30_degrees(), *_parts_of_rakers(), *_forces(), *_posts(), *_columns(),
-        *_wood_table(), *_nails_and_pickets(), *_cribs_and_soil(), *_figures_as_data(), *_beams(), *_bearing(),
+        *_wood_table(), *_nails_and_pickets(), *_cribs_and_soil(), *_figures_as_data(), *_beams(),
+        *_beams_over_posts(), *_bearing(),
     ]  # fmt: skip
 
 
@@ -380,6 +382,7 @@ def _figures_as_data() -> Iterator[Check]:
         ("pickets_soil_timber", 4, "1", SLIDES_SOLID, "B"), ("pickets_pavement", 2, "1", SLIDES_SOLID, "B"),
         ("post_deduct_4x4", 8.5, "in", SLIDES_T, "B"), ("post_deduct_6x6", 12.5, "in", SLIDES_T, "B"),
         ("double_t_load_low", 16000, "lb", SLIDES_T, "B"), ("double_t_load_high", 10000, "lb", SLIDES_T, "B"),
+        ("double_t_load_least", 8000, "lb", RESCUE_SLIDES, "B"), ("t_load", 4000, "lb", RESCUE_SLIDES, "B"),
         ("double_t_posts_out", 24, "in", SLIDES_T, "B"), ("double_t_height_most", 144, "in", SLIDES_T, "B"),
         ("laced_load", 32000, "lb", SLIDES_LACED, "B"), ("laced_load_6x6", 80000, "lb", SLIDES_LACED, "B"),
         ("laced_height_most", 156, "in", SLIDES_LACED, "B"),
@@ -453,6 +456,24 @@ def _beams() -> Iterator[Check]:
     two = mechanics.over_posts(q(72, "in"), 2, q(12, "in"), q(3.5, "in"))
     yield Check("6 ft header on two posts a foot in, 30,000 lb: moment", lambda: 30000 * two.moment.value / 12, 7500,
                 "lb ft", 0.5, "statics: w L2/8 less w a2/2", "D")  # fmt: skip
+
+
+def _beams_over_posts() -> Iterator[Check]:
+    """A header of one timber leans on its inner posts more than the length that each stands under."""
+    none = q(0, "in")
+    for posts, moment, shear, busiest in ((3, 1 / 8, 5 / 8, 10 / 8), (4, 1 / 8, 0.6, 1.1), (5, 1 / 8, 0.607, 1.143)):
+        span = mechanics.over_posts(q(48 * (posts - 1), "in"), posts, none, none)
+        load = 1 / (posts - 1)  # on one span, of a pound on all
+        for what, ours, part, grade in (
+            ("moment", lambda s=span, n=load: s.moment.value / 48 / n, moment, "D"),
+            ("shear", lambda s=span, n=load: s.shear / n, shear, "M"),
+            ("the busiest post", lambda s=span, n=load: s.busiest / n, busiest, "M"),
+        ):
+            yield Check(f"header over {posts} posts, of the load on one span: {what}", ours, part, "1", 0.0005,
+                        "handbook table of continuous beams, from memory; or cut over a post", grade)  # fmt: skip
+    out = mechanics.over_posts(q(120, "in"), 3, q(12, "in"), none)
+    yield Check("10 ft header on three posts a foot in, 12,000 lb: the middle post", lambda: 12000 * out.busiest, 5550,
+                "lb", 1, "theorem of three moments by hand: w (1.25 L - 1.5 a2/L)", "D")  # fmt: skip
 
 
 def _bearing() -> Iterator[Check]:

@@ -124,10 +124,14 @@ def trough_seat(draft: Draft, forces: Forces, section: str) -> None:
     )
 
 
-def sole_anchor_and_plate(draft: Draft) -> None:
-    """What nobody can reckon without knowing how the wall and the pickets share."""
+def bent_by_wall_and_ground(draft: Draft) -> None:
+    """What nobody can reckon without knowing how wall, pickets and ground share. Called when all is cut."""
     draft.not_checked("wall plate in bending", "how the wall presses on it is not known")
-    draft.not_checked("sole anchor in bending", "how its pickets share is not known")
+    cut = {one.label for one in draft.cuts}
+    if "sole anchor" in cut:
+        draft.not_checked("sole anchor in bending", "how its pickets share is not known")
+    if "sole plate" in cut:
+        draft.not_checked("sole plate in bending", "how the ground beside the pad presses on it is not known")
 
 
 def heel_pad(draft: Draft, load: Quantity, stands: Quantity, label: str = "heel pad") -> None:

@@ -12,6 +12,8 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
+from typing import NamedTuple
 
 from callout.shoring.rules import Book
 from callout.shoring.units import Quantity, q
@@ -190,7 +192,8 @@ def between_posts(clear: Quantity, length: Quantity, seat: Quantity) -> Spread:
 
 def over_posts(length: Quantity, posts: int, past: Quantity, seat: Quantity) -> Spread:
     """A header that stands out by `past` over the middle of its outer posts. With two posts the ends that stand out
-    lighten the middle; between more posts each piece is taken as resting freely, which is never too light."""
+    lighten the middle. Over more posts it may be one timber, which leans on its second post, or be cut over a post, so
+    that each piece rests freely: the worse of the two counts for each figure."""
     load, out = 1 / length.value, past.value
     if posts == 1:
         face = (length.value - seat.value) / 2
@@ -198,14 +201,54 @@ def over_posts(length: Quantity, posts: int, past: Quantity, seat: Quantity) -> 
             Quantity(load * face**2 / 2, (1, 1)), load * face, 1.0,
             Quantity(load * face**4 / 8, (1, 3)), q(2 * face, "in"),
         )  # fmt: skip
-    span = (length.value - 2 * out) / (posts - 1)
-    middle = load * (span**2 / 8 - (out**2 / 2 if posts == 2 else 0))
-    end = load * max(0.0, out - seat.value / 2) ** 2 / 2
-    busiest = load * max(span / 2 + out, span if posts > 2 else 0)
-    shear = load * max((span - seat.value) / 2, out - seat.value / 2)
+    span, end = (length.value - 2 * out) / (posts - 1), load * out**2 / 2
+    whole = _one_timber(load, span, out, posts)
+    apart = _Run(load * span**2 / 8, load * span / 2, load * span)
+    runs = [whole, apart] if posts > 2 else [whole]
+    outside = load * max(0.0, out - seat.value / 2)
+    shear = max(outside, *(run.shear - load * seat.value / 2 for run in runs))
+    moment = max(end, *(run.moment for run in runs))
+    busiest = max(load * (span / 2 + out), *(run.busiest for run in runs))
     return Spread(
-        Quantity(max(middle, end), (1, 1)), shear, busiest, _sag(load, Quantity(span, _INCHES)), Quantity(span, _INCHES)
+        Quantity(moment, (1, 1)), shear, busiest, _sag(load, Quantity(span, _INCHES)), Quantity(span, _INCHES)
     )
+
+
+class _Run(NamedTuple):
+    """Greatest moment, shear at the middle of a post, and force on one post, of a header over its posts."""
+
+    moment: float
+    shear: float
+    busiest: float
+
+
+def _one_timber(load: float, span: float, out: float, posts: int) -> _Run:
+    """One timber over `posts` posts that do not give: the theorem of three moments for equal spans, `load` an inch."""
+    moments = _moments_over_posts(-load * out**2 / 2, -load * span**2 / 2, posts)
+    lefts = [load * span / 2 + (b - a) / span for a, b in pairwise(moments)]  # shear right of each post but the last
+    rights = [load * span - left for left in lefts]  # and left of the following post
+    sagging = [moment + left**2 / (2 * load) for moment, left in zip(moments, lefts, strict=False)]
+    inner = [left + right for left, right in zip(lefts[1:], rights, strict=False)]
+    hogging = [-moment for moment in moments]
+    return _Run(max(hogging + sagging), max(lefts + rights), max([load * out + lefts[0], *inner]))
+
+
+def _moments_over_posts(end: float, term: float, posts: int) -> list[float]:
+    """M(i-1) + 4 M(i) + M(i+1) = `term` for every inner post, `end` over the two outer ones (sagging is positive)."""
+    inner = posts - 2
+    if inner < 1:
+        return [end] * posts
+    right = [term] * inner
+    right[0] -= end
+    right[-1] -= end
+    pivot = [4.0] * inner
+    for n in range(1, inner):
+        pivot[n] -= 1 / pivot[n - 1]
+        right[n] -= right[n - 1] / pivot[n - 1]
+    found = [right[-1] / pivot[-1]]
+    for n in range(inner - 2, -1, -1):
+        found.append((right[n] - found[-1]) / pivot[n])
+    return [end, *reversed(found), end]
 
 
 def _sag(load: float, span: Quantity) -> Quantity:

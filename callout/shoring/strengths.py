@@ -102,7 +102,8 @@ def posts_of(work: Work, book: Book) -> int:
 
 
 def published_load(work: Work, book: Book, section: str) -> str | None:
-    """The rule that holds the load of the whole shore, where there is one for its section and height."""
+    """The rule that holds the load of the whole shore, where there is one for its section and height. Where two prints
+    differ, the lesser."""
     if work.kind == "laced_post":
         return {"4x4": "laced_load", "6x6": "laced_load_6x6"}[section]
     if section != "4x4" or work.kind not in ("t", "double_t"):
@@ -112,7 +113,8 @@ def published_load(work: Work, book: Book, section: str) -> str | None:
     post = post_length(work, book, section)
     if post > book.length("double_t_load_to"):
         return None
-    return "double_t_load_low" if post < _EIGHT_FEET else "double_t_load_high"
+    either = ("double_t_load_low" if post < _EIGHT_FEET else "double_t_load_high", "double_t_load_least")
+    return min(either, key=lambda key: book.quantity(key).value)
 
 
 def _past(work: Work, book: Book, section: str) -> Quantity:
@@ -147,6 +149,7 @@ def carried(work: Work, book: Book, section: str | None = None) -> Carried:
     one = timber(book, section).capacity(post, book.number("load_duration_column"))
     graded = "6x6" if section == "6x6" else "4x4"
     words = "struts" if work.kind == "horizontal" else "posts"
+    pressed = _pressed_from_outside(work, book, along.moment, frames)
     found.append(Strength(f"{words} as columns", frames * one / along.busiest, f"fc_{graded}"))
     seat, to_end = inches(width(section, book)), _to_end(work, book, section)
     header = header_of(work)
@@ -161,9 +164,20 @@ def carried(work: Work, book: Book, section: str | None = None) -> Carried:
         found.append(Strength("the whole system, as published", book.quantity(published), published))
         bends = frames * beam(book, header).moment.value / along.moment.value
         why = f"it holds if the load comes down over the posts; spread along it {work.writing.force(q(bends, 'lb'))}"
-        return Carried(tuple(found), (("header in bending", why),), published)
+        return Carried(tuple(found), (("header in bending", why), *pressed), published)
     found += _header(work, book, along, frames)
-    return Carried(tuple(found))
+    return Carried(tuple(found), pressed)
+
+
+def _pressed_from_outside(work: Work, book: Book, moment: Quantity, frames: int) -> tuple[tuple[str, str], ...]:
+    """What nobody can reckon from here: the ground under a sole, the walls of a gap, and the sole that spreads the
+    load. On a hard floor it does not bend at all."""
+    if work.kind == "horizontal":
+        return (("walls behind the plates", "what they bear is not known"),)
+    section = "4x4" if work.kind in ("window", "door") else work.post
+    evenly = q(frames * beam(book, section).moment.value / moment.value, "lb")
+    bends = f"how the ground presses on it is not known; evenly, it carries {work.writing.force(evenly)}"
+    return (("sole in bending", bends), ("ground or floor under the sole", "what it bears is not known"))
 
 
 def _post(work: Work, book: Book, section: str) -> Length:

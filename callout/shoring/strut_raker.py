@@ -12,7 +12,7 @@ from typing import NamedTuple
 from callout.shoring.build import EndCuts, Refused
 from callout.shoring.draft import BEHIND_WALER, Draft
 from callout.shoring.geometry import Pair, Raker, bay, mid_brace, raker_geometry
-from callout.shoring.joints import heel_pad, place_anchors, plate_anchors
+from callout.shoring.joints import bent_by_wall_and_ground, heel_pad, place_anchors, plate_anchors
 from callout.shoring.kit import Kit
 from callout.shoring.loads import forces, holdfast, inches, sole_anchors, state, wall_force
 from callout.shoring.request import Work
@@ -247,6 +247,7 @@ def _loads(draft: Draft, raker: Raker, kit: Kit, anchors: int) -> int:
     if pickets > in_holes:
         length = sole_anchors(draft, pickets - in_holes)
         draft.say(behind_base=str(pickets - in_holes), anchor=length)
+    bent_by_wall_and_ground(draft)
     draft.say(start=str(start), picket_holes=first, room=kit.waler_gap)
     return pickets
 

@@ -11,11 +11,11 @@ from callout.shoring.build import EndCuts
 from callout.shoring.draft import Draft
 from callout.shoring.geometry import Pair, Raker, hypotenuse, raker_geometry
 from callout.shoring.joints import (
+    bent_by_wall_and_ground,
     bottom_joint,
     heel_pad,
     place_anchors,
     plate_anchors,
-    sole_anchor_and_plate,
     top_joint,
     trough_seat,
 )
@@ -64,8 +64,8 @@ def timber_raker(work: Work, book: Book) -> Draft:
         heel_pad(draft, found.axial, stands, "trough base")
         trough_seat(draft, found, section)
     top_joint(draft, found, section, nails, raker.top_cut)
-    sole_anchor_and_plate(draft)
     _anchorage(draft, found.thrust, section)
+    bent_by_wall_and_ground(draft)
     anchors = book.count("anchors_least") + work.stronger.anchors
     place_anchors(draft, draft.pairs["insertion_on_plate"].best, anchors, "up the wall plate from its foot")
     plate_anchors(draft, found.uplift, anchors)

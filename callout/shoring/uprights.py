@@ -187,8 +187,6 @@ def against_load(draft: Draft, found: Carried) -> None:
             draft.check(one.part, q(draft.work.load_lb, "lb"), one.load, by=one.by, note=one.note)
     for part, why in found.open_questions:
         draft.not_checked(part, why)
-    if draft.work.kind != "cribbing":
-        draft.not_checked("ground or floor under the sole", "what it bears is not known")
 
 
 def _sideways(draft: Draft, vertical: Quantity) -> None:
