@@ -55,7 +55,7 @@ class _Known(Exception):
 def first_aim(needs: Needs, stock: Stock) -> None:
     """Allocate until it is known how many builds can be whole."""
 
-    def only_first(program: Program, clock: Clock) -> Answer | None:
+    def only_first(program: Program, clock: Clock, **_: object) -> Answer | None:
         program.aims = program.aims[:1]
         assert solve(program, clock) is not None
         raise _Known

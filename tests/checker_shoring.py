@@ -1,7 +1,5 @@
 """An independent checker of builds: it reads what a build says (its JSON) and the stock file, and works everything out
-again from the rules alone, in plain pounds and inches. It shares no code with the planner.
-
-Sources stand beside the rules in docs/proofs/shoring-proof.md; the formulas are statics and NDS 3.3, 3.7, 3.10.
+again from the rules alone, in plain pounds and inches. It shares no code with the planner. Strengths: checker_strength.
 """
 
 from __future__ import annotations
@@ -10,20 +8,12 @@ import math
 import re
 from collections import Counter
 from collections.abc import Iterator
-from typing import Any
 
-Json = dict[str, Any]
-DRESSED = {"2x4": (1.5, 3.5), "2x6": (1.5, 5.5), "4x4": (3.5, 3.5), "4x6": (3.5, 5.5), "4x8": (3.5, 7.25),
-           "4x10": (3.5, 9.25), "4x12": (3.5, 11.25), "6x6": (5.5, 5.5)}  # fmt: skip
-BENDING = {"4x4": 1350, "4x6": 1170, "4x8": 1170, "4x10": 1080, "4x12": 990, "6x6": 750}  # psi, No. 2 with CF
-COLUMN = {"4x4": (1350 * 1.15, 580000), "6x6": (700, 470000)}  # Fc with CF, Emin
-SOIL = {"loam": 1.0, "clay": 0.9, "sand": 0.5, "gravel": 0.9}
-_EIGHTIETHS = 2032  # of a millimetre, in an inch
+from tests.checker_strength import DRESSED, SOIL, Json, inches, raker, standing
+
+#: Sags and slenderness are limits of comfort; extended struts have a table of their own; pickets need room.
+_NOT_HERE = ("sag of the", "slenderness", "extended struts", "room for the pickets")
 _BITS = re.compile(r"[()\[\]{}<>=*#|_&%@+]")
-
-
-def inches(length: Json | None) -> float:
-    return 0.0 if length is None else length["eightieths_mm"] / _EIGHTIETHS
 
 
 def faults(build: Json, stock: Json) -> list[str]:
@@ -32,7 +22,7 @@ def faults(build: Json, stock: Json) -> list[str]:
         return list(_refused(build))
     return [
         *_checks(build), *_pieces(build, stock), *_saw(build, stock), *_steps(build),
-        *(_raker(build) if build["request"]["kind"] in ("raker", "flying_raker") else _standing(build)),
+        *(_raker(build, stock["kit"]) if build["request"]["kind"] in ("raker", "flying_raker") else _standing(build)),
     ]  # fmt: skip
 
 
@@ -121,7 +111,7 @@ def _steps(build: Json) -> Iterator[str]:
 def _tape(length: Json, build: Json) -> str:
     mm = round(length["eightieths_mm"] / 80)
     if _metric(build):
-        return f"{mm} mm" if mm < 100 else f"{mm / 1000:.3f}".rstrip("0").rstrip(".") + " m"
+        return f"{mm} mm" if mm < 1000 else f"{mm / 1000:.3f}".rstrip("0").rstrip(".") + " m"
     sixteenths = round(length["eightieths_mm"] / 127)
     feet, rest = divmod(sixteenths, 192)
     whole, part = divmod(rest, 16)
@@ -134,10 +124,14 @@ def _tape(length: Json, build: Json) -> str:
 
 
 def _metric(build: Json) -> bool:
-    return bool(build["site"]["units"] == "metres")
+    """As the site says; else one length that no sixteenth of an inch can say."""
+    if build["site"]["units"] is not None:
+        return bool(build["site"]["units"] == "metres")
+    given = [*build["request"].values(), *build["site"].values()]
+    return any(one["eightieths_mm"] % 127 for one in given if isinstance(one, dict) and "eightieths_mm" in one)
 
 
-def _raker(build: Json) -> Iterator[str]:
+def _raker(build: Json, kit: Json) -> Iterator[str]:
     request, site, geometry = build["request"], build["site"], build["geometry"]
     chosen = {one["part"]: one["value"] for one in build["chosen"]}
     figures = {one["name"]: one["value"] for one in build["loads"]}
@@ -172,8 +166,8 @@ def _raker(build: Json) -> Iterator[str]:
         if figures["pickets at each heel"] * 700 * soil < force * 0.999:
             yield "too few pickets for the ground"
     yield from _anchors(build, rakers)
-    if request["sole"] is not None or request["kind"] == "flying_raker":
-        yield from _timber(build, axial)
+    yield from _slender(build)
+    yield from _as_reckoned(build, dict(raker(build, force, kit)))
 
 
 def _anchors(build: Json, rakers: int) -> Iterator[str]:
@@ -185,52 +179,36 @@ def _anchors(build: Json, rakers: int) -> Iterator[str]:
         yield f"{each * rakers:g} pickets, and room for {room}"
 
 
-def _timber(build: Json, axial: float) -> Iterator[str]:
-    """The raker as a column, by NDS 3.7, over the length that nothing holds."""
-    cut = next(one for one in build["cuts"] if one["label"] == "raker")
-    labels = {one["label"] for one in build["cuts"]}
-    free = inches(cut["length"]) / (2 if {"mid brace", "middle tie"} <= labels else 1)
-    side = DRESSED[cut["section"]][0]
-    fc, emin = COLUMN[cut["section"]]
-    if free / side > 50.05:
-        yield f"L/d {free / side:.1f}"
-    ratio = 0.822 * emin / (free / side) ** 2 / fc
-    half = (1 + ratio) / 1.6
-    carries = fc * (half - math.sqrt(half**2 - ratio / 0.8)) * side**2
-    if axial > carries * 1.002:
-        yield f"the raker carries {carries:.0f} lb of {axial:.0f}"
+def _slender(build: Json) -> Iterator[str]:
+    """NDS 3.7.1: no timber over 50, by the length that nothing holds."""
+    cut = next((one for one in build["cuts"] if one["label"] == "raker"), None)
+    if cut is not None:
+        held = {"mid brace", "middle tie"} <= {one["label"] for one in build["cuts"]}
+        slender = inches(cut["length"]) / (2 if held else 1) / DRESSED[cut["section"]][0]
+        if slender > 50.05:
+            yield f"L/d {slender:.1f}"
 
 
 def _standing(build: Json) -> Iterator[str]:
-    """Crushing and bending under a load that was said."""
+    """Every part under a load that was said."""
     load = build["site"]["load_lb"]
-    kind = build["request"]["kind"]
     if load is None:
         if any(check["share"] is not None for check in build["checks"]):
             yield "a share without a load"
         return
-    cuts = {one["label"]: one for one in build["cuts"]}
-    if kind == "cribbing":
-        each = {"4x4": 6000, "6x6": 15000}[cuts["crib piece"]["section"]]
-        if load > 4 * each:
-            yield f"a contact takes {load / 4:.0f} lb of {each}"
-        return
-    post = cuts.get("post") or cuts["strut"]
-    side = DRESSED[post["section"]][0]
-    posts = post["quantity"]
-    inner = kind not in ("window", "door")
-    seat = side**2 * 625 * ((side + 0.375) / side if inner else 1)
-    if load / posts > seat * 1.002:
-        yield f"{load / posts:.0f} lb on a seat that carries {seat:.0f}"
-    if kind in ("vertical_post", "window", "door"):
-        header = cuts["header"]
-        length = inches(header["length"])
-        width, deep = DRESSED[header["section"]]
-        if kind == "vertical_post":
-            span = (length - 24) / (posts - 1)
-            moment = load / length * (span**2 / 8 - (72 if posts == 2 else 0))
-        else:
-            moment = load / length * (length - side) ** 2 / 8
-        stress = moment / (width * deep**2 / 6)
-        if stress > BENDING[header["section"]] * 1.01:
-            yield f"the header bends at {stress:.0f} psi of {BENDING[header['section']]}"
+    yield from _as_reckoned(build, {name: load / carries for name, carries in standing(build)})
+
+
+def _as_reckoned(build: Json, shares: dict[str, float]) -> Iterator[str]:
+    """Every part reckoned here is on the sheet with the same share, and every share on the sheet is reckoned here."""
+    printed = {one["name"]: one["share"] for one in build["checks"] if one["share"] is not None}
+    for name, share in shares.items():
+        if share > 1.005:
+            yield f"{name}: {share:.3f} of its strength, and released"
+        if name not in printed:
+            yield f"{name} is not on the sheet; it would be {share:.3f}"
+        elif abs(printed[name] - share) > 0.004 + share / 100:
+            yield f"{name}: {printed[name]} on the sheet, {share:.3f} worked out"
+    for name in printed:
+        if name not in shares and not name.startswith(_NOT_HERE):
+            yield f"{name}: a share that is not worked out here"

@@ -186,3 +186,10 @@ def test_the_middle_post_of_three_gets_more_than_the_length_it_stands_under() ->
     found = build(Site(load_lb=12000, span=ft(10), post="4x4"), kind="vertical_post", insertion=8)
     assert sum(cut.quantity for cut in found.cuts if cut.label == "post") == 3
     assert share(found, "posts on header and sole") == pytest.approx(5550 / 8476.6, abs=0.001)
+
+
+def test_a_header_in_metres_is_reckoned_over_its_own_metric_lengths() -> None:
+    """1.8 m on two posts 300 mm in: w (L2/8 - a2/2) with L 47.24, a 11.81 in; 7.146 in3 at 1,350 psi (NDS 3.3)."""
+    found = build(Site(load_lb=3000, units="metres", post="4x4"), kind="vertical_post", insertion=8)
+    moment = 3000 / 70.866 * (47.244**2 / 8 - 11.811**2 / 2)
+    assert share(found, "header in bending") == pytest.approx(moment / (7.1458 * 1350), abs=0.001)

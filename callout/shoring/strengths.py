@@ -120,9 +120,9 @@ def published_load(work: Work, book: Book, section: str) -> str | None:
 def _past(work: Work, book: Book, section: str) -> Quantity:
     """From the end of the header to the middle of the outer post."""
     if work.kind == "vertical_post":
-        return book.quantity("vertical_overhang")
+        return inches(book.length("vertical_overhang"))
     if work.kind == "horizontal":
-        return book.quantity("tie_setback")
+        return inches(book.length("tie_setback"))
     out = book.length("laced_posts_out" if work.kind == "laced_post" else "double_t_posts_out")
     return (inches(header_length(work, book) - out) + inches(width(section, book))) / 2
 
@@ -210,7 +210,7 @@ def _header(work: Work, book: Book, along: Spread, frames: int) -> Iterator[Stre
 def _crib(book: Book, section: str) -> Carried:
     contact = {"4x4": "crib_contact_load", "6x6": "crib_contact_load_6x6"}[section]
     side = inches(width(section, book))
-    across = crushing(book, section, side, side, book.quantity("crib_overhang"))
+    across = crushing(book, section, side, side, inches(book.length("crib_overhang")))
     return Carried(
         (
             Strength("contacts of the crib, as published", book.quantity(contact) * CONTACTS, contact),

@@ -22,8 +22,10 @@ from callout.shoring.stock import Timber
 #: (section, length in 1/80 mm) -> how many are wanted.
 Demand = Mapping[tuple[str, int], int]
 #: More ways than this to saw the bars, and ways are made as they are needed (see `made_ways`).
-MOST_WAYS = 12_000
+MOST_WAYS = 2_000
 ROUNDS = 400  # of making ways
+#: Marks on a bar up to which every room is looked at: 24 ft in sixteenths of an inch are 4,608.
+FINEST_GRID = 20_000
 
 
 @dataclass(frozen=True)
@@ -191,24 +193,59 @@ def _first_ways(use: Use, demand: Demand, kerf: int) -> list[Way]:
 def _best_way(
     use: Use, worth: Mapping[tuple[str, int], float], demand: Demand, kerf: int
 ) -> tuple[Way, float]:
-    """The way of greatest worth for one bar: a small knapsack by branch and bound."""
+    """The way of greatest worth for one bar: a small knapsack."""
     cuts = sorted(
         ((value / (length + kerf), length, value) for (section, length), value in worth.items()
          if section == use.section and value > 1e-9),
         reverse=True,
     )  # fmt: skip
-    best: tuple[float, tuple[tuple[int, int], ...]] = (0.0, ())
+    steps = [(length + kerf, value, min(demand[use.section, length], use.room // (length + kerf)))
+             for _, length, value in cuts]  # fmt: skip
+    grid = math.gcd(*(step for step, _, _ in steps)) or 1
+    fill = _on_a_grid if use.room // grid <= FINEST_GRID else _by_branches
+    value, numbers = fill([(step // grid, value, most) for step, value, most in steps], use.room // grid)
+    taken = ((length, number) for (_, length, _), number in zip(cuts, numbers, strict=True) if number)
+    return Way(use, tuple(sorted(taken, reverse=True))), value
 
-    def go(at: int, room: int, value: float, taken: tuple[tuple[int, int], ...]) -> None:
+
+_Steps = list[tuple[int, float, int]]  # room that one takes, its worth, how many at most; the densest first
+
+
+def _on_a_grid(steps: _Steps, room: int) -> tuple[float, list[int]]:
+    """Cuts that were read off one tape share its marks: the best worth for every room, cut after cut."""
+    import numpy as np
+
+    best = np.zeros(room + 1)
+    chosen = []
+    for step, value, most in steps:
+        before, number = best, np.zeros(room + 1, dtype=np.int32)
+        best = before.copy()
+        for times in range(1, most + 1):
+            more = before[: room + 1 - times * step] + times * value
+            better = more > best[times * step :] + 1e-12
+            best[times * step :][better] = more[better]
+            number[times * step :][better] = times
+        chosen.append(number)
+    numbers, left = [], room
+    for (step, _, _), number in zip(reversed(steps), reversed(chosen), strict=True):
+        numbers.append(int(number[left]))
+        left -= numbers[-1] * step
+    return float(best[room]), numbers[::-1]
+
+
+def _by_branches(steps: _Steps, room: int) -> tuple[float, list[int]]:
+    """The same by branch and bound, for lengths that share no marks."""
+    best: tuple[float, tuple[int, ...]] = (0.0, ())
+
+    def go(at: int, room: int, value: float, taken: tuple[int, ...]) -> None:
         nonlocal best
         if value > best[0] + 1e-12:
             best = (value, taken)
-        if at == len(cuts) or value + cuts[at][0] * room <= best[0] + 1e-12:
+        if at == len(steps) or value + steps[at][1] / steps[at][0] * room <= best[0] + 1e-12:
             return
-        _, length, each = cuts[at]
-        for number in range(min(demand[use.section, length], room // (length + kerf)), -1, -1):
-            more = ((length, number),) if number else ()
-            go(at + 1, room - number * (length + kerf), value + number * each, taken + more)
+        step, each, most = steps[at]
+        for number in range(min(most, room // step), -1, -1):
+            go(at + 1, room - number * step, value + number * each, (*taken, number))
 
-    go(0, use.room, 0.0, ())
-    return Way(use, tuple(sorted(best[1], reverse=True))), best[0]
+    go(0, room, 0.0, ())
+    return best[0], [*best[1], *[0] * (len(steps) - len(best[1]))]

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 Sum = Mapping[int, int]  # variable -> whole factor
+BRIEF = 0.1  # seconds
 
 
 @dataclass
@@ -66,10 +67,14 @@ class Clock:
         return max(0.05, self.left / max(1, parts))
 
 
-def solve(program: Program, clock: Clock) -> Answer | None:
+def solve(
+    program: Program, clock: Clock, *, brief_from: int | None = None, near: float = 0.0
+) -> Answer | None:
     """The best values, aim after aim; None if it is proven that there are none. Unsettled if the time is over first.
 
-    Where the time ends while an aim is being proven, its best value so far stands and its gap says so.
+    Where the time ends while an aim is being proven, its best value so far stands and its gap says so. Aims from rank
+    `brief_from` on only break ties and get `BRIEF` seconds each at most. `near`: the share by which aims after the first
+    that is decided need not be proven least.
     """
     aims = program.aims or [{}]
     if not program.upper:  # nothing to decide
@@ -81,11 +86,14 @@ def solve(program: Program, clock: Clock) -> Answer | None:
     gaps: list[int] = []
     for rank, aim in enumerate(aims):
         shrunk, factor = _shrunk(aim)
-        if best is not None and not shrunk:
+        if not shrunk and (best is not None or any(aims[rank + 1 :])):  # a later aim leads to a first answer sooner
             reached.append(0)
             gaps.append(0)
             continue
-        found, bound = _least(program.upper, rows, shrunk, clock.share(len(aims) - rank if rank else 2))
+        seconds = clock.share(2 if best is None else len(aims) - rank)
+        if brief_from is not None and rank >= brief_from:
+            seconds = min(seconds, BRIEF)
+        found, bound = _least(program.upper, rows, shrunk, seconds, 0.0 if best is None else near)
         if found is None:
             if best is None and bound is None:
                 return None
@@ -127,7 +135,7 @@ def _keeps(values: tuple[int, ...], upper: list[int], rows: list[tuple[Sum, floa
 
 
 def _least(
-    upper: list[int], rows: list[tuple[Sum, float, float]], aim: Sum, seconds: float
+    upper: list[int], rows: list[tuple[Sum, float, float]], aim: Sum, seconds: float, near: float
 ) -> tuple[tuple[int, ...] | None, float | None]:
     """(values, bound under the aim). (None, None): proven impossible. (None, 0.0): nothing found in the time."""
     import numpy as np
@@ -149,7 +157,7 @@ def _least(
         integrality=np.ones(len(upper)),
         bounds=Bounds(0, np.array(upper, dtype=float)),
         constraints=constraints,
-        options={"mip_rel_gap": 0.0, "time_limit": seconds},
+        options={"mip_rel_gap": near, "time_limit": seconds},
     )
     if result.x is None:
         return (None, None) if result.status == 2 else (None, 0.0)

@@ -88,7 +88,7 @@ def most_builds(
     in_order = {kind.left: len(needs) - sorted(needs).index(kind.builds[0]) for kind in alike}
     program.aims = [{kind.left: 1 for kind in alike}, *aims, in_order]
     try:
-        answer = solve(program, clock)
+        answer = solve(program, clock, brief_from=1 + AIMS.index("waste"))
     except Unsettled:
         raise Unsettled(at_least_left) from None
     assert answer is not None, "making no build at all keeps every row"
