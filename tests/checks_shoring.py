@@ -369,6 +369,7 @@ def _figures_as_data() -> Iterator[Check]:
         ("midbrace_over_raker", 11, "ft", COURSE, "B"), ("ties_over_insertion", 8, "ft", COURSE, "B"),
         ("nails_wall_cleat_60", 20, "1", SLIDES_SOLID, "B"), ("nails_wall_cleat_45", 14, "1", SLIDES_45, "B"),
         ("nails_sole_cleat", 14, "1", SLIDES_SOLID, "B"), ("nails_gusset", 13, "1", COURSE, "B"),
+        ("nails_top_gusset_raker", 5, "1", RESCUE_SLIDES, "B"),
         ("nails_bottom_gusset", 5, "1", COURSE, "B"), ("nails_bottom_gusset_sole", 8, "1", "from memory", "M"),
         ("nails_brace_end", 5, "1", COURSE, "B"),
         ("wedge_toenails", 2, "1", "trade article, Shoring Systems Part 1", "B"),

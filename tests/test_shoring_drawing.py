@@ -272,6 +272,65 @@ def test_no_words_lie_on_one_another_or_leave_the_paper(said: dict[str, object],
                 assert x1 <= a0 + 1 or a1 <= x0 + 1 or y1 <= b0 + 1 or b1 <= y0 + 1, (paper.title, text, other)
 
 
+# --- the joints, enlarged ------------------------------------------------------------------------------------------
+
+TIMBER: list[dict[str, object]] = [
+    {"insertion": 9, "angle_deg": 60, "sole": "solid"}, {"insertion": 10, "angle_deg": 45, "sole": "split"},
+    {"insertion": 14, "angle_deg": 60, "sole": "solid"},
+    {"insertion": 9, "angle_deg": 45, "sole": "solid", "lean": ft(0.5)},
+    {"insertion": 8, "angle_deg": 45, "kind": "flying_raker"},
+]  # fmt: skip
+
+
+def _angle(a: Point3, b: Point3, c: Point3) -> float:
+    """Degrees at b."""
+    one, two = math.atan2(a[1] - b[1], a[0] - b[0]), math.atan2(c[1] - b[1], c[0] - b[0])
+    return math.degrees(abs((one - two + math.pi) % math.tau - math.pi))
+
+
+@pytest.mark.parametrize("said", TIMBER, ids=lambda one: f"{one.get('sole', 'flying')} {one['angle_deg']}")
+def test_the_raker_is_cut_as_the_cut_list_says(said: dict[str, object]) -> None:
+    """Top cut off square, return cuts of 1 1/2 in square to what the raker bears on (training slides, B), its depth."""
+    found = build(**said)
+    assert found.end_cuts is not None
+    plate, seat, upper, *heel, under = model(found).named("raker").profile
+    solid = said.get("sole") == "solid"
+    assert math.dist(plate, seat) == pytest.approx(1.5)
+    assert _angle(seat, plate, under) == pytest.approx(90, abs=0.1)
+    assert _angle(plate, under, heel[-1]) - 90 == pytest.approx(found.end_cuts.top_deg, abs=0.8 if solid else 0.1)
+    if solid:
+        assert math.dist(upper, heel[0]) == pytest.approx(1.5)
+        assert _angle(upper, heel[0], heel[1]) == pytest.approx(90, abs=0.1)
+    way = (upper[0] - seat[0], upper[1] - seat[1])
+    off = (under[0] - seat[0]) * way[1] - (under[1] - seat[1]) * way[0]
+    assert abs(off) / math.hypot(*way) == pytest.approx(3.5 if said["insertion"] != 14 else 5.5, abs=0.01)
+
+
+def _nails(one: Model) -> list[Point3]:
+    """Those that go through plywood: seen as dots."""
+    axes = [solid.axis for solid in one.solids if solid.name == "nail" and solid.axis is not None]
+    return [a for a, b in axes if a[2] != b[2]]
+
+
+@pytest.mark.parametrize("said", TIMBER, ids=lambda one: f"{one.get('sole', 'flying')} {one['angle_deg']}")
+def test_head_and_heel_show_every_nail_of_their_gussets_and_say_how_many(said: dict[str, object]) -> None:
+    """Top gusset 13 a side, 8 and 5; bottom gusset 5 into the raker and 8 into the sole (slides and course page, B)."""
+    head, heel = model(build(**said)).enlarged
+    texts = [[tag.text for tag in one.tags] for one in (head, heel)]
+    assert "gussets: 8 x 8d to plate, 5 to raker" in texts[0]
+    assert any("return cut 1 1/2 in" in text for text in texts[0])
+    across = [len(_nails(one)) for one in (head, heel)]
+    solid = said.get("sole") == "solid"
+    assert across == [13, 13 if solid else 8]
+    assert ("gussets: 5 x 8d to raker, 8 to sole" if solid else "trough sides, 8 x 8d each") in texts[1]
+    for one, gusset in ((head, "top gusset"), (heel, "bottom gusset" if solid else "trough side")):
+        outline = one.named(gusset).profile
+        x0, x1 = min(p[0] for p in outline), max(p[0] for p in outline)
+        y0, y1 = min(p[1] for p in outline), max(p[1] for p in outline)
+        nails = _nails(one)
+        assert all(x0 <= x <= x1 and y0 <= y <= y1 for x, y, _ in nails)
+
+
 # --- as a file -----------------------------------------------------------------------------------------------------
 
 
@@ -345,7 +404,7 @@ def test_the_terminal_drawing_fits_an_eighty_column_terminal(said: dict[str, obj
 def test_the_page_holds_drawings_and_lists_and_calls_nobody() -> None:
     found = build(insertion=11, angle_deg=60, sole="solid")
     page = html_page(found, "north wall", "16:20")
-    assert page.count("<svg") == 3
+    assert page.count("<svg") == 5  # side, front, whole; head and heel enlarged
     assert not re.search(r'(?:src|href)="|@import|url\((?!#)', page)
     for part in found.parts:
         assert part.name in page

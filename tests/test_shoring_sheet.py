@@ -12,9 +12,10 @@ from callout.shoring.drawing.sheet import labels_once
 from callout.shoring.holdings import Holdings
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.request import Site
-from callout.shoring.stock import load_stock
-from callout.values import Callout
+from callout.shoring.stock import Stock, load_stock
+from callout.values import Callout, Length
 from tests.checks_shoring import ft
+from tests.proof_requests import stocks
 from tests.test_shoring_kinds import KINDS
 from tests.test_shoring_practice import STOCK, build
 
@@ -153,3 +154,51 @@ def test_what_is_not_checked_is_said_on_the_short_sheet() -> None:
 def test_the_sheet_is_plain_letters() -> None:
     assert load_stock(None).lines
     assert sheet(build(insertion=11, angle_deg=60)).isascii()
+
+
+EVERY_YARD = stocks()
+#: Members that are nailed on and may stand over a little.
+LOOSE = ("tie", "diagonal", "brace", "wall plate", "sole plate", "lace")
+
+
+def planned(said: dict[str, object], site: Site, stock: Stock) -> Build:
+    feet = said["insertion"]
+    assert isinstance(feet, (int, float))
+    high = Length.mm(round(feet * 30.48) * 10) if site.units == "metres" else ft(feet)
+    request = Callout.model_validate(said | {"insertion": high})
+    return ShorePlanner(sites={1: site}).plan(1, request, stock, Holdings.of(stock))
+
+
+@pytest.mark.parametrize("units", ["feet", "metres"])
+@pytest.mark.parametrize("yard", range(len(EVERY_YARD)), ids=["demo", "poor", "other", "third"])
+@pytest.mark.parametrize("said", [*KINDS, {"insertion": 11, "angle_deg": 60, "beside": True}], ids=[*NAMES, "waler"])
+def test_every_kind_from_every_yard_is_one_page(said: dict[str, object], yard: int, units: str) -> None:
+    """Also where each raker is set otherwise, and where much is missing."""
+    plain = {name: value for name, value in said.items() if name != "beside"}
+    site = Site.model_validate({"units": units, "timber_beside": said.get("beside")})
+    found = planned(plain, site, EVERY_YARD[yard][0])
+    lines = sheet(found, place="north wall", when="2026-11-29 16:20").splitlines()
+    assert len(lines) <= 60
+    assert max(map(len, lines)) <= 80
+    shown = " ".join(lines)
+    assert all(part.name in re.sub(r"\s+", " ", shown) for part in found.parts)
+    numbers = {int(n) for n in re.findall(r"(?<![\d/])(\d+)[ \u00a0][a-z]", shown)}
+    unsaid = [step for step in found.steps if step.number not in numbers and not step.text.startswith("for ")]
+    assert all(re.match(r"without its|put the|(on the ground, )?set", step.text) for step in unsaid), unsaid
+
+
+@pytest.mark.parametrize("said", KINDS, ids=NAMES)
+def test_a_crew_in_metres_reads_lengths_that_a_person_would_choose(said: dict[str, object]) -> None:
+    """Whole millimetres, no feet; what is nailed on and what is dug in whole centimetres."""
+    found = planned(said, Site(units="metres"), STOCK)
+    names = "|".join(re.escape(name) for name in sorted((line.name for line in STOCK.lines), key=len, reverse=True))
+    text = re.sub(names, "", re.sub(r"\s+", " ", sheet(found)))
+    assert not re.search(r"\d (?:ft|in|lb)\b", text), text
+    for cut in found.cuts:
+        assert cut.length.eightieths % 80 == 0, cut
+        if any(word in cut.label for word in LOOSE):
+            assert cut.length.eightieths % 800 == 0, cut
+    for one in found.setting:
+        if one.label.startswith("raker"):
+            assert one.setting.eightieths % 800 == 0
+    assert not re.search(r"\b152 mm|\b457 mm|\b610 mm left", text)

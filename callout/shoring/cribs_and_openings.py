@@ -78,7 +78,7 @@ def horizontal(work: Work, book: Book) -> Draft:
     draft.pair("setback", exact=setback)
     draft.cut("wall plate", "4x4", plate, 2)
     draft.cut("strut", "4x4", strut, 2)
-    draft.cut("diagonal", "2x6", diagonal, 2)
+    draft.cut("diagonal", "2x6", diagonal, 2, loose=True)
     draft.wedges("ends of the struts", 2, "4x4")
     draft.piece("shims behind the wall plates", "wedge pair", 2 * 2, variant="2x4")
     draft.piece("strut gussets", "gusset", 8, variant="12x12")
@@ -132,7 +132,7 @@ def opening(work: Work, book: Book) -> Draft:
     if work.kind == "window":
         diagonal = hypotenuse(width - depth("4x4", book) * 2, post)
         draft.pair("diagonal", exact=diagonal)
-        draft.cut("diagonal", "2x6", diagonal, 2)
+        draft.cut("diagonal", "2x6", diagonal, 2, loose=True)
         draft.piece("diagonals", "nail", 4 * book.count("nails_brace_end"), variant="16d")
         draft.joint("diagonal, each end", book.count("nails_brace_end"), "16d nails")
     else:

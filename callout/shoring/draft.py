@@ -64,12 +64,16 @@ class Draft:
     def pair(self, name: str, exact: Length | None = None, rule: Length | None = None) -> None:
         self.pairs[name] = Pair(rule=rule, exact=exact)
 
-    def cut(self, label: str, section: str, length: Length, quantity: int = 1, ends: str = "square") -> None:
-        """Timber to cut: stated as a need and as a line of the cut list with nominal and true size."""
-        length = self.tape(length)
+    def cut(
+        self, label: str, section: str, length: Length, quantity: int = 1, ends: str = "square", *, loose: bool = False
+    ) -> Length:
+        """Timber to cut: stated as a need and as a line of the cut list with nominal and true size. `loose`: it is
+        nailed on and may stand over a little; in metres it is cut to the next centimetre. Returns what it is cut to."""
+        length = length.round_up(Length.mm(10)) if loose and self.work.writing.metric else self.tape(length)
         self.needs.append(CutNeed(label, section, length, quantity))
         size = self.work.writing.size(self.book.rule(f"dressed_{section}").value)
         self.cuts.append(Cut(label=label, section=section, size=size, quantity=quantity, length=length, ends=ends))
+        return length
 
     def piece(
         self, label: str, part: str, quantity: int, variant: str | None = None, min_length: Length | None = None

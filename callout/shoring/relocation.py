@@ -70,8 +70,8 @@ def pressing(standing: Build) -> Counter[str]:
     return +found
 
 
-#: Parts that are used up where they were put: nails never come back, and a sheet is ripped.
-USED_UP = ("nail", "sheet")
+#: Parts that are used up where they were put: nails never come back, a sheet is ripped, a gusset is nailed through.
+USED_UP = ("nail", "sheet", "gusset")
 
 
 def used_up(standing: Build) -> Counter[str]:

@@ -159,7 +159,7 @@ def settle(request: Callout, site: Site, book: Book, kit: Kit | None = None) -> 
     if site.wall is None and request.kind in RAKERS:
         choose("wall", wall, "not said: the anchors follow the wall, so look at it")
     said_span = request.span or site.span
-    span = said_span or Length.imperial(feet=3)
+    span = said_span or (Length.mm(900) if writing.metric else Length.imperial(feet=3))
     if said_span is None and request.kind in ("window", "door"):
         choose("span", span, "width of the opening not said")
     sole_thickness = Length(0)

@@ -237,7 +237,7 @@ def _loads(draft: Draft, raker: Raker, kit: Kit, anchors: int) -> int:
     draft.piece("bases", "picket", pickets * work.rakers)
     heel_pad(draft, found.uplift, inches(kit.strut.outside) if kit.strut else q(0, "in"))
     first = " and ".join(str(hole) for hole in _first_holes(kit))
-    room = f"{draft.text(kit.waler_gap)} left behind them for a waler"
+    room = f"{work.writing.dug(kit.waler_gap)} left behind them for a waler"
     start = min(kit.first_pickets, pickets)
     draft.place("first pickets", f"{start} at each base, through holes {first}; {room}")
     in_holes = min(pickets, kit.base_picket_holes)
@@ -248,7 +248,7 @@ def _loads(draft: Draft, raker: Raker, kit: Kit, anchors: int) -> int:
         length = sole_anchors(draft, pickets - in_holes)
         draft.say(behind_base=str(pickets - in_holes), anchor=length)
     bent_by_wall_and_ground(draft)
-    draft.say(start=str(start), picket_holes=first, room=kit.waler_gap)
+    draft.say(start=str(start), picket_holes=first, room=work.writing.dug(kit.waler_gap))
     return pickets
 
 

@@ -67,6 +67,11 @@ def inch(build: Build, name: str) -> float | None:
     return None if pair is None else float(pair.best.inches)
 
 
+def nails(build: Build, joint: str) -> int:
+    """How many nails hold the joint whose name so begins; 0 where the shore has none."""
+    return next((one.quantity for one in build.fasteners if one.joint.startswith(joint)), 0)
+
+
 def counted(build: Build, label: str) -> int:
     return sum(cut.quantity for cut in build.cuts if cut.label == label)
 

@@ -128,7 +128,7 @@ class _Layout:
         room = WIDTH - self.left - 14
         if self.view.key != "side":  # beside a raker seen from the side the sky is free
             room -= labels + 24
-        self.scale = min(room / across, 430.0 / up) * self.smaller
+        self.scale = min(room / across, self.view.high / up) * self.smaller
         below = 34.0 * any(one.side == "below" for one in self.dimensions) + 46.0
         self.under = below - 18.0
         if self.legend:

@@ -7,6 +7,7 @@ exactly, where each piece is used, loads, sources and notes.
 from __future__ import annotations
 
 import math
+import re
 import textwrap
 from collections.abc import Iterable, Iterator
 from typing import Any
@@ -26,16 +27,31 @@ def sheet(build: Build, *, full: bool = False, place: str = "", when: str = "") 
     writing = writing_of(build.request, build.site)
     lines = [*_title(build, place, when)]
     if build.refused is not None:
-        lines += _refusal(build, writing)
+        return "\n".join([*lines, *_refusal(build, writing)]) + "\n"
+    if full:
+        short = [*_lists(build, writing, full=True), *_steps(build), *_end(build, full), *_rest(build, writing)]
     else:
-        lines += [*_missing(build), *_parts(build, writing), *_set(build, writing), *_cut(build, writing, full)]
-        end = list(_end(build, full))
-        steps = list(_steps(build))
-        if not full and len(lines) + len(steps) + len(end) > HEIGHT:
-            steps = _steps_within(build, HEIGHT - len(lines) - len(end))
-        lines += [*steps, *end]
-        lines += _rest(build, writing) if full else []
-    return "\n".join(lines) + "\n"
+        short = []
+        for tight in range(4):
+            short = _page(build, writing, tight, HEIGHT - len(lines))
+            if len(lines) + len(short) <= HEIGHT:
+                break
+    return "\n".join([*lines, *short]) + "\n"
+
+
+def _page(build: Build, writing: Writing, tight: int, height: int) -> list[str]:
+    """The short sheet, in `height` lines where that can be. `tight` 0: a line for each thing; 1: steps share lines; 2:
+    the settings say what else steps would; 3: parts and settings run on as well."""
+    lists, end = list(_lists(build, writing, tight=tight)), list(_end(build, full=False))
+    steps = _steps_within(build, height - len(lists) - len(end), tight) if tight else list(_steps(build))
+    return [*lists, *steps, *end]
+
+
+def _lists(build: Build, writing: Writing, *, full: bool = False, tight: int = 0) -> Iterator[str]:
+    yield from _missing(build)
+    yield from _parts(build, writing, run_on=tight > 2)
+    yield from _set(build, writing, tight)
+    yield from _cut(build, writing, full, run_on=tight > 2)
 
 
 def _title(build: Build, place: str, when: str) -> list[str]:
@@ -101,10 +117,13 @@ def _missing(build: Build) -> Iterator[str]:
         yield from wrapped(f"  would work: {remedy.text}", 6)
 
 
-def _parts(build: Build, writing: Writing) -> Iterator[str]:
+def _parts(build: Build, writing: Writing, *, run_on: bool = False) -> Iterator[str]:
     people = "1 person" if build.lift_people == 1 else f"{build.lift_people} people"
     yield f"PARTS  {writing.weight(round(build.weight_lb))} in all, {people} for the heaviest lift"
-    yield from _two_columns([_part(part) for part in build.parts], 9)
+    if run_on:
+        yield from wrapped("; ".join(_part(part, run_on=True) for part in build.parts), 3)
+    else:
+        yield from _two_columns([_part(part) for part in build.parts], 9)
 
 
 def _two_columns(said: list[str], hang: int) -> Iterator[str]:
@@ -118,10 +137,12 @@ def _two_columns(said: list[str], hang: int) -> Iterator[str]:
         yield from wrapped(left, hang)
 
 
-def _part(part: Part) -> str:
+def _part(part: Part, *, run_on: bool = False) -> str:
+    """Numbers stand under one another, unless the parts run on."""
     instead = f" for {part.stands_for}" if part.stands_for else ""
     where = f", {part.where}" if part.where else ""
-    return f"{part.item:>2} {part.quantity:>3} x {part.name}{instead}{where}"
+    named = f"x {part.name}{instead}{where}"
+    return f"{part.item}:\u00a0{part.quantity}\u00a0{named}" if run_on else f"{part.item:>2} {part.quantity:>3} {named}"
 
 
 def settings_once(build: Build) -> list[tuple[list[str], Setting]]:
@@ -164,26 +185,36 @@ def how_set(one: Setting, writing: Writing) -> str:
     return said
 
 
-def _set(build: Build, writing: Writing) -> Iterator[str]:
-    if not build.setting:
-        return
-    for n, (labels, one) in enumerate(settings_once(build)):
-        head = f"{'   ' if n else 'SET'} {labels_once(labels)}: {writing.length(one.setting)}"
+def _set(build: Build, writing: Writing, tight: int = 0) -> Iterator[str]:
+    """`tight` 2: with the length without fittings, which a step says otherwise; 3: one after the other."""
+    said = []
+    for labels, one in settings_once(build):
+        head = f"{labels_once(labels)}: {writing.length(one.setting)}"
+        if tight > 1:
+            head += f", without fittings {writing.length(one.member)}"
         how = how_set(one, writing)
-        yield from wrapped(f"{head}, {how}" if how else head, 6)
+        said.append(f"{head}, {how}" if how else head)
+    if tight > 2 and said:
+        yield from wrapped(f"SET {'; '.join(said)}", 4)
+        return
+    for n, text in enumerate(said):
+        yield from wrapped(f"{'   ' if n else 'SET'} {text}", 6)
 
 
-def _cut(build: Build, writing: Writing, full: bool) -> Iterator[str]:
+def _cut(build: Build, writing: Writing, full: bool, *, run_on: bool = False) -> Iterator[str]:
     if not build.cuts:
         return
-    found, said = marks.letters(build), []
-    for n, cut in enumerate(build.cuts):
+    found, cuts = marks.letters(build), []
+    for cut in build.cuts:
         ends = f"; {cut.ends}" if cut.ends != "square" else ""
         made = f"{cut.quantity:>2} x {cut.section} {writing.length(cut.length)}"
-        said.append(f"{'    ' if n else 'CUT '}{found[cut.label]} {made} {cut.label}{ends}")
-    yield from _two_columns(said, 8)
-    saws = sawing(build, writing)
-    yield from _two_columns([f"    {text if full else text.partition(', left ')[0]}" for text in saws], 8)
+        cuts.append(f"{found[cut.label]} {made} {cut.label}{ends}")
+    saws = [text if full else text.partition(", left ")[0] for text in sawing(build, writing)]
+    if run_on:
+        yield from wrapped(f"CUT {'; '.join(cuts + saws)}", 4)
+        return
+    yield from _two_columns([f"{'    ' if n else 'CUT '}{text}" for n, text in enumerate(cuts)], 8)
+    yield from _two_columns([f"    {text}" for text in saws], 8)
 
 
 def sawing(build: Build, writing: Writing) -> list[str]:
@@ -210,20 +241,26 @@ def _steps(build: Build) -> Iterator[str]:
         yield from wrapped(f"{step.number:>2} {said}", 3)
 
 
-def _steps_within(build: Build, height: int) -> list[str]:
+#: Steps that say only what a setting says: `SET`, and the steps of the kit in rules/procedures.toml.
+_LOCKS = re.compile(r"for .*: (?:lock at|fully in)")
+_SETS = re.compile(r"(?:on the ground, )?set (?:each )?(?:raker|mid brace|[\w ]*lateral|[\w ]*diagonal)s?\b.* to \d")
+_SAID_BY_SET = re.compile(rf"{_LOCKS.pattern}|{_SETS.pattern}|without its fittings|put the .* on the (?:foot|head) of")
+
+
+def _steps_within(build: Build, height: int, tight: int) -> list[str]:
     """The same in no more lines than `height` where that can be: several steps share their lines, as many as
     must. What the settings say already is not said again."""
     groups: list[tuple[str, list[str]]] = []
+    said = _SAID_BY_SET if tight > 1 else _LOCKS
     for step in build.steps:
-        if step.text.startswith("for ") and ": lock at" in step.text:
+        if said.match(step.text):
             continue
-        sets = step.text.startswith(("set ", "on the ground, set"))
-        text = step.text.partition(": lock at")[0] if sets else step.text
-        groups.append((step.who, [f"{step.number} {text}"]))
+        text = step.text.partition(": lock at")[0] if _SETS.match(step.text) else step.text
+        groups.append((step.who, [f"{step.number}\u00a0{text}"]))
 
     def lines(n: int) -> list[str]:
         who, texts = groups[n]
-        number, _, text = texts[0].partition(" ")
+        number, _, text = texts[0].partition("\u00a0")
         first = f"{number:>2} {text}" if n and groups[n - 1][0] == who else f"{number:>2} {who}: {text}"
         return wrapped("  ".join([first, *texts[1:]]), 3)
 

@@ -138,6 +138,7 @@ class View:
     up: Point3
     toward: Point3
     cut_open: bool = True  # the ground is drawn as a section, with what is buried
+    high: float = 430.0  # on paper, at most
 
     def flat(self, point: Point3) -> Point:
         return dot(point, self.right), dot(point, self.up)
@@ -171,6 +172,7 @@ class Model:
     tags: list[Tag] = field(default_factory=list)
     dimensions: list[Dimension] = field(default_factory=list)
     arcs: list[Arc] = field(default_factory=list)
+    enlarged: list[Model] = field(default_factory=list)  # its joints, each with a view of its own
 
     def add(
         self, ink: Ink, profile: Sequence[Point3], along: Point3, name: str = "", *,

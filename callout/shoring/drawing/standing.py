@@ -209,7 +209,7 @@ class _Standing:
             ("top and bottom gussets", (x + 4, self.height - 9, face + 1), "gussets"),
         ):
             if found := marks.items(build, use, "gusset"):
-                self.item(at, found, text)
+                self.item(at, found, f"{text}, {marks.nails(build, use[:-1])} x 8d each")
         diagonal = next((one for one in model.solids if one.name == "diagonal"), None)
         if diagonal is not None and diagonal.axis is not None:
             a, b = diagonal.axis
@@ -332,6 +332,7 @@ class _Standing:
         self.both("strut", (deep + strut * 0.55, plate - end, half), "struts")
         self.both("diagonal", (deep + strut * 0.62, end + (plate - 2 * end) * 0.62, half + 2), "diagonals")
         self.item((gap - deep - 0.5, end, half + 2), marks.any_items(build, "wedge pair"), "wedges")
-        self.item((gap - 9, plate - end + 4, half + 1), marks.any_items(build, "gusset"), "gussets")
+        self.item((gap - 9, plate - end + 4, half + 1), marks.any_items(build, "gusset"),
+                  f"gussets, {marks.nails(build, 'strut gusset')} x 8d each")  # fmt: skip
         model.measure(ELEVATION, (0, 0, 0), (gap, 0, 0), f"gap {self.text(build.geometry['insertion'].best)}", "below")
         model.measure(ELEVATION, (0, plate - end, 0), (0, plate, 0), f"{self.text(end)}", "left")

@@ -99,7 +99,7 @@ def view_svgs(build: Build) -> list[tuple[str, str]]:
 
 def view_papers(build: Build) -> list[Paper]:
     model = model_of(build)
-    return [] if model is None else [laid_out(model, view) for view in model.views]
+    return [] if model is None else [laid_out(one, view) for one in (model, *model.enlarged) for view in one.views]
 
 
 def whole_svg(body: str, width: float, height: float, title: str, described: str) -> str:

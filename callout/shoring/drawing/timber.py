@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from callout.shoring.build import Build
 from callout.shoring.drawing import marks
+from callout.shoring.drawing.enlarged import enlarged, raker_outline, raker_over
 from callout.shoring.drawing.rakers import SIDES, Place, RakerModel
 from callout.shoring.drawing.solids import FRONT, SIDE, WHOLE, Model, Point, Z
 
@@ -23,6 +24,14 @@ class _Timber(RakerModel):
     def __init__(self, build: Build, deep: float, wide: float) -> None:
         super().__init__(build, deep)
         self.wide = wide
+        cuts = build.end_cuts
+        self.back = float(cuts.return_cut.inches) if cuts is not None and cuts.return_cut is not None else 0.0
+        seat = self._on_plate(self.inch("insertion_up_wall"), self.back)
+        self.over = raker_over(self.places[0], seat)  # of the raker's upper edge, over its true line
+
+    def _on_plate(self, up: float, out: float) -> Point:
+        """`up` the wall, `out` from the face of the wall plate."""
+        return self.wall_point(up, self.off + out)
 
     def draw(self) -> None:
         self.ground_and_wall()
@@ -40,6 +49,7 @@ class _Timber(RakerModel):
         self.anchors(self.off)
         self.frame()
         self._tags(solid)
+        self.model.enlarged = enlarged(self.build, self.writing, self.places[0], self._on_plate, self.off, self.wide)
 
     # --- the members ---------------------------------------------------------------------------------------------
 
@@ -72,14 +82,9 @@ class _Timber(RakerModel):
             model.plank("ply", outline, place.z - 6, 12.0, "backing")
 
     def _raker(self, place: Place, solid: bool) -> None:
-        """Its outer edge is the true line; a point at either end, the heel square where a trough takes it."""
-        (ix, iy), (hx, hy), (ux, uy), deep = place.insertion, place.heel, place.way, self.off
-        wx, wy = self.lean / self.run, self.height / self.run
-        across = abs(wx * uy - wy * ux) or 1.0
-        top = (ix - wx * deep / across, iy - wy * deep / across)
-        toe = (hx - deep / uy, hy) if solid else place.on(0.0, deep)
-        axis = (hx, hy, place.z), (ix, iy, place.z)
-        outline = [(ix, iy), (hx, hy), toe, top]
+        """As it is cut: its true line runs from its seat on the wall plate to its toe."""
+        axis = (*place.heel, place.z), (*place.insertion, place.z)
+        outline = raker_outline(place, self._on_plate, self.inch("insertion_up_wall"), self.off, self.back, solid)
         self.model.plank("timber", outline, place.z - self.wide / 2, self.wide, "raker", axis)
 
     def _sole(self, place: Place) -> None:
@@ -160,12 +165,12 @@ class _Timber(RakerModel):
         for left, right in zip(self.places, self.places[1:], strict=False):
             out = self.wide / 2
             for name, up in ups.items():
-                a, b = left.at(up, -0.75, out), right.at(up, -0.75, -out)
+                a, b = left.at(up, -0.75 - self.over, out), right.at(up, -0.75 - self.over, -out)
                 self.model.beam("timber", a, b, (*left.way, 0.0), 5.5, 1.5, name)
             if marks.counted(self.build, "diagonal") and ups:
                 low, high = min(ups.values()), max(ups.values())
                 crossed = (
-                    (left.at(low, -2.3, out), right.at(high, -2.3, -out)),
+                    (left.at(low, -2.3 - self.over, out), right.at(high, -2.3 - self.over, -out)),
                     (right.at(low, self.off + 0.8, -out), left.at(high, self.off + 0.8, out)),
                 )
                 for a, b in crossed:

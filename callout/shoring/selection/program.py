@@ -73,8 +73,8 @@ def solve(
     """The best values, aim after aim; None if it is proven that there are none. Unsettled if the time is over first.
 
     Where the time ends while an aim is being proven, its best value so far stands and its gap says so. Aims from rank
-    `brief_from` on only break ties and get `BRIEF` seconds each at most. `near`: the share by which aims after the first
-    that is decided need not be proven least.
+    `brief_from` on only break ties and get `BRIEF` seconds each at most. `near`: the share by which aims after the
+    first that is decided need not be proven least.
     """
     aims = program.aims or [{}]
     if not program.upper:  # nothing to decide
