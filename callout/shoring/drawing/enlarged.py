@@ -17,13 +17,13 @@ from callout.shoring.drawing.solids import SIDE, Model, Point
 from callout.shoring.units import Writing
 from callout.values import Length
 
-HIGH = 230.0  # on paper
+HIGH = 175.0  # on paper
 _SHOWN = 21.0  # inches of the raker
 _GUSSET, _PLY, _GAP, _NAIL = 12.0, 0.75, 1.25, 0.3
 #: (along the wall, off it) -> a point of the side view.
 OnWall = Callable[[float, float], Point]
-HEAD = replace(SIDE, title="Head of the raker, enlarged", high=HIGH)
-HEEL = replace(SIDE, title="Heel of the raker, enlarged", high=HIGH)
+HEAD = replace(SIDE, title="Head of the raker, enlarged", high=HIGH, enlarged=True)
+HEEL = replace(SIDE, title="Heel of the raker, enlarged", high=HIGH, enlarged=True)
 
 
 def raker_outline(place: Place, on_wall: OnWall, up_wall: float, deep: float, back: float, solid: bool) -> list[Point]:

@@ -129,7 +129,7 @@ class _Layout:
         if self.view.key != "side":  # beside a raker seen from the side the sky is free
             room -= labels + 24
         self.scale = min(room / across, self.view.high / up) * self.smaller
-        below = 34.0 * any(one.side == "below" for one in self.dimensions) + 46.0
+        below = 34.0 * any(one.side == "below" for one in self.dimensions) + (46.0 if self.view.scaled else 20.0)
         self.under = below - 18.0
         if self.legend:
             below += 24.0 * len(self._legend_rows()) + 18
@@ -330,7 +330,7 @@ class _Layout:
 
     def _scale_bar(self) -> None:
         """Black and white feet or metres, as long as a third of the width allows."""
-        if not self.view.cut_open:
+        if not self.view.scaled:
             return
         each = (1000 / 25.4 if self.model.writing.metric else 12.0) * self.scale
         count = max(1, min(5, int(WIDTH / 3 // each)))

@@ -139,9 +139,15 @@ class View:
     toward: Point3
     cut_open: bool = True  # the ground is drawn as a section, with what is buried
     high: float = 430.0  # on paper, at most
+    enlarged: bool = False
 
     def flat(self, point: Point3) -> Point:
         return dot(point, self.right), dot(point, self.up)
+
+    @property
+    def scaled(self) -> bool:
+        """Whether a scale bar belongs under it: it is neither in perspective nor enlarged."""
+        return self.cut_open and not self.enlarged
 
     def near(self, point: Point3) -> float:
         return dot(point, self.toward)
