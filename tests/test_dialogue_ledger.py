@@ -16,7 +16,7 @@ from callout.dialogue.machine import start
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import holdings, on_hand
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.stock import load_stock
+from callout.shoring.stock import Timber, load_stock
 from callout.values import Callout, Command
 from tests.dialogue_kit import AFFIRM, Talk, ft
 
@@ -26,6 +26,8 @@ PACKAGED = load_stock()
 SHORT = PACKAGED.with_quantities(
     {line.name: min(line.quantity, 3) for line in PACKAGED.adjustable} | {"picket": 18, "head fitting": 5}
 )
+#: Nails, and timber that was sawn: off the stock for good once a shore stands.
+NEVER = {line.name for line in SHORT.lines if line.kind in ("nail", "sheet", "gusset") or isinstance(line, Timber)}
 LINES = [("picket", None), ("head fitting", None), ("strut", ft(6)), ("strut", ft(8)), ("timber", ft(12))]
 
 callouts = st.builds(
@@ -70,6 +72,14 @@ class Day(RuleBasedStateMachine):
     def undone(self) -> None:
         self.talk.say("undo").say(AFFIRM)
 
+    @rule(build=st.sampled_from([None, 1, 2, 3]))
+    def taken_down(self, build: int | None) -> None:
+        self.talk.say(Command(command="take_down", build=build)).say(AFFIRM)
+
+    @rule(words=st.sampled_from(["substitute", "short"]))
+    def made_do(self, words: str) -> None:
+        self.talk.say(words).say(AFFIRM)
+
     @rule(request=callouts)
     def relocated(self, request: Callout) -> None:
         self.talk.say("relocate").say(request).say(AFFIRM)
@@ -88,6 +98,7 @@ class Day(RuleBasedStateMachine):
         lying = Counter({line.name: line.quantity for line in SHORT.lines})
         out: dict[int, Counter[str]] = {}
         moved_from: dict[int, int] = {}  # build -> the standing one whose place it takes
+        stood = {record.build_id or 0 for record in self.talk.records if record.event == "placed"}
         for record in self.talk.records:
             build, pieces = record.build_id or 0, [*record.data.get("pieces", ())]
             if record.event == "stock_changed":
@@ -100,7 +111,11 @@ class Day(RuleBasedStateMachine):
                     out.setdefault(build, Counter())[name] += quantity
             if record.event in ("picked", "returned"):
                 sign = 1 if record.event == "picked" else -1
+                for name, quantity in record.data.get("gone", ()):  # off the stock for good: it lies nowhere
+                    out.setdefault(build, Counter())[name] -= quantity
                 for name, quantity in pieces:
+                    if sign < 0 and build in stood:
+                        assert name not in NEVER, (name, "came back from a shore that stood")
                     out.setdefault(build, Counter())[name] += sign * quantity
                     if record.data.get("stands"):  # the old shore's again, at the wall
                         out.setdefault(moved_from[build], Counter())[name] -= sign * quantity

@@ -1,4 +1,4 @@
-"""Two invented kits of different make-up: nothing of a shore depends on how the first one is made, set or rated."""
+"""Invented kits of different make-up: nothing of a shore depends on how the first one is made, set or rated."""
 
 from __future__ import annotations
 
@@ -17,7 +17,10 @@ from callout.shoring.request import Site
 from callout.shoring.rules import packaged_rules
 from callout.shoring.stock import Stock, load_stock, parse_stock
 from callout.values import Callout, Length
+from tests.checker_shoring import faults
 from tests.checks_shoring import UNHURRIED, ft, share, unchecked
+from tests.proof_requests import stocks
+from tests.test_shoring_kinds import KINDS as SHORES
 
 OTHER_FILE = Path(__file__).parent / "data" / "other_kit.toml"
 DEMO, OTHER = load_stock(), load_stock(OTHER_FILE)
@@ -51,6 +54,42 @@ def test_no_word_of_one_kit_stands_in_the_plan_of_the_other() -> None:
     assert DEMO.kit.source not in text
     assert "extension" not in " ".join(step.text for step in planned(OTHER).steps)
     assert "lock at" not in text  # its screws have no locks
+
+
+YARDS = {"demo": stocks()[0], "other": stocks()[2], "third": stocks()[3]}
+KIT_LINES = {name: {line.name for line in (*stock.adjustable, *stock.extension, *stock.coupler)}
+             for name, (stock, _) in YARDS.items()}  # fmt: skip
+
+
+@pytest.mark.parametrize("units", ["feet", "metres"])
+@pytest.mark.parametrize("yard", YARDS)
+@pytest.mark.parametrize("said", [*SHORES, *({"insertion": 8, "angle_deg": angle} for angle in (30, 45))], ids=str)
+def test_every_shore_and_every_sentence_of_it_is_of_the_kit_it_is_built_of(
+    said: dict[str, object], yard: str, units: str
+) -> None:
+    """Whatever the kit: sound by the independent checker, set and pinned as its own file says, no piece of another."""
+    stock, shape = YARDS[yard]
+    feet = said["insertion"]
+    assert isinstance(feet, (int, float))
+    site = Site.model_validate({"units": units})
+    found = planned(stock, site, **({"angle_deg": None} | said | {"insertion": ft(feet)}))
+    assert faults(found.to_json(), shape) == []
+    sentences = [*(step.text for step in found.steps), *found.before_load, *found.watch, *found.tools]
+    text = " / ".join(sentences)
+    assert "{" not in text
+    foreign = set().union(*KIT_LINES.values()) - KIT_LINES[yard]
+    assert not [name for name in foreign if name in text or any(part.name == name for part in found.parts)]
+    if found.refused is not None or said.get("kind", "raker") != "raker" or said.get("sole"):
+        assert not [name for name in KIT_LINES[yard] if name in text]  # timber asks for no kit
+        return
+    kit = stock.kit
+    assert f"through holes {' and '.join(str(hole) for hole in kit.picket_holes)}" in text
+    assert ("lock at" in text) == (found.possible and any(one.step for one in stock.adjustable))
+    plates = sum(part.quantity for part in found.parts if part.part == "wall plate")
+    assert plates % 2 == 0 or not found.possible
+    assert found.geometry["wall_plate"].best.eightieths % kit.plate_length.eightieths == 0
+    step = kit.set_step_metric if units == "metres" else kit.set_step
+    assert found.geometry["setting"].best.eightieths % step.eightieths == 0
 
 
 def test_the_rules_say_nothing_of_any_kit() -> None:

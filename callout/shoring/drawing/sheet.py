@@ -189,11 +189,10 @@ def _set(build: Build, writing: Writing, tight: int = 0) -> Iterator[str]:
     """`tight` 2: with the length without fittings, which a step says otherwise; 3: one after the other."""
     said = []
     for labels, one in settings_once(build):
-        head = f"{labels_once(labels)}: {writing.length(one.setting)}"
+        words = [f"{labels_once(labels)}: {writing.length(one.setting)}", how_set(one, writing)]
         if tight > 1:
-            head += f", without fittings {writing.length(one.member)}"
-        how = how_set(one, writing)
-        said.append(f"{head}, {how}" if how else head)
+            words.append(f"without fittings {writing.length(one.member)}")
+        said.append(", ".join(filter(None, words)))
     if tight > 2 and said:
         yield from wrapped(f"SET {'; '.join(said)}", 4)
         return
