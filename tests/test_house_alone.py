@@ -17,6 +17,7 @@ import pytest
 
 from callout.files import data_folder
 from callout.processes import module_command, search_path
+from tests.test_cli_hostile import BLOCKED
 
 ROOT = Path(__file__).resolve().parent.parent
 GOOD = data_folder("audio_fixtures") / "demo" / "whole_clean.flac"
@@ -237,3 +238,22 @@ def test_no_process_outlives_the_command(command: str, ending: signal.Signals, t
     while any(alive(pid) for pid in below) and time.monotonic() < until:
         time.sleep(0.05)
     assert not [pid for pid in below if alive(pid)]
+
+
+@pytest.mark.audio
+@pytest.mark.parametrize(
+    "command",
+    [["listen", "--from", str(GOOD), "--mute", "--json"], ["check"], ["plan", "--insertion", "11 ft", "--angle", "60"]],
+)
+def test_the_main_job_runs_where_nothing_of_posix_is(command: list[str], tmp_path: Path) -> None:
+    """As on Windows: without the modules and calls that are not there. It is no Windows: that was never tried."""
+    absent = BLOCKED[: BLOCKED.index("import callout")]
+    code = f"{absent}\nimport signal\nfor name in ('SIGKILL', 'SIGHUP'):\n    delattr(signal, name)\n"
+    done = subprocess.run(
+        [sys.executable, "-c", f"{code}\nfrom callout.cli import main; main({command!r})"], cwd=tmp_path,
+        capture_output=True, text=True, timeout=200, stdin=subprocess.DEVNULL,
+        env={**os.environ, "XDG_STATE_HOME": str(tmp_path / "state")},
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr[-2000:]
+    wanted = {"listen": '"event": "readback"', "check": "ready to work", "plan": "11 ft"}[command[0]]
+    assert wanted in done.stdout, done.stdout

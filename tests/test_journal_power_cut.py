@@ -1,8 +1,9 @@
 """The power goes while the journal is written: what was shown or said before is there afterwards.
 
-A conversation runs under a trace of its writes. From the trace the disk is made again as a power cut could have left it
-at any moment: what was synced is there; of what was only written, nothing, all, or any sectors of 512 bytes. Each such
-disk is opened, and must hold every line that the program had shown by then.
+A conversation runs under a trace of its writes. From the trace the disk is made again as a power cut could have left
+it at any moment: what was synced is there; of what was only written, nothing, all, or any sectors of 512 bytes. A file
+that was deleted is gone for good after the next sync of any file, as file systems with a journal of their own (ext4,
+XFS, Btrfs) keep it, and may be back before. Each such disk is opened, and must hold every line that had been shown.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from callout.journal import Journal
 SECTOR = 512
 LINES = "insertion eleven feet sixty\naffirm\nready\nready\nsay again\nready\nstatus\nundo\n"
 CALL = re.compile(r"([\d.]+) (pwrite64|ftruncate|fsync|fdatasync|write)\((\d+)<([^>]*)>(?:, (.*))?\) += (\d+)$")
+DELETED = re.compile(r'([\d.]+) unlink(?:at)?\((?:[^"]*, )?"([^"]*)".*\) += 0$')
 TEXT = re.compile(r'"((?:\\x[0-9a-f]{2})*)"')
 
 pytestmark = pytest.mark.skipif(shutil.which("strace") is None, reason="strace is not installed")
@@ -31,10 +33,12 @@ pytestmark = pytest.mark.skipif(shutil.which("strace") is None, reason="strace i
 
 @dataclass
 class Platter:
-    """One file as the disk has it (`synced`), and what was written since (offset, bytes; None: cut off there)."""
+    """One file as the disk has it (`synced`), and what was written since (offset, bytes; None: cut off there).
+    `deleted`: so, and no sync since."""
 
     synced: bytearray = field(default_factory=bytearray)
     waiting: list[tuple[int, bytes | None]] = field(default_factory=list)
+    deleted: bool = False
 
     def sync(self) -> None:
         for change in self.waiting:
@@ -64,7 +68,7 @@ def put(content: bytearray, offset: int, data: bytes | None) -> None:
 def traced(folder: Path) -> list[str]:
     """A typed conversation; the calls of all its threads in the order of their time."""
     command = [sys.executable, "-m", "callout", "listen", "--typed", "--mute", "--json", "--journal", "day.journal"]
-    calls = "trace=pwrite64,write,ftruncate,fsync,fdatasync"
+    calls = "trace=pwrite64,write,ftruncate,fsync,fdatasync,unlink,unlinkat"
     strace = ["strace", "-ff", "-ttt", "-qq", "-y", "-xx", "-s", "200000", "-e", calls, "-e", "signal=none"]
     done = subprocess.run(
         [*strace, "-o", str(folder / "trace"), *command], cwd=folder, input=LINES, capture_output=True, text=True,
@@ -82,6 +86,11 @@ def moments(lines: list[str]) -> Iterator[tuple[dict[str, Platter], bytes, str]]
     files: dict[str, Platter] = {}
     shown = bytearray()
     for line in lines:
+        if deleted := DELETED.match(line):
+            file = files.get(Path(decoded(deleted[2])).name)
+            if file is not None:
+                file.deleted = True
+            continue
         call = CALL.match(line)
         if call is None:
             continue
@@ -101,6 +110,8 @@ def moments(lines: list[str]) -> Iterator[tuple[dict[str, Platter], bytes, str]]
             file.waiting.append((int(given), None))
         elif name in ("fsync", "fdatasync"):
             file.sync()
+            for gone in [one for one, other in files.items() if other.deleted]:
+                del files[gone]
         yield files, bytes(shown), name
 
 
@@ -119,6 +130,8 @@ def lost(files: dict[str, Platter], shown: bytes, folder: Path, chance: random.R
     shutil.rmtree(folder, ignore_errors=True)
     folder.mkdir()
     for name, file in files.items():
+        if file.deleted and (how == "all" or (how == "some" and chance.random() < 0.5)):
+            continue
         (folder / name).write_bytes(file.after_a_cut(chance, how))
     with Journal.open(folder / "day.journal") as journal:
         assert journal.writable

@@ -3,17 +3,21 @@
 The people are recordings of `audio_fixtures`. Times are measured at the sinks, as a listener hears them.
 """
 
+import json
 import os
 import pty
 import signal
+import subprocess
+import threading
 import time
 from pathlib import Path
 
 import numpy as np
 import pytest
+import soundfile
 
 from callout.files import data_folder
-from tests.sound_card import live, needs_sound_card, sound_card, wait_for
+from tests.sound_card import PROGRAM, live, needs_sound_card, sound_card, wait_for
 
 pytestmark = [needs_sound_card, pytest.mark.audio]
 
@@ -144,6 +148,110 @@ def first_sound(recorder, since, seconds):
 
 def dominant(samples, rate=16000):
     return float(np.argmax(np.abs(np.fft.rfft(samples * np.hanning(len(samples))))) * rate / len(samples))
+
+
+def prompts_of(process):
+    """What a command asks on standard error, as it comes; a prompt ends without a line's end."""
+    seen = bytearray()
+
+    def read():
+        while data := os.read(process.stderr.fileno(), 4096):
+            seen.extend(data)
+
+    threading.Thread(target=read, daemon=True).start()
+    return seen
+
+
+def asked(seen, text, times=1, seconds=60):
+    wait_for(lambda: seen.count(text.encode()) >= times, seconds, lambda: seen.decode(errors="replace"))
+
+
+def test_a_recording_by_key_down_and_key_up(card, tmp_path):
+    """`callout record`: Enter, speak, Enter, keep. What was kept is what was said."""
+    (tmp_path / "words.txt").write_text("insertion eleven feet sixty\n")
+    run = subprocess.Popen(
+        [*PROGRAM, "record", str(tmp_path / "voices"), "--speaker", "Kim", "--licence", "CC0-1.0", "--consent", "--mute",
+         "--words", str(tmp_path / "words.txt"), "--json"],
+        env=card.environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+    )  # fmt: skip
+    try:
+        seen = prompts_of(run)
+        asked(seen, "speak ")
+        run.stdin.write(b"\n")
+        run.stdin.flush()
+        asked(seen, "Enter when done")
+        time.sleep(0.5)
+        card.say("whole_clean.flac")
+        time.sleep(0.5)
+        run.stdin.write(b"\nk\n")
+        run.stdin.close()
+        kept = json.loads(run.stdout.readline())
+        assert run.wait(30) == 0
+    finally:
+        run.kill()
+    samples, rate = soundfile.read(tmp_path / "voices" / kept["file"])
+    assert (kept["words"], kept["speaker"], rate) == ("insertion eleven feet sixty", "Kim", 16_000)
+    said = np.abs(samples[np.abs(samples) > 0.02])
+    assert 2.0 < len(samples) / rate < 15.0
+    assert len(said) > 0.3 * rate, "it holds speech"
+    lines = [json.loads(line) for line in (tmp_path / "voices" / "manifest.jsonl").read_text().splitlines()]
+    assert [line["file"] for line in lines] == [kept["file"]]
+
+
+def test_a_drill_with_the_key_of_the_radio(card, tmp_path):
+    """`callout drill --key`: Enter is the key going down and up; what was said is heard, and how the key was used."""
+    run = subprocess.Popen(
+        [*PROGRAM, "drill", "Kim", "--key", "--mute", "--task", "call", "--seed", "3", "--json"],
+        env={**card.environment, "CALLOUT_DATA": str(tmp_path)}, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    )  # fmt: skip
+    try:
+        seen = prompts_of(run)
+        for turn, wait in ((1, 0.7), (2, 0.0)):  # the second time it is spoken as soon as the key is down
+            asked(seen, "key down", turn)
+            run.stdin.write(b"\n")
+            run.stdin.flush()
+            asked(seen, "key up", turn)
+            time.sleep(wait)
+            card.say("whole_clean.flac")
+            time.sleep(0.5)
+            run.stdin.write(b"\n")
+            run.stdin.flush()
+        told = [json.loads(run.stdout.readline()) for _ in range(2)]
+    finally:
+        run.kill()
+    for task in told:
+        assert "eleven feet" in json.dumps(task), task
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("level", [0.0, 0.5, 1.0])
+def test_a_stop_word_over_its_own_voice_silences_it(card, tmp_path, level):
+    """As a listener hears it: a readback takes 7 s, and is over soon after the word. Said again when it is not heard,
+    as people do."""
+    voices = pytest.importorskip("audio_fixtures.voices")
+    try:
+        stop = voices.speak("hibari:heart", "stop")
+    except voices.EngineMissing as missing:
+        pytest.skip(str(missing))
+    if level:
+        card.leak(level)
+    with begin(card, tmp_path) as program:
+        program.wait("said", "callout ready")
+        speaker = card.record("spk")
+        for _ in range(4):
+            speaker.quiet_for(1.0)
+            since = time.monotonic()
+            program.call(card, "whole_clean.flac", "readback", "eleven feet", times=4)
+            wait_for(lambda since=since: len(speaker.loud(since)) > 30, 15, program.story)
+            before, ended = len(program.events), card.say(stop)
+            time.sleep(3.5)
+            if [e for e in program.events[before:] if e["event"] == "heard" and "stop" in e["text"]]:
+                break
+        else:
+            pytest.fail(f"stop was not heard over the voice\n{program.story()}")
+        assert program.named("released") == []
+        assert speaker.loud(ended + 1.0 * PATIENT, ended + 3.5) == [], program.story()
 
 
 @pytest.mark.slow

@@ -106,17 +106,20 @@ def names(chunk: str, presses: Presses, now: float) -> list[KeyName]:
 def read_keys(on_key: Callable[[KeyName], None], stream: TextIO | None = None, hold: float = HOLD) -> Iterator[bool]:
     """While inside, keys pressed on the terminal are told to `on_key`, from a thread of its own.
 
-    Gives False, and reads nothing, when `stream` (standard input) is not a terminal. Esc is `quiet`, Ctrl-D is
-    `quit`; Ctrl-C interrupts as always. The terminal is put back as it was.
+    Gives False, and reads nothing, when `stream` (standard input) is no terminal, or the system knows no such. Esc is
+    `quiet`, Ctrl-D is `quit`; Ctrl-C interrupts as always. The terminal is put back as it was.
     """
     stream = stream or sys.stdin
     try:
         import termios
         import tty
-
+    except ImportError:  # a system of another kind: words and the screen do without keys
+        yield False
+        return
+    try:
         file = stream.fileno()
         before = termios.tcgetattr(file)
-    except (ImportError, OSError, ValueError, termios.error):
+    except (OSError, ValueError, termios.error):
         yield False
         return
     done = threading.Event()
