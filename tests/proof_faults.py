@@ -6,15 +6,21 @@ python -m tests.proof faults       writes docs/proofs/faults.md; needs PulseAudi
 
 from __future__ import annotations
 
+import contextlib
+import glob
+import json
 import os
 import signal
+import sqlite3
+import subprocess
 import sys
 import tempfile
 import time
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 
-from tests.sound_card import Live, SoundCard, live, sound_card, wait_for
+from tests.sound_card import PROGRAM, Live, SoundCard, live, sound_card, wait_for
 
 _PAGE = Path(__file__).parents[1] / "docs" / "proofs" / "faults.md"
 CALL = "whole_clean.flac"
@@ -51,15 +57,21 @@ def prove() -> None:
                 print(f"  {fault}: {seconds}", file=sys.stderr, flush=True)
             rows.append(_unplug(card, program))
             card.record("spk").quiet_for(1.0, 60)
+            rows.append(_other_rate(card, program))
+            card.record("spk").quiet_for(1.0, 60)
+            rows.append(_held(card, program, f"{folder}/day.journal"))
             released = len(program.named("released"))
             assert released == 0, program.story()
             rows.append(_end(program, signal.SIGINT, "Ctrl-C"))
-        with live(card, "--journal", f"{folder}/day.journal", "--pace", "250", "300") as program:
-            program.wait("resumed", seconds=60)
-            rows.append(_end(program, signal.SIGTERM, "TERM, or the terminal is closed"))
+        for sent, name in ((signal.SIGTERM, "TERM"), (signal.SIGHUP, "HUP: the terminal is closed")):
+            with live(card, "--journal", f"{folder}/day.journal", "--pace", "250", "300") as program:
+                program.wait("resumed", seconds=60)
+                rows.append(_end(program, sent, name))
         rows.append(_killed(card, folder))
         rows.append(_locked(card, folder))
-    _write(rows)
+        rows.append(_full(card, folder))
+        rows.append(_clock(card, folder))
+    _write([row for row in rows if row is not None])
 
 
 Row = tuple[str, str, str, str]
@@ -93,6 +105,128 @@ def _unplug(card: SoundCard, program: Live) -> Row:
     read_back = _until(lambda: program.call(card, CALL, "readback", times=6, seconds=8.0))
     return ("microphone and loudspeaker pulled out for 3 s", "silence; what is to be said goes to WAV files meanwhile, "
             "and is told", "what was said meanwhile", f"answers a callout {read_back - began:.1f} after they are back")
+
+
+def _other_rate(card: SoundCard, program: Live) -> Row:
+    """The devices come back with 8 kHz, as a headset does whose microphone is opened."""
+    for name in ("mic", "spk"):
+        card.unplug(name)
+        card.plug(name, 8000)
+    card.pactl("set-default-sink", "spk")
+    card.pactl("set-default-source", "mic.monitor")
+    began = time.monotonic()
+    read_back = _until(lambda: program.call(card, CALL, "readback", times=6, seconds=8.0))
+    for name in ("mic", "spk"):
+        card.unplug(name)
+        card.plug(name)
+    card.pactl("set-default-sink", "spk")
+    card.pactl("set-default-source", "mic.monitor")
+    return ("the devices change to a rate of 8 kHz", "nothing; it is heard and spoken at that rate",
+            "what was said meanwhile", f"answers a callout {read_back - began:.1f} after the change")
+
+
+def _held(card: SoundCard, program: Live, journal: str) -> Row:
+    """Another program has the journal's database for itself for 20 s, as a backup or a viewer might."""
+    other = sqlite3.connect(journal, isolation_level=None)
+    try:
+        other.execute("BEGIN IMMEDIATE")
+        since = len(program.events)
+        began = time.monotonic()
+        program.call(card, CALL, "readback", times=6, seconds=12.0)
+        answered = time.monotonic() - began
+        told = next((note for note in program.notes if "memory only" in note), "")
+        time.sleep(max(0.0, 20 - (time.monotonic() - began)))
+        other.execute("ROLLBACK")
+    finally:
+        other.close()
+    freed = time.monotonic()
+    written = 0.0
+    if told:
+        wait_for(lambda: any("being written again" in note for note in _say(card, program)), 40, program.story)
+        written = time.monotonic() - freed
+    assert program.events[since:], program.story()
+    seen = "a line and a sentence that it goes on in memory only; then that it is written again" if told else "nothing"
+    return ("the journal's database is held by another program for 20 s", seen, "nothing: no line is missing",
+            f"answers a callout {answered:.1f} meanwhile; written again {written:.1f} after it is free")
+
+
+def _say(card: SoundCard, program: Live) -> list[str]:
+    """Something to write: what waits is written with the next line."""
+    card.say("say_again_clean.flac")
+    time.sleep(1.0)
+    return program.notes
+
+
+def _full(card: SoundCard, folder: str) -> Row | None:
+    """The journal lies on a disk of 1 MB (tmpfs), which is filled up and freed again. Only who may mount can try it."""
+    disk = Path(folder) / "disk"
+    disk.mkdir()
+    if subprocess.run(["mount", "-t", "tmpfs", "-o", "size=1m", "none", str(disk)], capture_output=True).returncode:
+        return None
+    try:
+        with live(card, "--journal", str(disk / "day.journal"), "--pace", "250", "300") as program:
+            program.wait("said", "callout ready", seconds=60)
+            card.record("spk").quiet_for(1.0, 60)
+            with (disk / "full").open("wb") as full, contextlib.suppress(OSError):
+                while True:
+                    full.write(b"0" * 4096)
+                    full.flush()
+            began = time.monotonic()
+            program.call(card, CALL, "readback", times=6, seconds=8.0)
+            answered = time.monotonic() - began
+            wait_for(lambda: any("memory only" in note for note in program.notes), 20, program.story)
+            (disk / "full").unlink()
+            freed = time.monotonic()
+            wait_for(lambda: any("being written again" in note for note in _say(card, program)), 40, program.story)
+            written = time.monotonic() - freed
+            shown = [(event["seq"], event["text"]) for event in program.events]
+            program.end()
+        kept = subprocess.run([*PROGRAM, "log", str(disk / "day.journal"), "--json"], capture_output=True, text=True)
+        lines = {line["seq"]: line["text"] for line in map(json.loads, kept.stdout.splitlines())}
+        assert all(lines.get(seq) == text for seq, text in shown), "a line is missing"
+    finally:
+        subprocess.run(["umount", "-l", str(disk)], check=False)
+    return ("the disk is full, and has room again",
+            "a line, and a sentence that it goes on in memory only; then that it is written again",
+            "nothing: every line that was shown is in the journal",
+            f"answers a callout {answered:.1f} meanwhile; written again {written:.1f} after there is room")
+
+
+def _clock(card: SoundCard, folder: str) -> Row | None:
+    """The wall clock is set an hour back, then a day forward, by libfaketime; the clock of waits cannot be set."""
+    library = next(iter(glob.glob("/usr/lib/*/faketime/libfaketime.so.1")), None)
+    if library is None:
+        return None
+    said = Path(folder) / "clock"
+    said.write_text("+0")
+    before = card.environment
+    card.environment = {
+        **before, "LD_PRELOAD": library, "FAKETIME_TIMESTAMP_FILE": str(said), "FAKETIME_NO_CACHE": "1",
+        "FAKETIME_DONT_FAKE_MONOTONIC": "1",
+    }  # fmt: skip
+    seconds, times = [], []
+    try:
+        with live(card, "--journal", f"{folder}/clock.journal", "--pace", "250", "300") as program:
+            card.environment = before
+            program.wait("said", "callout ready", seconds=90)
+            for set_to in ("-1h", "+1d"):
+                card.record("spk").quiet_for(1.0, 60)
+                said.write_text(set_to)
+                began = time.monotonic()
+                times.append(program.call(card, CALL, "readback", times=6, seconds=8.0)["time"])
+                seconds.append(time.monotonic() - began)
+            assert program.named("released") == []
+            program.end()
+    finally:
+        card.environment = before
+    back, forward = (datetime.fromisoformat(when) for when in times)
+    assert 24.5 < (forward - back).total_seconds() / 3600 < 25.5, times
+    checked = subprocess.run([*PROGRAM, "log", f"{folder}/clock.journal", "--verify"], capture_output=True, text=True)
+    assert checked.returncode == 0, checked.stdout
+    return ("the clock is set an hour back, then a day forward",
+            "nothing; later lines bear the time that is shown then, in the order of their numbers",
+            "nothing: the chain is whole",
+            f"answers a callout {seconds[0]:.1f}, {seconds[1]:.1f}")
 
 
 def _end(program: Live, sent: signal.Signals, name: str) -> Row:
@@ -150,8 +284,10 @@ def _write(rows: list[Row]) -> None:
         f"Load average of the machine meanwhile: {os.getloadavg()[1]:.0f}.", "",
         "| fault | what the user sees and hears | what is lost | seconds |", "|---|---|---|---|",
         *(f"| {' | '.join(row)} |" for row in rows), "",
-        "Proven elsewhere: a full disk, a broken chain, a lock file that is deleted (`tests/test_journal_*.py`), and",
-        "voice files that cannot be written (`tests/test_cli_listen.py`). Not tried here: a clock set while the",
-        "program runs (waits use the monotonic clock, which cannot be set), a power cut in the middle of a write.", "",
+        "Proven elsewhere: a power cut in the middle of a write (`tests/test_journal_power_cut.py`: the disk is made",
+        "again from a trace of the writes, with what was not synced kept, dropped or torn; every line that had been",
+        "shown was there), a broken chain, a lock file that is deleted (`tests/test_journal_*.py`), voice files that",
+        "cannot be written (`tests/test_cli_listen.py`), a second program on the devices (`tests/test_sound_card.py`).",
+        "Not tried: a real sound card pulled out, a real power cut, a disk that lies about what it has written.", "",
     ]  # fmt: skip
     _PAGE.write_text("\n".join(lines), encoding="utf-8")

@@ -170,8 +170,8 @@ def test_a_recording_by_key_down_and_key_up(card, tmp_path):
     """`callout record`: Enter, speak, Enter, keep. What was kept is what was said."""
     (tmp_path / "words.txt").write_text("insertion eleven feet sixty\n")
     run = subprocess.Popen(
-        [*PROGRAM, "record", str(tmp_path / "voices"), "--speaker", "Kim", "--licence", "CC0-1.0", "--consent", "--mute",
-         "--words", str(tmp_path / "words.txt"), "--json"],
+        [*PROGRAM, "record", str(tmp_path / "voices"), "--speaker", "Kim", "--licence", "CC0-1.0", "--consent",
+         "--mute", "--words", str(tmp_path / "words.txt"), "--json"],
         env=card.environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
     )  # fmt: skip
     try:
