@@ -3,6 +3,7 @@
     python -m tests.mutants                    every topic
     python -m tests.mutants values agreement   some
     python -m tests.mutants --most 200 machine a sample of the faults of a topic, the same each time
+    python -m tests.mutants --core             the faults that would hurt people, written by hand
 
 The kinds of faults are those of mutmut. A fault inside a function is put into a copy of a process that has the tests
 ready, by giving the function other code; one that works when its module is imported gets a process that imports the
@@ -50,17 +51,65 @@ TOPICS = {
         ("callout/language/limits.py",),
         ("tests/test_language_limits.py", "tests/test_language_context.py", "tests/test_language_phrases.py"),
     ),
-    "agreement": Topic(("callout/hearing/agreement.py",), ("tests/test_hearing_agreement.py",)),
+    "agreement": Topic(
+        ("callout/hearing/agreement.py",),
+        ("tests/test_hearing_agreement_parts.py", "tests/test_hearing_agreement.py"),
+    ),
     "machine": Topic(
         ("callout/dialogue/machine.py",),
-        ("tests/test_dialogue_confirming.py", "tests/test_dialogue_sources.py", "tests/test_dialogue_going_on.py"),
+        (
+            "tests/test_dialogue_confirming.py",
+            "tests/test_dialogue_sources.py",
+            "tests/test_dialogue_going_on.py",
+            "tests/test_dialogue_asking.py",
+            "tests/test_dialogue_say_again.py",
+            "tests/test_dialogue_heard.py",
+            "tests/test_dialogue_restart.py",
+            "tests/test_scenes.py",
+        ),
     ),
     "commands": Topic(
         ("callout/dialogue/commands.py", "callout/language/commands.py"),
-        ("tests/test_dialogue_walking.py", "tests/test_dialogue_words.py", "tests/test_language_commands.py"),
+        (
+            "tests/test_dialogue_walking.py",
+            "tests/test_dialogue_words.py",
+            "tests/test_language_commands.py",
+            "tests/test_dialogue_asking.py",
+            "tests/test_scenes.py",
+        ),
     ),
-    "memory": Topic(("callout/journal/memory.py",), ("tests/test_journal_store.py", "tests/test_journal_restart.py")),
+    "memory": Topic(
+        ("callout/journal/memory.py",),
+        ("tests/test_journal_memory.py", "tests/test_journal_store.py", "tests/test_journal_restart.py"),
+    ),
 }
+
+
+#: Faults that would hurt people, as somebody wrote them: (what is wrong, file, the right text, the wrong one, tests).
+CORE = (
+    ("the second ear always agrees", "callout/hearing/agreement.py", "with_it - without, with_it == top",
+     "with_it - without, True", "agreement"),
+    ("the second ear, deaf, agrees", "callout/hearing/agreement.py", "return -_MARGIN, False", "return -_MARGIN, True",
+     "agreement"),
+    ("one ear settles what the other contradicts", "callout/hearing/agreement.py",
+     'needs_both = stake == "command" or (crossed and kind != "digits")', 'needs_both = stake == "command"',
+     "agreement"),
+    ("one ear is enough for a command", "callout/hearing/agreement.py",
+     'needs_both = stake == "command" or (crossed and kind != "digits")', 'needs_both = crossed and kind != "digits"',
+     "agreement"),
+    ("no part needs both ears", "callout/hearing/agreement.py", "both = part.both or not part.needs_both",
+     "both = True", "agreement"),
+    ("the least odds are not asked for", "callout/hearing/agreement.py", ">= least:", ">= -least:", "agreement"),
+    ("one of three settles what another contradicts", "callout/hearing/agreement_of_three.py",
+     'needs_two = stake == "command" or (crossed and kind != "digits")', 'needs_two = stake == "command"', "agreement"),
+    ("a team's model alone may affirm", "callout/hearing/team_model.py",
+     " or _releases(resolution.meaning):", ":", "team model"),
+    ("a yes for another caller counts", "callout/language/limits.py", "caller != context.caller", "False", "limits"),
+    ("a height beyond the stock is taken", "callout/language/limits.py", "if not low <= callout.insertion <= high:",
+     "if False:", "limits"),
+    ("lines that the disk refused are forgotten", "callout/journal/memory.py", "self._waiting.append(kept)", "pass",
+     "memory"),
+)  # fmt: skip
 
 
 class Notes:
@@ -139,6 +188,21 @@ def _tried(
     yield from Bare(tests, base).each([*at_import, *not_found])
 
 
+def core() -> list[str]:
+    """Those of CORE that no test notices."""
+    left = []
+    for wrong, file, right, bad, topic in CORE:
+        source = (ROOT / file).read_text("utf-8")
+        assert source.count(right) == 1, f"{file} has no such line, or more than one: {right}"
+        tests = list(TOPICS[topic].tests) if topic in TOPICS else ["tests/test_hearing_team_model.py"]
+        line = source[: source.index(right)].count("\n") + 1
+        fault = Fault(file, line, True, source.replace(right, bad))
+        by = next(found for _, found in Bare(tests, measure(tests, [file])).each([fault]))
+        print(f"{wrong}: {by or 'NOT NOTICED'}")
+        left += [] if by else [wrong]
+    return left
+
+
 def shown(fault: Fault) -> str:
     """A survivor as a difference."""
     before = (ROOT / fault.file).read_text("utf-8").splitlines()
@@ -150,10 +214,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.mutants")
     parser.add_argument("topics", nargs="*", metavar="TOPIC", help=", ".join(TOPICS))
     parser.add_argument("--most", type=int, help="try no more faults than so many of each topic")
+    parser.add_argument("--core", action="store_true", help="instead: the faults of the core that would hurt people")
     given = parser.parse_args()
     if unknown := [topic for topic in given.topics if topic not in TOPICS]:
         sys.exit(f"no topic {unknown[0]!r}; there are {', '.join(TOPICS)}")
     os.chdir(ROOT)
+    if given.core:
+        sys.exit(1 if core() else 0)
     low = []
     for topic in given.topics or TOPICS:
         tried, survivors = run(topic, given.most)
