@@ -280,7 +280,7 @@ def _write(rows: list[Row]) -> None:
         "# Faults in live work", "",
         "Written by `python -m tests.proof faults`: each fault was caused in the running program, that heard and spoke",
         "through a sound card made of software, on two shared cores. Times in seconds; the callout that is answered",
-        "takes 2.4 s to say. Nothing was released, and each new start went on with the journal.",
+        f"takes 2.4 s to say. **{len(rows)} faults**: nothing was released; each new start went on with the journal.",
         f"Load average of the machine meanwhile: {os.getloadavg()[1]:.0f}.", "",
         "| fault | what the user sees and hears | what is lost | seconds |", "|---|---|---|---|",
         *(f"| {' | '.join(row)} |" for row in rows), "",
