@@ -15,7 +15,6 @@ from typing import Any
 
 from callout.dialogue.events import Input, Key, Opened, Record, Role, Say, Tick, Uttered
 from callout.dialogue.machine import start, step
-from callout.dialogue.ports import Planner, Stock
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import context
 from callout.files import read_toml
@@ -25,6 +24,8 @@ from callout.language.outcome import MeaningPart as HeardPart
 from callout.language.pronunciation import phone_distance, prons, twins
 from callout.language.resolve import resolve
 from callout.language.speak import speak_angle, speak_length
+from callout.shoring.plan import Planner
+from callout.shoring.stock import Stock
 from callout.values import Callout, Length, Meaning
 from tests.dialogue_kit import FakePlanner, make_stock
 from tests.noisy_ear import TABLE_FILE, Counts, rates, upper

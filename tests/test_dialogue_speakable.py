@@ -10,8 +10,8 @@ from callout.dialogue import builds, callouts, walking, wording
 from callout.dialogue.acts import Cause, carry_out, said_text
 from callout.dialogue.events import Opened
 from callout.dialogue.machine import start
-from callout.dialogue.phrases import templates
 from callout.dialogue.state import OpenBuild
+from callout.dialogue.wording import templates
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import load_stock
 from callout.speaking.pacing import check_words

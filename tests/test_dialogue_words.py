@@ -15,9 +15,9 @@ import callout
 from callout.dialogue import asking, commands, wording
 from callout.dialogue.events import Uttered
 from callout.dialogue.machine import start
-from callout.dialogue.phrases import templates
 from callout.dialogue.state import context
 from callout.dialogue.stock_lines import matching
+from callout.dialogue.wording import templates
 from callout.files import read_toml
 from callout.language import grammar
 from callout.language.context import Context

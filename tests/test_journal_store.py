@@ -513,7 +513,7 @@ def test_a_broken_journal_is_said(tmp_path):
 
 
 def test_what_is_said_of_trouble_can_be_said():
-    from callout.dialogue.phrases import templates
+    from callout.dialogue.wording import templates
     from callout.speaking.pacing import check_words
 
     found = {key: text for key, text in templates().items() if key.startswith("trouble.")}

@@ -16,6 +16,7 @@ from callout.dialogue import wording
 from callout.dialogue.events import (
     HAPPENED,
     ROLES,
+    ChangeVoice,
     Effect,
     EventName,
     Happened,
@@ -25,6 +26,8 @@ from callout.dialogue.events import (
     Record,
     Role,
     Say,
+    Silence,
+    Unpair,
     WasHeard,
     WasSaid,
     WasVoided,
@@ -88,7 +91,7 @@ class Cause:
 class Act:
     """One thing that happens: `what`, as the record of `event` keeps it, and the sentence `key` with its holes."""
 
-    event: EventName
+    event: EventName | None  # None: nothing is written
     seat: Role  # of whoever acts
     what: Happened | None = None
     key: str = ""  # of a sentence in `phrases.toml`
@@ -103,6 +106,7 @@ class Act:
     once: bool = False  # without words, if the sentence was said since the last readback
     courtesies: Mapping[str, Any] = field(default_factory=dict)  # fields of the seat that a restart resets
     cautions: bool = False  # the cautions were said whole with it
+    first: Silence | ChangeVoice | Unpair | None = None  # what is done before anything is written
 
     @property
     def urgent(self) -> bool:
@@ -170,6 +174,16 @@ def waiting(cause: Cause, *, again: bool = False, spoken: bool = True) -> dict[s
         "since": cause.time, "again": again, "spoken": spoken, "known": None, "ended": None, "doubts": 0,
         "told": frozenset(), "standing_by": False,
     }  # fmt: skip
+
+
+def quiet(cause: Cause, to: Listener = "both", **courtesies: Any) -> Act:
+    """The voice is silenced at once, before anything is written."""
+    return Act(None, cause.seat, first=Silence(to), courtesies=courtesies)
+
+
+def aside(cause: Cause, **courtesies: Any) -> Act:
+    """Nothing is written: fields of the seat that a restart resets."""
+    return Act(None, cause.seat, courtesies=courtesies)
 
 
 # What was heard: it is written before everything that follows from it.
@@ -306,39 +320,47 @@ def folded(now: Conversation, acts: Iterable[Act]) -> Conversation:
 
 
 def _carried_out(now: Conversation, act: Act) -> tuple[Conversation, list[Effect]]:
-    effects: list[Effect] = []
+    effects: list[Effect] = [] if act.first is None else [act.first]
     if act.once:
         told = now.seat(act.seat).told
         if act.key in told:
             act = Act(act.event, act.seat)
         else:
             act = replace(act, courtesies={**act.courtesies, "told": told | {act.key}})
-    text = wording.sentence(act.key, **act.holes) if act.key else act.text
-    if act.to is not None and (lost := wording.lost(text)):
-        # a fault of the program, and no reason for silence: it is written, and the rest is said
-        fault = f"a sentence holds {lost!r}, which no voice can say: {text}"
-        now = _write(now, Act("error", act.seat), fault, effects)
-        text = _what_can_be_said(text)
-    now = _write(now, act, text, effects)
-    if act.to is not None:
-        effects.append(Say(text, act.to, act.urgent, act.build_id, act.kind or _kind(act)))
+    if act.event is not None:
+        now, some = _written_and_said(now, act, act.event)
+        effects += some
     if act.courtesies:
         now = now.with_seat(act.seat, changed(now.seat(act.seat), **act.courtesies))
     return (changed(now, cautioned=True) if act.cautions else now), effects
 
 
-def _write(now: Conversation, act: Act, text: str, effects: list[Effect]) -> Conversation:
-    """Add the record, and fold it in."""
+def _written_and_said(now: Conversation, act: Act, event: EventName) -> tuple[Conversation, list[Effect]]:
+    text = wording.sentence(act.key, **act.holes) if act.key else act.text
+    lost = "" if act.to is None else wording.lost(text)
+    effects: list[Effect] = []
+    if lost:  # a fault of the program, and no reason for silence: it is written, and the rest is said
+        effects.append(Record(event="error", speaker="callout", text=f"{_NOT_SAID.format(lost)}: {text}"))
+        text = _what_can_be_said(text)
     what = act.what
     if isinstance(what, PiecesMoved) and act.build_id is not None:
         build = now.open.get(act.build_id) or now.standing.get(act.build_id)
         what = what if build is None else what.model_copy(update={"number": build.number})
-    record = Record(
-        event=act.event, speaker=act.speaker, build_id=act.build_id, text=text, meaning=meaning_json(act.meaning),
-        build=None if act.build is None else dict(act.build), data={} if what is None else what.to_json(),
+    effects.append(
+        Record(
+            event=event, speaker=act.speaker, build_id=act.build_id, text=text, meaning=meaning_json(act.meaning),
+            build=None if act.build is None else dict(act.build), data={} if what is None else what.to_json(),
+        )
     )  # fmt: skip
-    effects.append(record)
-    return evolve(now, record)
+    for record in effects:
+        if isinstance(record, Record):
+            now = evolve(now, record)
+    if act.to is not None:
+        effects.append(Say(text, act.to, act.urgent, act.build_id, act.kind or _kind(act)))
+    return now, effects
+
+
+_NOT_SAID = "a sentence holds {!r}, which no voice can say"
 
 
 def _what_can_be_said(text: str) -> str:

@@ -20,9 +20,13 @@ from callout.dialogue import walking, wording
 from callout.dialogue.events import Record, Role, WasSaid
 from callout.dialogue.evolve import evolve
 from callout.dialogue.looks import Watch, watch
-from callout.dialogue.ports import Build, Holdings, Planner, Refused, Site, Stock
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import Conversation, OpenBuild, Pending, Seat, before_load, holdings
+from callout.shoring.build import Build, Refused
+from callout.shoring.holdings import Holdings
+from callout.shoring.plan import Planner
+from callout.shoring.request import Site
+from callout.shoring.stock import Stock
 from callout.values import Callout, Length
 
 #: The parts of a callout as an eye looks for them; the rest is named as the fields are.

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections import Counter, deque
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from callout.dialogue import walking, wording
 from callout.dialogue.acts import Acts, Cause, folded, said, said_text, written
 from callout.dialogue.events import PiecesMoved, WasReleased, WasSaid
-from callout.dialogue.ports import Build, Holdings, Planner, Site, Stock, knowing
 from callout.dialogue.state import Conversation, OpenBuild, Pending, add, holdings
-from callout.dialogue.turn import Turn
-from callout.shoring.holdings import Held
+from callout.shoring.build import Build
+from callout.shoring.holdings import Held, Holdings
+from callout.shoring.plan import Planner
 from callout.shoring.relocation import Relocation, pressing, relocation, used_up
+from callout.shoring.request import Site
+from callout.shoring.stock import Stock
 from callout.values import Callout
 
 
@@ -55,7 +57,8 @@ def _work_out(now: Conversation, build_id: int, request: Callout, site: Site, le
     for before in reversed(_PLANNED):
         if before.planner is now.planner and before.stock is now.stock and before.asked == asked:
             return before.build
-    build = knowing(now.planner, build_id, site).plan(build_id, request, now.stock, ledger)
+    planner = replace(now.planner, sites={**now.planner.sites, build_id: site})
+    build = planner.plan(build_id, request, now.stock, ledger)
     _PLANNED.append(_Planned(now.planner, now.stock, asked, build))
     return build
 
@@ -273,25 +276,3 @@ def after_a_count(now: Conversation, cause: Cause) -> Acts:
             again += (walking.next_card(cause, folded(now, again).open[build_id]),)
         acts, now = acts + again, folded(now, again)
     return acts
-
-
-# The same for what decides and acts by turns.
-
-
-def replan(turn: Turn, before: OpenBuild, without: Iterable[str] = ()) -> bool:
-    """False when nothing changes."""
-    again = planned_again(turn.now, turn.cause, before, without)
-    turn.do(*again)
-    return bool(again)
-
-
-def put_in_place(turn: Turn, before: OpenBuild, build: Build, left_out: Iterable[str]) -> None:
-    turn.do(*instead(turn.now, turn.cause, before, build, left_out))
-
-
-def put_back(turn: Turn, build: OpenBuild, pieces: list[tuple[str, int]], key: str = "walking.leave_standing") -> None:
-    turn.do(*goes_back(turn.now, turn.cause, build, pieces, key))
-
-
-def stock_moved(turn: Turn) -> None:
-    turn.do(*after_a_count(turn.now, turn.cause))

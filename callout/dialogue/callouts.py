@@ -21,10 +21,9 @@ from callout.dialogue.acts import (
 from callout.dialogue.asking import half_waits, missing_parts
 from callout.dialogue.builds import at_position, free_number, plan, taken, twin
 from callout.dialogue.events import Proposal, Role, WasAsked
-from callout.dialogue.ports import Build
 from callout.dialogue.readback import last_released, proposed, readback
 from callout.dialogue.state import Conversation, OpenBuild, Pending, Seat
-from callout.dialogue.turn import Turn
+from callout.shoring.build import Build
 from callout.values import Callout, Command
 
 
@@ -148,10 +147,6 @@ def same_again(now: Conversation, cause: Cause, wanted: Command) -> Acts:
         return (said(cause, key, "refused", number=wording.count(wanted.build or 0)),)
     position = free_number(now, now.next_id)
     return taken_up(now, cause, like[-1].request.model_copy(update={"position": position}))
-
-
-def propose_change(turn: Turn, build: OpenBuild, request: Callout, undoes: str | None = None) -> None:
-    turn.do(*proposed_change(turn.now, turn.cause, build, request, undoes))
 
 
 def proposed_change(

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Literal
 
 from callout.dialogue import (
-    acts,
     answers,
     asking,
     builds,
@@ -26,10 +26,21 @@ from callout.dialogue import (
     walking,
     wording,
 )
-from callout.dialogue.acts import Acts, Cause
-from callout.dialogue.events import ChangeVoice, Unpair, WasHalted, WasParked, WasSaid
+from callout.dialogue.acts import (
+    Act,
+    Acts,
+    Cause,
+    aside,
+    folded,
+    heard,
+    quiet,
+    said,
+    said_once,
+    said_text,
+    written,
+)
+from callout.dialogue.events import ROLES, ChangeVoice, Pace, Unpair, WasHalted, WasParked, WasSaid
 from callout.dialogue.state import Conversation, OpenBuild, Pending
-from callout.dialogue.turn import Turn
 from callout.language.commands import commands, commands_that
 from callout.values import Command
 
@@ -38,207 +49,192 @@ WAKING = commands_that("wake")
 STOP_WORDS = commands_that("alarm")
 
 
-def obey(turn: Turn, said: Command) -> None:
-    """Carry out one command, whoever said it, in whatever state."""
-    name = said.command
-    if turn.seat.listed is not None and name not in ("list", "parts_list"):
-        turn.set_seat(listed=None)
+def obey(now: Conversation, cause: Cause, order: Command) -> Acts:
+    """What one command does, whoever said it, in whatever state."""
+    name, acts = order.command, _list_ends(now, cause, order)
     if name in STOP_WORDS:
-        _alarm(turn, name)
-    elif turn.now.halted and name not in WAKING:
-        stay_silent(turn)
-    elif name in _WALK:
-        wake(turn)
-        _in_the_walk(turn, said)
-    elif name in _DECIDED:
-        wake(turn)
-        turn.do(*_DECIDED[name](turn.now, turn.cause, said))
-    elif name in _ANYWHERE:
-        wake(turn)
-        _ANYWHERE[name](turn, said)
-    else:
-        turn.do(*asking.unclear(turn.now, turn.cause, "chatter"))
+        return (*acts, *_alarm(now, cause, name))
+    if now.halted and name not in WAKING:
+        return (*acts, stay_silent(now, cause))
+    if name in _WALK:
+        return (*acts, *awake(now, cause, lambda now: _in_the_walk(now, cause, order)))
+    if name in _ANYWHERE:
+        return (*acts, *awake(now, cause, lambda now: _ANYWHERE[name](now, cause, order)))
+    return (*acts, *asking.unclear(now, cause, "chatter"))
 
 
-def stay_silent(turn: Turn) -> None:
+def _list_ends(now: Conversation, cause: Cause, order: Command) -> Acts:
+    """A list that waits to be asked for more begins anew after any other command."""
+    if now.seat(cause.role).listed is None or order.command in ("list", "parts_list"):
+        return ()
+    return (aside(cause, listed=None),)
+
+
+def stay_silent(now: Conversation, cause: Cause) -> Act:
     """Not spoken: the console alone shows why nothing is said."""
-    turn.write("refused", wording.sentence("plain.halted_still", word=turn.now.halted.replace("_", " ")))
+    text = wording.sentence("plain.halted_still", word=now.halted.replace("_", " "))
+    return written(cause, "refused", text=text)
 
 
-def wake(turn: Turn) -> None:
-    """Speak again after a stop word."""
-    if turn.now.halted:
-        turn.say("plain.going_on", to="both", what=WasSaid(halted=""))
-        builds.stock_moved(turn)
+def awake(now: Conversation, cause: Cause, decide: Callable[[Conversation], Acts]) -> Acts:
+    """What is decided once the voice speaks again after a stop word; without one, at once."""
+    if not now.halted:
+        return decide(now)
+    going_on = said(cause, "plain.going_on", to="both", what=WasSaid(halted=""))
+    acts: Acts = (going_on,) if cause.resolution is None else (heard(cause), going_on)
+    acts += builds.after_a_count(folded(now, acts), cause)
+    return (*acts, *decide(folded(now, acts)))
 
 
-def _alarm(turn: Turn, word: str) -> None:
+def _alarm(now: Conversation, cause: Cause, word: str) -> Acts:
     """A stop word of the field: silent at once, in the log with its time, and never the alarm itself."""
-    turn.silence()
-    text = wording.sentence("plain.halted", word=word.replace("_", " "), who=wording.who(turn.speaker))
-    turn.write("alarm", text, speaker=turn.speaker, what=WasHalted(halted=word))
-    for role in ("measurer", "logistics"):
-        seat = turn.now.seat(role)
-        if seat.pending is not None and turn.now.seat_name(role) == role:
-            parked = WasParked(seat=role)
-            turn.write("parked", meaning=seat.pending.request, build_id=seat.pending.build_id, what=parked)
+    text = wording.sentence("plain.halted", word=word.replace("_", " "), who=wording.who(cause.speaker))
+    acts: Acts = (quiet(cause), written(cause, "alarm", WasHalted(halted=word), text, speaker=cause.speaker))
+    for role in ROLES:
+        waits = now.seat(role).pending
+        if waits is not None and now.seat_name(role) == role:
+            acts += (written(cause, "parked", WasParked(seat=role), meaning=waits.request, build_id=waits.build_id),)
+    return acts
 
 
-def _in_the_walk(turn: Turn, said: Command) -> None:
-    if turn.role == "measurer" and not turn.now.settings.one_source:
-        turn.say_once("walking.yard_only", "refused")
-        return
-    build = turn.now.walked or _next_to_walk(turn)
+def _yard(cause: Cause) -> bool:
+    """Whether the words of the walk are theirs: with one source everybody's."""
+    return cause.role == "logistics" or cause.one_source
+
+
+def _in_the_walk(now: Conversation, cause: Cause, order: Command) -> Acts:
+    if not _yard(cause):
+        return (said_once(cause, "walking.yard_only", "refused"),)
+    build = now.walked or min(now.open.values(), key=lambda build: build.build_id, default=None)
     if build is None:
-        turn.say_once("walking.nothing_walked", "refused")
-    elif not build.begun:
-        walking.begin(turn, build)
-    else:
-        _WALK[said.command](turn, build, said)
+        return (said_once(cause, "walking.nothing_walked", "refused"),)
+    if not build.begun:
+        return walking.opened(now, cause, build)
+    return _WALK[order.command](now, cause, build, order)
 
 
-def _next_to_walk(turn: Turn) -> OpenBuild | None:
-    return min(turn.now.open.values(), key=lambda build: build.build_id, default=None)
+def _affirm(now: Conversation, cause: Cause, order: Command) -> Acts:
+    return _and_done(now, cause, confirming.answered(now, cause, long=order.command == "affirm_insertion"))
 
 
-def _affirm(turn: Turn, said: Command) -> None:
-    turn.do(*confirming.answered(turn.now, turn.cause, long=said.command == "affirm_insertion"))
-    do_confirmed(turn)
+def _and_done(now: Conversation, cause: Cause, answer: Acts) -> Acts:
+    """The answer to an affirmative, and what it led to."""
+    after = folded(now, answer)
+    return answer if after.confirmed is None else (*answer, *confirmed(after, cause, after.confirmed))
 
 
-def do_confirmed(turn: Turn) -> None:
+def confirmed(now: Conversation, cause: Cause, what: Pending) -> Acts:
     """Do what was affirmed. A restart comes here too, when the last line on the disk is the affirmative."""
-    confirmed = turn.now.confirmed
-    if confirmed is None:
-        return
-    if confirmed.kind in _AFFIRMED:
-        turn.do(*_AFFIRMED[confirmed.kind](turn.now, turn.cause, confirmed))
-    else:
-        _CONFIRMED[confirmed.kind](turn, confirmed)
+    return _CONFIRMED[what.kind](now, cause, what)
 
 
-def _negative(turn: Turn, said: Command) -> None:
-    build = turn.now.walked
-    yard = turn.role == "logistics" or turn.now.settings.one_source
-    if turn.seat.waits:
-        turn.do(*confirming.negative(turn.now, turn.cause))
-    elif build is None or not yard or not walking.put_back_item(turn, build):
-        _undo_or(turn, confirming.negative)
+def _negative(now: Conversation, cause: Cause, order: Command) -> Acts:
+    build = now.walked
+    at_item = build is not None and _yard(cause) and not now.seat(cause.role).waits
+    back = walking.item_back(cause, build) if build is not None and at_item else ()
+    return back or _undo_or(now, cause, confirming.negative)
 
 
-def _undo_or(turn: Turn, otherwise: Callable[[Conversation, Cause], Acts]) -> None:
+def _undo_or(now: Conversation, cause: Cause, otherwise: Callable[[Conversation, Cause], Acts]) -> Acts:
     """ "No", "cancel that" right after an act mean that act: it is asked whether to take it back."""
-    if turn.seat.waits or turn.seat.parked is not None or undoing.last_done(turn) is None:
-        turn.do(*otherwise(turn.now, turn.cause))
-    else:
-        undoing.undo(turn)
+    seat = now.seat(cause.role)
+    if seat.waits or seat.parked is not None or undoing.last_done(now, cause) is None:
+        return otherwise(now, cause)
+    return undoing.undo(now, cause)
 
 
-def _say_again(turn: Turn, said: Command) -> None:
-    build = turn.now.walked
-    yard = turn.role == "logistics" or turn.now.settings.one_source
-    if said.item is not None:
-        _say_items_again(turn, build, said.command, said.item)
-    elif said.part is not None:
-        turn.do(*readback.say_part_again(turn.now, turn.cause, said.command, said.part))
-    elif waits := readback.say_again(turn.now, turn.cause):
-        turn.do(*waits)
-    elif build is not None and build.begun and yard:
-        walking.repeat(turn, build)
-    elif turn.seat.last:
-        turn.say_text(turn.seat.last)
-    else:
-        turn.say("plain.nothing_said", "refused")
+def _say_again(now: Conversation, cause: Cause, order: Command) -> Acts:
+    build = now.walked
+    if order.item is not None:
+        return _items_again(now, cause, order.command, order.item)
+    if order.part is not None:
+        return readback.say_part_again(now, cause, order.command, order.part)
+    if waits := readback.say_again(now, cause):
+        return waits
+    if build is not None and build.begun and _yard(cause):
+        return (walking.repeated(cause, build),)
+    if last := now.seat(cause.role).last:
+        return (said_text(cause, last),)
+    return (said(cause, "plain.nothing_said", "refused"),)
 
 
-def _say_items_again(turn: Turn, build: OpenBuild | None, command: str, item: int) -> None:
-    if turn.role == "measurer" and not turn.now.settings.one_source:
-        turn.say_once("walking.yard_only", "refused")
-    elif build is None or not build.begun:
-        turn.say_once("walking.nothing_walked", "refused")
-    else:
-        walking.repeat_items(turn, build, command, item)
+def _items_again(now: Conversation, cause: Cause, command: str, item: int) -> Acts:
+    if not _yard(cause):
+        return (said_once(cause, "walking.yard_only", "refused"),)
+    if now.walked is None or not now.walked.begun:
+        return (said_once(cause, "walking.nothing_walked", "refused"),)
+    return walking.items_again(cause, now.walked, command, item)
 
 
-def _go_ahead(turn: Turn, said: Command) -> None:
+def _go_ahead(now: Conversation, cause: Cause, order: Command) -> Acts:
     """After "hold" or a stop word: what waits, or where the walk stands, is said again."""
-    build = turn.now.walked
-    waits = readback.say_again(turn.now, turn.cause)
-    turn.do(*waits)
-    if waits or turn.now.halted:
-        return
-    if turn.seat.parked is not None:
-        turn.say("plain.set_aside")
-    if build is not None and (turn.role == "logistics" or turn.now.settings.one_source):
-        walking.repeat(turn, build)
-    elif turn.seat.parked is None:
-        turn.say("plain.go_ahead")
+    if waits := readback.say_again(now, cause):
+        return waits
+    parked = now.seat(cause.role).parked is not None
+    acts: Acts = (said(cause, "plain.set_aside"),) if parked else ()
+    if now.walked is not None and _yard(cause):
+        return (*acts, walking.repeated(cause, now.walked))
+    return acts or (said(cause, "plain.go_ahead"),)
 
 
-def _stand_by(turn: Turn, said: Command) -> None:
+def _stand_by(now: Conversation, cause: Cause, order: Command) -> Acts:
     """No time-out speaks until the next word from this side."""
-    turn.say("plain.standing_by")
-    turn.set_seat(standing_by=True)
+    return (said(cause, "plain.standing_by", courtesies={"standing_by": True}),)
 
 
-def _stop(turn: Turn, said: Command) -> None:
+def _stop(now: Conversation, cause: Cause, order: Command) -> Acts:
     """Stop talking. Not one of the field's alarms: the work goes on."""
-    turn.silence()
-    turn.set_seat(standing_by=True)
+    return (quiet(cause, standing_by=True),)
 
 
-def _switch(turn: Turn, said: Command) -> None:
+def _switch(now: Conversation, cause: Cause, order: Command) -> Acts:
     """ "Build two": the yard walks it; the measurer hears what it is."""
-    build = walking.by_number(turn.now, said.build)
+    build = walking.by_number(now, order.build)
     if build is None:
-        turn.say("walking.no_such_build", "refused", number=wording.count(said.build or 0))
-    elif turn.role == "measurer" and not turn.now.settings.one_source:
-        answers.repeat_the_build(turn, said.build)
-    elif build.begun:
-        walking.come_back(turn, build)
-    else:
-        walking.begin(turn, build)
+        return (said(cause, "walking.no_such_build", "refused", number=wording.count(order.build or 0)),)
+    if not _yard(cause):
+        return answers.repeat_the_build(now, cause, order.build)
+    return (walking.come_back(cause, build),) if build.begun else walking.opened(now, cause, build)
 
 
-def _cancel(turn: Turn, said: Command) -> None:
-    if said.build is None:
-        _undo_or(turn, confirming.disregard)
-    else:
-        undoing.cancel_build(turn, said.build)
+def _cancel(now: Conversation, cause: Cause, order: Command) -> Acts:
+    if order.build is None:
+        return _undo_or(now, cause, confirming.disregard)
+    return undoing.cancel_build(now, cause, order.build)
 
 
-def _ready(turn: Turn, build: OpenBuild, said: Command) -> None:
+def _ready(now: Conversation, cause: Cause, build: OpenBuild, order: Command) -> Acts:
     """The crew has it. At the end of the checks it is asked whether the build stands: the key that ticked the last one
     never books that."""
-    if build.at.kind != "end" or walking.unheard(turn, build):
-        walking.ready(turn, build)
-    elif not readback.busy(turn, *shortages.OF_THE_WALK):
-        standing.ask_stands(turn, build, books=True)
+    if build.at.kind != "end" or walking.unheard(now, cause, build):
+        return walking.ready(now, cause, build)
+    first = readback.answer_first(now, cause, *shortages.OF_THE_WALK)
+    return first or standing.asked_whether_it_stands(cause, build, books=True)
 
 
-def _skip(turn: Turn, build: OpenBuild, said: Command) -> None:
-    if build.at.kind != "end" or not build.open_lines:
-        walking.skip(turn, build)
-    elif not readback.busy(turn, *shortages.OF_THE_WALK):
-        standing.ask_stands(turn, build)
+def _skip(now: Conversation, cause: Cause, build: OpenBuild, order: Command) -> Acts:
+    """On without booking."""
+    if build.at.kind != "end":
+        return walking.go_on(cause, build)
+    if not build.open_lines:
+        return (walking.repeated(cause, build),)
+    first = readback.answer_first(now, cause, *shortages.OF_THE_WALK)
+    return first or standing.asked_whether_it_stands(cause, build)
 
 
-def _speak_otherwise(turn: Turn, said: Command) -> None:
-    turn.effects.append(ChangeVoice(_HOW[said.command]))
-    turn.say(_OTHERWISE[said.command])
+def _speak_otherwise(now: Conversation, cause: Cause, order: Command) -> Acts:
+    how, key = _PACES[order.command]
+    return (replace(said(cause, key), first=ChangeVoice(how)),)
 
 
-def _unpair(turn: Turn, said: Command) -> None:
-    turn.effects.append(Unpair())
-    turn.say("plain.unpaired", to="both")
-
-
-_HOW: dict[str, Literal["slower", "faster", "louder", "softer"]] = {
-    "slower": "slower", "faster": "faster", "louder": "louder", "softer": "softer",
+_PACES: Mapping[str, tuple[Pace, str]] = {
+    "slower": ("slower", "plain.slower"), "faster": ("faster", "plain.faster"),
+    "louder": ("louder", "plain.louder"), "softer": ("softer", "plain.softer"),
 }  # fmt: skip
-_OTHERWISE = {
-    "slower": "plain.slower", "faster": "plain.faster", "louder": "plain.louder", "softer": "plain.softer",
-}  # fmt: skip
+
+
+def _unpair(now: Conversation, cause: Cause, order: Command) -> Acts:
+    return (replace(said(cause, "plain.unpaired", to="both"), first=Unpair()),)
 
 
 def near(cause: Cause, meant: Command, words: str) -> Acts:
@@ -247,109 +243,96 @@ def near(cause: Cause, meant: Command, words: str) -> Acts:
     return (readback.readback(cause, "asking.near", proposal, words=words),)
 
 
-def _meant(turn: Turn, confirmed: Pending) -> None:
+def _meant(now: Conversation, cause: Cause, confirmed: Pending) -> Acts:
     """The yes to "short two?"."""
-    obey(turn, Command.model_validate(confirmed.shape.command))
+    return obey(now, cause, Command.model_validate(confirmed.shape.command))
 
 
-def press(turn: Turn, kind: Literal["ready", "say_again", "affirm"]) -> None:
+def press(now: Conversation, cause: Cause, kind: Literal["ready", "say_again", "affirm"]) -> Acts:
     """A key. That for the affirm has one meaning and no other."""
     if kind != "affirm":
-        obey(turn, Command(command=kind))
-    elif turn.now.halted:
-        stay_silent(turn)
-    else:
-        turn.do(*confirming.keyed(turn.now, turn.cause))
-        do_confirmed(turn)
+        return obey(now, cause, Command(command=kind))
+    if now.halted:
+        return (stay_silent(now, cause),)
+    return _and_done(now, cause, confirming.keyed(now, cause))
 
 
-def _ignore(turn: Turn, said: Command) -> None:
-    """Closings and acknowledgements: heard, and nothing else."""
-
-
-#: What is decided as a whole.
-_DECIDED: dict[str, Callable[[Conversation, Cause, Command], Acts]] = {
-    "correction": lambda now, cause, said: callouts.corrected(now, cause, said.patch, number=said.build),
-    "disregard": lambda now, cause, said: confirming.disregard(now, cause),
-    "roger": lambda now, cause, said: confirming.roger(now, cause),
-    "wilco": lambda now, cause, said: confirming.roger(now, cause),
-    "read_back": lambda now, cause, said: readback.read_back_again(now, cause),
-    "radio_check": lambda now, cause, said: (acts.said(cause, "plain.radio_check"),),
-    "relocate": relocating.asked_for,
-    "same_again": callouts.same_again,
-    "size_up": sizing.heard_piece,
-    "size_up_new": lambda now, cause, said: sizing.another(now, cause),
-    "work_out": lambda now, cause, said: sizing.worked_out(now, cause),
-    "take_it": lambda now, cause, said: sizing.taken(now, cause),
-    "look": looking.heard_look,
-    "look_at": lambda now, cause, said: looking.what_to_look_at(now, cause),
-    "happened": looking.happened,
-    "carry": supplying.loads,
-    "come_down": supplying.stages,
-}
-
-_ANYWHERE: dict[str, Callable[[Turn, Command], None]] = {
+_ANYWHERE: Mapping[str, Callable[[Conversation, Cause, Command], Acts]] = {
     "affirm": _affirm,
     "affirm_insertion": _affirm,
     "negative": _negative,
+    "correction": lambda now, cause, order: callouts.corrected(now, cause, order.patch, number=order.build),
+    "disregard": lambda now, cause, order: confirming.disregard(now, cause),
     "cancel": _cancel,
-    "undo": lambda turn, said: undoing.undo(turn),
-    "closing": _ignore,
+    "undo": lambda now, cause, order: undoing.undo(now, cause),
+    "roger": lambda now, cause, order: confirming.roger(now, cause),
+    "wilco": lambda now, cause, order: confirming.roger(now, cause),
+    "closing": lambda now, cause, order: (),
     "say_again": _say_again,
     "say_again_all_before": _say_again,
     "say_again_all_after": _say_again,
     "repeat": _say_again,
+    "read_back": lambda now, cause, order: readback.read_back_again(now, cause),
     "stand_by": _stand_by,
     "hold": _stand_by,
     "stop": _stop,
     "unpair": _unpair,
     "go_ahead": _go_ahead,
-    "help": lambda turn, said: answers.help_(turn),
-    "status": lambda turn, said: answers.status(turn),
-    "list": lambda turn, said: answers.parts_list(turn),
-    "parts_list": lambda turn, said: answers.parts_list(turn),
+    "help": lambda now, cause, order: answers.help_(now, cause),
+    "radio_check": lambda now, cause, order: (said(cause, "plain.radio_check"),),
+    "status": lambda now, cause, order: answers.status(now, cause),
+    "list": lambda now, cause, order: answers.parts_list(now, cause),
+    "parts_list": lambda now, cause, order: answers.parts_list(now, cause),
     "how_many": answers.how_many,
-    "how_many_left": lambda turn, said: answers.how_many_left(turn),
-    "cautions": lambda turn, said: answers.cautions(turn),
+    "how_many_left": lambda now, cause, order: answers.how_many_left(now, cause),
+    "cautions": lambda now, cause, order: answers.cautions(now, cause),
     "where": answers.where,
     "what_size": answers.what_size,
     "how_heavy": answers.how_heavy,
     "build": _switch,
-    "repeat_the_build": lambda turn, said: answers.repeat_the_build(turn, said.build),
+    "repeat_the_build": lambda now, cause, order: answers.repeat_the_build(now, cause, order.build),
+    "relocate": relocating.asked_for,
     "stock_set": stock_lines.heard_stock,
     "stock_add": stock_lines.heard_stock,
     "stock_out": stock_lines.heard_stock,
     "stock_lost": shortages.lost,
     "stands": standing.heard_stands,
     "take_down": standing.heard_take_down,
+    "same_again": callouts.same_again,
     "move": moving.asked_for,
+    "size_up": sizing.heard_piece,
+    "size_up_new": lambda now, cause, order: sizing.another(now, cause),
+    "work_out": lambda now, cause, order: sizing.worked_out(now, cause),
+    "take_it": lambda now, cause, order: sizing.taken(now, cause),
+    "look": looking.heard_look,
+    "look_at": lambda now, cause, order: looking.what_to_look_at(now, cause),
+    "happened": looking.happened,
+    "carry": supplying.loads,
+    "come_down": supplying.stages,
     **dict.fromkeys(places.COMMANDS, places.heard_fact),
     **dict.fromkeys(commands_that("pace"), _speak_otherwise),
 }
 
-_WALK: dict[str, Callable[[Turn, OpenBuild, Command], None]] = {
+_WALK: Mapping[str, Callable[[Conversation, Cause, OpenBuild, Command], Acts]] = {
     "ready": _ready,
     "next": _ready,
-    "back": lambda turn, build, said: walking.back(turn, build),
+    "back": lambda now, cause, build, order: walking.back(cause, build),
     "skip": _skip,
-    "item": lambda turn, build, said: walking.to_item(turn, build, said.item),
+    "item": lambda now, cause, build, order: walking.to_item(cause, build, order.item),
     "short": shortages.short,
     "substitute": shortages.substitute,
-    "step_by_step": lambda turn, build, said: walking.step_by_step(turn, build),
+    "step_by_step": lambda now, cause, build, order: walking.step_by_step(cause, build),
 }
 
-_AFFIRMED: dict[str, Callable[[Conversation, Cause, Pending], Acts]] = {
+_CONFIRMED: Mapping[str, Callable[[Conversation, Cause, Pending], Acts]] = {
     "callout": builds.released,
     "change": builds.changed,
-    "relocate": relocating.affirmed,
-}
-
-_CONFIRMED: dict[str, Callable[[Turn, Pending], None]] = {
     "undo": undoing.affirmed,
-    "stock": stock_lines.apply,
+    "stock": stock_lines.affirmed,
     "short": shortages.affirmed_short,
     "substitute": shortages.affirmed_substitute,
-    "site": places.apply,
+    "relocate": relocating.affirmed,
+    "site": places.affirmed,
     "move": moving.affirmed,
     "lost": shortages.affirmed_lost,
     "stands": standing.affirmed_stands,

@@ -1,7 +1,7 @@
 """The answers to a readback. Nothing is built from a value that was not read back and affirmed.
 
 Only an affirmative that answers the latest readback of exactly that request releases it; "negative" and "disregard"
-void it, "roger" is not a yes, and silence parks it (`callout.dialogue.timing`). What cannot be built is read back with
+void it, "roger" is not a yes, and silence parks it (`machine`). What cannot be built is read back with
 the reason and the nearest that can, and no affirmative releases it.
 """
 

@@ -14,8 +14,8 @@ from typing import get_args
 from callout.dialogue.asking import UNCLEAR, Unclear
 from callout.dialogue.events import Input, Opened, Tick, Uttered
 from callout.dialogue.machine import start, step
-from callout.dialogue.phrases import templates
 from callout.dialogue.state import Conversation, state_name
+from callout.dialogue.wording import templates
 from callout.language import grammar
 from callout.language.outcome import Understood
 from callout.shoring.plan import ShorePlanner

@@ -478,11 +478,14 @@ class Silence:
     to: Listener = "both"
 
 
+Pace = Literal["slower", "faster", "louder", "softer"]
+
+
 @dataclass(frozen=True)
 class ChangeVoice:
     """Somebody asked the voice to speak otherwise from now on."""
 
-    how: Literal["slower", "faster", "louder", "softer"]
+    how: Pace
 
 
 @dataclass(frozen=True)

@@ -9,8 +9,22 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from callout.dialogue import acts, answers, asking, builds, callouts, commands, timing, walking, wording
-from callout.dialogue.acts import Acts, Cause, is_content, said, written
+from callout.dialogue import answers, asking, builds, callouts, commands, walking, wording
+from callout.dialogue.acts import (
+    Acts,
+    Cause,
+    aside,
+    carry_out,
+    folded,
+    heard,
+    heard_nothing,
+    is_content,
+    said,
+    said_text,
+    voids,
+    waiting,
+    written,
+)
 from callout.dialogue.events import (
     ROLES,
     Effect,
@@ -22,6 +36,7 @@ from callout.dialogue.events import (
     Opened,
     Record,
     Resumed,
+    Role,
     Say,
     Spoken,
     Tick,
@@ -29,12 +44,12 @@ from callout.dialogue.events import (
     WasSaid,
 )
 from callout.dialogue.evolve import evolve
-from callout.dialogue.ports import Planner, Stock
 from callout.dialogue.readback import answer_first, readback_again
 from callout.dialogue.settings import Settings, load_settings
-from callout.dialogue.state import Conversation, Utterance, context
-from callout.dialogue.turn import Turn
+from callout.dialogue.state import Conversation, Utterance, changed, context
 from callout.language.outcome import Ambiguous, Near, Nothing, NotPossible, NotUnderstood, Resolution, Understood
+from callout.shoring.plan import Planner
+from callout.shoring.stock import Stock
 from callout.values import Callout, Command
 
 
@@ -58,27 +73,41 @@ def restore(
 
 def step(now: Conversation, event: Input) -> tuple[Conversation, tuple[Effect, ...]]:
     """The conversation after `event`, and the effects in the order in which they must happen."""
-    before, now = now, replace(now, time=event.time)
+    before, now = now, _before(replace(now, time=event.time), event)
+    cause = _cause(now, event)
+    now, effects = carry_out(now, _with_what_was_heard(cause, _decided(now, cause, event)))
+    for role in _sides(now):  # once the readback of one caller is answered, that of the next is said
+        now, more = carry_out(now, callouts.next_in_queue(now, cause, role))
+        effects += more
+    now = _unheard(now, effects) if now.settings.voiced else now
+    return now, (*effects, *_listen(before, now))
+
+
+def _before(now: Conversation, event: Input) -> Conversation:
+    """What an event tells of clocks and of the voice, before anything is decided."""
     if isinstance(event, Spoken):
-        now = timing.spoken(now, event)
-    elif isinstance(event, Tick):
-        now = timing.set_back(now, event.time)
-    elif isinstance(event, Resumed):
-        now = _nothing_heard_yet(now)
-    turn = Turn(now, _cause(now, event))
+        return _spoken(now, event)
+    if isinstance(event, Tick):
+        return _set_back(now, event.time)
+    if isinstance(event, Resumed):
+        return _nothing_heard_yet(now)
+    return _listening(now, event) if isinstance(event, Uttered) and not _two_at_once(now, event) else now
+
+
+def _decided(now: Conversation, cause: Cause, event: Input) -> Acts:
     if isinstance(event, Uttered):
-        _heard(turn, event)
-    elif isinstance(event, Key):
-        commands.press(turn, event.kind)
-    elif isinstance(event, Resumed):
-        _resumed(turn)
-    else:
-        turn.do(*_by_itself(turn.now, turn.cause, event))
-    turn.write_heard()
-    for role in timing.sides(turn.now):
-        turn.do(*callouts.next_in_queue(turn.now, turn.cause, role))
-    now = _unheard(turn.now, turn.effects) if turn.now.settings.voiced else turn.now
-    return now, (*turn.effects, *_listen(before, now))
+        return _answer(now, cause, event)
+    if isinstance(event, Key):
+        return commands.press(now, cause, event.kind)
+    return _resumed(now, cause) if isinstance(event, Resumed) else _by_itself(now, cause, event)
+
+
+def _with_what_was_heard(cause: Cause, acts: Acts) -> Acts:
+    """It is written before everything that follows from it, once, even where nothing does."""
+    if cause.resolution is None or any(act.event == "heard" for act in acts):
+        return acts
+    at = next((place for place, act in enumerate(acts) if act.event is not None), len(acts))
+    return (*acts[:at], heard(cause), *acts[at:])
 
 
 def _cause(now: Conversation, event: Input) -> Cause:
@@ -98,7 +127,7 @@ def _by_itself(now: Conversation, cause: Cause, event: Input) -> Acts:
     if isinstance(event, Opened):
         return (said(cause, "opening.one_source" if cause.one_source else "opening.two_sources", to="both"),)
     if isinstance(event, Tick):
-        return timing.due(now, cause)
+        return _due(now, cause)
     if isinstance(event, Fault):
         broken = written(cause, "error", text=event.text)
         if not event.aloud or now.halted:
@@ -137,35 +166,27 @@ def _listen(before: Conversation, now: Conversation) -> tuple[Listen, ...]:
     return tuple(Listen(role, context(now, role)) for role in ROLES if context(now, role) != context(before, role))
 
 
-def _heard(turn: Turn, event: Uttered) -> None:
-    result, cause = event.resolution, turn.cause
-    if _two_at_once(turn.now, event):
-        turn.do(acts.heard_nothing(cause), *asking.unclear(turn.now, cause, "two_at_once"))
-        return
-    turn.now = _listening(turn.now, event)
+def _answer(now: Conversation, cause: Cause, event: Uttered) -> Acts:
+    result = event.resolution
+    if _two_at_once(now, event):
+        return (heard_nothing(cause), *asking.unclear(now, cause, "two_at_once"))
     meaning = result.meaning if isinstance(result, Understood) else None
     if isinstance(meaning, Command):
-        commands.obey(turn, meaning)
-    elif meaning is not None:
-        _heard_callout(turn, meaning)
-    elif turn.now.halted:
-        if event.certain and not isinstance(result, Nothing):
-            commands.stay_silent(turn)  # whoever types looks at the console; chatter on the air is answered by nothing
-    elif isinstance(result, NotPossible):
-        turn.do(*_not_possible(turn.now, cause, result))
-    else:
-        turn.do(*_without_meaning(turn.now, cause, event))
+        return commands.obey(now, cause, meaning)
+    if meaning is not None:
+        return _answer_to_callout(now, cause, meaning)
+    if now.halted:  # whoever types looks at the console; chatter on the air is answered by nothing
+        return (commands.stay_silent(now, cause),) if event.certain and not isinstance(result, Nothing) else ()
+    return _not_possible(now, cause, result) if isinstance(result, NotPossible) else _unclear(now, cause, event)
 
 
-def _heard_callout(turn: Turn, called: Callout) -> None:
-    if turn.now.halted and asking.missing_parts(called):
-        commands.stay_silent(turn)
-        return
-    commands.wake(turn)
-    turn.do(*callouts.heard_callout(turn.now, turn.cause, called))
+def _answer_to_callout(now: Conversation, cause: Cause, called: Callout) -> Acts:
+    if now.halted and asking.missing_parts(called):
+        return (commands.stay_silent(now, cause),)
+    return commands.awake(now, cause, lambda now: callouts.heard_callout(now, cause, called))
 
 
-def _without_meaning(now: Conversation, cause: Cause, event: Uttered) -> Acts:
+def _unclear(now: Conversation, cause: Cause, event: Uttered) -> Acts:
     result = event.resolution
     if isinstance(result, Ambiguous):
         return asking.doubtful(now, cause, result)
@@ -249,8 +270,8 @@ def _not_possible(now: Conversation, cause: Cause, result: NotPossible) -> Acts:
         return walking.no_list(now, cause)
     void: Acts = ()
     if is_content(result):
-        void = acts.voids(now, cause, half=False, move=not isinstance(meaning, Callout), aloud=True)
-    return (*void, acts.said_text(cause, reason, "refused", meaning=meaning))
+        void = voids(now, cause, half=False, move=not isinstance(meaning, Callout), aloud=True)
+    return (*void, said_text(cause, reason, "refused", meaning=meaning))
 
 
 def _nothing_heard_yet(now: Conversation) -> Conversation:
@@ -261,22 +282,81 @@ def _nothing_heard_yet(now: Conversation) -> Conversation:
     return replace(now, unheard={card: (now.walked.build_id, now.walked.card)})
 
 
-def _resumed(turn: Turn) -> None:
+def _resumed(now: Conversation, cause: Cause) -> Acts:
     """Started again: say where we were; ask nothing again that was confirmed."""
-    now = turn.now
+    where = answers.where_we_were(now)
     if now.halted:
-        where = wording.sentence("opening.resumed", where=answers.where_we_were(now))
-        turn.do(written(turn.cause, "resumed", text=where))
+        acts: Acts = (written(cause, "resumed", text=wording.sentence("opening.resumed", where=where)),)
     else:
-        turn.do(said(turn.cause, "opening.resumed", "resumed", to="both", where=answers.where_we_were(now)))
+        acts = (said(cause, "opening.resumed", "resumed", to="both", where=where),)
     if now.confirmed is not None:
-        turn.act_as(now.confirmed.role)
-        commands.do_confirmed(turn)
-    if not turn.now.halted:
-        walking.finish_moves(turn)
-        builds.stock_moved(turn)  # a count may have reached the disk without what follows from it
-    for role in timing.sides(turn.now):
-        turn.act_as(role)
-        turn.wait_for_answer()
-        if (waits := turn.seat.pending) is not None and not turn.now.halted:
-            turn.do(readback_again(turn.cause, waits))  # an affirmative must answer words that were heard today
+        acts += commands.confirmed(folded(now, acts), cause.by(now.confirmed.role), now.confirmed)
+    if not folded(now, acts).halted:
+        acts += walking.finish_moves(folded(now, acts), cause)
+        acts += builds.after_a_count(folded(now, acts), cause)  # a count may have been kept, and nothing after it
+    for role in _sides(now):
+        mine, after = cause.by(role), folded(now, acts)
+        acts += (aside(mine, **waiting(mine)),)
+        if (waits := after.seat(role).pending) is not None and not after.halted:
+            acts += (readback_again(mine, waits),)  # an affirmative must answer words that were heard today
+    return acts
+
+
+# What the passing of time does. Silence releases nothing: an unanswered readback is repeated once, then parked.
+
+
+def _sides(now: Conversation) -> tuple[Role, ...]:
+    """Who has a seat: with one source everyone speaks from the measurer's."""
+    return ROLES[:1] if now.settings.one_source else ROLES
+
+
+def _set_back(now: Conversation, time: float) -> Conversation:
+    """Where the clock was set back, the wait for an answer starts again."""
+    for role in _sides(now):
+        seat = now.seat(role)
+        if time < seat.since and not seat.standing_by:
+            now = now.with_seat(role, changed(seat, since=time, spoken=False, ended=None))
+    return now
+
+
+def _due(now: Conversation, cause: Cause) -> Acts:
+    """What is due on both sides. After a stop word nothing is, and nothing while somebody stands by."""
+    acts: Acts = ()
+    for role in _sides(now):
+        if not now.halted and not now.seat(role).standing_by:
+            acts += _due_here(now, cause.by(role))
+    return acts
+
+
+def _spoken(now: Conversation, event: Spoken) -> Conversation:
+    """The voice is through with a sentence: whoever is to answer it has all their time from now on. What it has said
+    the figures of was heard; what was cut before that was not, until it is said once more."""
+    if event.how != "cut" and event.text in now.unheard:
+        card = now.unheard[event.text]
+        left = {text: at for text, at in now.unheard.items() if text != event.text and (at is None or at != card)}
+        now = changed(now, unheard=left)
+    for role in ROLES:
+        seat = now.seat(role)
+        if seat.spoken and seat.last == event.text and event.time >= seat.since:
+            known = event.time if seat.known is None and event.how != "cut" else seat.known
+            ended = seat.ended if event.how == "figures" else event.time
+            now = now.with_seat(now.seat_name(role), changed(seat, known=known, ended=ended))
+    return now
+
+
+def _due_here(now: Conversation, cause: Cause) -> Acts:
+    seat, settings = now.seat(cause.role), now.settings
+    speaking = settings.seconds_a_word * (len(seat.last.split()) if seat.spoken else 0)
+    waited = cause.time - (seat.since + speaking if seat.ended is None else seat.ended)
+    waits = seat.pending
+    if waits is not None:
+        if not seat.again and waited >= settings.readback_again:
+            return (readback_again(cause, waits, again=True),)
+        if seat.again and waited >= settings.park_after:
+            return (said(cause, "confirming.parked", "parked", meaning=waits.request, build_id=waits.build_id),)
+    elif seat.relocates is not None and seat.half is None:
+        if waited >= settings.readback_again + settings.park_after:
+            return (*voids(now, cause), said(cause, "relocating.gave_up"))
+    elif seat.half is not None and waited >= (settings.ask_again if seat.asked else settings.half_wait):
+        return asking.ask(now, cause, seat.asked or asking.next_part(seat.half))
+    return ()

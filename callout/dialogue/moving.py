@@ -9,44 +9,48 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from callout.dialogue import builds, walking, wording
+from callout.dialogue.acts import Acts, Cause, folded, said, voids
 from callout.dialogue.events import WasVoided
-from callout.dialogue.ports import Build, Holdings, Stock
-from callout.dialogue.readback import act, read_back
+from callout.dialogue.readback import proposed, readback
 from callout.dialogue.state import Conversation, Done, OpenBuild, Pending, holdings
-from callout.dialogue.stock_lines import ask_which, matching
-from callout.dialogue.turn import Turn
+from callout.dialogue.stock_lines import matching, which
+from callout.shoring.build import Build
+from callout.shoring.holdings import Holdings
 from callout.shoring.plan import Move, move_reserved
+from callout.shoring.stock import Stock
 from callout.values import Callout, Command
 
 
-def asked_for(turn: Turn, said: Command) -> None:
+def asked_for(now: Conversation, cause: Cause, order: Command) -> Acts:
     """Read the move back with what it does to the build that gives, or say why there is none."""
-    turn.give_up_waiting(aloud=True)
-    receiver = walking.by_number(turn.now, said.build)
+    return (*voids(now, cause, aloud=True), *_asked(now, cause, order))
+
+
+def _asked(now: Conversation, cause: Cause, order: Command) -> Acts:
+    receiver = walking.by_number(now, order.build)
     if receiver is None:
-        turn.say("walking.no_such_build", "refused", number=wording.count(said.build or 0))
-        return
-    lines = matching(turn.now, said.part or "", said.length)
-    part = wording.named_part(said.part or "", said.length)
-    giver = next((b for b in _givers(turn.now, receiver) if any(_promised(b, line.name) for line in lines)), None)
+        return (said(cause, "walking.no_such_build", "refused", number=wording.count(order.build or 0)),)
+    lines = matching(now, order.part or "", order.length)
+    part = wording.named_part(order.part or "", order.length)
+    giver = next((b for b in _givers(now, receiver) if any(_promised(b, line.name) for line in lines)), None)
     if giver is None:
-        turn.say("moving.nobody", "refused", part=part)
-        return
+        return (said(cause, "moving.nobody", "refused", part=part),)
     kinds = tuple(line for line in lines if _promised(giver, line.name))
     if len(kinds) > 1:
-        ask_which(turn, part, kinds)
-        return
+        return (which(cause, part, kinds),)
     name = kinds[0].name
-    move = _work_out(turn.now, giver, receiver, name, said.quantity or 1)
+    move = _work_out(now, giver, receiver, name, order.quantity or 1)
     if move is None:
-        number = wording.count(receiver.number)
-        turn.say("moving.no_use", "refused", build_id=receiver.build_id, number=number, part=wording.lines(name, 2))
-        return
-    read_back(
-        turn, "confirming.move",
-        act(turn, "move", build_id=receiver.build_id, item=name, giver=giver.build_id, quantity=move.moved),
-        pieces=wording.pieces([(name, move.moved)]), giver=wording.count(giver.number),
-        receiver=wording.count(receiver.number), then=_then(giver, move.giver),
+        number, of_it = wording.count(receiver.number), wording.lines(name, 2)
+        return (said(cause, "moving.no_use", "refused", build_id=receiver.build_id, number=number, part=of_it),)
+    proposal = proposed(
+        cause, "move", build_id=receiver.build_id, item=name, giver=giver.build_id, quantity=move.moved
+    )
+    return (
+        readback(
+            cause, "confirming.move", proposal, pieces=wording.pieces([(name, move.moved)]),
+            giver=wording.count(giver.number), receiver=wording.count(receiver.number), then=_then(giver, move.giver),
+        ),
     )  # fmt: skip
 
 
@@ -87,14 +91,11 @@ def _work_out(now: Conversation, giver: OpenBuild, receiver: OpenBuild, name: st
     return found if isinstance(found, Move) else None
 
 
-def affirmed(turn: Turn, confirmed: Pending) -> None:
+def affirmed(now: Conversation, cause: Cause, confirmed: Pending) -> Acts:
     """Both builds get their new plans, the giver first: a crash between them leaves the piece with nobody."""
     shape = confirmed.shape
-    found = _between(turn.now, shape.giver, shape.build_id, shape.item or "", shape.quantity or 0)
-    if found is None:
-        turn.say("walking.no_change", "refused")
-    else:
-        _give(turn, *found)
+    found = _between(now, shape.giver, shape.build_id, shape.item or "", shape.quantity or 0)
+    return (said(cause, "walking.no_change", "refused"),) if found is None else _given(now, cause, *found)
 
 
 def _between(
@@ -108,34 +109,37 @@ def _between(
     return None if move is None else (giver, receiver, move)
 
 
-def _give(turn: Turn, giver: OpenBuild, receiver: OpenBuild, move: Move) -> None:
-    builds.put_in_place(turn, giver, move.giver, giver.without)
-    builds.put_in_place(turn, receiver, move.receiver, receiver.without)
-    builds.stock_moved(turn)
-    walked = turn.now.walked
+def _given(now: Conversation, cause: Cause, giver: OpenBuild, receiver: OpenBuild, move: Move) -> Acts:
+    acts = builds.instead(now, cause, giver, move.giver, giver.without)
+    acts += builds.instead(folded(now, acts), cause, receiver, move.receiver, receiver.without)
+    acts += builds.after_a_count(folded(now, acts), cause)
+    walked = folded(now, acts).walked
     if walked is not None and walked.begun and walked.build_id in (giver.build_id, receiver.build_id):
-        walking.speak_next(turn, walked)
+        acts += (walking.next_card(cause, walked),)
+    return acts
 
 
-def undo(turn: Turn, done: Done) -> None:
+def undo(now: Conversation, cause: Cause, done: Done) -> Acts:
     """Read the way back: the build that received gives, as far as the piece is not picked yet."""
     name = done.item or ""
-    found = _between(turn.now, done.build_id, done.giver, name, done.quantity or 0)
+    found = _between(now, done.build_id, done.giver, name, done.quantity or 0)
     if found is None:
-        turn.say("moving.no_way_back", "refused", part=wording.lines(name, 2))
-        return
+        return (said(cause, "moving.no_way_back", "refused", part=wording.lines(name, 2)),)
     giver, receiver, move = found
-    read_back(
-        turn, "confirming.undo_move", act(turn, "undo", build_id=done.build_id, undoes="moved"),
-        pieces=wording.pieces([(name, move.moved)]), giver=wording.count(giver.number),
-        receiver=wording.count(receiver.number), then=_then(giver, move.giver),
+    proposal = proposed(cause, "undo", build_id=done.build_id, undoes="moved")
+    return (
+        readback(
+            cause, "confirming.undo_move", proposal, pieces=wording.pieces([(name, move.moved)]),
+            giver=wording.count(giver.number), receiver=wording.count(receiver.number), then=_then(giver, move.giver),
+        ),
     )  # fmt: skip
 
 
-def not_moved(turn: Turn, done: Done) -> None:
-    found = _between(turn.now, done.build_id, done.giver, done.item or "", done.quantity or 0)
+def not_moved(now: Conversation, cause: Cause, done: Done) -> Acts:
+    found = _between(now, done.build_id, done.giver, done.item or "", done.quantity or 0)
     if found is None:
-        turn.say("walking.no_change", "refused")
-        return
-    turn.say("moving.undone", "voided", to="yard", build_id=done.build_id, what=WasVoided(what="move"))
-    _give(turn, *found)
+        return (said(cause, "walking.no_change", "refused"),)
+    undone = said(
+        cause, "moving.undone", "voided", to="yard", build_id=done.build_id, what=WasVoided(what="move")
+    )
+    return (undone, *_given(folded(now, (undone,)), cause, *found))

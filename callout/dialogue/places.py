@@ -12,13 +12,12 @@ from typing import Any
 from pydantic import ValidationError
 
 from callout.dialogue import builds, walking, wording
-from callout.dialogue.acts import Cause
+from callout.dialogue.acts import Act, Acts, Cause, folded, said, voids
 from callout.dialogue.events import SiteChanged
-from callout.dialogue.ports import Site
-from callout.dialogue.readback import act, read_back
+from callout.dialogue.readback import proposed, readback
 from callout.dialogue.state import Conversation, Done, OpenBuild, Pending
-from callout.dialogue.turn import Turn
 from callout.language.speak import SITE_FACTS, speak_site
+from callout.shoring.request import Site
 from callout.values import Callout, Command, Length
 
 COMMANDS = frozenset(SITE_FACTS)
@@ -76,33 +75,33 @@ def called(now: Conversation, cause: Cause, request: Callout, site: Mapping[str,
     return wording.callout(request, cause.stress) + (f"; {known}" if known else "")
 
 
-def heard_fact(turn: Turn, said: Command) -> None:
+def heard_fact(now: Conversation, cause: Cause, fact: Command) -> Acts:
     """Read a fact back, with what it will hold for."""
-    turn.give_up_waiting(aloud=True)
-    facts, fact = _facts(said), speak_site(said)
+    return (*voids(now, cause, aloud=True), _noted(now, cause, fact))
+
+
+def _noted(now: Conversation, cause: Cause, fact: Command) -> Act:
+    facts, words = _facts(fact), speak_site(fact)
     if facts is None:
-        turn.say("site.unknown", "refused")
-        return
-    if said.build is None:
-        read_back(turn, "site.next" if facts else "site.new", act(turn, "site", facts=facts, words=fact), fact=fact)
-        return
-    build = _numbered(turn, said.build)
-    number = wording.count(said.build)
+        return said(cause, "site.unknown", "refused")
+    if fact.build is None:
+        noted = proposed(cause, "site", facts=facts, words=words)
+        return readback(cause, "site.next" if facts else "site.new", noted, fact=words)
+    build, number = _numbered(now, fact.build), wording.count(fact.build)
     if build is None:
-        turn.say("walking.no_such_build", "refused", number=number)
-    elif said.command == "site_new":
-        turn.say("site.only_next", "refused")
-    elif build.build_id in turn.now.standing and not _moves(build, said.command):
-        turn.say("site.stands", "refused", number=number)
-    else:
-        noted = act(turn, "site", build_id=build.build_id, facts=facts, words=fact)
-        read_back(turn, "site.build", noted, fact=fact, number=number)
+        return said(cause, "walking.no_such_build", "refused", number=number)
+    if fact.command == "site_new":
+        return said(cause, "site.only_next", "refused")
+    if build.build_id in now.standing and not _moves(build, fact.command):
+        return said(cause, "site.stands", "refused", number=number)
+    noted = proposed(cause, "site", build_id=build.build_id, facts=facts, words=words)
+    return readback(cause, "site.build", noted, fact=words, number=number)
 
 
-def _numbered(turn: Turn, number: int) -> OpenBuild | None:
+def _numbered(now: Conversation, number: int) -> OpenBuild | None:
     """The build that goes by a number: an open one, else the one that stands."""
-    standing = [build for build in turn.now.standing.values() if build.number == number]
-    return walking.by_number(turn.now, number) or (standing[-1] if standing else None)
+    standing = [build for build in now.standing.values() if build.number == number]
+    return walking.by_number(now, number) or (standing[-1] if standing else None)
 
 
 def _moves(build: OpenBuild, command: str) -> bool:
@@ -111,33 +110,36 @@ def _moves(build: OpenBuild, command: str) -> bool:
     return command == "site_no_timber" or (command == "site_timber" and builds.has_waler(build.build))
 
 
-def apply(turn: Turn, confirmed: Pending) -> None:
+def affirmed(now: Conversation, cause: Cause, confirmed: Pending) -> Acts:
     """An affirmed fact is kept; the build that it is of is planned again."""
-    build = turn.now.open.get(confirmed.build_id or 0) or turn.now.standing.get(confirmed.build_id or 0)
+    build = _of(now, confirmed.build_id)
     if build is None and confirmed.build_id is not None:
-        turn.say("walking.nothing_walked", "refused")
-        return
-    turn.say(
-        "site.noted" if build is None else "site.noted_build", "site_changed", build_id=confirmed.build_id,
-        what=SiteChanged(facts=confirmed.shape.facts or {}), fact=confirmed.shape.words,
-        number="" if build is None else wording.count(build.number),
+        return (said(cause, "walking.nothing_walked", "refused"),)
+    facts = SiteChanged(facts=confirmed.shape.facts or {})
+    return _kept(now, cause, confirmed.build_id, facts, confirmed.shape.words)
+
+
+def _kept(now: Conversation, cause: Cause, build_id: int | None, facts: SiteChanged, words: str) -> Acts:
+    build = _of(now, build_id)
+    kept = said(
+        cause, "site.noted" if build is None else "site.noted_build", "site_changed", build_id=build_id, what=facts,
+        fact=words, number="" if build is None else wording.count(build.number),
     )  # fmt: skip
-    builds.stock_moved(turn)
+    return (kept, *builds.after_a_count(folded(now, (kept,)), cause))
 
 
-def undo(turn: Turn, done: Done) -> None:
+def _of(now: Conversation, build_id: int | None) -> OpenBuild | None:
+    return now.open.get(build_id or 0) or now.standing.get(build_id or 0)
+
+
+def undo(now: Conversation, cause: Cause, done: Done) -> Acts:
     """Read back what is known of the place once the last fact is taken back."""
-    build = _of(turn, done)
-    noted = act(turn, "undo", build_id=done.build_id, undoes="site")
+    build = _of(now, done.build_id)
+    noted = proposed(cause, "undo", build_id=done.build_id, undoes="site")
     facts = _as_before(done.facts or {})
     if build is None:
-        read_back(turn, "site.undo_next", noted, facts=facts)
-    else:
-        read_back(turn, "site.undo_build", noted, facts=facts, number=wording.count(build.number))
-
-
-def _of(turn: Turn, done: Done) -> OpenBuild | None:
-    return turn.now.open.get(done.build_id or 0) or turn.now.standing.get(done.build_id or 0)
+        return (readback(cause, "site.undo_next", noted, facts=facts),)
+    return (readback(cause, "site.undo_build", noted, facts=facts, number=wording.count(build.number)),)
 
 
 def _as_before(facts: Mapping[str, Any]) -> str:
@@ -147,12 +149,7 @@ def _as_before(facts: Mapping[str, Any]) -> str:
     return "; ".join([*([spoken(known)] if known else []), *unknown])
 
 
-def not_known(turn: Turn, done: Done) -> None:
+def not_known(now: Conversation, cause: Cause, done: Done) -> Acts:
     """What was known before the fact holds again; the build that it was of is planned again."""
-    build, facts = _of(turn, done), dict(done.facts or {})
-    turn.say(
-        "site.noted" if build is None else "site.noted_build", "site_changed", build_id=done.build_id,
-        what=SiteChanged(facts=facts, undoes=True), fact=_as_before(facts),
-        number="" if build is None else wording.count(build.number),
-    )  # fmt: skip
-    builds.stock_moved(turn)
+    facts = dict(done.facts or {})
+    return _kept(now, cause, done.build_id, SiteChanged(facts=facts, undoes=True), _as_before(facts))

@@ -10,7 +10,6 @@ from callout.dialogue.acts import Act, Acts, Cause, said, said_text, waiting
 from callout.dialogue.asking import next_part, question
 from callout.dialogue.events import ActKind, Proposal, WasReadBack
 from callout.dialogue.state import Conversation, OpenBuild, Pending
-from callout.dialogue.turn import Turn
 from callout.values import Callout
 from callout.values.meaning import PART_ORDER
 
@@ -38,37 +37,15 @@ def readback_again(cause: Cause, waits: Pending, *, again: bool = False) -> Act:
     )  # fmt: skip
 
 
-# The same for what decides and acts by turns.
-
-
-def act(turn: Turn, kind: ActKind, request: Callout | None = None, **more: Any) -> Proposal:
-    return proposed(turn.cause, kind, request, **more)
-
-
-def read_back(turn: Turn, key: str, proposal: Proposal, **holes: str) -> None:
-    turn.do(readback(turn.cause, key, proposal, from_queue=False, **holes))
-
-
-def repeat_readback(turn: Turn, waits: Pending) -> None:
-    turn.do(readback_again(turn.cause, waits))
-
-
 def answer_first(now: Conversation, cause: Cause, *kinds: str) -> Acts:
-    """A word of the walk never voids what somebody else is to answer: that comes first, and is said to. Readbacks of
-    `kinds` are of the walk themselves, and give way."""
+    """A word of the walk never voids what somebody else is to answer: that comes first. Nothing where nothing waits;
+    readbacks of `kinds` are of the walk themselves, and give way."""
     seat = now.seat(cause.role)
     if seat.pending is not None and seat.pending.kind not in kinds:
         return (said(cause, "confirming.first", "refused"),)
     if seat.pending is None and seat.waits:
         return (said(cause, "asking.first", "refused"),)
     return ()
-
-
-def busy(turn: Turn, *kinds: str) -> bool:
-    """True after saying what is to be answered first."""
-    first = answer_first(turn.now, turn.cause, *kinds)
-    turn.do(*first)
-    return bool(first)
 
 
 # What is asked to be said again.

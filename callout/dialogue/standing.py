@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from callout.dialogue import builds, walking, wording
+from callout.dialogue.acts import Acts, Cause, folded, said, voids
 from callout.dialogue.events import Piece, PiecesMoved
-from callout.dialogue.readback import act, read_back
-from callout.dialogue.state import Done, OpenBuild, Pending, on_hand
-from callout.dialogue.turn import Turn
+from callout.dialogue.readback import proposed, readback
+from callout.dialogue.state import Conversation, Done, OpenBuild, Pending, on_hand
 from callout.shoring.relocation import used_up
 from callout.values import Command
 
@@ -14,46 +14,44 @@ from callout.values import Command
 MOST_BOOKED = 5
 
 
-def heard_stands(turn: Turn, said: Command) -> None:
+def heard_stands(now: Conversation, cause: Cause, claim: Command) -> Acts:
     """A claim: with a number that the build stands; without one, in the walk of the parts, that all is picked."""
-    turn.give_up_waiting(aloud=True)
-    build = walking.by_number(turn.now, said.build)
-    number = wording.count(said.build or 0)
-    if build is None and any(shore.number == said.build for shore in turn.now.standing.values()):
-        turn.say("walking.stands_now", "refused", number=number)
-    elif build is None:
-        if said.build is None:
-            walking.no_walk(turn)
-        else:
-            turn.say("walking.no_such_build", "refused", number=number)
-    elif said.build is None and build.at.kind in ("item", "total") and build.open_lines:
-        _ask_all_picked(turn, build)
-    elif said.build is None and build.at.kind in ("item", "total"):
-        walking.speak_next(turn, build)
-    else:
-        ask_stands(turn, build)
+    return (*voids(now, cause, aloud=True), *_claimed(now, cause, claim))
 
 
-def _ask_all_picked(turn: Turn, build: OpenBuild) -> None:
+def _claimed(now: Conversation, cause: Cause, claim: Command) -> Acts:
+    build = walking.by_number(now, claim.build)
+    number = wording.count(claim.build or 0)
+    if build is None and any(shore.number == claim.build for shore in now.standing.values()):
+        return (said(cause, "walking.stands_now", "refused", number=number),)
+    if build is None and claim.build is None:
+        return walking.no_list(now, cause)
+    if build is None:
+        return (said(cause, "walking.no_such_build", "refused", number=number),)
+    if claim.build is None and build.at.kind in ("item", "total"):
+        return _all_picked(cause, build) if build.open_lines else (walking.next_card(cause, build),)
+    return asked_whether_it_stands(cause, build)
+
+
+def _all_picked(cause: Cause, build: OpenBuild) -> Acts:
     """What is not booked is named: nothing is booked that was not said."""
     if len(build.open_lines) > MOST_BOOKED:
-        turn.say("walking.many_left", "refused", items=wording.counted(len(build.open_lines), "item"))
-        walking.repeat(turn, build)
-        return
-    proposal = act(turn, "all_picked", build_id=build.build_id)
-    read_back(turn, "confirming.all_picked", proposal, pieces=wording.pieces(_left(build)))
+        items = wording.counted(len(build.open_lines), "item")
+        return (said(cause, "walking.many_left", "refused", items=items), walking.repeated(cause, build))
+    proposal = proposed(cause, "all_picked", build_id=build.build_id)
+    return (readback(cause, "confirming.all_picked", proposal, pieces=wording.pieces(_left(build))),)
 
 
 def _left(build: OpenBuild) -> list[tuple[str, int]]:
     return [(build.build.parts[line].name, build.left(line)) for line in build.open_lines]
 
 
-def ask_stands(turn: Turn, build: OpenBuild, *, books: bool = False) -> None:
+def asked_whether_it_stands(cause: Cause, build: OpenBuild, *, books: bool = False) -> Acts:
     """Read the claim back, with what is not booked and whether the checks were gone through. `books`: a few items that
     are left are booked with it."""
     number, left = wording.count(build.number), len(build.open_lines)
     books = books and 0 < left <= MOST_BOOKED
-    proposal = act(turn, "stands", build_id=build.build_id, books=books)
+    proposal = proposed(cause, "stands", build_id=build.build_id, books=books)
     unchecked = wording.sentence("walking.unchecked") if _unchecked(build) else ""
     if not left:
         text = wording.sentence("confirming.stands", number=number, unchecked=unchecked)
@@ -63,61 +61,61 @@ def ask_stands(turn: Turn, build: OpenBuild, *, books: bool = False) -> None:
     else:
         items = wording.counted(left, "item")
         text = wording.sentence("confirming.stands_without", number=number, items=items, unchecked=unchecked)
-    read_back(turn, "plain.verbatim", proposal, text=" ".join(text.split()))
+    return (readback(cause, "plain.verbatim", proposal, text=" ".join(text.split())),)
 
 
 def _unchecked(build: OpenBuild) -> bool:
     return build.at.kind != "end" and any(card.kind == "check" for card in build.row)
 
 
-def affirmed_stands(turn: Turn, confirmed: Pending) -> None:
-    build = turn.now.open.get(confirmed.build_id or 0)
+def affirmed_stands(now: Conversation, cause: Cause, confirmed: Pending) -> Acts:
+    build = now.open.get(confirmed.build_id or 0)
     if build is None:
-        turn.say("walking.no_change", "refused")
-        return
-    if confirmed.shape.books:
-        walking.book(turn, build, build.open_lines)
-    walking.stands(turn, turn.now.open[build.build_id])
+        return (said(cause, "walking.no_change", "refused"),)
+    booked = walking.book(now, cause, build, build.open_lines) if confirmed.shape.books else ()
+    after = folded(now, booked)
+    return (*booked, *walking.stands(after, cause, after.open[build.build_id]))
 
 
-def affirmed_all_picked(turn: Turn, confirmed: Pending) -> None:
-    build = turn.now.open.get(confirmed.build_id or 0)
+def affirmed_all_picked(now: Conversation, cause: Cause, confirmed: Pending) -> Acts:
+    build = now.open.get(confirmed.build_id or 0)
     if build is None:
-        turn.say("walking.no_change", "refused")
-        return
-    walking.book(turn, build, build.open_lines)
-    walking.speak_next(turn, turn.now.open[build.build_id])
+        return (said(cause, "walking.no_change", "refused"),)
+    booked = walking.book(now, cause, build, build.open_lines)
+    return (*booked, walking.next_card(cause, folded(now, booked).open[build.build_id]))
 
 
-def heard_take_down(turn: Turn, said: Command) -> None:
+def heard_take_down(now: Conversation, cause: Cause, order: Command) -> Acts:
     """Read back which standing shore comes down."""
-    turn.give_up_waiting(aloud=True)
-    shores = [shore for shore in turn.now.standing.values() if said.build in (None, shore.number)]
+    return (*voids(now, cause, aloud=True), *_taken_down(now, cause, order))
+
+
+def _taken_down(now: Conversation, cause: Cause, order: Command) -> Acts:
+    shores = [shore for shore in now.standing.values() if order.build in (None, shore.number)]
     if not shores:
-        turn.say("relocating.none" if said.build is None else "walking.not_standing", "refused",
-                 number=wording.count(said.build or 0))  # fmt: skip
-        return
+        key = "relocating.none" if order.build is None else "walking.not_standing"
+        return (said(cause, key, "refused", number=wording.count(order.build or 0)),)
     shore = shores[-1]
     number = wording.count(shore.number)
-    if any(build.relocates == shore.build_id for build in turn.now.open.values()):
-        turn.say("relocating.moving", "refused", number=number)
-        return
+    if any(build.relocates == shore.build_id for build in now.open.values()):
+        return (said(cause, "relocating.moving", "refused", number=number),)
     back, _ = _comes_back(shore)
     pieces = wording.counted(sum(quantity for _, quantity in back), "piece")
-    read_back(
-        turn, "confirming.take_down", act(turn, "take_down", build_id=shore.build_id), number=number, pieces=pieces
-    )
+    proposal = proposed(cause, "take_down", build_id=shore.build_id)
+    return (readback(cause, "confirming.take_down", proposal, number=number, pieces=pieces),)
 
 
-def affirmed_take_down(turn: Turn, confirmed: Pending) -> None:
-    shore = turn.now.standing.get(confirmed.build_id or 0)
+def affirmed_take_down(now: Conversation, cause: Cause, confirmed: Pending) -> Acts:
+    shore = now.standing.get(confirmed.build_id or 0)
     if shore is None:
-        turn.say("relocating.none", "refused")
-        return
+        return (said(cause, "relocating.none", "refused"),)
     back, gone = _comes_back(shore)
-    turn.say(
-        "walking.taken_down", "returned", to="both", build_id=shore.build_id, what=PiecesMoved(pieces=back, gone=gone),
-        number=wording.count(shore.number), pieces=wording.counted(sum(quantity for _, quantity in back), "piece"),
+    return (
+        said(
+            cause, "walking.taken_down", "returned", to="both", build_id=shore.build_id,
+            what=PiecesMoved(pieces=back, gone=gone), number=wording.count(shore.number),
+            pieces=wording.counted(sum(quantity for _, quantity in back), "piece"),
+        ),
     )  # fmt: skip
 
 
@@ -129,37 +127,35 @@ def _comes_back(shore: OpenBuild) -> tuple[tuple[Piece, ...], tuple[Piece, ...]]
     return back, gone
 
 
-def undo_take_down(turn: Turn, done: Done) -> None:
+def undo_take_down(now: Conversation, cause: Cause, done: Done) -> Acts:
     """ "Take down build one" was said too early: read back that it stands. Its pieces must all be there still."""
     shore = done.shore
     if shore is None:
-        return
+        return ()
     number = wording.count(shore.number)
     back, _ = _comes_back(shore)
-    lying = on_hand(turn.now)
+    lying = on_hand(now)
     used = [(name, quantity - max(0, lying.get(name, 0))) for name, quantity in back]
     used = [(name, quantity) for name, quantity in used if quantity > 0]
-    if any(build.number == shore.number for build in (*turn.now.open.values(), *turn.now.standing.values())):
-        turn.say("walking.number_taken", "refused", number=number)
-    elif used:
-        turn.say("walking.pieces_used", "refused", number=number, pieces=wording.pieces(used))
-    else:
-        pieces = wording.counted(sum(shore.held.values()), "piece")
-        proposal = act(turn, "undo", build_id=shore.build_id, undoes="taken_down")
-        read_back(turn, "confirming.undo_take_down", proposal, number=number, pieces=pieces)
+    if any(build.number == shore.number for build in (*now.open.values(), *now.standing.values())):
+        return (said(cause, "walking.number_taken", "refused", number=number),)
+    if used:
+        return (said(cause, "walking.pieces_used", "refused", number=number, pieces=wording.pieces(used)),)
+    pieces = wording.counted(sum(shore.held.values()), "piece")
+    proposal = proposed(cause, "undo", build_id=shore.build_id, undoes="taken_down")
+    return (readback(cause, "confirming.undo_take_down", proposal, number=number, pieces=pieces),)
 
 
-def not_taken_down(turn: Turn, done: Done) -> None:
+def not_taken_down(now: Conversation, cause: Cause, done: Done) -> Acts:
     shore = done.shore
     if shore is None:
-        return
+        return ()
     back, gone = _comes_back(shore)
-    lying = on_hand(turn.now)
+    lying = on_hand(now)
     if any(quantity > lying.get(name, 0) for name, quantity in back):
-        turn.say("walking.no_change", "refused")
-        return
-    turn.say(
-        "walking.placed", "placed", to="both", build_id=shore.build_id,
+        return (said(cause, "walking.no_change", "refused"),)
+    again = said(
+        cause, "walking.placed", "placed", to="both", build_id=shore.build_id,
         what=PiecesMoved(pieces=back, gone=gone, again=True), number=wording.count(shore.number),
     )  # fmt: skip
-    builds.stock_moved(turn)
+    return (again, *builds.after_a_count(folded(now, (again,)), cause))

@@ -13,10 +13,12 @@ from functools import cached_property
 from typing import Any, Literal, TypeVar
 
 from callout.dialogue.events import CountChange, Proposal, Role
-from callout.dialogue.ports import Build, Holdings, Planner, Stock
 from callout.dialogue.settings import Settings
 from callout.language.context import Context
-from callout.shoring.holdings import Held
+from callout.shoring.build import Build
+from callout.shoring.holdings import Held, Holdings
+from callout.shoring.plan import Planner
+from callout.shoring.stock import Stock
 from callout.values import Callout
 
 Pieces = Mapping[str, int]  # stock line -> how many

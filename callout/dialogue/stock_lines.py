@@ -9,10 +9,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from callout.dialogue import builds, wording
+from callout.dialogue.acts import Act, Acts, Cause, folded, said, voids
 from callout.dialogue.events import CountChange, StockChanged
-from callout.dialogue.readback import act, read_back
+from callout.dialogue.readback import proposed, readback
 from callout.dialogue.state import Conversation, Pending, on_hand
-from callout.dialogue.turn import Turn
 from callout.shoring.stock import Line, lines_named
 from callout.values import Command, Length
 
@@ -30,33 +30,33 @@ def matching(now: Conversation, part: str, length: Length | None) -> tuple[Line,
     return own or lines_named(now.stock, part, length)
 
 
-def heard_stock(turn: Turn, said: Command) -> None:
+def heard_stock(now: Conversation, cause: Cause, count: Command) -> Acts:
     """Read a stock line back, or ask which part it means."""
-    part = said.part or ""
-    lines = matching(turn.now, part, said.length)
-    how = HOW[said.command]
-    turn.give_up_waiting(aloud=True)
+    return (*voids(now, cause, aloud=True), _counted(now, cause, count))
+
+
+def _counted(now: Conversation, cause: Cause, count: Command) -> Act:
+    part, how = count.part or "", HOW[count.command]
+    lines = matching(now, part, count.length)
     if not lines:
-        turn.say("stock.unknown", "refused", part=wording.named_part(part, said.length))
-    elif len(lines) > 1 and how != "out":
-        ask_which(turn, wording.named_part(part, None), lines)
-    elif how != "out" and said.quantity is None:
-        turn.say("stock.how_many", "asked", part=wording.lines(lines[0].name, 2))
-    else:
-        changes = tuple({"item": line.name, "how": how, "quantity": said.quantity} for line in lines)
-        read_back(turn, "confirming.stock", act(turn, "stock", changes=changes), lines=_lines(changes))
+        return said(cause, "stock.unknown", "refused", part=wording.named_part(part, count.length))
+    if len(lines) > 1 and how != "out":
+        return which(cause, wording.named_part(part, None), lines)
+    if how != "out" and count.quantity is None:
+        return said(cause, "stock.how_many", "asked", part=wording.lines(lines[0].name, 2))
+    changes = tuple({"item": line.name, "how": how, "quantity": count.quantity} for line in lines)
+    return readback(cause, "confirming.stock", proposed(cause, "stock", changes=changes), lines=_lines(changes))
 
 
-def ask_which(turn: Turn, part: str, lines: tuple[Line, ...]) -> None:
-    """By length where that tells them apart, else by name."""
+def which(cause: Cause, part: str, lines: tuple[Line, ...]) -> Act:
+    """Ask which of them: by length where that tells them apart, else by name."""
     sizes = {line.size for line in lines}
     if len(sizes) == len(lines) and all(isinstance(size, Length) for size in sizes):
-        turn.say("stock.which", "asked", part=part)
-    elif len(lines) <= MOST_CHOICES:
+        return said(cause, "stock.which", "asked", part=part)
+    if len(lines) <= MOST_CHOICES:
         names = ", ".join(wording.lines(line.name, 2) for line in lines)
-        turn.say("stock.which_of", "asked", part=part, choices=names)
-    else:
-        turn.say("stock.which_full", "asked", part=part)
+        return said(cause, "stock.which_of", "asked", part=part, choices=names)
+    return said(cause, "stock.which_full", "asked", part=part)
 
 
 def _lines(changes: Sequence[dict[str, Any]]) -> str:
@@ -72,18 +72,15 @@ def _lines(changes: Sequence[dict[str, Any]]) -> str:
     return wording.things(said)
 
 
-def apply(turn: Turn, confirmed: Pending) -> None:
+def affirmed(now: Conversation, cause: Cause, confirmed: Pending) -> Acts:
     """An affirmed stock line changes the counts, and the builds that this touches are planned again."""
-    changed(turn, confirmed.shape.changes)
-
-
-def changed(turn: Turn, changes: Sequence[dict[str, Any]]) -> None:
-    """Write new counts and say them."""
-    lying = on_hand(turn.now)
-    written = []
+    lying, changes = on_hand(now), confirmed.shape.changes
+    counts = []
     for change in changes:
         before, quantity = lying[change["item"]], change["quantity"]
         after = {"set": quantity, "add": before + (quantity or 0), "out": 0}[change["how"]]
-        written.append(CountChange(item=change["item"], delta=after - before, quantity=after))
-    turn.say("stock.done", "stock_changed", what=StockChanged(changes=tuple(written)), lines=_lines(changes))
-    builds.stock_moved(turn)
+        counts.append(CountChange(item=change["item"], delta=after - before, quantity=after))
+    done = said(
+        cause, "stock.done", "stock_changed", what=StockChanged(changes=tuple(counts)), lines=_lines(changes)
+    )
+    return (done, *builds.after_a_count(folded(now, (done,)), cause))

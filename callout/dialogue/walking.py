@@ -10,12 +10,21 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from callout.dialogue import wording
-from callout.dialogue.acts import Act, Acts, Cause, said, said_text
+from callout.dialogue.acts import (
+    Act,
+    Acts,
+    Cause,
+    folded,
+    quiet,
+    said,
+    said_text,
+    voids_about,
+    written,
+)
 from callout.dialogue.events import PiecesMoved, WasSaid
-from callout.dialogue.ports import Build
-from callout.dialogue.readback import repeat_readback
+from callout.dialogue.readback import readback_again
 from callout.dialogue.state import Card, Conversation, OpenBuild, add, on_hand
-from callout.dialogue.turn import Turn
+from callout.shoring.build import Build
 from callout.shoring.relocation import moves_along, pressing, used_up
 
 
@@ -24,10 +33,6 @@ def by_number(now: Conversation, number: int | None) -> OpenBuild | None:
     if number is None:
         return now.walked
     return next((build for build in now.open.values() if build.number == number), None)
-
-
-def no_walk(turn: Turn) -> None:
-    turn.do(*no_list(turn.now, turn.cause))
 
 
 def no_list(now: Conversation, cause: Cause) -> Acts:
@@ -41,10 +46,6 @@ def no_list(now: Conversation, cause: Cause) -> Acts:
     if standing:
         return (said(cause, "walking.stands_already", "refused", number=wording.count(standing[-1].number)),)
     return (said(cause, "walking.status_nothing", "refused"),)
-
-
-def begin(turn: Turn, build: OpenBuild) -> None:
-    turn.do(*opened(turn.now, turn.cause, build))
 
 
 def opened(now: Conversation, cause: Cause, build: OpenBuild, *, named: bool = False) -> Acts:
@@ -63,17 +64,13 @@ def opened(now: Conversation, cause: Cause, build: OpenBuild, *, named: bool = F
     if now.cautioned:
         acts += (said(cause, "walking.caution", to="yard", build_id=build_id),)
     else:
-        acts += all_cautions(cause, plan)
+        acts += cautions(cause, plan)
     if plan.from_memory:
         acts += (said(cause, "walking.from_memory", to="yard", build_id=build_id),)
     return acts
 
 
-def cautions(turn: Turn, plan: Build) -> None:
-    turn.do(*all_cautions(turn.cause, plan))
-
-
-def all_cautions(cause: Cause, plan: Build) -> Acts:
+def cautions(cause: Cause, plan: Build) -> Acts:
     """All of them, one sentence each."""
     return tuple(
         said_text(cause, wording.whole(caution), to="yard", build_id=plan.build_id, cautions=True)
@@ -109,19 +106,17 @@ def next_card(cause: Cause, build: OpenBuild) -> Act:
     return card_said(cause, build, build.open_lines[0] if build.open_lines else len(build.got))
 
 
-def speak(turn: Turn, build: OpenBuild, place: int, *, swept: bool | None = None) -> None:
-    turn.do(card_said(turn.cause, build, place, swept=swept))
+def repeated(cause: Cause, build: OpenBuild) -> Act:
+    """The card again."""
+    return card_said(cause, build, build.card)
 
 
-def speak_next(turn: Turn, build: OpenBuild) -> None:
-    turn.do(next_card(turn.cause, build))
-
-
-def come_back(turn: Turn, build: OpenBuild) -> None:
+def come_back(cause: Cause, build: OpenBuild) -> Act:
     """Switch to a build whose walk was begun, and say where it stands."""
     number = wording.count(build.number)
     text = wording.sentence("walking.come_back", number=number, card=card_text(build, build.at))
-    turn.say_text(text, to="yard", build_id=build.build_id, what=WasSaid(at=(build.build_id, build.card)))
+    what = WasSaid(at=(build.build_id, build.card))
+    return said_text(cause, text, to="yard", build_id=build.build_id, what=what)
 
 
 def card_text(build: OpenBuild, card: Card) -> str:
@@ -164,70 +159,62 @@ def card_name(card: Card) -> str:
     return f"{card.kind} {wording.count(card.index + 1)}"
 
 
-def ready(turn: Turn, build: OpenBuild) -> None:
+def ready(now: Conversation, cause: Cause, build: OpenBuild) -> Acts:
     """The crew is ready: book the item that was spoken, and go on."""
-    if not build.begun:
-        begin(turn, build)
-        return
-    card = build.at
-    if unheard(turn, build):
-        say_now(turn, build)
-        return
-    if card.kind == "item":
-        book(turn, build, (card.index,))
-    go_on(turn, turn.now.open[build.build_id])
+    if unheard(now, cause, build):
+        return said_now(now, cause, build)
+    booked = book(now, cause, build, (build.at.index,)) if build.at.kind == "item" else ()
+    return (*booked, *go_on(cause, folded(now, booked).open[build.build_id]))
 
 
-def unheard(turn: Turn, build: OpenBuild) -> bool:
+def unheard(now: Conversation, cause: Cause, build: OpenBuild) -> bool:
     """Whether the voice has not said yet how many of what the crew is to take, or to do: nobody books or ticks off what
     nobody heard. Who types, reads."""
-    return not turn.reads and (build.build_id, build.card) in turn.now.unheard.values()
+    return not cause.reads and (build.build_id, build.card) in now.unheard.values()
 
 
-def say_now(turn: Turn, build: OpenBuild) -> None:
+def said_now(now: Conversation, cause: Cause, build: OpenBuild) -> Acts:
     """The key cut the voice, or came before it got there: what is said next is where the crew is."""
-    turn.silence(to="yard")
-    repeat(turn, build)
-    waiting = turn.seat.pending
-    if turn.now.settings.one_source and waiting is not None and waiting.text in turn.now.unheard:
-        repeat_readback(turn, waiting)  # the silence cut it, too
+    acts: Acts = (quiet(cause, "yard"), repeated(cause, build))
+    waits = now.seat(cause.role).pending
+    if cause.one_source and waits is not None and waits.text in now.unheard:
+        acts += (readback_again(cause, waits),)  # the silence cut it, too
+    return acts
 
 
-def book(turn: Turn, build: OpenBuild, lines: Iterable[int]) -> None:
+def book(now: Conversation, cause: Cause, build: OpenBuild, lines: Iterable[int]) -> Acts:
     """Book what is left of each line, as far as it lies there by the count."""
-    by = "logistics" if turn.now.settings.one_source and turn.name is None else turn.speaker  # one voice relays for all
+    by = "logistics" if cause.one_source and cause.name is None else cause.speaker  # one voice relays for all
+    acts: Acts = ()
     for line in lines:
         name = build.build.parts[line].name
-        if left := min(build.left(line), on_hand(turn.now).get(name, 0)):
+        if left := min(build.left(line), on_hand(folded(now, acts)).get(name, 0)):
             picked = PiecesMoved(line=line, pieces=((name, left),))
-            turn.write("picked", speaker=by, build_id=build.build_id, what=picked)
+            acts += (written(cause, "picked", picked, speaker=by, build_id=build.build_id),)
+    return acts
 
 
-def stands(turn: Turn, build: OpenBuild) -> None:
-    placed = PiecesMoved(pieces=tuple(build.held.items()))
-    old = turn.now.standing.get(build.relocates or 0)
-    turn.say(
-        "walking.placed", "placed", to="both", build_id=build.build_id, what=placed,
-        number=wording.count(build.number),
+def stands(now: Conversation, cause: Cause, build: OpenBuild) -> Acts:
+    old = now.standing.get(build.relocates or 0)
+    placed = said(
+        cause, "walking.placed", "placed", to="both", build_id=build.build_id,
+        what=PiecesMoved(pieces=tuple(build.held.items())), number=wording.count(build.number),
     )  # fmt: skip
-    if old is not None:
-        _old_is_down(turn, old)
-    turn.void_about(build.build_id)
-    name_the_next(turn)
+    acts: Acts = (placed,) if old is None else (placed, _old_is_down(cause, old))
+    acts += voids_about(folded(now, acts), cause, build.build_id)
+    return (*acts, *the_next(folded(now, acts), cause))
 
 
-def finish_moves(turn: Turn) -> None:
+def finish_moves(now: Conversation, cause: Cause) -> Acts:
     """After a restart: a new shore stands by the journal, and what its old one left over was not booked yet."""
-    for build in list(turn.now.standing.values()):
-        old = turn.now.standing.get(build.relocates or 0)
-        if old is not None and (_left_over(old) or _gone(old)):
-            _old_is_down(turn, old)
+    moved = (now.standing.get(build.relocates or 0) for build in now.standing.values())
+    return tuple(_old_is_down(cause, old) for old in moved if old is not None and (_left_over(old) or _gone(old)))
 
 
-def _old_is_down(turn: Turn, old: OpenBuild) -> None:
+def _old_is_down(cause: Cause, old: OpenBuild) -> Act:
     left = _left_over(old)
-    turn.say(
-        "walking.put_back" if left else "walking.gone", "returned", to="yard", build_id=old.build_id,
+    return said(
+        cause, "walking.put_back" if left else "walking.gone", "returned", to="yard", build_id=old.build_id,
         what=PiecesMoved(pieces=tuple(left), gone=_gone(old)), pieces=wording.pieces(left),
         number=wording.count(old.number),
     )  # fmt: skip
@@ -245,30 +232,29 @@ def _gone(old: OpenBuild) -> tuple[tuple[str, int], ...]:
     return tuple((name, min(quantity, gone[name])) for name, quantity in old.held.items() if gone[name])
 
 
-def name_the_next(turn: Turn) -> None:
-    """Say which build waits for its walk, when none is walked."""
-    waiting = [other for other in turn.now.open.values() if not other.begun]
-    if waiting and turn.now.walked is None:
-        turn.say("walking.waits", to="yard", build_id=waiting[0].build_id, number=wording.count(waiting[0].number))
+def the_next(now: Conversation, cause: Cause) -> Acts:
+    """Which build waits for its walk, when none is walked."""
+    waits = [other for other in now.open.values() if not other.begun]
+    if not waits or now.walked is not None:
+        return ()
+    number = wording.count(waits[0].number)
+    return (said(cause, "walking.waits", to="yard", build_id=waits[0].build_id, number=number),)
 
 
-def go_on(turn: Turn, build: OpenBuild) -> None:
-    """Speak what comes next; items that were skipped come round once more."""
+def go_on(cause: Cause, build: OpenBuild) -> Acts:
+    """What comes next; items that were skipped come round once more."""
     card = build.at
-    if card.kind == "item":
-        later = [line for line in build.open_lines if line > card.index]
-        if later:
-            speak(turn, build, later[0])
-            return
-        if build.open_lines and not build.swept:
-            turn.say("walking.back_to_skipped", to="yard", build_id=build.build_id)
-            speak(turn, build, build.open_lines[0], swept=True)
-            return
-        speak(turn, build, len(build.got))
-    elif card.kind == "offer":
-        speak(turn, build, _first(build, "check", "end"))
-    else:
-        speak(turn, build, min(build.card + 1, len(build.row) - 1))
+    if card.kind == "offer":
+        return (card_said(cause, build, _first(build, "check", "end")),)
+    if card.kind != "item":
+        return (card_said(cause, build, min(build.card + 1, len(build.row) - 1)),)
+    later = [line for line in build.open_lines if line > card.index]
+    if later:
+        return (card_said(cause, build, later[0]),)
+    if build.open_lines and not build.swept:
+        again = said(cause, "walking.back_to_skipped", to="yard", build_id=build.build_id)
+        return (again, card_said(cause, build, build.open_lines[0], swept=True))
+    return (card_said(cause, build, len(build.got)),)
 
 
 def _first(build: OpenBuild, *kinds: str) -> int:
@@ -280,72 +266,58 @@ def _first(build: OpenBuild, *kinds: str) -> int:
     return len(build.row) - 1
 
 
-def skip(turn: Turn, build: OpenBuild) -> None:
-    """On without booking."""
-    if build.at.kind != "end":
-        go_on(turn, build)
-    else:
-        repeat(turn, build)
-
-
-def back(turn: Turn, build: OpenBuild) -> None:
+def back(cause: Cause, build: OpenBuild) -> Acts:
+    card = card_said(cause, build, max(0, build.card - 1))
     if build.card == 0:
-        turn.say("walking.first", to="yard", build_id=build.build_id)
-    speak(turn, build, max(0, build.card - 1))
+        return (said(cause, "walking.first", to="yard", build_id=build.build_id), card)
+    return (card,)
 
 
-def to_item(turn: Turn, build: OpenBuild, item: int | None) -> None:
+def to_item(cause: Cause, build: OpenBuild, item: int | None) -> Acts:
     if item is None or not 1 <= item <= len(build.got):
-        turn.say("walking.not_an_item", "refused", count=wording.count(len(build.got)))
-    else:
-        speak(turn, build, item - 1)
+        return (said(cause, "walking.not_an_item", "refused", count=wording.count(len(build.got))),)
+    return (card_said(cause, build, item - 1),)
 
 
-def repeat(turn: Turn, build: OpenBuild) -> None:
-    """Say the card again."""
-    speak(turn, build, build.card)
-
-
-def repeat_items(turn: Turn, build: OpenBuild, command: str, item: int) -> None:
+def items_again(cause: Cause, build: OpenBuild, command: str, item: int) -> Acts:
     """ "Say again item four", "all before item four", "all after": spoken without going there. Then where the crew is:
     "ready" books that item and not the one just heard."""
     count = len(build.got)
     if not 1 <= item <= count:
-        turn.say("walking.not_an_item", "refused", count=wording.count(count))
-        return
+        return (said(cause, "walking.not_an_item", "refused", count=wording.count(count)),)
     spans = {"say_again_all_before": range(item - 1), "say_again_all_after": range(item, count)}
     span = spans.get(command, range(item - 1, item))
     if not span:
-        turn.say("confirming.nothing_before" if item == 1 else "confirming.nothing_after")
-        return
-    for index in span:
-        turn.say_text(card_text(build, Card("item", index)), build_id=build.build_id)
-    if build.at != Card("item", span[-1]):
-        turn.say("walking.here", build_id=build.build_id, card=card_name(build.at))
+        return (said(cause, "confirming.nothing_before" if item == 1 else "confirming.nothing_after"),)
+    cards = tuple(
+        said_text(cause, card_text(build, Card("item", index)), build_id=build.build_id) for index in span
+    )
+    if build.at == Card("item", span[-1]):
+        return cards
+    return (*cards, said(cause, "walking.here", build_id=build.build_id, card=card_name(build.at)))
 
 
-def step_by_step(turn: Turn, build: OpenBuild) -> None:
+def step_by_step(cause: Cause, build: OpenBuild) -> Acts:
     """To the assembly: what to mark, then each step."""
-    speak(turn, build, _first(build, "mark", "step", "check", "end"))
+    return (card_said(cause, build, _first(build, "mark", "step", "check", "end")),)
 
 
-def put_back_item(turn: Turn, build: OpenBuild) -> bool:
-    """"Negative" at an item that is booked: it was not fetched after all. False when there is nothing to undo here."""
+def item_back(cause: Cause, build: OpenBuild) -> Acts:
+    """"Negative" at an item that is booked: it was not fetched after all. Nothing where nothing is booked."""
     card = build.at
-    if card.kind != "item" or not build.got[card.index]:
-        return False
-    put_back_line(turn, build, card.index)
-    return True
+    return line_back(cause, build, card.index) if card.kind == "item" and build.got[card.index] else ()
 
 
-def put_back_line(turn: Turn, build: OpenBuild, line: int) -> None:
+def line_back(cause: Cause, build: OpenBuild, line: int) -> Acts:
     """What was booked of a line goes back; what stands at the old place of a relocation stays there."""
     got, name, item = build.got[line], build.build.parts[line].name, wording.count(line + 1)
     fetched = min(got, build.fetched.get(name, 0))
+    acts: Acts = ()
     for key, quantity, stands in (("walking.put_back_one", fetched, False), ("walking.leave_one", got - fetched, True)):
         if quantity:
             moved = PiecesMoved(line=line, pieces=((name, quantity),), stands=stands)
-            turn.say(key, "returned", to="yard", build_id=build.build_id, what=moved, item=item)
+            acts += (said(cause, key, "returned", to="yard", build_id=build.build_id, what=moved, item=item),)
+    return acts
 
 
 def difference_text(now: Conversation, before: OpenBuild, after: Mapping[str, Any]) -> str:

@@ -1,6 +1,7 @@
-"""Values as the conversation says them: figures digit by digit and then grouped, parts by what they are and how long.
+"""What the conversation says, in words that a voice can read: no figure and no sign.
 
-Everything here returns words that a voice can read: no figure and no sign.
+The sentences stand in `phrases.toml`: `sentence("confirming.readback", callout=...)` fills the holes. Values go into
+them as they are said: figures digit by digit and then grouped, parts by what they are and how long.
 """
 
 from __future__ import annotations
@@ -8,16 +9,40 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
+from pathlib import Path
 from typing import Any
 
-from callout.dialogue.phrases import phrase as sentence
+from callout.files import tomllib
 from callout.language.numerals import digit_words, grouped_words
 from callout.language.speak import readback, speak_length, speak_number, speak_part
 from callout.shoring.build import Cut, Missing, Part, Position
 from callout.values import Callout, Length
 from callout.values.meaning import PART_ORDER
 
-__all__ = ["AGAIN", "sentence"]
+_FILE = Path(__file__).with_name("phrases.toml")
+
+
+@lru_cache(maxsize=1)
+def templates() -> dict[str, str]:
+    """Every sentence by its dotted name, holes unfilled."""
+    found: dict[str, str] = {}
+
+    def collect(prefix: str, table: dict[str, object]) -> None:
+        for key, value in table.items():
+            if isinstance(value, dict):
+                collect(f"{prefix}{key}.", value)
+            else:
+                found[prefix + key] = str(value)
+
+    collect("", tomllib.loads(_FILE.read_text(encoding="utf-8")))
+    return found
+
+
+def sentence(key: str, **holes: str) -> str:
+    """The sentence named `key`; KeyError when the file lacks it or a hole is left open (a fault of the program)."""
+    return templates()[key].format(**holes)
+
 
 AGAIN = "i say again. "
 
