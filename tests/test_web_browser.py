@@ -293,3 +293,31 @@ def test_axe_finds_nothing_serious(chromium, size, scheme):
             bad = [(one["id"], one["nodes"][0]["html"][:120]) for one in serious]
             assert bad == [], json.dumps(bad, indent=1)
             assert len(found["passes"]) > 10, "the rules were really run"
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_papers_fit_a_phone(chromium, tmp_path, scheme):
+    """Card, log, hand-over and activity log on 360 px: nothing runs off the side, nothing is asked from elsewhere."""
+    from click.testing import CliRunner
+
+    from callout.cli import group
+
+    journal = str(tmp_path / "day.journal")
+    lines = "insertion eleven feet sixty position two for team alpha\naffirm\nready\nready\n"
+    papers = {
+        "card": ["card", "--html"], "log": ["log", journal, "--html"], "activity": ["log", journal, "--ics214"],
+        "handover": ["log", journal, "--handover", "--html"],
+    }  # fmt: skip
+    run = CliRunner().invoke
+    assert run(group, ["listen", "--typed", "--mute", "--journal", journal], input=lines).exit_code == 0
+    context = chromium.new_context(viewport={"width": PHONE[0], "height": PHONE[1]}, color_scheme=scheme)
+    for name, command in papers.items():
+        path = tmp_path / f"{name}.html"
+        assert run(group, [*command, str(path)]).exit_code == 0
+        page = context.new_page()
+        asked = []
+        page.on("request", lambda request, asked=asked: asked.append(request.url))
+        page.goto(path.as_uri())
+        assert page.evaluate("document.documentElement.scrollWidth") <= PHONE[0], name
+        assert asked == [path.as_uri()], name
