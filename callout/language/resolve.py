@@ -93,25 +93,35 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
     return replace(result, parts=tuple(replace(p, confidence=1.0) for p in result.parts))
 
 
-#: What names a length the distance between rakers.
-_OF_SPACING = frozenset({"spacing", "spaced", "apart", "center"})
+#: What names a length the distance between rakers, before or after it.
+_OF_SPACING = frozenset({"spacing", "spaced", "apart", "center", "centers", "on", "between"})
 
 
 def _with_height(
     words: tuple[str, ...], readings: list[Reading], context: Context, atoms: frozenset[int]
 ) -> tuple[tuple[str, ...], list[Reading]]:
-    """ "Two rakers at twelve feet sixty", typed while no callout waits: between the rakers and the angle stands the
-    height. Heard, it is the spacing of a half whose height is asked for."""
+    """ "Two rakers at twelve feet sixty", typed while no callout waits: a length after the rakers that nothing else
+    names, beside an angle, is the height. Heard, it is the spacing of a half whose height is asked for."""
     halfway = context.waiting is not None or context.asked is not None or (context.state or "").startswith("gather")
-    if halfway or len(readings) != 1 or _OF_SPACING & set(words):
+    at = None if halfway else next((at for r in readings if (at := _unnamed_height(r, words)) is not None), None)
+    if at is None:
         return words, readings
-    parts = readings[0].parts
-    if [part.name for part in parts[:3]] != ["rakers", "spacing", "angle_deg"] or parts[1].end != parts[2].start:
-        return words, readings
-    at = parts[1].start
     named = (*words[:at], "insertion", *words[at:])
     whole = _readings(named, context, frozenset(a if a < at else a + 1 for a in atoms))
     return (named, whole) if whole else (words, readings)
+
+
+def _unnamed_height(reading: Reading, words: tuple[str, ...]) -> int | None:
+    """Where a length begins that was taken for the spacing only because it follows the rakers."""
+    parts = {part.name: part for part in reading.parts}
+    if "insertion" in parts or not {"rakers", "angle_deg"} <= parts.keys():
+        return None
+    after = parts["rakers"].end
+    for part in reading.parts:
+        named = _OF_SPACING & {*words[after : part.start + 1], *words[part.end - 1 : part.end + 1]}
+        if part.name == "spacing" and after == part.start and not named:
+            return part.start
+    return None
 
 
 def _does_something(result: Resolution) -> bool:
