@@ -20,20 +20,22 @@ _os.environ["ORT_DISABLE_TELEMETRY"] = "1"
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
-    from callout.api import Session, board, check, hear, plan, read
+    from callout.api import Session, board, check, hear, plan, read, size_up
     from callout.dialogue.board import Board
     from callout.dialogue.events import Record
     from callout.errors import BadInput, CalloutError
     from callout.hearing.ears import Heard
     from callout.language.outcome import Resolution
     from callout.shoring.build import Build
+    from callout.shoring.sizeup import Sized
     from callout.values import Callout, Command, Length
 
 #: name -> where it lives
 _HOME = {
     "read": "callout.api", "hear": "callout.api", "plan": "callout.api", "check": "callout.api",
-    "board": "callout.api", "Session": "callout.api",
+    "board": "callout.api", "Session": "callout.api", "size_up": "callout.api",
     "Resolution": "callout.language.outcome", "Heard": "callout.hearing.ears", "Build": "callout.shoring.build",
+    "Sized": "callout.shoring.sizeup",
     "Board": "callout.dialogue.board", "Record": "callout.dialogue.events",
     "Callout": "callout.values", "Command": "callout.values", "Length": "callout.values",
     "CalloutError": "callout.errors", "BadInput": "callout.errors",
@@ -41,7 +43,7 @@ _HOME = {
 
 __all__ = [
     "BadInput", "Board", "Build", "Callout", "CalloutError", "Command", "Heard", "Length", "Record", "Resolution",
-    "Session", "board", "check", "hear", "plan", "read",
+    "Session", "Sized", "board", "check", "hear", "plan", "read", "size_up",
 ]  # fmt: skip
 
 

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from callout.session.readiness import Report
     from callout.session.sources import Hands, Source
     from callout.shoring.build import Build
+    from callout.shoring.sizeup import Sized
     from callout.shoring.stock import Stock
 
     Sound: TypeAlias = Union[str, Path, Samples]
@@ -213,6 +214,42 @@ _LENGTHS = frozenset({
     "insertion", "spacing", "wall_height", "wall_thickness", "lean", "wall_length", "uneven", "curb", "curb_at",
     "sole_thickness", "span",
 })  # fmt: skip
+
+
+def size_up(**seen: Any) -> Sized:
+    """What is seen of a damaged wall, to the shore that would hold it: an estimate for the structures specialist.
+
+    Any of: `wall_length`, `wall_height`, `wall_thickness`, `lean` (at the height that is held), `damage_height` (the
+    floor or roof line, or the damage, that is held), `floor_span`, `room` (free ground in front), as `length` takes
+    them; `wall` (brick, block, concrete, timber), `openings`, `floor` (wood, steel, concrete), `floors`, `ground`
+    (soil, pavement), `soil` (loam, clay, sand, gravel), `before` (clear, debris, slope).
+
+    `rows` are the findings with their sources, `look` is what is still to be seen, `takes` are callouts, each of which
+    needs its readback and its affirm like any other.
+
+    Examples:
+        >>> import callout
+        >>> found = callout.size_up(wall_length="40 ft", wall_height="12 ft", damage_height="9 ft")
+        >>> [row.say for row in found.rows if row.topic in ("rakers", "clear zone")][1]
+        '5 rakers, 8 ft on centre'
+        >>> found.takes[0].title, found.takes[0].callout.angle_deg
+        ('timber rakers on a solid sole', 60)
+
+    Raises `BadInput` for a name or a value that is not known.
+    """
+    from pydantic import ValidationError
+
+    from callout.shoring.sizeup import size_up as sized
+    from callout.values.sights import SEEN_LENGTHS, Seen
+
+    measured = {name: length(seen[name]) for name in SEEN_LENGTHS if seen.get(name) is not None}
+    facts = {**seen, **measured}
+    try:
+        return sized(Seen.model_validate(facts))
+    except ValidationError as wrong:
+        first = wrong.errors()[0]
+        name = ".".join(str(part) for part in first["loc"])
+        raise BadInput(f"size_up, {name}: {first['msg']}") from None
 
 
 def _figure(name: str, value: Any) -> Any:

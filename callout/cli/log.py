@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, get_args
 
 import click
 
-from callout.console.output import Lines, emit, parts_of, say
+from callout.console.output import Lines, details_of, emit, say
 from callout.dialogue.events import EventName, Record
 from callout.errors import BadInput, CalloutError
 from callout.files import whole_file
@@ -185,9 +185,8 @@ def _print(records: Iterator[tuple[Record, str]], lines: Lines, as_json: bool, a
                 day = record.time[:10]
                 click.echo(day)
             click.echo(f"{record.seq:>6}  {lines.line(record)}" + (f"  [{note}]" if note else ""))
-            if record.event == "released":
-                for part in parts_of(record.build):
-                    click.echo(f"{'':28}  {part}")
+            for detail in details_of(record):
+                click.echo(f"{'':28}  {detail}".rstrip())
         sys.stdout.flush()
 
 
@@ -233,7 +232,7 @@ def _page(chosen: list[tuple[Record, str]], lines: Lines, reading: _Reading, out
         {
             "seq": record.seq, "time": record.time or "", "who": record.speaker or "callout", "event": record.event,
             "build": lines.called(record.build_id), "words": lines.words(record), "note": note,
-            "parts": parts_of(record.build) if record.event == "released" else [],
+            "parts": details_of(record),
         }
         for record, note in chosen
     ]  # fmt: skip

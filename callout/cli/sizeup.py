@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import Any, get_args
 
 import click
@@ -10,9 +9,7 @@ import click
 from callout.cli.plan import LENGTH
 from callout.console.output import emit
 from callout.values import Callout
-from callout.values.sights import Before, Floor, Ground, Seen, Soil, Wall
-
-_WIDTH = 80
+from callout.values.sights import Before, Floor, Ground, Soil, Wall
 
 
 @click.command()
@@ -42,32 +39,20 @@ def sizeup(as_json: bool, **seen: Any) -> None:
     callout sizeup --wall brick --wall-height "14 ft" --wall-length "30 ft" --wall-thickness "12 in" \\
         --damage-height "10 ft" --floor concrete --floors 2 --floor-span "16 ft" --lean "4 in" --ground soil
     """
-    from callout.shoring.sizeup import size_up
+    from callout import api
+    from callout.shoring.drawing.sheet import wrapped
+    from callout.shoring.sizeup import estimate_lines
 
-    found = size_up(Seen.model_validate({name: value for name, value in seen.items() if value is not None}))
+    found = api.size_up(**{name: value for name, value in seen.items() if value is not None})
     if as_json:
         emit({"sizeup": found.model_dump(mode="json")})
         return
     click.echo(found.caution)
-    for row in found.rows:
-        more = f" ({row.differ})" if row.differ else ""
-        _print(f"{row.topic:<13}{row.say}{more}.", 13)
-        if row.sources:
-            _print(f"{'':13}[{', '.join(row.grades)}] {'; '.join(row.sources)}", 13)
-    if found.look:
-        click.echo("\nSTILL TO BE SEEN")
-        for look in found.look:
-            _print(f"  {look}", 4)
+    click.echo("\n".join(estimate_lines(found)))
     for take in found.takes:
-        click.echo(f"\nTAKE IT, {take.title}:")
-        _print(f"  {callout_phrase(take.callout)}", 4)
-
-
-def _print(text: str, hang: int) -> None:
-    from callout.shoring.units import unbroken
-
-    for line in textwrap.wrap(unbroken(text), _WIDTH, subsequent_indent=" " * hang):
-        click.echo(line.replace("\u00a0", " "))
+        rows = f", {take.rows} such rows" if take.rows > 1 else ""
+        click.echo(f"\nTAKE IT, {take.title}{rows}:")
+        click.echo("\n".join(wrapped(f"  {callout_phrase(take.callout)}", 4)))
 
 
 def callout_phrase(callout: Callout) -> str:

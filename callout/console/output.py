@@ -13,7 +13,7 @@ import threading
 from collections.abc import Iterable
 from typing import Any, Protocol, TextIO
 
-from callout.dialogue.events import CountChange, Piece, Record
+from callout.dialogue.events import CountChange, Piece, Record, WasSizedUp
 from callout.untrusted_text import for_screen, for_terminal
 
 
@@ -98,6 +98,17 @@ def parts_of(build: dict[str, Any] | None) -> list[str]:
         found.append(f"{part['item']:>3}. {part['quantity']:>3} x {part['name']}{where}")
     found += [f"     SHORT: {missing.get('text') or missing['part']}" for missing in build.get("missing", ())]
     return found
+
+
+def details_of(record: Record) -> list[str]:
+    """What stands under the line of a record: the parts of a build, or a whole estimate with its sources."""
+    if record.event == "released":
+        return parts_of(record.build)
+    if isinstance(record.what, WasSizedUp):
+        from callout.shoring.sizeup import Sized, estimate_lines
+
+        return estimate_lines(Sized.model_validate(record.what.result))
+    return []
 
 
 def _pieces(pieces: Iterable[Piece]) -> str:

@@ -7,10 +7,11 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
-from callout.dialogue.events import PiecesMoved, Record
+from callout.dialogue.events import PiecesMoved, Record, WasSeen, WasSizedUp
 from callout.dialogue.looks import watch
 from callout.dialogue.places import spoken
 from callout.dialogue.state import Conversation, OpenBuild, holdings
+from callout.shoring.sizeup import Sized, estimate_lines
 
 CAUTION = "Figures here are working estimates. Nothing is approved until the structures specialist says so."
 
@@ -34,6 +35,7 @@ def handover(now: Conversation, records: Iterable[Record], counted: bool) -> dic
         "open": [_build(build) for build in now.open.values()],
         "standing": [_build(build) for build in now.standing.values()],
         "aftercare": _aftercare(now, every),
+        "size_ups": _size_ups(every),
         "stock": _stock(now, every, counted),
         "alarms": [[record.time, record.text] for record in every if record.event == "alarm"],
         "errors": [[record.time, record.text] for record in every if record.event == "error"],
@@ -46,10 +48,27 @@ def _aftercare(now: Conversation, records: list[Record]) -> list[dict[str, Any]]
     watched = watch(records)
     timed = [record.time for record in records if record.time is not None]
     return [
-        {"build": build.number, **watched.after_care(build_id, datetime.fromisoformat(timed[-1]))}
+        {
+            "build": build.number,
+            "not_signed": bool(now.looking.get(build_id)),
+            **watched.after_care(build_id, datetime.fromisoformat(timed[-1])),
+        }
         for build_id, build in now.standing.items()
         if build_id in watched.shores
     ]
+
+
+def _size_ups(records: list[Record]) -> list[dict[str, Any]]:
+    """The last estimate of every wall that was sized up, with what was seen, and the source of every rule."""
+    found: list[dict[str, Any]] = []
+    same_wall = False
+    for record in records:
+        if isinstance(record.what, WasSeen) and not record.what.seen:
+            same_wall = False
+        elif isinstance(record.what, WasSizedUp):
+            found = [*(found[:-1] if same_wall else found), {"time": record.time, **record.what.result}]
+            same_wall = True
+    return found
 
 
 def _build(build: OpenBuild) -> dict[str, Any]:
@@ -120,6 +139,8 @@ def as_text(sheet: dict[str, Any], source: str) -> str:
         lines += [*([] if sheet[name] else ["  none"]), ""]
     if sheet["aftercare"]:
         lines += ["AFTER THEY STAND", *(line for shore in sheet["aftercare"] for line in looks(shore)), ""]
+    for estimate in sheet["size_ups"]:
+        lines += [f"SIZE-UP, {(estimate['time'] or '-')[:16].replace('T', ' ')}", *size_up_lines(estimate), ""]
     lines += ["STOCK   on hand  promised  picked  placed  returned  counted since"]
     for row in sheet["stock"]:
         on_hand = "-" if row["on_hand"] is None else row["on_hand"]
@@ -135,11 +156,19 @@ def as_text(sheet: dict[str, Any], source: str) -> str:
     return "\n".join([*lines, sheet["caution"]])
 
 
+def size_up_lines(estimate: dict[str, Any]) -> list[str]:
+    """An estimate with its caution, as lines."""
+    found = Sized.model_validate({name: value for name, value in estimate.items() if name != "time"})
+    return [f"  {line}".rstrip() for line in (found.caution, *estimate_lines(found))]
+
+
 def looks(shore: dict[str, Any]) -> list[str]:
     """What is known of one shore that stands: who looked last, what has moved, when the next look is."""
     signed = f", signed {shore['signed']}" if shore["signed"] else ""
     last = f"last look {shore['last'][:16].replace('T', ' ')}{signed}" if shore["last"] else "nobody has looked yet"
     lines = [f"  build {shore['build']}: {last}; {shore['due']['say']}"]
+    if shore["not_signed"]:
+        lines.append("    a look is begun, and not signed")
     if shore["tight"] is False:
         lines.append("    NOT TIGHT at the last look")
     return [*lines, *(f"    {one['level'].upper():<7}{one['say']}" for one in shore["movements"])]

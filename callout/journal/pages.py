@@ -23,10 +23,10 @@ def log_page(rows: Sequence[dict[str, Any]], source: str, verdict: str, version:
 
 def handover_page(sheet: dict[str, Any], source: str, verdict: str, version: str) -> str:
     """The sheet of `callout.journal.handover` as a page. What is short is a word, not a colour."""
-    from callout.journal.handover import called, looks
+    from callout.journal.handover import called, looks, size_up_lines
 
     after = [line.strip() for shore in sheet["aftercare"] for line in looks(shore)]
     return render(
         _FOLDER / "handover.html", sheet=sheet, source=source, after=after, verdict=verdict, version=version,
-        called=called,
+        called=called, size_up_lines=size_up_lines,
     )  # fmt: skip

@@ -12,6 +12,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
+from callout.shoring.drawing.sheet import wrapped
 from callout.shoring.loads import inches, lean_force, wall_weight
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.refusals import MOST_IN_A_ROW
@@ -20,7 +21,7 @@ from callout.shoring.rules import Rules, packaged_rules
 from callout.shoring.units import Grade, Quantity, Writing
 from callout.values import Callout, Length
 from callout.values.length import PER_FOOT, PER_SIXTEENTH
-from callout.values.sights import Seen
+from callout.values.sights import SEEN_LENGTHS, Seen
 
 CAUTION = "This is an estimate for the structures specialist. Nothing here is approved."
 
@@ -62,8 +63,27 @@ class Sized(BaseModel):
 
 
 def size_up(seen: Seen, rules: Rules | None = None) -> Sized:
-    """The estimate. What nobody has said is asked for in `look`; the rows that need it are left out."""
-    return _SizeUp(seen, rules or packaged_rules()).whole()
+    """The estimate. What nobody has said is asked for in `look`; the rows that need it are left out. So is a size that
+    is nothing or less."""
+    void = {name: None for name in SEEN_LENGTHS if (size := getattr(seen, name)) is not None and _is_none(name, size)}
+    return _SizeUp(seen.model_copy(update=void), rules or packaged_rules()).whole()
+
+
+def _is_none(name: str, size: Length) -> bool:
+    return size < Length(0) if name in ("lean", "room") else size <= Length(0)
+
+
+def estimate_lines(found: Sized) -> list[str]:
+    """The estimate as lines of at most eighty letters: every row with its grade and sources, and what is to be seen."""
+    lines: list[str] = []
+    for row in found.rows:
+        more = f" ({row.differ})" if row.differ else ""
+        lines += wrapped(f"{row.topic:<13}{row.say}{more}.", 13)
+        if row.sources:
+            lines += wrapped(f"{'':13}[{', '.join(row.grades)}] {'; '.join(row.sources)}", 13)
+    if found.look:
+        lines += ["", "STILL TO BE SEEN", *(line for look in found.look for line in wrapped(f"  {look}", 4))]
+    return lines
 
 
 class _SizeUp:

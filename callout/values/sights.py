@@ -42,6 +42,12 @@ class Seen(BaseModel):
     room: WrittenLength | None = None
 
 
+#: What is measured of a wall.
+SEEN_LENGTHS = (
+    "wall_length", "wall_height", "wall_thickness", "floor_span", "lean", "damage_height", "room",
+)  # fmt: skip
+
+
 class MarkReading(BaseModel):
     """One mark as it was read: how wide a crack is, how far a plumb line hangs off, or how much a level line is out.
     `over` is the height or the length over which a plumb or a level is taken; both may be negative, one way or the
