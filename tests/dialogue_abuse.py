@@ -46,6 +46,7 @@ from callout.language.outcome import Ambiguous, Nothing, NotPossible, NotUnderst
 from callout.language.outcome import MeaningPart as HeardPart
 from callout.language.speak import SITE_FACTS
 from callout.values import Callout, Command
+from callout.values.sights import Looked, MarkReading, Seen
 from tests.dialogue_kit import FakePlanner, ft, make_stock
 
 AFFIRMS = ("affirm", "affirm_insertion")
@@ -105,6 +106,27 @@ site_facts_and_moves = st.one_of(
         length=st.sampled_from([ft(0), ft(0, 6), ft(0, -4)]),
     ),
 )  # fmt: skip
+sizes = st.sampled_from([None, ft(0), ft(0, 4), ft(8), ft(12), ft(40)])
+walls = st.builds(
+    Seen, wall_length=sizes, wall_height=sizes, damage_height=sizes, lean=sizes,
+    wall=st.sampled_from([None, "block", "brick"]), openings=st.sampled_from([None, 0, 2]),
+    before=st.sampled_from([None, "debris"]),
+)  # fmt: skip
+readings = st.builds(
+    MarkReading, mark=st.sampled_from(["crack", "alpha"]), kind=st.sampled_from(["crack", "plumb", "level"]),
+    value=st.sampled_from([ft(0), ft(0, 1), ft(0, 2)]),
+)  # fmt: skip
+looks = st.builds(
+    Looked, readings=st.lists(readings, max_size=2).map(tuple), tight=st.sampled_from([None, True, False]),
+    sounds=st.booleans(), signed=st.sampled_from(["", "", "team two"]),
+)  # fmt: skip
+walls_and_looks = st.one_of(
+    st.builds(Command, command=st.just("size_up"), seen=st.one_of(st.none(), walls)),
+    st.builds(Command, command=st.sampled_from(["work_out", "take_it", "take_it", "size_up_new"])),
+    st.builds(Command, command=st.just("look"), build=numbers, look=st.one_of(st.none(), looks)),
+    st.builds(Command, command=st.just("happened"), part=st.sampled_from(["aftershock", "wind", "change"])),
+    st.builds(Command, command=st.sampled_from(["carry", "come_down"]), build=numbers, item=numbers),
+)
 everyday = st.builds(
     Command,
     command=st.sampled_from([*AFFIRMS, "affirm", "affirm", "ready", "ready", "ready", "short", "undo", "negative"]),
@@ -309,6 +331,17 @@ class Abuse(RuleBasedStateMachine):
     @rule(line=site_facts_and_moves, role=roles, answer=answers)
     def a_fact_or_a_move_and_an_answer(self, line: Command, role: Role, answer: str) -> None:
         self.a_stock_line_and_an_answer(line, role, answer)
+
+    @rule(line=walls_and_looks, role=roles, answer=answers)
+    def a_wall_or_a_look_and_an_answer(self, line: Command, role: Role, answer: str) -> None:
+        self.a_stock_line_and_an_answer(line, role, answer)
+
+    @rule(wall=walls, role=roles, answer=answers)
+    def a_size_up_is_taken(self, wall: Seen, role: Role, answer: str) -> None:
+        whole = wall.model_copy(update={"wall_length": ft(30), "damage_height": ft(8), "wall_height": ft(12)})
+        self.hear(Understood(Command(command="size_up", seen=whole), ()), role, True)
+        for word in ("work_out", "take_it", answer):
+            self.hear(Understood(Command(command=word), ()), role, True)
 
     @rule(line=claims, role=roles, answer=answers)
     def a_claim_and_an_answer(self, line: Command, role: Role, answer: str) -> None:

@@ -131,7 +131,7 @@ _AFTER = {"aftershock": "looking.after_aftershock", "wind": "looking.after_wind"
 
 def happened(now: Conversation, cause: Cause, heard: Command) -> Acts:
     """After this every standing shore is due at once."""
-    reason = heard.part or "change"
+    reason = heard.part if heard.part in _AFTER else "change"
     what, why = LookCalled(reason=reason), wording.sentence(_AFTER[reason])
     shores = list(now.standing.values())
     if not shores:

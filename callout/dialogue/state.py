@@ -325,6 +325,6 @@ def context(now: Conversation, role: Role) -> Context:
         asked=now.seat(role).asked,
         waiting=None if pending is None else pending.request,
         caller=None if pending is None else pending.name,
-        builds=tuple(sorted(build.number for build in now.open.values())),
+        builds=tuple(sorted({build.number for build in (*now.open.values(), *now.standing.values())})),
         items=None if walked is None else len(walked.got),
     )

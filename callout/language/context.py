@@ -16,7 +16,7 @@ class Context:
     `asked` is the part the tool asked for last ("insertion", "angle_deg"): a bare value then answers it.
     `waiting` is the callout whose readback waits for its answer: a correction without a unit or a name is of it.
     `caller` is the callsign of who called it: a yes with another callsign before it is none.
-    `builds` are the numbers of the open builds; `items` how many lines the parts list has.
+    `builds` are the numbers of the builds that are open or stand; `items` how many lines the parts list has.
     """
 
     state: str | None = None

@@ -120,6 +120,6 @@ def _command(command: Command, context: Context) -> Trouble | None:
     if context.builds and command.build is not None and command.build not in context.builds:
         wanted = command.build
         nearest = min(context.builds, key=lambda b: abs(b - wanted))
-        open_builds = ", ".join(map(str, context.builds))
-        return Trouble(f"no build {wanted}: open are {open_builds}", command.model_copy(update={"build": nearest}))
+        builds = ", ".join(map(str, context.builds))
+        return Trouble(f"no build {wanted}: there are {builds}", command.model_copy(update={"build": nearest}))
     return None

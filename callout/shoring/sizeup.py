@@ -100,6 +100,7 @@ class _SizeUp:
         self._zone()
         insertion = self._insertion()
         angle, sole = self._angle(insertion), self._kind()
+        self._leaning(insertion)
         force = self._force(insertion)
         count, spacing = self._rakers(insertion, force)
         self._openings()
@@ -236,17 +237,17 @@ class _SizeUp:
         if seen.lean is not None and seen.lean > Length(0):
             offset = inches(seen.lean) * float(inches(seen.wall_height) / inches(insertion)) / 2
             force = force + lean_force(weight, offset, inches(insertion))
-            self._leaning(insertion)
-        elif seen.lean is None:
-            self.look.append("whether the wall leans, and how far")
         self.row(
             "push", f"the rakers together hold {self.writing.force(_rounded(force))} sideways", force.to("lb"),
             "wall_share",
         )  # fmt: skip
         return force
 
-    def _leaning(self, insertion: Length) -> None:
-        assert self.seen.lean is not None
+    def _leaning(self, insertion: Length | None) -> None:
+        if self.seen.lean is None:
+            self.look.append("whether the wall leans, and how far")
+        if not self.seen.lean or insertion is None:
+            return
         share, most = self.seen.lean.eightieths / insertion.eightieths, self.book.number("lean_limit")
         said = f"the wall leans {math.ceil(share * 1000) / 10:g} percent of the height"
         if share > most:
