@@ -6,12 +6,15 @@ from datetime import datetime, timedelta, timezone
 
 import pytest
 
-from callout.dialogue.events import LookCalled, LookDue, Record, Say, Tick, WasInspected
-from callout.dialogue.machine import step
+from callout.dialogue.events import LookCalled, LookDue, Record, Say, Tick, Uttered, WasInspected
+from callout.dialogue.machine import restore, step
 from callout.journal.memory import MemoryJournal
+from callout.language.outcome import Understood
 from callout.session.desk import Desk, Mouths
 from callout.session.reminders import AGAIN, Reminders
-from tests.dialogue_kit import Talk, make_stock
+from callout.values import Command
+from callout.values.sights import Looked
+from tests.dialogue_kit import FakePlanner, Talk, make_stock
 
 NOON = datetime(2026, 11, 29, 12, 0, tzinfo=timezone.utc)
 
@@ -88,3 +91,32 @@ def test_a_restart_knows_who_has_looked(yard: Yard) -> None:
     yard.wait(61)
     again = Reminders(yard.journal, lambda: yard.time)
     assert [one.number for one in again.due(yard.desk.conversation, 0.0)] == [1]
+
+
+def heard(yard: Yard, command: Command) -> list[str]:
+    yard.seconds += 1
+    said = yard.desk.feed(Uttered(Understood(command, ()), "words", "logistics", yard.seconds, certain=True))
+    return [one.text for one in said]
+
+
+def started_again(yard: Yard) -> None:
+    """Another program on the same journal."""
+    lines = [Record.model_validate_json(record.model_dump_json()) for record in yard.journal.records()]
+    now = restore(lines, make_stock(), FakePlanner(), yard.desk.conversation.settings)
+    yard.desk = Desk(now, yard.journal, Mouths(), lambda record: None, lambda note: None)
+    yard.desk._reminders = Reminders(yard.journal, lambda: yard.time)
+
+
+def test_what_was_said_of_an_aftershock_is_reminded_of_after_a_restart_until_a_look_is_signed(yard: Yard) -> None:
+    yard.wait(5)
+    said = heard(yard, Command(command="happened", part="aftershock"))
+    assert said[-1] == "after the aftershock, look at build one. nobody goes under before that."
+    started_again(yard)
+    assert yard.wait(1)[0].startswith("look at build one, after an aftershock.")
+    heard(yard, Command(command="look", build=1, look=Looked(tight=True)))
+    started_again(yard)
+    assert len(yard.wait(AGAIN / 60 + 1)) >= 1  # begun, and nobody signed it
+    heard(yard, Command(command="look", look=Looked(signed="team two")))
+    started_again(yard)
+    assert yard.wait(60 * 8 - 2) == []
+    assert len(yard.wait(4)) == 1

@@ -157,6 +157,8 @@ def _cells(row: Sequence[str], widths: Sequence[int]) -> str:
 
 def _since(build: BoardBuild) -> str:
     at = f" {time_of_day(build.since)[:5]}" if build.since else ""
+    if build.state == "stands" and build.warnings:
+        return "stands, WARNING"
     if build.state == "stands" and build.next_look:
         return f"stands, look {time_of_day(build.next_look)[:5]}"
     return {"stands": f"stands{at}", "walk": "in the walk", "begun": "begun", "waits": f"waits{at}"}[build.state]

@@ -153,8 +153,8 @@ class PlainConsole:
 
     def show(self, record: Record) -> None:
         line = self._lines.line(record)
-        parts = parts_of(record.build) if record.event == "released" else []
-        self._write([*([line] if line else []), *(f"{'':20}  {part}" for part in parts)])
+        details = (f"{'':20}  {detail}".rstrip() for detail in details_of(record))
+        self._write([*([line] if line else []), *details])
 
     def heard_so_far(self, text: str) -> None:
         if not self._terminal:

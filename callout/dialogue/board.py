@@ -21,6 +21,7 @@ from callout.dialogue.events import Record, Role, WasSaid
 from callout.dialogue.evolve import evolve
 from callout.dialogue.looks import Watch, watch
 from callout.dialogue.settings import load_settings
+from callout.dialogue.sizing import known_words
 from callout.dialogue.state import Conversation, OpenBuild, Pending, Seat, before_load, holdings
 from callout.shoring.build import Build, Refused
 from callout.shoring.holdings import Holdings
@@ -63,7 +64,8 @@ class BoardBuild(_Value):
     `card` and `says` are where its walk is, in words ("item four"; what was said); `walk` is the number of the line
     that brought it there: whoever acts on what is shown names it, and is told when it is old. `checks` are those
     before load that nobody has answered yet. `since` is when it was released, or when it was placed. `next_look`: when
-    what stands is to be looked at again, and why.
+    what stands is to be looked at again, and why; `last_look` and `signed`: when it was looked at last, and by whom;
+    `warnings`: which reading is over its limit, and what was not tight; `look_begun`: what was read and not signed.
     """
 
     build_id: int
@@ -92,6 +94,10 @@ class BoardBuild(_Value):
     checks: tuple[str, ...] = ()
     next_look: str | None = None
     look_why: str = ""
+    last_look: str | None = None
+    signed: str = ""
+    warnings: tuple[str, ...] = ()
+    look_begun: bool = False
 
     @property
     def now(self) -> BoardItem | None:
@@ -150,6 +156,7 @@ class BoardWord(_Value):
 
 class Board(_Value):
     """See the module. `seq` and `time` are the last line's; `halted` is the stop word that silenced the voice.
+    `size_up`: what is known of the wall that is sized up, and what came of it.
 
     Examples:
         >>> import callout
@@ -165,6 +172,7 @@ class Board(_Value):
     halted: str = ""
     halted_since: str | None = None
     place: str = ""  # what is known of the place of what is called next
+    size_up: tuple[str, ...] = ()
     waiting: tuple[BoardWait, ...] = ()
     open: tuple[BoardBuild, ...] = ()
     standing: tuple[BoardBuild, ...] = ()
@@ -257,6 +265,7 @@ class Followed:
             halted=now.halted.replace("_", " "),
             halted_since=self.halted_since,
             place=_words_of_place(now.site),
+            size_up=_size_up(now),
             waiting=tuple(wait for role in _ROLES for wait in self._waiting(role, getattr(now, role))),
             open=tuple(self._build(build, stands=False) for build in now.open.values()),
             standing=tuple(self._standing(build, watched) for build in now.standing.values()),
@@ -303,8 +312,19 @@ class Followed:
         shown = self._build(build, stands=True)
         if build.build_id not in watched.shores or self.time is None:
             return shown
-        due = watched.due(build.build_id, datetime.fromisoformat(self.time))
-        return shown.model_copy(update={"next_look": due.at.isoformat(timespec="seconds"), "look_why": due.why})
+        at = datetime.fromisoformat(self.time)
+        due, care = watched.due(build.build_id, at), watched.after_care(build.build_id, at)
+        warnings = [one["say"] for one in care["movements"] if one["level"] != "steady"]
+        return shown.model_copy(
+            update={
+                "next_look": due.at.isoformat(timespec="seconds"),
+                "look_why": due.why,
+                "last_look": care["last"],
+                "signed": care["signed"] or "",
+                "warnings": (*warnings, *(["it was not tight"] if care["tight"] is False else [])),
+                "look_begun": bool(self.now.looking.get(build.build_id)),
+            }
+        )
 
     def _build(self, build: OpenBuild, *, stands: bool) -> BoardBuild:
         request, card, plan = build.request, build.at, build.plan
@@ -438,6 +458,14 @@ def _words_of_place(site: Mapping[str, Any]) -> str:
     from callout.dialogue.places import spoken
 
     return spoken(site) if site else ""
+
+
+def _size_up(now: Conversation) -> tuple[str, ...]:
+    """The pieces as a voice says them; then the estimate, row by row."""
+    if not now.seen:
+        return ()
+    rows = () if now.sized is None else tuple(f"{row['topic']}: {row['say']}" for row in now.sized["rows"])
+    return (known_words(now.seen), *rows)
 
 
 def _word(record: Record | None) -> BoardWord | None:

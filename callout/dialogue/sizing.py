@@ -29,13 +29,17 @@ MOST_NAMED = 2
 
 def heard_piece(now: Conversation, cause: Cause, heard: Command) -> Acts:
     """Keep what was seen and read it back; without a piece, say what is known."""
-    known = Seen.model_validate(now.seen)
     if heard.seen is not None:
-        return _kept(cause, known, heard.seen)
-    pieces = "; ".join(_words(known, Seen.model_fields))
+        return _kept(cause, Seen.model_validate(now.seen), heard.seen)
+    pieces = known_words(now.seen)
     if not pieces:
         return (said(cause, "sizing.begin"),)
     return (said_text(cause, _short(wording.sentence("sizing.known", pieces=pieces))),)
+
+
+def known_words(seen: Mapping[str, Any]) -> str:
+    """All that is known of a wall, as it is read back."""
+    return "; ".join(_words(Seen.model_validate(seen), Seen.model_fields))
 
 
 def piece_of(now: Conversation, cause: Cause, called: Callout) -> Acts:

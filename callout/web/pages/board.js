@@ -58,7 +58,7 @@ function buildsList(board) {
   const builds = [...board.open, ...board.standing];
   return el("ul", { class: "builds", "aria-label": "Builds" }, builds.map((build) => el("li", {},
     el("span", {}, el("strong", {}, `${build.state === "walk" ? "▸ " : ""}${build.number}: ${called(build)}`), ` ${build.place ? build.place + ", " : ""}${stateOf(build)}`,
-      build.short.map((text) => el("p", { class: "short" }, `! SHORT ${text}`))),
+      build.short.map((text) => el("p", { class: "short" }, `! SHORT ${text}`)), build.warnings.map((text) => el("p", { class: "short" }, `! ${text}`))),
     el("button", { type: "button", on: () => showDrawing(build), "aria-label": `Drawing of build ${build.number}` }, "Drawing"))));
 }
 
