@@ -59,16 +59,12 @@ class FakePlanner:
 
     sites: Mapping[int, Site] = field(default_factory=dict)
 
-    def refusal(self, build_id: int, request: Callout, stock: Stock | None = None) -> Refused | None:
-        if request.angle_deg is None or request.angle_deg >= 45:
-            return None
-        nearest = request.model_copy(update={"angle_deg": 45})
-        return Refused(reason="no raker is built under 45 degrees", nearest=nearest)
-
     def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build:
         assert request.insertion is not None
         site = self.sites.get(build_id, Site())
-        if (refused := self.refusal(build_id, request)) is not None:
+        if request.angle_deg is not None and request.angle_deg < 45:
+            nearest = request.model_copy(update={"angle_deg": 45})
+            refused = Refused(reason="no raker is built under 45 degrees", nearest=nearest)
             return Build(build_id=build_id, title="none", request=request, possible=False, refused=refused, site=site)
         held = holdings.held(build_id)
 

@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
+import pytest
+from callout.shoring.stockfile import load_stock
+
+from callout.dialogue.events import Uttered
+from callout.dialogue.machine import start, step
 from callout.dialogue.state import holdings, on_hand
+from callout.language.outcome import Understood
+from callout.shoring.plan import ShorePlanner
 from callout.values import Callout, Command
 from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
 
@@ -219,3 +226,23 @@ def test_what_was_not_booked_is_asked_about_before_a_build_stands() -> None:
         talk.say("affirm")
         assert talk.now.open == {}
         assert on_hand(talk.now)["six foot strut"] == left
+
+
+# --- What cannot be built ---
+
+
+@pytest.mark.parametrize("angle", [45, 60])
+def test_the_readback_refuses_what_the_plan_refuses_and_nothing_else(angle: int) -> None:
+    """Struts with their extensions too: nothing in the conversation asks a narrower question than the plan."""
+    depot, planner = load_stock(), ShorePlanner()
+    extended = 0
+    for feet in range(4, 18):
+        request = Callout(insertion=ft(feet), angle_deg=angle)
+        build = planner.plan(1, request, depot, holdings(start(depot, planner)))
+        extended += any(part.part == "extension" for part in build.parts) and build.refused is None
+        now, _ = step(start(depot, planner), Uttered(Understood(request, ()), "words", "measurer", 1.0, True))
+        waits = now.measurer.pending
+        assert waits is not None
+        assert waits.shape.cannot is (build.refused is not None), feet
+        assert ("it cannot be built" in waits.text) is waits.shape.cannot
+    assert extended > 2

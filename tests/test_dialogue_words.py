@@ -234,8 +234,8 @@ def test_status_names_the_readback_that_waits() -> None:
 
 @pytest.mark.parametrize(
     "line",
-    ["insertion twelve fet sixty", "insertoin twelve feet sixty", "insertion sixty twelve feet", "insertion 1,2 m 60",
-     "insertion", "correction rakers three", "correction insertion", "insertion twelve feet sixty affirm"],
+    ["insertion twelve fet sixty", "insertoin twelve feet sixty", "insertion 1,2 m 60", "insertion",
+     "correction rakers three", "correction insertion", "insertion twelve feet sixty affirm"],
 )  # fmt: skip
 def test_a_callout_that_is_not_understood_voids_what_waits(line: str) -> None:
     """New content voids the readback, though nobody can tell what it was: the old one is not what was meant last."""

@@ -23,7 +23,7 @@ from callout.dialogue.looks import Watch, watch
 from callout.dialogue.settings import load_settings
 from callout.dialogue.sizing import known_words
 from callout.dialogue.state import Conversation, OpenBuild, Pending, Seat, before_load, holdings
-from callout.shoring.build import Build, Refused
+from callout.shoring.build import Build
 from callout.shoring.holdings import Holdings
 from callout.shoring.plan import Planner
 from callout.shoring.request import Site
@@ -199,9 +199,6 @@ class _NoPlanner:
     """A fold plans nothing."""
 
     sites: Mapping[int, Site] = field(default_factory=dict)
-
-    def refusal(self, build_id: int, request: Callout, stock: Stock | None = None) -> Refused | None:
-        raise RuntimeError("a board plans nothing")
 
     def plan(self, build_id: int, request: Callout, stock: Stock, holdings: Holdings) -> Build:
         raise RuntimeError("a board plans nothing")
