@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import pytest
-from callout.shoring.stockfile import load_stock
 
 from callout.dialogue.events import Uttered
 from callout.dialogue.machine import start, step
 from callout.dialogue.state import holdings, on_hand
 from callout.language.outcome import Understood
 from callout.shoring.plan import ShorePlanner
+from callout.shoring.stock import load_stock
 from callout.values import Callout, Command
 from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
 
