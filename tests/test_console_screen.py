@@ -106,8 +106,10 @@ def test_the_colours_change_by_a_key_and_the_words_do_not():
 
 
 def test_keys_without_a_mouse():
-    keys, typed = [], []
-    console = ScreenConsole(on_key=keys.append, on_typed=typed.append)
+    keys, typed, presses = [], [], []
+    console = ScreenConsole(
+        on_key=lambda name: (presses if name == "pressed" else keys).append(name), on_typed=typed.append
+    )
 
     async def script(pilot):
         await pilot.press("space")
@@ -116,6 +118,7 @@ def test_keys_without_a_mouse():
         await pilot.pause(0.6)
         await pilot.press("escape")
         assert keys == ["ready", "say_again", "quiet"]
+        assert len(presses) == 2, "told at once, before it is known what they mean"
         await pilot.press("f2", *"affirm", "enter")
         assert typed == ["affirm"]
         await pilot.press("enter")
@@ -131,8 +134,10 @@ def test_keys_without_a_mouse():
         assert keys[5:] == ["slower", "louder"]
         await pilot.press("f8", "f8")
         assert keys[7:] == ["affirm"]
+        await pilot.press("f9")
+        assert keys[8:] == ["unpair"]
         await pilot.press("ctrl+q")
-        assert keys[8:] == ["quit"]
+        assert keys[9:] == ["quit"]
 
     drive(console, script)
 

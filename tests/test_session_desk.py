@@ -42,7 +42,7 @@ class SlowMouth:
         self.ends.append((text, on_said))
         return None
 
-    def cut(self, *, again: bool = False) -> bool:
+    def cut(self, *, again: bool = False, pause: float = 0.0) -> bool:
         return False
 
     def drop(self, topic: str) -> None:

@@ -256,7 +256,8 @@ def test_a_stop_word_over_its_own_voice_silences_it(card, tmp_path, level):
 
 @pytest.mark.slow
 def test_keys_cut_the_voice_and_the_affirm_key_releases(card, tmp_path):
-    """In a terminal: F8 twice affirms, Esc silences within 150 ms as a listener hears it, another key is ready."""
+    """In a terminal: F8 twice affirms; Esc silences within 150 ms as a listener hears it, and so does any other key,
+    which is ready 0.7 s later."""
     ours, theirs = pty.openpty()
     try:
         with begin(card, tmp_path, stdin=theirs) as program:
@@ -271,16 +272,19 @@ def test_keys_cut_the_voice_and_the_affirm_key_releases(card, tmp_path):
             os.write(ours, b"\x1b[19~")
             program.wait("released")
             times = []
-            for _ in range(3):
+            for key in (b"\x1b", b" ", b"\x1b", b" ", b"\x1b", b" "):
                 since = time.monotonic()
                 wait_for(lambda since=since: len(speaker.loud(since)) > 20, 20, program.story)
                 pressed = time.monotonic()
-                os.write(ours, b"\x1b")
+                os.write(ours, key)
                 time.sleep(0.6)
                 last = [when for when in speaker.loud(since) if when < pressed + 0.5][-1]
                 times.append(last - pressed)
-                os.write(ours, b"ss")  # pressed twice: say again
-            assert sorted(times)[1] < 0.15 + 0.02, times  # a recording comes in pieces of 10 ms
+                if key == b"\x1b":
+                    os.write(ours, b"ss")  # pressed twice: say again
+            print("key to silence:", [round(value, 3) for value in times])
+            for each in (times[::2], times[1::2]):
+                assert sorted(each)[1] < 0.15 + 0.02, times  # a recording comes in pieces of 10 ms
     finally:
         os.close(ours)
         os.close(theirs)

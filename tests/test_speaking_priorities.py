@@ -128,6 +128,25 @@ def test_a_key_cuts_one_sentence_and_the_next_follows():
         assert not voice.cut(), "nothing is being said"
 
 
+def test_a_key_that_is_not_yet_known_keeps_the_next_sentence_back():
+    """Pressed once it is ready, twice say again: nothing is begun in between, and what is new is said at once."""
+    with open_voice(process=Steady(), backends=NULL) as voice:
+        voice.say("item one", step=1)
+        voice.say("information", step=1)
+        until(lambda: voice.saying is not None and voice.saying.text == "item one" and voice._player.last_sound)
+        pressed = time.monotonic()
+        assert voice.cut(pause=0.6)
+        assert voice._player is not None
+        time.sleep(0.3)
+        assert voice.saying is None
+        assert voice._player.last_sound < pressed + 0.15, "measured at the player"
+        until(lambda: voice.saying is not None and voice.saying.text == "information")
+        assert time.monotonic() > pressed + 0.6
+        voice.cut(pause=5.0)
+        voice.say("item two", step=2)
+        until(lambda: voice.saying is not None and voice.saying.text == "item two", 2.0)
+
+
 def test_the_figures_are_told_before_the_rest_and_a_cut_after_them_says_so():
     with open_voice(process=Steady(), backends=NULL) as voice:
         told = told_by(voice, "eleven feet. affirm, or correction.")

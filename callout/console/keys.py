@@ -19,9 +19,10 @@ import time
 from collections.abc import Callable, Iterator
 from typing import Literal, TextIO
 
+#: `pressed` comes at once, before it is known which of ready and say again a press is: both end what is being said.
 #: `quiet` stops the voice, `quit` ends the program.
 VoiceKey = Literal["slower", "faster", "softer", "louder"]
-KeyName = Literal["ready", "say_again", "affirm", "quiet", "quit", "unpair", "slower", "faster", "softer", "louder"]
+KeyName = Literal["pressed", "ready", "say_again", "affirm", "quiet", "quit", "unpair", VoiceKey]
 
 #: Keys that change the voice, by the name that a screen gives them.
 VOICE_KEYS: dict[str, VoiceKey] = {"f4": "slower", "f5": "faster", "f6": "softer", "f7": "louder"}
@@ -72,6 +73,11 @@ class Presses:
             return None  # two keys at once: nobody can mean both
         return "affirm" if affirms else "say_again"
 
+    @property
+    def waits(self) -> bool:
+        """Whether a first press, not of the affirm key, waits to be known for ready or say again."""
+        return self._first is not None and not self._told and not self._affirms
+
     def due(self, now: float) -> KeyName | None:
         """Ask this often: "ready" once a single press has stayed alone."""
         if self._first is None:
@@ -98,8 +104,10 @@ def names(chunk: str, presses: Presses, now: float) -> list[KeyName]:
         return ["unpair"]
     affirms = chunk.count(_AFFIRM)
     count = affirms or (1 if chunk.startswith(_ESCAPE) else len(chunk))
+    waited = presses.waits
     meant = [presses.press(now, affirms=affirms > 0) for _ in range(count)]
-    return [name for name in meant if name is not None]
+    first: list[KeyName] = ["pressed"] if presses.waits and not waited else []
+    return [*first, *(name for name in meant if name is not None)]
 
 
 @contextlib.contextmanager

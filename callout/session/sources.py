@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from callout.console import Console
-from callout.console.keys import KeyName, read_keys
+from callout.console.keys import HOLD, KeyName, read_keys
 from callout.dialogue.events import Key, Role, Tick
 from callout.errors import BadInput
 from callout.language.commands import commands_that
@@ -187,7 +187,9 @@ def _run(desk: Desk, inbox: Inbox, threads: list[threading.Thread], by_the_clock
 
 def _on_key(desk: Desk, inbox: Inbox) -> Callable[[KeyName], None]:
     def told(name: KeyName) -> None:
-        if name == "quiet":
+        if name == "pressed":
+            desk.give_way("logistics", pause=HOLD)  # at once: only what it means is known later
+        elif name == "quiet":
             desk.hush()  # at once, whatever waits in the queue
         elif name == "unpair":
             command = Understood(Command(command="unpair"), ())

@@ -79,6 +79,7 @@ class Voice:
         self._now: Sentence | None = None
         self._cut = False  # what is being said is to end
         self._back = False  # ... and to be said again once what cut it is over
+        self._rests = 0.0  # nothing is begun before this time
         self._closing = False
         #: Files that were announced and could not be written.
         self.unwritten: list[Path] = []
@@ -114,6 +115,7 @@ class Voice:
         sentence = Sentence(text, kind, step, topic, listener, path, on_said, time.monotonic(), secret)
         with self._lock:
             dropped = self._line.put(sentence)
+            self._rests = 0.0
             self._drop(dropped)
             now = self._now
             if now is not None and (step == 0 or now.step != step) and now.kind != "warning":
@@ -141,13 +143,14 @@ class Voice:
         with self._lock:
             return self._lock.wait_for(lambda: not self.speaking and not self._files, seconds)
 
-    def cut(self, *, again: bool = False) -> bool:
-        """End the sentence that is being said, and go on with the next; False where nothing is being said. `again`: it
-        is said once more after what is more urgent."""
+    def cut(self, *, again: bool = False, pause: float = 0.0) -> bool:
+        """End the sentence that is being said, and go on with the next, after `pause` seconds or when something new is
+        said; False where nothing is being said. `again`: it is said once more after what is more urgent."""
         with self._lock:
             if self._now is None:
                 return False
             self._end_now(back=again and not self._now.again)
+            self._rests = time.monotonic() + pause
             return True
 
     def drop(self, topic: str) -> None:
@@ -240,6 +243,9 @@ class Voice:
         """Wait for a sentence, and take it; None at the end."""
         while True:
             with self._lock:
+                while not self._closing and (rest := self._rests - time.monotonic()) > 0:
+                    self._now = None
+                    self._lock.wait(rest)
                 sentence, stale = self._line.take(time.monotonic())
                 self._now, self._cut, self._back = sentence, False, False
                 self._drop(stale)
