@@ -102,7 +102,7 @@ def _steps(build: Json) -> Iterator[str]:
     for one in build["setting"]:
         if one["screw_out"] is not None and f"screw out {_tape(one['screw_out'], build)}" not in text:
             yield f"no step sets the screw of {one['label']}"
-    said = [int(n) for n in re.findall(r"drive (\d+) (?:more )?pickets", text)]
+    said = [int(n) for n in re.findall(r"drive (\d+) (?:more )?pickets?", text)]
     listed = sum(part["quantity"] for part in build["parts"] if part["part"] == "picket")
     if said and listed and max(said) > listed:
         yield f"{max(said)} pickets to drive, {listed} on the list"

@@ -10,6 +10,7 @@ from callout.shoring.loads import inches, slenderness_check, timber
 from callout.shoring.request import Work
 from callout.shoring.rules import Book
 from callout.shoring.strengths import CONTACTS, carried, crib_tallest, depth
+from callout.shoring.units import many
 from callout.shoring.uprights import against_load
 from callout.values import Length
 
@@ -33,7 +34,7 @@ def cribbing(work: Work, book: Book) -> Draft:
     draft.cut("crib piece", section, piece, 2 * layers)
     if planks:
         draft.cut("packing", "2x6", piece, 2 * planks)
-        draft.say(packing=str(planks))
+        draft.say(packing=many(planks, "layer"))
     takes = carried(work, book, section)
     draft.quote(f"one contact of {section}", str(takes.published))
     draft.figure(f"published load, {CONTACTS} contacts", takes.strengths[0].load, "lb")

@@ -18,7 +18,7 @@ from callout.shoring.loads import forces, holdfast, inches, sole_anchors, state,
 from callout.shoring.request import Work
 from callout.shoring.rules import Book
 from callout.shoring.struts import check_struts
-from callout.shoring.units import q
+from callout.shoring.units import many, q
 from callout.values import Length
 
 MOST_PLATES = 20  # joined for one raker
@@ -236,19 +236,20 @@ def _loads(draft: Draft, raker: Raker, kit: Kit, anchors: int) -> int:
     pickets = holdfast(draft, found.thrust, kit.first_pickets)
     draft.piece("bases", "picket", pickets * work.rakers)
     heel_pad(draft, found.uplift, inches(kit.strut.outside) if kit.strut else q(0, "in"))
-    first = " and ".join(str(hole) for hole in _first_holes(kit))
+    holes_used = _first_holes(kit)
+    first = f"hole{'' if len(holes_used) == 1 else 's'} {' and '.join(str(hole) for hole in holes_used)}"
     room = f"{work.writing.dug(kit.waler_gap)} left behind them for a waler"
     start = min(kit.first_pickets, pickets)
-    draft.place("first pickets", f"{start} at each base, through holes {first}; {room}")
+    draft.place("first pickets", f"{start} at each base, through {first}; {room}")
     in_holes = min(pickets, kit.base_picket_holes)
     if in_holes > start:
         draft.place("more pickets", f"{in_holes - start} at each base, through its other holes")
-        draft.say(more=f"{in_holes - start} more pickets through the other holes")
+        draft.say(more=f"{many(in_holes - start, 'more picket')} through the other holes")
     if pickets > in_holes:
         length = sole_anchors(draft, pickets - in_holes)
-        draft.say(behind_base=str(pickets - in_holes), anchor=length)
+        draft.say(behind_base=many(pickets - in_holes, "picket"), anchor=length)
     bent_by_wall_and_ground(draft)
-    draft.say(start=str(start), picket_holes=first, room=work.writing.dug(kit.waler_gap))
+    draft.say(start=many(start, "picket"), picket_holes=first, room=work.writing.dug(kit.waler_gap))
     return pickets
 
 

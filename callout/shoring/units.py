@@ -171,6 +171,11 @@ class Writing:
         return f"{float(f'{value:.4g}'):,.10g}" + ("" if unit == "1" else f" {unit}")
 
 
+def many(count: int, thing: str) -> str:
+    """ "1 picket", "2 pickets"."""
+    return f"{count} {thing}{'' if count == 1 else 's'}"
+
+
 def unbroken(text: str) -> str:
     """With hard spaces within every figure, so that none is broken over two lines."""
     return _FIGURE.sub(lambda found: found.group().replace(" ", "\u00a0"), text)

@@ -11,6 +11,7 @@ from callout.shoring.build import Build
 from callout.shoring.drawing import marks
 from callout.shoring.drawing.solids import ELEVATION, END, WHOLE, Model, Point3, View, X, Z
 from callout.shoring.request import writing_of
+from callout.shoring.units import many
 from callout.values import Length
 
 _PLANK = 1.5  # a 2x6 laid flat, in inches
@@ -300,7 +301,7 @@ class _Standing:
         )
         self.both("crib piece", (piece - 2, depth * (layers // 2) + 1, -pair[0]), f"{layers} layers of two, each")
         if planks:
-            self.both("packing", (2, top - _PLANK * planks / 2, -pair[0]), f"{planks} layers of planks, each")
+            self.both("packing", (2, top - _PLANK * planks / 2, -pair[0]), f"{many(planks, 'layer')} of planks, each")
         text = f"wedges and shims, {self.text(self.inch('rest'))}"
         self.item((piece - over - 1, top + 0.5, -over), marks.any_items(build, "wedge pair"), text)
         void = self.text(build.geometry["insertion"].best)
