@@ -10,7 +10,8 @@ import pytest
 import callout.dialogue
 from callout.dialogue import builds, callouts, commands, confirming, machine
 from callout.dialogue.acts import Act, Cause, carry_out, folded, said, said_once
-from callout.dialogue.events import Effect, Record, Say
+from callout.dialogue.events import Effect, Record, Say, Uttered
+from callout.language.outcome import Near
 from callout.values import Callout, Command
 from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft
 
@@ -53,6 +54,16 @@ def test_a_callout_voids_what_waited_and_says_so_where_the_answer_does_not_show_
     acts = callouts.heard_callout(now, MEASURER, ELEVEN_SIXTY)
     assert keys(acts) == [("voided", "void.other"), ("readback", "confirming.readback")]
     assert [act.urgent for act in acts] == [True, True]
+
+
+def test_a_yes_to_what_was_near_does_not_void_itself() -> None:
+    """What it means is decided on the conversation after the yes, in which nothing waits any more."""
+    meant = Command(command="stock_lost", part="strut", length=ft(6), quantity=1)
+    near = Near(("one", "is", "brokn"), likely=meant, sentence="one six foot strut is broken")
+    talk = Talk.new().released()
+    talk.put(Uttered(near, "one is brokn", "measurer", 5.0, certain=True)).say("affirm")
+    assert talk.events == ["heard", "affirmed", "readback"]
+    assert talk.said == ["lost or broken. one strut, six feet. affirm, or negative."]
 
 
 def test_what_is_said_once_is_written_again_without_words() -> None:

@@ -114,8 +114,8 @@ def _cause(now: Conversation, event: Input) -> Cause:
     one = now.settings.one_source
     if isinstance(event, Uttered):
         return Cause(
-            event.role, event.time, one, event.name or _own_name(event.resolution), event.certain, event.certain,
-            event.resolution, event.text,
+            event.role, event.time, one, name=event.name or _own_name(event.resolution), certain=event.certain,
+            reads=event.certain, resolution=event.resolution, text=event.text,
         )  # fmt: skip
     if isinstance(event, Key):
         return Cause(event.role, event.time, one, reads=now.settings.shown_counts)
