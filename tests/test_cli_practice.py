@@ -97,6 +97,7 @@ def test_the_level_of_speech_and_what_to_turn(speech_db, noise_db, begins):
 
 @needs_sound_card
 @pytest.mark.audio
+@pytest.mark.slow
 def test_with_a_microphone_a_person_is_walked_through():
     """Somebody who speaks when told to: at the bar, and after "call now"."""
     with sound_card() as card:

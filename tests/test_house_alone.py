@@ -243,7 +243,11 @@ def test_no_process_outlives_the_command(command: str, ending: signal.Signals, t
 @pytest.mark.audio
 @pytest.mark.parametrize(
     "command",
-    [["listen", "--from", str(GOOD), "--mute", "--json"], ["check"], ["plan", "--insertion", "11 ft", "--angle", "60"]],
+    [
+        ["listen", "--from", str(GOOD), "--mute", "--json"],
+        ["plan", "--insertion", "11 ft", "--angle", "60"],
+        pytest.param(["check"], marks=pytest.mark.slow),
+    ],
 )
 def test_the_main_job_runs_where_nothing_of_posix_is(command: list[str], tmp_path: Path) -> None:
     """As on Windows: without the modules and calls that are not there. It is no Windows: that was never tried."""
