@@ -50,6 +50,14 @@ ROWS = (
         "A power cut on a real disk: it was tried on disks made again from a trace of the writes.",
     ),
     Conclusion(
+        "What breaks in live work, and does it work again?", "faults.md",
+        r"\*\*(?P<faults>\d+) faults\*\*: nothing was released.*?"
+        r"\| ears killed \|.*?answers a callout (?P<ears>[\d.]+)",
+        "{faults} faults caused in the running program: nothing was released, and it worked again each time, {ears} s "
+        "after both ears were killed.",
+        "A real sound card, a real power cut; the machine had much else to do, a quiet one is quicker.",
+    ),
+    Conclusion(
         "How often are callouts heard right, and how often wrongly taken?", "ears.md",
         r"## Voices.*?\| radio \| (?P<n>\d+) \| (?P<right>[\d.]+) \([^)]*\) \| (?P<wrong>\d+) \(",
         "Over the simulated radio, voices that no training heard: {right} % of {n} taken at once, {wrong} taken "
