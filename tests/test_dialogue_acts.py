@@ -61,7 +61,7 @@ def test_a_yes_to_what_was_near_does_not_void_itself() -> None:
     meant = Command(command="stock_lost", part="strut", length=ft(6), quantity=1)
     near = Near(("one", "is", "brokn"), likely=meant, sentence="one six foot strut is broken")
     talk = Talk.new().released()
-    talk.put(Uttered(near, "one is brokn", "measurer", 5.0, certain=True)).say("affirm")
+    talk.put(Uttered(near, "one is brokn", "measurer", talk.time + 0.5, certain=True)).say("affirm")
     assert talk.events == ["heard", "affirmed", "readback"]
     assert talk.said == ["lost or broken. one strut, six feet. affirm, or negative."]
 
