@@ -98,9 +98,13 @@ class Day(RuleBasedStateMachine):
         lying = Counter({line.name: line.quantity for line in SHORT.lines})
         out: dict[int, Counter[str]] = {}
         moved_from: dict[int, int] = {}  # build -> the standing one whose place it takes
-        stood = {record.build_id or 0 for record in self.talk.records if record.event == "placed"}
+        stood: set[int] = set()
         for record in self.talk.records:
             build, pieces = record.build_id or 0, [*record.data.get("pieces", ())]
+            if record.event == "placed":
+                stood.add(build)
+            elif record.event == "voided":  # taken back: it never stood
+                stood.discard(build)
             if record.event == "stock_changed":
                 for change in record.data["changes"]:
                     lying[change["item"]] += change["delta"]
