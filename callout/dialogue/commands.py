@@ -206,6 +206,8 @@ def _cancel(now: Conversation, cause: Cause, order: Command) -> Acts:
 def _ready(now: Conversation, cause: Cause, build: OpenBuild, order: Command) -> Acts:
     """The crew has it. At the end of the checks it is asked whether the build stands: the key that ticked the last one
     never books that."""
+    if not shortages.of_this_item(now, build, order):
+        return (said(cause, "walking.not_this_item", "refused"), walking.repeated(cause, build))
     if build.at.kind != "end" or walking.unheard(now, cause, build):
         return walking.ready(now, cause, build)
     first = readback.answer_first(now, cause, *shortages.OF_THE_WALK)

@@ -25,7 +25,24 @@ def _line(now: Conversation, cause: Cause, build: OpenBuild, meant: Command) -> 
         return said(cause, "walking.not_listed", "refused", part=named, number=number)
     if meant.item is not None and 1 <= meant.item <= len(build.got):
         return meant.item - 1
-    return build.at.index if build.at.kind == "item" else said(cause, "walking.needs_item", "refused")
+    here = build.at.index if build.at.kind == "item" else None
+    if meant.length is not None:  # "no six footers": the line at the cursor if it is so long, else the one that is
+        lines = [line for line in build.open_lines if build.build.parts[line].length == meant.length]
+        here = here if here in lines else lines[0] if len(lines) == 1 else None
+    return said(cause, "walking.needs_item", "refused") if here is None else here
+
+
+def of_this_item(now: Conversation, build: OpenBuild, meant: Command) -> bool:
+    """Whether "got the struts", "item three is good" name what the crew was told to fetch, and all that is left of it.
+    Words that name nothing are of this item."""
+    if meant.item is None and meant.part is None and meant.quantity is None:
+        return True
+    if build.at.kind != "item":
+        return False
+    index = build.at.index
+    part = build.build.parts[index]
+    named = meant.part is None or part.name in {line.name for line in matching(now, meant.part, meant.length)}
+    return named and meant.item in (None, index + 1) and meant.quantity in (None, build.left(index))
 
 
 def short(now: Conversation, cause: Cause, build: OpenBuild, meant: Command) -> Acts:

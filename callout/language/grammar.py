@@ -172,6 +172,7 @@ def _sentences(rules: Mapping[str, Node], node: Node, number: str | None) -> lis
         if isinstance(node, Ref):
             if node.name not in made:
                 made[node.name] = _placed(node.name, number) if node.name in _PLACES else say(rules[node.name])
+                made[node.name] = made[node.name][: 1 if node.name in _ONE_OF_MANY and number is not None else None]
             return made[node.name]
         if isinstance(node, Alt):
             return [words for item in node.items for words in say(item)]
@@ -187,6 +188,8 @@ def _sentences(rules: Mapping[str, Node], node: Node, number: str | None) -> lis
 
 #: Rules of an example that are not spelled out: a part of the stock is PART, a length is left out.
 _PLACES = ("part", "piece", "length", "piece length", "small length")
+#: Rules that are long lists of one kind: an example has the first of them.
+_ONE_OF_MANY = ("side", "carried in", "store", "where it is", "broken", "some pieces")
 
 
 def _placed(name: str, number: str | None) -> list[tuple[str, ...]]:

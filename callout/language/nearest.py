@@ -37,6 +37,7 @@ class _Table(NamedTuple):
     asks: frozenset[tuple[str, ...]]
     bare: frozenset[str]
     longest: int
+    firsts: frozenset[str]  # words that a phrase begins with
 
 
 def same_gist(words: Sequence[str], context: Context) -> tuple[str, Command] | None:
@@ -60,10 +61,11 @@ def same_gist(words: Sequence[str], context: Context) -> tuple[str, Command] | N
     if len(found) != 1:
         return None
     ((command, sentence_words),) = found.items()
-    return (sentence_words, command) if _may_be_taken(command, context) else None
+    return (sentence_words, command) if may_be_taken(command, context) else None
 
 
-def _may_be_taken(command: Command, context: Context) -> bool:
+def may_be_taken(command: Command, context: Context) -> bool:
+    """Whether a command may be taken from words that are no sentence of the grammar."""
     marks = command_row(command.command).marks
     waits = context.state is not None and grammar.load().states[context.state].waits
     return not (waits and marks & {"walk", "list", "decides"}) and "affirmative" not in marks and "inner" not in marks
@@ -77,7 +79,9 @@ def gist_of(words: Sequence[str]) -> Gist:
     found = [words[0]] if asks else []
     at = 0
     while at < len(said):
-        n = next((n for n in range(table.longest, 0, -1) if tuple(said[at : at + n]) in table.phrases), 1)
+        n = 1
+        if said[at] in table.firsts:
+            n = next((n for n in range(table.longest, 0, -1) if tuple(said[at : at + n]) in table.phrases), 1)
         found.append(table.phrases.get(tuple(said[at : at + n]), said[at]))
         at += n
     kept = [word for word in found if word]
@@ -93,7 +97,8 @@ def _table() -> _Table:
     phrases = {tuple(phrase.split()): "" for phrase in table["light"]}
     phrases |= {tuple(phrase.split()): word for word, others in table["same"].items() for phrase in others}
     asks = frozenset(tuple(ask.split()) for ask in table["asks"])
-    return _Table(phrases, asks, frozenset(table["bare"]), max(map(len, phrases)))
+    return _Table(phrases, asks, frozenset(table["bare"]), max(map(len, phrases)),
+                  frozenset(phrase[0] for phrase in phrases))  # fmt: skip
 
 
 @lru_cache(maxsize=16)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from callout.language import limits
+from callout.language.clauses import one_of_several
 from callout.language.commands import commands_that
 from callout.language.context import EVERYTHING, Context
 from callout.language.cribsheet import spoken_help
@@ -381,6 +382,9 @@ def _unreadable(
         if complaint is not None:
             near = tuple(s for s in complaint.better(reading, words) if makes_sense(s.split(), context))
             return NotUnderstood(words, near, complaint.missing, (), (complaint.reason,))
+    together = one_of_several(words, context)
+    if together is not None:
+        return Understood(together, words, (readback(together),), _command_parts(together))
     gist = same_gist(words, context)
     if gist is not None:
         return Understood(gist[1], words, (readback(gist[1]),), _command_parts(gist[1]), (f'read as "{gist[0]}"',))
