@@ -40,8 +40,9 @@ def templates() -> dict[str, str]:
 
 
 def sentence(key: str, **holes: str) -> str:
-    """The sentence named `key`; KeyError when the file lacks it or a hole is left open (a fault of the program)."""
-    return templates()[key].format(**holes)
+    """The sentence named `key`, in sentences of at most LONGEST words; KeyError when the file lacks it or a hole is left
+    open (a fault of the program)."""
+    return short_sentences(templates()[key].format(**holes))
 
 
 AGAIN = "i say again. "
@@ -197,12 +198,26 @@ def missing_json(lines: Iterable[Mapping[str, Any]]) -> str:
 
 def cut(line: Cut) -> str:
     """One line of the cut list: how many, what, how long, how the ends are cut."""
-    return f"{some(line.section, line.quantity, line.length, clearly=True)}, {text(line.ends)}"
+    ends = _BOTH_ENDS.sub(_of_both_ends, text(line.ends))
+    return f"{some(line.section, line.quantity, line.length, clearly=True)}, {ends}"
+
+
+_BOTH_ENDS = re.compile(r"top ([\w ]+) (with an? [\w ]+ return cut), bottom ([\w ]+) \2")
+
+
+def _of_both_ends(found: re.Match[str]) -> str:
+    """What is the same at the top and at the bottom is said once."""
+    top, cut, bottom = found[1], found[2], found[3]
+    return f"both ends {top} {cut}" if top == bottom else f"top {top}, bottom {bottom}, both {cut}"
 
 
 def position(line: Position) -> str:
+    """Where to mark: digit by digit and grouped, or grouped alone where that would take too long a breath."""
     where = text(f"{line.name}: {line.text}")
-    return where if line.at is None else f"{where}, {length(line.at)}"
+    if line.at is None:
+        return where
+    said = f"{where}, {length(line.at)}"
+    return said if len(said.split()) <= LONGEST else f"{where}, {speak_length(line.at)[1]}"
 
 
 def pieces(counts: Iterable[tuple[str, int]]) -> str:
@@ -324,21 +339,36 @@ def named_part(kind: str, size: Length | None) -> str:
     return text(speak_part(None, kind, size))
 
 
-#: No sentence of a step or a check is longer, in words: some 12 s at the pace of figures.
+#: No sentence that the voice says is longer, in words: some 12 s at the pace of figures.
 LONGEST = 20
+_AFTER_A_SENTENCE = re.compile(r"(?<=[.?!]) ")
 
 
 def in_short(written: str) -> str:
-    """Free text in sentences of at most LONGEST words each, broken where it has a stop."""
+    """Free text in sentences of at most LONGEST words each."""
+    return short_sentences(text(written))
+
+
+def short_sentences(words: str) -> str:
+    """The words in sentences of at most LONGEST words each: a longer one is broken where it has a stop."""
+    if len(words.split()) <= LONGEST:
+        return words
+    return " ".join(_broken(one) for one in _AFTER_A_SENTENCE.split(words))
+
+
+def _broken(one: str) -> str:
+    if len(one.split()) <= LONGEST:
+        return one
+    end = one[-1] if one[-1] in ".?!" else ""
     said: list[str] = []
-    for clause in re.split(r"(?<=[;:.]) ", text(written)):
+    for clause in re.split(r"(?<=[;:]) ", one.rstrip(".?!")):
         if said and len(f"{said[-1]} {clause}".split()) <= LONGEST:
             said[-1] += f" {clause}"
         elif len(clause.split()) <= LONGEST:
             said.append(clause)
         else:
             said += _halves(clause)
-    return ". ".join(sentence.rstrip(",;:.") for sentence in said)
+    return ". ".join(part.rstrip(",;:") for part in said) + end
 
 
 def _halves(clause: str) -> list[str]:
@@ -359,4 +389,4 @@ def _halves(clause: str) -> list[str]:
 def whole(written: str) -> str:
     """Free text as a sentence of its own."""
     words = text(written)
-    return words if words.endswith((".", "?")) else f"{words}."
+    return short_sentences(words if words.endswith((".", "?")) else f"{words}.")

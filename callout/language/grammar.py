@@ -65,7 +65,8 @@ class Grammar:
     states: dict[str, State]
     parts: dict[str, tuple[str, ...]]
     spellings: dict[str, str]
-    _networks: dict[tuple[str | None, bool], Network] = field(default_factory=dict)
+    _networks: dict[tuple[Node, bool], Network] = field(default_factory=dict)
+    _examples: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     def roots(self, state: str | None = None) -> tuple[str, ...]:
         """The rules that may be said in a state; in every state together for None."""
@@ -93,11 +94,10 @@ class Grammar:
         return Seq((Alt((Ref("opening"), EMPTY)), said, Many(Ref("closing"), 0)))
 
     def network(self, state: str | None = None, *, wide: bool = False) -> Network:
-        key = (state, wide)
-        if key not in self._networks:
-            root = self._wide_root(state) if wide else self.utterance(state)
-            self._networks[key] = Network(self.wide_rules if wide else self.rules, root)
-        return self._networks[key]
+        root = self._wide_root(state) if wide else self.utterance(state)  # several states have the same
+        if (root, wide) not in self._networks:
+            self._networks[root, wide] = Network(self.wide_rules if wide else self.rules, root)
+        return self._networks[root, wide]
 
     @cached_property
     def _free_rules(self) -> dict[str, Node]:
@@ -130,11 +130,20 @@ class Grammar:
     def examples(self, state: str | None = None) -> list[str]:
         """What may be typed in a state beside callouts and yes, without carrier words; NUMBER and PART stand for any
         number and any part of the stock. Each once, in order."""
-        rules, waits = self.wide_rules, state is not None and self.states[state].waits
+        return list(dict.fromkeys(said for name in self.example_rules(state) for said in self.examples_of(name)))
+
+    def example_rules(self, state: str | None = None) -> tuple[str, ...]:
+        """The rules whose sentences are the examples of a state."""
+        waits = state is not None and self.states[state].waits
         kinds = ("plain",) if waits else ("plain", "unasked plain")
-        names = [f"{kind} {root}" for root in self.roots(state) for kind in kinds]
-        return list(dict.fromkeys(said for name in names if name in rules
-                                  for said in _sentences(rules, Ref(name), number=NUMBER)))  # fmt: skip
+        names = (f"{kind} {root}" for root in self.roots(state) for kind in kinds)
+        return tuple(name for name in names if name in self.wide_rules)
+
+    def examples_of(self, rule: str) -> tuple[str, ...]:
+        """The sentences of one of the `example_rules`."""
+        if rule not in self._examples:
+            self._examples[rule] = tuple(_sentences(self.wide_rules, Ref(rule), number=NUMBER))
+        return self._examples[rule]
 
     def sample(self, rng: random.Random, n: int, state: str | None = None) -> list[tuple[str, ...]]:
         """`n` random sentences of a state (of any state for None), as words, in the forms that people use."""
@@ -189,7 +198,7 @@ def _sentences(rules: Mapping[str, Node], node: Node, number: str | None) -> lis
 #: Rules of an example that are not spelled out: a part of the stock is PART, a length is left out.
 _PLACES = ("part", "piece", "length", "piece length", "small length")
 #: Rules that are long lists of one kind: an example has the first of them.
-_ONE_OF_MANY = ("side", "carried in", "store", "where it is", "broken", "some pieces")
+_ONE_OF_MANY = ("side", "it", "carried in", "store", "where it is", "broken", "some pieces")
 
 
 def _placed(name: str, number: str | None) -> list[tuple[str, ...]]:

@@ -50,7 +50,7 @@ def same_gist(words: Sequence[str], context: Context) -> tuple[str, Command] | N
     found: dict[Command, str] = {}
     for said, numbers, parts in _abstracted(words):
         gist = gist_of(said)
-        for example in _examples_by_gist(context.state).get(gist, ())[:_MOST_EXAMPLES] if gist else ():
+        for example in _with_gist(gist, context.state)[:_MOST_EXAMPLES] if gist else ():
             if len(gist) == 1 and " " in example:
                 continue  # one word left of several could be anything: "raker" is no "the raker is up"
             sentence = _filled(example.split(), numbers, parts)
@@ -101,10 +101,15 @@ def _table() -> _Table:
                   frozenset(phrase[0] for phrase in phrases))  # fmt: skip
 
 
-@lru_cache(maxsize=16)
-def _examples_by_gist(state: str | None) -> dict[Gist, tuple[str, ...]]:
+def _with_gist(gist: Gist, state: str | None) -> list[str]:
+    """The examples of a state that come down to `gist`."""
+    return [example for rule in grammar.load().example_rules(state) for example in _by_gist(rule).get(gist, ())]
+
+
+@lru_cache(maxsize=64)
+def _by_gist(rule: str) -> dict[Gist, tuple[str, ...]]:
     found: dict[Gist, list[str]] = {}
-    for example in grammar.load().examples(state):
+    for example in grammar.load().examples_of(rule):
         if gist := gist_of(example.split()):
             found.setdefault(gist, []).append(example)
     return {gist: tuple(examples) for gist, examples in found.items()}

@@ -57,7 +57,7 @@ def plate_anchors(draft: Draft, uplift: Quantity, each_raker: int) -> None:
     draft.figure(f"uplift on one wall-plate anchor, {each_raker} a raker", each, "lb", "as if the anchors took it all")
     key = f"anchor_allowable_{kind}"
     if not book.has(key):
-        why = f"{work.writing.force(each)} of uplift each; your rules file may give what one holds"
+        why = f"{work.writing.force(each)} of uplift each; your rules file may give it"
         draft.not_checked(ANCHORS, why)
         return
     draft.quote(f"allowable load of a {kind} anchor, as your rules file gives it", key)
