@@ -27,7 +27,7 @@ class TestWallPlateAnchors:
     def test_without_a_value_they_are_not_checked_and_that_is_said(self, sole: str | None, anchors: int) -> None:
         found = build(insertion=11, angle_deg=60, sole=sole)
         pounds = {3: "1,443 lb", 2: "2,165 lb"}[anchors]
-        why = f"{pounds} of uplift each; your rules file may give what one holds"
+        why = f"{pounds} of uplift each; your rules file may give it"
         assert unchecked(found)["wall-plate anchors"] == why
         assert any(look.startswith("not checked: wall-plate anchors") for look in found.before_load)
 
