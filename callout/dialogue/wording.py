@@ -40,8 +40,8 @@ def templates() -> dict[str, str]:
 
 
 def sentence(key: str, **holes: str) -> str:
-    """The sentence named `key`, in sentences of at most LONGEST words; KeyError when the file lacks it or a hole is left
-    open (a fault of the program)."""
+    """The sentence named `key`, broken into sentences of at most LONGEST words. KeyError when the file lacks it or a
+    hole is left open (a fault of the program)."""
     return short_sentences(templates()[key].format(**holes))
 
 

@@ -85,7 +85,7 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
     words, readings = _with_height(words, readings, context, typed.atoms)
     result = _judge(words, readings, context)
     if result is None:
-        return _unreadable(words, context, typed.atoms, typed=True)
+        result = _unreadable(words, context, typed.atoms, typed=True)
     if text.rstrip().endswith("?") and _does_something(result):
         said = " ".join(words)
         return NotUnderstood(words, (said,), reasons=(f'"{said}?" asks: to mean it, say it without asking',))
