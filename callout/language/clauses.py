@@ -66,8 +66,9 @@ class _Clauses:
         if not readings and end - start > 1 and (gist := same_gist(said, self._context)) is not None:
             meant = {gist[1]}
         (found,) = meant if len(meant) == 1 else (None,)
-        inner = not isinstance(found, Command) or found.patch is not None or found.command.startswith("bare_")
-        return None if inner else found
+        if not isinstance(found, Command) or found.patch is not None or found.command.startswith("bare_"):
+            return None
+        return found
 
 
 def _together(told: list[Command], context: Context) -> Command | None:
