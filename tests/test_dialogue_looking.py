@@ -116,6 +116,26 @@ def test_what_is_over_its_limit_is_looked_at_within_the_hour_and_what_was_loose_
     assert care.due(build_id, care.shores[build_id].looks[-1].at).minutes == 0
 
 
+def test_a_reading_over_its_limit_counts_before_anybody_signs_it() -> None:
+    talk = look(standing(), readings=(reading("crack", QUARTER),), tight=True, signed="team two")
+    talk = look(talk, readings=(reading("crack", INCH),))
+    records = stamped(talk)
+    (shore,) = follow(records).board().standing  # type: ignore[arg-type]
+    assert shore.look_begun
+    assert len(shore.warnings) == 1
+    assert "everybody out" in as_text(handover(talk.now, records, False), "yard")  # type: ignore[arg-type]
+    care = watch(records)  # type: ignore[arg-type]
+    (build_id,) = care.shores
+    begun = care.shores[build_id].begun
+    assert begun is not None
+    assert care.due(build_id, begun.at).minutes == 60
+    loose = stamped(look(talk, tight=False))
+    care = watch(loose)  # type: ignore[arg-type]
+    begun = care.shores[build_id].begun
+    assert begun is not None
+    assert care.due(build_id, begun.at).minutes <= 0
+
+
 def test_board_and_handover_tell_of_it() -> None:
     talk = look(standing(), readings=(reading("crack", QUARTER),), tight=True, signed="team two")
     talk = look(talk, readings=(reading("crack", INCH),), tight=False, signed="squad three")

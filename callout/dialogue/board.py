@@ -319,7 +319,7 @@ class Followed:
                 "last_look": care["last"],
                 "signed": care["signed"] or "",
                 "warnings": (*warnings, *(["it was not tight"] if care["tight"] is False else [])),
-                "look_begun": bool(self.now.looking.get(build.build_id)),
+                "look_begun": care["not_signed"],
             }
         )
 
@@ -390,7 +390,7 @@ class Followed:
 
 
 #: Events that say when a shore stood, was looked at, or must be looked at.
-_CARE = frozenset({"placed", "inspected", "look_called"})
+_CARE = frozenset({"placed", "inspected", "look_called", "look_noted"})
 _ROLES: tuple[Role, ...] = ("measurer", "logistics")
 
 

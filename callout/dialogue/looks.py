@@ -7,18 +7,23 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from callout.dialogue.events import LookCalled, Record, WasInspected
-from callout.shoring.aftercare import Due, Happening, Inspection, after_care, due
+from callout.dialogue.events import LookCalled, LookNoted, Record, WasInspected
+from callout.shoring.aftercare import Due, Happening, Inspection, after_care, due, movements
 from callout.shoring.rules import Rules
 
 
 @dataclass
 class Watched:
-    """One standing shore."""
+    """One standing shore. `begun`: a look that nobody signed yet. It puts nothing off; what it found too far counts."""
 
     number: int
     stood_at: datetime
     looks: list[Inspection] = field(default_factory=list)
+    begun: Inspection | None = None
+
+    @property
+    def every(self) -> list[Inspection]:
+        return [*self.looks, *([] if self.begun is None else [self.begun])]
 
 
 @dataclass
@@ -30,12 +35,23 @@ class Watch:
 
     def due(self, build_id: int, now: datetime, rules: Rules | None = None) -> Due:
         shore = self.shores[build_id]
-        return due(shore.stood_at, shore.looks, self.happened, now, rules)
+        signed = due(shore.stood_at, shore.looks, self.happened, now, rules)
+        with_begun = due(shore.stood_at, shore.every, self.happened, now, rules)
+        if shore.begun is None or with_begun.reason not in ("over", "loose"):
+            return signed
+        return min(signed, with_begun, key=lambda one: one.at)
 
     def after_care(self, build_id: int, now: datetime, rules: Rules | None = None) -> dict[str, Any]:
         shore = self.shores[build_id]
-        return after_care(shore.stood_at, shore.looks, self.happened, now, rules)
-
+        care = after_care(shore.stood_at, shore.looks, self.happened, now, rules)
+        loose = shore.begun is not None and shore.begun.tight is False
+        return {
+            **care,
+            "tight": False if loose else care["tight"],
+            "not_signed": shore.begun is not None,
+            "due": self.due(build_id, now, rules).model_dump(mode="json"),
+            "movements": [one.model_dump(mode="json") for one in movements(shore.every, rules)],
+        }
 
     def after(self, record: Record) -> None:
         """Fold one more line in. A line without a time (a conversation that keeps no journal) counts for nothing."""
@@ -44,8 +60,11 @@ class Watch:
         at, what = datetime.fromisoformat(record.time), record.what
         if record.event == "placed" and record.build_id is not None and record.build_id not in self.shores:
             self.shores[record.build_id] = Watched(record.number or record.build_id, at)
+        elif isinstance(what, LookNoted) and record.build_id in self.shores:
+            self.shores[record.build_id].begun = Inspection.model_validate({**what.look, "at": at})
         elif isinstance(what, WasInspected) and record.build_id in self.shores:
             self.shores[record.build_id].looks.append(Inspection.model_validate({**what.look, "at": at}))
+            self.shores[record.build_id].begun = None
         elif isinstance(what, LookCalled):
             self.happened.append(Happening.model_validate({"at": at, "reason": what.reason, "speed": what.speed}))
 

@@ -23,7 +23,7 @@ from callout.values.meaning import Callout
 #: What stands in block 7 unless other events are asked for.
 NOTABLE: frozenset[EventName] = frozenset(
     ("released", "voided", "parked", "placed", "stock_changed", "site_changed", "alarm", "error", "resumed",
-     "inspected", "look_called")
+     "inspected", "look_called", "sized_up", "taken")
 )
 ROLES = ("measurer", "logistics", "callout")
 #: Empty rows in block 6, for those whom the program does not know.

@@ -48,11 +48,7 @@ def _aftercare(now: Conversation, records: list[Record]) -> list[dict[str, Any]]
     watched = watch(records)
     timed = [record.time for record in records if record.time is not None]
     return [
-        {
-            "build": build.number,
-            "not_signed": bool(now.looking.get(build_id)),
-            **watched.after_care(build_id, datetime.fromisoformat(timed[-1])),
-        }
+        {"build": build.number, **watched.after_care(build_id, datetime.fromisoformat(timed[-1]))}
         for build_id, build in now.standing.items()
         if build_id in watched.shores
     ]
