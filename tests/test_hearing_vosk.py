@@ -14,7 +14,7 @@ from callout.files import data_folder
 from callout.hearing.audio import read_audio
 from callout.hearing.build_vosk import SILENCE, grammar_lexicon, lexicon_arcs, phone_number, topology, transitions
 from callout.hearing.ears import WEIGHTS
-from callout.hearing.helper import Helper, HelperDied, HelperFailed
+from callout.hearing.helper import MOST_WAITING, Helper, HelperDied, HelperFailed
 from callout.hearing.vosk_ear import VoskEar, check_lexicon
 from callout.hearing.vosk_graph import GARBAGE, write_gr
 
@@ -160,6 +160,36 @@ def test_a_dead_process_costs_one_utterance_at_most(ear: VoskEar) -> None:
     assert ear.end() == []
     assert ear.hear(samples, "small")[0].words == ("affirm",)
     assert ear.helper.restarts == before + 1
+
+
+@pytest.mark.audio
+@pytest.mark.skipif(os.name != "posix", reason="needs SIGSTOP")
+def test_a_hung_process_never_holds_whoever_speaks_to_it(ear: VoskEar) -> None:
+    """Ten seconds of sound fill a pipe (64 kB) five times over; who feeds must not wait for one that hangs."""
+    samples, before = demo("affirm_clean.flac"), ear.helper.restarts
+    ear.begin("small")
+    assert ear.helper.pid is not None
+    os.kill(ear.helper.pid, signal.SIGSTOP)
+    began = time.monotonic()
+    for _ in range(10):
+        ear.feed(np.zeros(16000, np.float32))
+    assert time.monotonic() - began < 1.0
+    assert ear.end() == []
+    assert ear.lost
+    assert time.monotonic() - began < 6.0
+    assert ear.hear(samples, "small")[0].words == ("affirm",)
+    assert ear.helper.restarts == before + 1
+
+
+def test_a_process_that_reads_nothing_is_given_up_before_memory_runs_out() -> None:
+    helper = Helper("callout.hearing.vosk_worker")
+    helper.start()
+    assert helper.pid is not None
+    os.kill(helper.pid, signal.SIGSTOP)
+    with pytest.raises(HelperDied, match="hangs"):
+        for _ in range(MOST_WAITING // 500_000 + 3):
+            helper.post(("feed", bytes(500_000)))
+    helper.close()
 
 
 def test_a_helper_that_cannot_answer_says_so_and_lives() -> None:

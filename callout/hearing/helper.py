@@ -21,6 +21,7 @@ from callout.processes import module_command
 
 START_SECONDS = 20.0
 END_SECONDS = 2.0
+MOST_WAITING = 4_000_000  # bytes that a process may leave unread: two minutes of sound; more is that of a hung one
 
 
 class HelperDied(RuntimeError):
@@ -31,9 +32,13 @@ class HelperFailed(RuntimeError):
     """The process lives and says that it could not do what was asked."""
 
 
-def send(stream: IO[bytes], message: object) -> None:
+def packed(message: object) -> bytes:
     body = pickle.dumps(message, protocol=pickle.HIGHEST_PROTOCOL)
-    stream.write(struct.pack("<Q", len(body)) + body)
+    return struct.pack("<Q", len(body)) + body
+
+
+def send(stream: IO[bytes], message: object) -> None:
+    stream.write(packed(message))
     stream.flush()
 
 
@@ -63,6 +68,39 @@ def serve(answer: Callable[[Any], Any]) -> None:
             send(sink, reply)
 
 
+class _Letters:
+    """What goes to one process, written by a thread of its own: a process that hangs fills its pipe, and whoever writes
+    into a full pipe hangs with it."""
+
+    def __init__(self, stream: IO[bytes]) -> None:
+        self._stream = stream
+        self._letters: queue.SimpleQueue[bytes | None] = queue.SimpleQueue()
+        self.waiting = 0  # bytes not yet in the pipe
+        self._lock = threading.Lock()
+        self.broken = False
+        threading.Thread(target=self._write, daemon=True).start()
+
+    def put(self, letter: bytes) -> None:
+        with self._lock:
+            self.waiting += len(letter)
+        self._letters.put(letter)
+
+    def end(self) -> None:
+        """Close the stream once all is written."""
+        self._letters.put(None)
+
+    def _write(self) -> None:
+        try:
+            while (letter := self._letters.get()) is not None:
+                self._stream.write(letter)
+                self._stream.flush()
+                with self._lock:
+                    self.waiting -= len(letter)
+            self._stream.close()
+        except (OSError, ValueError):
+            self.broken = True
+
+
 class Helper:
     """The near side. Questions are answered in the order in which they were put; `ask` waits, `post` does not.
 
@@ -74,6 +112,7 @@ class Helper:
         self._command = module_command(module, *arguments)
         self._started = started
         self._child: subprocess.Popen[bytes] | None = None
+        self._letters: _Letters | None = None
         self._answers: queue.SimpleQueue[Any] = queue.SimpleQueue()
         self._owed = 0
         self._starts = 0
@@ -101,7 +140,8 @@ class Helper:
             self._command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=quiet,
             env={**os.environ, **one_thread},
         )  # fmt: skip
-        self._answers = queue.SimpleQueue()
+        assert self._child.stdin is not None
+        self._letters, self._answers = _Letters(self._child.stdin), queue.SimpleQueue()
         threading.Thread(target=_read, args=(self._child.stdout, self._answers), daemon=True).start()
         self._starts += 1
         if self._started:
@@ -110,13 +150,12 @@ class Helper:
     def post(self, message: object) -> None:
         """Put a question whose answer nobody waits for. Raises HelperDied."""
         self.start()
-        assert self._child is not None
-        assert self._child.stdin is not None
-        try:
-            send(self._child.stdin, message)
-        except OSError as gone:
+        assert self._letters is not None
+        if self._letters.broken or self._letters.waiting > MOST_WAITING:
+            why = "the process ended" if self._letters.broken else "the process hangs"
             self.kill()
-            raise HelperDied("the process ended") from gone
+            raise HelperDied(why)
+        self._letters.put(packed(message))
         self._owed += 1
 
     def ask(self, message: object, seconds: float) -> Any:
@@ -144,16 +183,16 @@ class Helper:
             return
         child.kill()
         child.wait()
-        for stream in (child.stdin, child.stdout):
-            if stream is not None:
-                with contextlib.suppress(OSError):
-                    stream.close()
+        if self._letters is not None:
+            self._letters.end()
+        if child.stdout is not None:
+            with contextlib.suppress(OSError):
+                child.stdout.close()
 
     def close(self) -> None:
         """End the process politely, so that it clears its folder away; killed when it does not go."""
-        if self._child is not None and self._child.stdin is not None:
-            with contextlib.suppress(OSError):
-                self._child.stdin.close()
+        if self._child is not None and self._letters is not None:
+            self._letters.end()
             with contextlib.suppress(subprocess.TimeoutExpired):
                 self._child.wait(END_SECONDS)
         self.kill()

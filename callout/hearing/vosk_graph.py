@@ -31,6 +31,7 @@ MODEL_CONF = """\
 --lattice-beam=8
 --acoustic-scale=1
 --frame-subsampling-factor=3
+--frames-per-chunk=60
 --endpoint.silence-phones=1
 --endpoint.rule1.min-trailing-silence=120
 --endpoint.rule2.min-trailing-silence=120
