@@ -41,6 +41,7 @@ from callout.hearing.ears import Ears
 from callout.scoring.statistics import share
 from ears_training.certainty import (
     AGAIN,
+    HEARD_BEFORE,
     ODD,
     STAKES,
     SURE,
@@ -136,7 +137,7 @@ def fit(rows: list[Row]) -> tuple[dict[str, Any], str]:
         page += ["", *_prices(stake, found, swept, agreed[stake], unheard)]
     decisions = {
         "weights": chosen.weights, "three": chosen.three, "mix": mix, "agreed": agreed, "sure": SURE,
-        "agreed_three": THREE, "reach": start.reach, "least_fit": dict(start.least_fit),
+        "agreed_three": THREE, "heard_before": HEARD_BEFORE, "reach": start.reach, "least_fit": dict(start.least_fit),
     }  # fmt: skip
     return decisions, "\n".join(page) + "\n"
 

@@ -3,6 +3,7 @@
 import os
 import signal
 import time
+from pathlib import Path
 
 import pytest
 
@@ -54,6 +55,28 @@ def test_a_killed_second_ear_is_told_and_told_when_it_is_back(ears):
     assert again.resolution.outcome == "understood"
     watch.after(again)
     assert told == ["ear_lost", "ears_back"]
+
+
+@pytest.mark.audio
+def test_a_second_ear_that_hangs_is_told_and_takes_nobody_with_it(ears):
+    """Its pipe is filled with six seconds of sound; the ears' process lives, answers, and starts it again."""
+    told = []
+    watch = EarWatch(ears, told.append)
+    affirm = recording("affirm_clean.flac")
+    watch.after(ears.hear(affirm, Context(state="confirm")))
+    told.clear()
+    restarts = ears.helper.restarts
+    ears.begin(Context(state="confirm"))
+    (hung,) = (pid for pid in vosk_of(ears) if b"vosk_worker" in Path(f"/proc/{pid}/cmdline").read_bytes())
+    os.kill(hung, signal.SIGSTOP)
+    for _ in range(6):
+        ears.feed(affirm[:16000] * 0)
+    ears.feed(affirm)
+    heard = ears.finish()
+    watch.after(heard)
+    assert (heard.deaf, ears.helper.restarts) == (True, restarts)
+    assert told == ["ear_lost", "ears_back"]
+    assert ears.hear(affirm, Context(state="confirm")).resolution.outcome == "understood"
 
 
 @pytest.mark.audio

@@ -23,7 +23,7 @@ from callout.hearing.search import SearchReading
 from callout.hearing.states import pronunciations
 from callout.hearing.vosk_ear import VoskReading
 from callout.language.commands import commands_that
-from callout.language.outcome import Agreement
+from callout.language.outcome import Agreement, Guess
 from callout.language.parse import Span
 from callout.values import Callout, Meaning
 
@@ -46,9 +46,10 @@ class DecisionSettings:
     log-odds from which parts are taken together, by their stake (`stake_of`). `reach`: a rival nearer than this (nats)
     contests. `three` are the weights where the third opinion was asked, `mix` what the encoder ear's score weighs
     beside its, `sure` the log-odds from which two ears take a meaning without asking it, `agreed_three` those from
-    which all three do. Below `least_fit` nats a phone nothing in the language was said (a single digit cut tight is all
-    edges, and fits worse). A command of `harmless` (a mark in `grammars/commands.toml`) moves nothing: it only makes
-    the voice speak or be silent.
+    which all three do. `heard_before` is the share of its log-odds that an earlier hearing of the same value adds.
+    Below `least_fit` nats a phone nothing in the language was said (a single digit cut tight is all edges, and fits
+    worse). A command of `harmless` (a mark in `grammars/commands.toml`) moves nothing: it only makes the voice speak or
+    be silent.
     """
 
     weights: Mapping[str, Sequence[float]]
@@ -60,6 +61,7 @@ class DecisionSettings:
     mix: float
     sure: Mapping[str, float]
     agreed_three: Mapping[str, float]
+    heard_before: float
 
 
 @dataclass(frozen=True)
@@ -122,6 +124,7 @@ def settings(path: Path | None = None) -> DecisionSettings:
         mix=table["mix"],
         sure=table["sure"],
         agreed_three=table["agreed_three"],
+        heard_before=table["heard_before"],
     )
 
 
@@ -230,6 +233,19 @@ def agreed_parts(parts: Sequence[Weighed], least: float) -> tuple[Weighed, ...]:
             taken.append(part)
     names = {part.name for part in taken}
     return tuple(replace(part, agreement="agreed") if part.name in names else part for part in parts)
+
+
+def heard_again(parts: Sequence[Weighed], guesses: Sequence[Guess], share: float, least: float) -> tuple[Weighed, ...]:
+    """The parts with what was guessed of them before: the same value again adds a share of its odds, since one talker's
+    errors repeat; another value takes them off whole, and so is asked again."""
+    before = {guess.name: guess for guess in guesses}
+    fresh = []
+    for part in parts:
+        unsure: Agreement = "doubtful" if part.agreement == "agreed" else part.agreement
+        guess = before.get(part.name)
+        more = 0.0 if guess is None else share * guess.log_odds if part.value == guess.value else -guess.log_odds
+        fresh.append(replace(part, log_odds=part.log_odds + more, agreement=unsure))
+    return agreed_parts(fresh, least)
 
 
 def together_of(scores: Sequence[float]) -> float:

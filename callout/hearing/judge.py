@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from callout.hearing.agreement import DecisionSettings, Meanings, Verdict, Weighed, kind_of, near, settings, weigh
+from callout.hearing.agreement import (
+    DecisionSettings,
+    Meanings,
+    Verdict,
+    Weighed,
+    heard_again,
+    kind_of,
+    near,
+    settings,
+    weigh,
+)
 from callout.hearing.agreement_of_three import weigh_three
 from callout.hearing.evidence import Evidence
 from callout.hearing.segmenter import Sense
@@ -45,6 +55,9 @@ def judge(
     verdict = (weigh_three if evidence.third else weigh)(evidence, reader(context), chosen)
     if verdict is None or verdict.reading.fit < chosen.least_fit[kind_of(verdict.meaning)] or verdict.hopeless:
         return _no_meaning(evidence), (), None
+    if isinstance(verdict.meaning, Callout) and context.guesses:  # never a command: a yes is heard twice or keyed
+        least = (chosen.agreed_three if evidence.third else chosen.agreed)["callout"]
+        verdict = replace(verdict, parts=heard_again(verdict.parts, context.guesses, chosen.heard_before, least))
     readings = tuple(dict.fromkeys((verdict.reading.words, *(reading.words for reading in evidence.encoder))))
     best = verdict.reading.words
     resolution = resolve([Hypothesis(best)], context)

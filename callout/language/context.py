@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from callout.language.outcome import Guess
 from callout.values import Callout, Length
 
 
@@ -16,6 +17,7 @@ class Context:
     `asked` is the part the tool asked for last ("insertion", "angle_deg"): a bare value then answers it.
     `waiting` is the callout whose readback waits for its answer: a correction without a unit or a name is of it.
     `caller` is the callsign of who called it: a yes with another callsign before it is none.
+    `guesses` are parts of the callout that waits which were heard and not taken: heard again, they count.
     `builds` are the numbers of the builds that are open or stand; `items` how many lines the parts list has.
     """
 
@@ -27,6 +29,7 @@ class Context:
     caller: str | None = None
     builds: tuple[int, ...] = ()
     items: int | None = None
+    guesses: tuple[Guess, ...] = ()
 
 
 EVERYTHING = Context()

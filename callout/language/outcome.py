@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal, Union
@@ -39,6 +40,17 @@ class MeaningPart:
 
 
 @dataclass(frozen=True)
+class Guess:
+    """A part that was heard and not taken: what it was likeliest to be, and the log-odds that this is right (above 0).
+
+    It counts in the decision on the next hearing of the same part, and in nothing else."""
+
+    name: str
+    value: Any
+    log_odds: float
+
+
+@dataclass(frozen=True)
 class Understood:
     """Every part is sure. `spoken` holds the words of the readback, digits first, then grouped."""
 
@@ -65,6 +77,15 @@ class Ambiguous:
     @property
     def meaning(self) -> Meaning | None:
         return self.candidates[0] if self.candidates else None
+
+    @property
+    def guesses(self) -> tuple[Guess, ...]:
+        """Of each part in doubt its value, where that is likelier right than not."""
+        return tuple(
+            Guess(part.name, part.value, math.log(part.confidence / max(1.0 - part.confidence, 0.001)))
+            for part in self.parts
+            if part.agreement not in (None, "agreed") and part.confidence is not None and part.confidence > 0.5
+        )
 
 
 @dataclass(frozen=True)
