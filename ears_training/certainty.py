@@ -56,9 +56,10 @@ SURE = {"callout": 4.5, "command": 4.5, "harmless": 1.39, "digits": 2.5}
 #: threshold, since the errors of three that learned from people are not as independent as their odds say.
 THREE = {"callout": 4.25, "command": 3.9, "harmless": 1.39, "digits": 2.5}
 #: The share of its log-odds that an earlier hearing of the same value adds. On 9,368 pairs of hearings of one recording
-#: in two conditions (development; nearly all that are twice in doubt are learners') the loss of the odds is least at 0.3,
-#: of 306 pairs that agree none is taken wrongly up to there (72 are taken), and at 0.5 eight of 124.
+#: in two conditions (development; nearly all that are twice in doubt are learners') the loss of the odds is least at
+#: 0.3; of 306 pairs that agree none is taken wrongly up to there (72 are taken), and at 0.5 eight of 124.
 HEARD_BEFORE = 0.25
+
 GRID = tuple(0.25 * step for step in range(37))  # what else is counted
 
 FREE = ("one", "angle_deg", "rakers", "spacing")
