@@ -34,11 +34,13 @@ def test_the_new_callout_is_asked_for_and_read_back_with_what_holds_the_wall() -
 
 
 def test_affirmed_it_is_a_build_that_takes_what_it_can_from_the_old_one() -> None:
-    talk = standing(Talk.new(make_stock(six=2, anchors=4))).say(RELOCATE)
+    talk = standing(Talk.new(make_stock(six=2, anchors=8))).say(RELOCATE)
     talk.say(Callout(insertion=ft(12), angle_deg=60)).say(AFFIRM)
     assert talk.events[:3] == ["heard", "affirmed", "released"]  # one line books all: a crash cannot split it
     assert not {"returned", "picked"} & set(talk.events)  # nothing was carried
-    assert talk.now.open[2].open_lines == ()  # the same struts and anchors go along
+    build = talk.now.open[2]
+    left = [build.build.parts[line].name for line in build.open_lines]
+    assert left == ["brick anchor"]  # the same struts go along; what was driven into the wall does not
     assert on_hand(talk.now)["six foot strut"] == 0
     talk.stand()
     assert list(talk.now.standing) == [2]
@@ -77,11 +79,11 @@ def test_taking_a_move_back_leaves_the_shore_standing() -> None:
 
 
 def test_what_was_fetched_for_a_move_goes_back_and_the_rest_stands() -> None:
-    talk = moving(feet=14)  # eight foot struts are fetched, the anchors go along
+    talk = moving(feet=14)  # eight foot struts and anchors are fetched, nothing goes along
     talk.say("ready")
     assert on_hand(talk.now)["eight foot strut"] == 0
     talk.say(Command(command="cancel", build=1)).say(AFFIRM)
-    assert talk.said[:2] == ["put back two struts, eight feet.", "leave build one standing."]
+    assert talk.said[:2] == ["put back two struts, eight feet.", "the move of build one is taken back."]
     assert on_hand(talk.now)["eight foot strut"] == 2
     assert talk.now.standing[1].held == {"six foot strut": 2, "brick anchor": 4}
 
@@ -100,7 +102,7 @@ def test_negative_at_what_goes_along_leaves_it_standing() -> None:
     talk = moving().say(Command(command="item", item=1)).say("negative")
     assert talk.said == ["item one stays where it stands."]
     assert on_hand(talk.now)["six foot strut"] == 0
-    assert talk.now.standing[1].held == {"six foot strut": 2}
+    assert talk.now.standing[1].held == {"six foot strut": 2, "brick anchor": 4}
 
 
 def test_the_old_shore_is_known_to_stand_until_the_new_one_does() -> None:

@@ -70,12 +70,13 @@ def pressing(standing: Build) -> Counter[str]:
     return +found
 
 
-#: Parts that are used up where they were put: nails never come back, a sheet is ripped, a gusset is nailed through.
-USED_UP = ("nail", "sheet", "gusset")
+#: Parts that are used up where they were put: nails and anchors driven into a wall never come back, a sheet is ripped,
+#: a gusset is nailed through. (Common practice, no source.)
+USED_UP = ("nail", "anchor", "sheet", "gusset")
 
 
 def used_up(standing: Build) -> Counter[str]:
-    """What never comes back as the line of the stock it was taken from: nails, and what was sawn."""
+    """What never comes back as the line of the stock it was taken from: nails, anchors, what was sawn."""
     sawn = {bar.name for bar in standing.nesting}
     found: Counter[str] = Counter()
     for part in standing.parts:
