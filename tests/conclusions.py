@@ -58,6 +58,13 @@ ROWS = (
         "A real sound card, a real power cut; the machine had much else to do, a quiet one is quicker.",
     ),
     Conclusion(
+        "Does the noise of a yard say yes?", "yard.md",
+        r"\*\*(?P<hours>[\d.]+) hours\*\*.*?released by them \| (?P<released>\d+) \|.*?"
+        r"or a callout \| (?P<taken>\d+) \(",
+        "{released} builds released and {taken} words mistaken in {hours} hours of yard sound.",
+        "A whole day, and a real yard: the sound is made of recordings, machines and a simulated radio.",
+    ),
+    Conclusion(
         "How often are callouts heard right, and how often wrongly taken?", "ears.md",
         r"## Voices.*?\| radio \| (?P<n>\d+) \| (?P<right>[\d.]+) \([^)]*\) \| (?P<wrong>\d+) \(",
         "Over the simulated radio, voices that no training heard: {right} % of {n} taken at once, {wrong} taken "

@@ -51,7 +51,7 @@ HERE = Path(__file__).parent
 _PAGE = HERE.parent / "docs" / "proofs" / "yard.md"
 CHUNK = 120.0  # seconds of sound between two looks at the processes
 HOURS = 24.0
-WARM = 5  # looks, until everything that is loaded at first use is loaded
+WARM = 15  # looks, half an hour: what is loaded at first use is loaded, each network has met a long utterance
 #: Of what the yard is made, and how much of each: somebody speaks for a good third of the day.
 KINDS = {"talk": 0.2, "radio": 0.15, "machine": 0.2, "tone": 0.05, "knock": 0.1, "silence": 0.3}
 CALLOUT = "insertion eleven feet sixty"
@@ -200,7 +200,8 @@ def _write(looks: list[dict[str, Any]]) -> None:
     took, heard = sum(look["took"] for look in looks), sum(look["open"] for look in looks) / 3600
     lines = [
         "# A day of yard sound", "",
-        "Written by `python -m tests.proof yard`; what the sound is stands in `tests/proof_yard.py`.", "",
+        "Written by `python -m tests.proof yard`; what the sound is stands in `tests/proof_yard.py`.",
+        *([] if hours >= HOURS else [f"**The bar is {HOURS:.0f} hours, which were not reached.**"]), "",
         f"**{hours:.1f} hours** of sound in {took / 60:.0f} minutes ({hours * 3600 / took:.0f} times as fast as it "
         f"happens, on two shared cores). The ears had an utterance open for {heard:.1f} hours of it.", "",
         "| what | count |", "|---|---|",
@@ -209,10 +210,10 @@ def _write(looks: list[dict[str, Any]]) -> None:
         f"| items booked by them | {wrote['picked']} |",
         f"| taken for a command or a callout | {len(taken)} ({len(taken) / hours * 10:.1f} in 10 h; 95 % bound "
         f"{bound * 10:.1f}) |",
-        f"| memory of all processes, beginning and end of the longest run of {len(steady) * CHUNK / 3600:.1f} h "
-        f"| {first['MB']:.0f}, {last['MB']:.0f} MB |",
-        f"| growth of memory (a line through {len(steady)} looks, 95 % interval) | {grew:+.2f} MB an hour of sound "
-        f"({grew - wide:+.2f} to {grew + wide:+.2f}) |",
+        f"| memory of all processes: first look, most, last look | {looks[0]['MB']:.0f}, "
+        f"{max(look['MB'] for look in looks):.0f}, {last['MB']:.0f} MB |",
+        f"| growth of memory after the first half hour of a run (a line through {len(steady)} looks, 95 % interval) "
+        f"| {grew:+.0f} MB an hour of sound ({grew - wide:+.0f} to {grew + wide:+.0f}) |",
         f"| open files, beginning and end | {first['files']:.0f}, {last['files']:.0f} |",
         f"| processes, likewise | {first['processes']:.0f}, {last['processes']:.0f} |",
         f"| ears started again | {restarts} |", "",

@@ -136,8 +136,9 @@ def test_rivals_as_likely_as_each_other_need_no_order() -> None:
 
 def test_readings_of_one_sound_are_one_and_the_shortest_stands_for_them() -> None:
     spelt = replace(encoder("insertion eleven feet six tee", -0.5), sound=encoder(WHOLE, 0).sound)
-    kept = agreement._apart([encoder(SEVEN, -3.0), spelt, encoder(WHOLE, -1.0)])
-    assert [reading.words for reading in kept] == [tuple(WHOLE.split()), tuple(SEVEN.split())]
+    for alike in ([spelt, encoder(WHOLE, -1.0)], [encoder(WHOLE, -1.0), spelt]):
+        kept = agreement._apart([encoder(SEVEN, -3.0), *alike])
+        assert [reading.words for reading in kept] == [tuple(WHOLE.split()), tuple(SEVEN.split())]
 
 
 @pytest.mark.parametrize(
