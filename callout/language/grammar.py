@@ -196,7 +196,7 @@ def _sentences(rules: Mapping[str, Node], node: Node, number: str | None) -> lis
 
 
 #: Rules of an example that are not spelled out: a part of the stock is PART, a length is left out.
-_PLACES = ("part", "piece", "length", "piece length", "small length")
+_PLACES = ("part", "piece", "length", "piece length", "small length", "seen length", "crack width", "out of line")
 #: Rules that are long lists of one kind: an example has the first of them.
 _ONE_OF_MANY = ("side", "it", "carried in", "store", "where it is", "broken", "some pieces")
 
