@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from callout.dialogue.events import Tick, Uttered
+from callout.dialogue.state import context
 from callout.language.outcome import Ambiguous, MeaningPart, Nothing, NotUnderstood
 from callout.language.resolve import resolve_text
 from callout.values import Callout, Command, meaning_json
@@ -211,3 +212,17 @@ def test_typed_words_that_mean_nothing_get_the_nearest_sentence() -> None:
     talk = Talk.new()
     talk.put(Uttered(NotUnderstood(("insertin",), nearest=("insertion eleven feet sixty",)), "", "measurer", 1.0, True))
     assert talk.said == ["not understood. did you mean: insertion eleven feet sixty?"]
+
+
+def test_what_a_height_in_doubt_was_heard_as_counts_for_its_answer_alone() -> None:
+    parts = (MeaningPart("insertion", ft(11), 0.9, "doubtful"), MeaningPart("angle_deg", 60, 0.999, "agreed"))
+    talk = Talk.new()
+    words = ("insertion", "eleven", "feet", "sixty")
+    talk.put(Uttered(Ambiguous((ELEVEN_SIXTY,), "insertion", words, parts), " ".join(words), "measurer", talk.time))
+    assert talk.said == ["say insertion and the height."]
+    (guess,) = context(talk.now, "measurer").guesses
+    assert (guess.name, guess.value) == ("insertion", ft(11))
+    assert context(talk.now, "logistics").guesses == () or talk.now.settings.one_source
+    talk.say(HEIGHT)
+    assert talk.events == ["heard", "readback"]
+    assert context(talk.now, "measurer").guesses == ()

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from callout.hearing.agreement import FEATURES, same_sound, settings, together, weigh
+from callout.hearing.agreement import FEATURES, Weighed, heard_again, same_sound, settings, together, weigh
 from callout.hearing.evidence import Asked, Evidence
 from callout.hearing.judge import judge, reader, sense
 from callout.hearing.search import HeardWord, SearchReading
@@ -13,6 +13,7 @@ from callout.hearing.vosk_ear import VoskReading
 from callout.language import grammar
 from callout.language.automaton import word_automaton
 from callout.language.context import Context
+from callout.language.outcome import Ambiguous, Guess, MeaningPart
 from callout.language.resolve import resolve_text
 from callout.values import Callout, Command, Length
 
@@ -211,3 +212,29 @@ def test_a_digit_of_which_one_phone_was_left_is_speech() -> None:
     left = Evidence((encoder("eight"),), (vosk("eight"),), ("EY",))
     assert judge(left, Context(state="digits"))[0].outcome == "understood"
     assert judge(left)[0].outcome == "nothing"
+
+
+def test_a_second_hearing_of_the_same_value_counts_and_one_of_another_is_asked_again():
+    """Rows: log-odds of this hearing, what was guessed before and how surely; whether the part is taken at 3.9. With a
+    quarter of 3.6 added 3.2 suffices; another value heard at 4.5 does not, after a guess at 2."""
+    feet = {name: Length.imperial(n) for name, n in (("fifteen", 15), ("fifty", 50))}
+    table = [
+        (3.2, (), False), (3.2, (("fifteen", 3.6),), True), (2.5, (("fifteen", 3.6),), False),
+        (4.5, (("fifty", 2.0),), False), (4.5, (), True), (7.0, (("fifty", 2.0),), True),
+    ]  # fmt: skip
+    for odds, before, taken in table:
+        part = Weighed("insertion", feet["fifteen"], None, (), "callout", "callout", True, False, odds, "doubtful")
+        guesses = [Guess("insertion", feet[name], sure) for name, sure in before]
+        (found,) = heard_again([part], guesses, 0.25, 3.9)
+        assert (found.agreement == "agreed") is taken, (odds, before)
+
+
+def test_what_a_part_in_doubt_was_likeliest_to_be_is_a_guess_and_what_is_unlikely_is_none():
+    height = Length.imperial(15)
+    parts = (
+        MeaningPart("insertion", height, 0.9, "doubtful"), MeaningPart("angle_deg", 60, 0.3, "contested"),
+        MeaningPart("rakers", 2, 0.999, "agreed"),
+    )  # fmt: skip
+    (guess,) = Ambiguous((Callout(insertion=height),), "insertion", (), parts).guesses
+    assert (guess.name, guess.value) == ("insertion", height)
+    assert guess.log_odds == pytest.approx(math.log(9))

@@ -172,7 +172,7 @@ def waiting(cause: Cause, *, again: bool = False, spoken: bool = True) -> dict[s
     """The courtesies of an act with which the wait for an answer begins; `spoken`: it is a sentence."""
     return {
         "since": cause.time, "again": again, "spoken": spoken, "known": None, "ended": None, "doubts": 0,
-        "told": frozenset(), "standing_by": False,
+        "told": frozenset(), "standing_by": False, "guesses": (),
     }  # fmt: skip
 
 

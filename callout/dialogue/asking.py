@@ -9,6 +9,7 @@ from callout.dialogue import wording
 from callout.dialogue.acts import (
     Acts,
     Cause,
+    aside,
     folded,
     heard,
     heard_half,
@@ -99,7 +100,9 @@ def doubtful(now: Conversation, cause: Cause, result: Ambiguous) -> Acts:
     kept = kept.model_copy(update=dict.fromkeys(unsure | ({result.ask} & names)))
     half = heard_half(cause, kept, fresh=fresh, readings=readings if len(readings) > 1 else ())
     acts = (half, *voids(now, cause, half=False, move=False))
-    return (*acts, *ask(folded(now, acts), cause, result.ask))
+    # What the doubt was about counts when it is heard again: until the next wait for an answer, and through no restart.
+    guesses = tuple(guess for guess in result.guesses if guess.name in REQUIRED & unsure)
+    return (*acts, *ask(folded(now, acts), cause, result.ask), aside(cause, guesses=guesses))
 
 
 def _goes_on(seat: Seat) -> bool:

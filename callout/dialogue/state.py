@@ -15,6 +15,7 @@ from typing import Any, Literal, TypeVar
 from callout.dialogue.events import CountChange, Proposal, Role
 from callout.dialogue.settings import Settings
 from callout.language.context import Context
+from callout.language.outcome import Guess
 from callout.shoring.build import Build
 from callout.shoring.holdings import Held, Holdings
 from callout.shoring.plan import Planner
@@ -154,6 +155,7 @@ class Seat:
     again: bool = field(default=False, compare=False)  # the readback was said a second time
     told: frozenset[str] = field(default=frozenset(), compare=False)  # what need not be said twice
     standing_by: bool = field(default=False, compare=False)  # no time-out speaks
+    guesses: tuple[Guess, ...] = field(default=(), compare=False)  # what the part asked for was heard as
     supplied: int | None = field(default=None, compare=False)  # the build whose loads or stages are said
     listed: tuple[int, int] | None = field(default=None, compare=False)  # the build, and how far its list was read
 
@@ -327,4 +329,5 @@ def context(now: Conversation, role: Role) -> Context:
         caller=None if pending is None else pending.name,
         builds=tuple(sorted({build.number for build in (*now.open.values(), *now.standing.values())})),
         items=None if walked is None else len(walked.got),
+        guesses=now.seat(role).guesses,
     )
