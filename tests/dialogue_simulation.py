@@ -54,6 +54,8 @@ def _together() -> Counts:
 CALLOUTS = {name: rates(_counts(channel, "callouts")) for name, channel in CHANNELS.items()}
 COMMANDS = {name: rates(_counts(channel, "commands"), _together()) for name, channel in CHANNELS.items()}
 NOISE = upper(TABLE["noise"]["command"], TABLE["noise"]["n"])
+#: Of parts heard in doubt twice with the same value: how many the second hearing takes, right and wrong.
+TWICE = rates(Counts(**TABLE["heard_twice"]))
 
 
 def _swaps() -> dict[str, list[str]]:
@@ -83,11 +85,15 @@ def _agreed(result: Resolution) -> Resolution:
     return replace(result, parts=tuple(replace(part, agreement="agreed") for part in result.parts))
 
 
+#: How sure a part in doubt is; the share of those taken twice was measured for anything above 0.5.
+IN_DOUBT = 0.9
+
+
 def _in_doubt(meaning: Meaning, words: tuple[str, ...]) -> Resolution:
     """Right, and not sure of any part."""
     if not isinstance(meaning, Callout):
         return Ambiguous((meaning,), "command", words)
-    parts = tuple(HeardPart(name, value, 0.5, "doubtful") for name, value in meaning.said.items())
+    parts = tuple(HeardPart(name, value, IN_DOUBT, "doubtful") for name, value in meaning.said.items())
     return Ambiguous((meaning,), next(iter(meaning.said)), words, parts)
 
 
@@ -121,8 +127,20 @@ class Ears:
         if draw < right + wrong:
             return self._taken_wrong(words, said, where)
         if isinstance(said, Understood) and self.chance.random() < TABLE["asked_again"]["in_doubt"]:
-            return _in_doubt(said.meaning, words)
+            return self._doubted(said, words, where)
         return Nothing()
+
+    def _doubted(self, said: Understood, words: tuple[str, ...], where: Context) -> Resolution:
+        """In doubt; where the same was in doubt before, that counts."""
+        before = {guess.name: guess.value for guess in where.guesses}
+        meaning = said.meaning
+        if isinstance(meaning, Callout) and any(meaning.said.get(name) == value for name, value in before.items()):
+            draw = self.chance.random()
+            if draw < TWICE.right:
+                return _agreed(said)
+            if draw < TWICE.right + TWICE.wrong:
+                return self._taken_wrong(words, said, where)
+        return _in_doubt(meaning, words)
 
     def _taken_wrong(self, words: tuple[str, ...], said: Resolution, where: Context) -> Resolution:
         """What is taken is understood, and means something else: a swap that means nothing is drawn again."""
