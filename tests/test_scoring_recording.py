@@ -10,12 +10,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
+from click.testing import CliRunner
 
+from callout.cli import group
 from callout.cli.record import ask_consent, run_session
 from callout.errors import BadInput
 from callout.hearing.sources import MemorySource
 from callout.scoring.manifest import read_manifest
-from callout.scoring.prompts import all_prompts, as_prompt, callout_prompts
+from callout.scoring.prompts import TWIN_WORDS, all_prompts, as_prompt, callout_prompts, voice_prompts
 from callout.scoring.recording import Recordings, check_level, record_until, record_utterance
 from callout.scoring.schemas import RecordedLine
 
@@ -152,3 +154,22 @@ def test_prompts_of_the_whole_grammar_hold_commands_too() -> None:
     prompts = list(islice(all_prompts(random.Random(3)), 60))
     assert any("command" in p.meaning for p in prompts)
     assert any("insertion" in p.meaning for p in prompts)
+
+
+def test_a_voice_says_forty_different_sentences_with_every_twin_and_the_commands_of_a_conversation() -> None:
+    prompts = voice_prompts(random.Random(3))
+    assert len({prompt.text for prompt in prompts}) == len(prompts) == 40
+    callouts = [prompt for prompt in prompts if "insertion" in prompt.meaning]
+    commands = {str(prompt.meaning["command"]) for prompt in prompts if "command" in prompt.meaning}
+    assert len(callouts) == 25
+    assert {word for prompt in callouts for word in prompt.text.split()} >= TWIN_WORDS
+    assert commands >= {"affirm", "negative", "ready", "next", "undo", "correction", "say_again", "stop"}
+    assert all(len(prompt.text.split()) <= 9 for prompt in prompts), "short ones: five minutes are enough"
+
+
+def test_a_voice_has_sentences_of_its_own(tmp_path: Path) -> None:
+    line = ["record", str(tmp_path / "kim"), "--voice", "kim", "--state", "confirm"]
+    result = CliRunner().invoke(group, line)
+    assert isinstance(result.exception, BadInput)
+    assert "leave out --words and --state" in str(result.exception)
+    assert not (tmp_path / "kim").exists()

@@ -26,7 +26,8 @@ LICENCE = "CC0-1.0"
 
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path))
-@click.option("-n", "count", type=click.IntRange(1, 10_000), default=20, show_default=True, help="How many to say.")
+@click.option("-n", "count", type=click.IntRange(1, 10_000), help="How many to say.  [default: 20; all with --voice]")
+@click.option("--voice", metavar="CALLSIGN", help="Forty short sentences of one talker, for: callout voices learn.")
 @click.option("--speaker", help="The name that stands in the manifest; a first name or a number will do.")
 @click.option("--channel", default="", help="What was spoken into: handheld, desk, phone ...")
 @click.option("--noise", default="", help="What was to be heard beside: yard, generator, quiet ...")
@@ -39,8 +40,9 @@ LICENCE = "CC0-1.0"
 @click.option("--mute", is_flag=True, help="Show the sentences, do not speak them.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a recording kept: the manifest's line.")
 def record(
-    folder: Path, count: int, speaker: str | None, channel: str, noise: str, wordlist: Path | None, state: str | None,
-    seed: int | None, licence: str | None, consent: bool, device: str | None, mute: bool, as_json: bool,
+    folder: Path, count: int | None, voice: str | None, speaker: str | None, channel: str, noise: str,
+    wordlist: Path | None, state: str | None, seed: int | None, licence: str | None, consent: bool, device: str | None,
+    mute: bool, as_json: bool,
 ) -> int:  # fmt: skip
     """Record callouts one by one into FOLDER, with a manifest that `callout score` reads.
 
@@ -50,22 +52,38 @@ def record(
     \b
     callout record voices --speaker Kim --channel handheld --noise generator
     callout score voices --out result
+
+    With --voice one talker says forty short callouts and commands, five minutes, from which the ears learn how clear
+    that talker is:
+
+    \b
+    callout record kim --voice kim --channel handheld
+    callout voices learn kim --name kim
     """
     from callout.hearing.sources import Microphone
     from callout.scoring.recording import Recordings
 
-    prompts = list(_prompts(wordlist, state, count, seed))
+    if voice is not None and (wordlist or state):
+        raise BadInput("--voice has sentences of its own; leave out --words and --state")
+    prompts = list(_prompts(wordlist, state, count or 20, seed)) if voice is None else _of_one_voice(count, seed)
     Microphone(device).close()  # say that there is none before anything is asked
     recordings = Recordings(folder)
-    agreed = ask_consent(speaker, licence, consent, folder)
+    agreed = ask_consent(speaker or voice, licence, consent, folder)
     if agreed is None:
         say("nothing was recorded")
         return 0
     about = {**agreed, "channel": channel, "noise": noise}
     with prompter(mute) as speak:
         kept = run_session(recordings, prompts, about, lambda: Microphone(device), speak, as_json)
-    say(f"{kept} kept, {recordings.kept} in {folder}; score them with: callout score {folder}")
+    then = f"callout voices learn {folder} --name {voice}" if voice else f"callout score {folder}"
+    say(f"{kept} kept, {recordings.kept} in {folder}; go on with: {then}")
     return 0
+
+
+def _of_one_voice(count: int | None, seed: int | None) -> list[Prompt]:
+    from callout.scoring.prompts import voice_prompts
+
+    return voice_prompts(random.Random(seed))[:count]
 
 
 def _prompts(wordlist: Path | None, state: str | None, count: int, seed: int | None) -> Iterator[Prompt]:

@@ -6,6 +6,7 @@ import contextlib
 import random
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from callout.console.output import say
@@ -71,6 +72,15 @@ def all_prompts(rng: random.Random, state: str | None = None) -> Iterator[Prompt
             prompt = as_prompt(" ".join(sentence), Context(state=state))
             if prompt is not None:
                 yield prompt
+
+
+def voice_prompts(rng: random.Random) -> list[Prompt]:
+    """What one talker says for `callout voices learn`, in about five minutes: forty short callouts and commands, every
+    pair of near twins in them (teen and ten, five and nine), in an order of `rng`."""
+    lines = Path(__file__).with_name("voice_prompts.txt").read_text(encoding="utf-8").splitlines()
+    prompts = [prompt for prompt in map(as_prompt, lines) if prompt is not None]
+    rng.shuffle(prompts)
+    return prompts
 
 
 def as_prompt(text: str, context: Context | None = None) -> Prompt | None:
