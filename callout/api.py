@@ -78,13 +78,15 @@ _ears_lock = threading.Lock()
 
 
 def hear(
-    sound: Sound, *, rate: int = 16_000, state: str | None = None, model: str | Path | None = None
-) -> Heard:
+    sound: Sound, *, rate: int = 16_000, state: str | None = None, model: str | Path | None = None,
+    voices: str | None = None,
+) -> Heard:  # fmt: skip
     """What a recording of one utterance means: `resolution` as from `read`, `readings` (what was heard, best first),
     `confidence`, `seconds`.
 
     `sound` is a file (wav, flac, ogg or mp3, up to 60 s), or samples at `rate` Hz: floats within -1 to 1, or integers
     of 16 bits; mono, or (frames, channels). `model` is a Vosk model folder to hear with instead of the two ears.
+    `voices` is the callsign of a talker to judge by (`callout voices`); the ears of the package only.
 
     The ears are opened at the first call (about half a second), and stay open until the program ends. They hear one
     utterance at a time, whoever asks.
@@ -95,12 +97,26 @@ def hear(
         >>> heard.resolution.outcome, heard.readings[0]
         ('understood', ('insertion', 'eleven', 'feet', 'sixty'))
 
-    Raises `BadInput` for a file that is no recording of one utterance, `CalloutError` where an ear is missing.
+    Raises `BadInput` for a file that is no recording of one utterance or a voice that is not kept,
+    `CalloutError` where an ear is missing.
     """
     samples = _samples(sound, rate)
     context = Context(state=known_state(state))
     with _ears_lock:
-        return _opened_ears(None if model is None else Path(model)).hear(samples, context)
+        ears = _opened_ears(None if model is None else Path(model))
+        _judge_by(ears, voices)
+        return ears.hear(samples, context)
+
+
+def _judge_by(ears: Recognizer, voices: str | None) -> None:
+    """By a talker's voice, or by the package's decisions."""
+    from callout.hearing.ears import Ears
+    from callout.hearing.voices import decisions_of
+
+    if isinstance(ears, Ears):
+        ears.decide_by(decisions_of(voices) if voices else None)
+    elif voices:
+        raise BadInput("a voice is for the ears of the package; leave out the model")
 
 
 def _opened_ears(model: Path | None) -> Recognizer:

@@ -59,6 +59,8 @@ SETTINGS: tuple[TeamSetting, ...] = (
     TeamSetting("guard", "text", ("listen.guard",), "what a heard affirm needs; only upward", '"long"'),
     TeamSetting("keep_audio", "switch", ("listen.keep_audio",), "keep the sound of every utterance beside the journal",
             "true"),
+    TeamSetting("voices", "text", ("listen.voices",), "whose own voice is judged by (callout voices)",
+            '"kim"'),
     TeamSetting("mute", "switch", ("listen.mute",), "without the voice", "false"),
     TeamSetting("screen", "switch", ("listen.screen",), "the full screen instead of lines", "true"),
     TeamSetting("team", "path", (), "the folder of your team's own words", '"words"'),

@@ -345,6 +345,7 @@ MODELS: Mapping[str, tuple[str, Callable[[], Any]]] = {
     "word": ("a line of callout words --json", _scoring("WordLine")),
     "radio": ("the object of callout radio --json", _scoring("RadioLine")),
     "record": ("a line of callout record --json", _scoring("RecordedLine")),
+    "voices": ("a line of callout voices --json, and the object of callout voices learn --json", _scoring("VoiceLine")),
     "drill": ("a line of callout drill --json", _scoring("DrillLine")),
     "replay": ("a line of callout replay --json", _scoring("ReplayLine")),
     "check": ("the object of callout check --json", _check),

@@ -34,6 +34,7 @@ COMMANDS = {
     "log": ("callout.cli.log:log", "The journal: read, verify, print, merge, hand over."),
     "score": ("callout.cli.score:score", "How well a folder of recordings is heard."),
     "record": ("callout.cli.record:record", "Record your own callouts, for score."),
+    "voices": ("callout.cli.voices:voices", "The team's own voices: learn one, list, forget."),
     "drill": ("callout.cli.drill:drill", "Practise calling and reading back."),
     "sample": ("callout.cli.card:sample", "Random callouts to practise with."),
     "words": ("callout.cli.card:words", "The vocabulary, and which words sound alike."),

@@ -19,8 +19,12 @@ from callout.language.outcome import Nothing, resolution_json
 @click.option("--state", metavar="S", help="Listen as in one state of the conversation (idle, confirm, walk ...).")
 @click.option("--grammar", metavar="G", help="Listen for one purpose only: digits hears strings of digits.")
 @click.option("--model", type=click.Path(path_type=Path), metavar="DIR",
-              help="Hear with a Vosk model folder, or an installed recognizer.")  # fmt: skip
-def hear(files: tuple[str, ...], as_json: bool, state: str | None, grammar: str | None, model: Path | None) -> int:
+              help="Hear with a Vosk model folder, or an installed recognizer.")
+@click.option("--voices", metavar="CALLSIGN", help="Judge by a talker's own voice (see callout voices).")
+def hear(
+    files: tuple[str, ...], as_json: bool, state: str | None, grammar: str | None, model: Path | None,
+    voices: str | None,
+) -> int:  # fmt: skip
     """Hear recordings: the words, what they mean, how sure, and why not.
 
     Each FILE is one utterance of up to 60 seconds: wav, flac, ogg or mp3, any rate, mono or stereo. For a longer
@@ -49,7 +53,7 @@ def hear(files: tuple[str, ...], as_json: bool, state: str | None, grammar: str 
                 name = model.resolve().name if model else "ears"
                 emit(resolution_json(Nothing(reasons=(reason,)), file=file, listener=name))
             continue
-        heard = api.hear(samples, state=where, model=model)
+        heard = api.hear(samples, state=where, model=model, voices=voices)
         line = resolution_json(
             heard.resolution,
             file=file,

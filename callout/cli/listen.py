@@ -46,6 +46,8 @@ T = TypeVar("T")
               help="What a heard affirm needs; only upward from the default (agreed_or_long).")
 @click.option("--keep-audio", is_flag=True, help="Keep the sound of every utterance beside the journal.")
 @click.option("--model", type=click.Path(path_type=Path), help="A Vosk model folder, or an installed recognizer.")
+@click.option("--voices", default="", metavar="CALLSIGN",
+              help="Judge by a talker's own voice (callout voices); measurer=A,logistics=B for each side.")
 @click.option("--screen", is_flag=True, help="The large screen instead of lines; with --typed to rehearse.")
 @click.option("--board", metavar="ADDRESS",
               help="The board for tablets at this address, as 0.0.0.0 or 0.0.0.0:8040; the yard may pair one.")
@@ -54,7 +56,8 @@ def listen(
     typed: bool, recording: Path | None, measurer: str | None, logistics: str | None, stock: Path | None,
     journal: Path | None, mute: bool, voice_dir: Path | None, pace: tuple[float, float], voice: str,
     radio_out: str | None, vox_lead: float, radio_silence: float, tones: tuple[Tone, ...] | None,
-    guard: str | None, keep_audio: bool, model: Path | None, screen: bool, board: str | None, as_json: bool,
+    guard: str | None, keep_audio: bool, model: Path | None, voices: str, screen: bool, board: str | None,
+    as_json: bool,
 ) -> None:  # fmt: skip
     """Hold the conversation: hear a callout, read it back, and only after "affirm" work out and speak the build.
 
@@ -93,7 +96,7 @@ def listen(
         radio_silence=radio_silence, tones=tones, voice=voice,
     )  # fmt: skip
 
-    with listening(sources, model) as ears:
+    with listening(sources, model, _voices(voices, model)) as ears:
 
         def hold(console: Console, hands: Hands | None = None, shown: DeskBoard | None = None) -> None:
             with (
@@ -111,6 +114,15 @@ def listen(
 
         only_typed = all(source.what == "typed" for source in sources)
         show_on_screen(hold, muted=mute, radio=radio_out or "", typing=only_typed)
+
+
+def _voices(voices: str, model: Path | None) -> str:
+    """Whose voices are judged by: nobody's where a model hears."""
+    if model is None:
+        return voices
+    if _asked_now("voices", voices):
+        raise BadInput("--voices is for the ears of the package; leave out --model")
+    return ""
 
 
 def _asked_now(name: str, value: T) -> T | None:

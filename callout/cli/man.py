@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 import re
+from collections.abc import Iterator, Sequence
 
 import click
 
@@ -45,10 +46,7 @@ def man_page() -> str:
     ]
     for name, (_, says) in COMMANDS.items():
         lines += [".TP", f".B {_plain(name)}", _plain(says)]
-    for name in COMMANDS:
-        command = group.get_command(context, name)
-        if command is None or command.hidden:
-            continue
+    for name, command in _commands(context, list(COMMANDS)):
         own = click.Context(command, info_name=f"callout {name}", parent=None)
         usage = " ".join(command.collect_usage_pieces(own))
         lines += [f".SH callout {_plain(name)}", f".B callout {_plain(name)}", _plain(usage), ".PP"]
@@ -63,6 +61,19 @@ def man_page() -> str:
         "was written.",
     ]
     return "\n".join(lines) + "\n"
+
+
+def _commands(context: click.Context, names: Sequence[str]) -> Iterator[tuple[str, click.Command]]:
+    """Each command that is not hidden by its whole name, and those that it holds after it."""
+    assert isinstance(context.command, click.Group)
+    for name in names:
+        command = context.command.get_command(context, name)
+        if command is None or command.hidden:
+            continue
+        yield name, command
+        if isinstance(command, click.Group):
+            for inner, one in _commands(click.Context(command), list(command.commands)):
+                yield f"{name} {inner}", one
 
 
 def _first_sentence(command: click.Command) -> str:

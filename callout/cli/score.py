@@ -18,6 +18,7 @@ from callout.console.output import say
 from callout.errors import BadInput
 
 if TYPE_CHECKING:
+    from callout.hearing.voices import KnownVoice
     from callout.scoring.run import Spread
 
 
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 @click.option("--grammar", help="Narrow what may be heard to one grammar: digits.")
 @click.option("--state", help="Narrow what may be heard to one state of the conversation (default: all).")
 @click.option("--model", type=click.Path(path_type=Path), help="A Vosk model folder, or an installed recognizer.")
+@click.option("--voices", metavar="CALLSIGN", help="Judge by a talker's own voice (see callout voices).")
 @click.option(
     "--channel",
     "channels",
@@ -47,9 +49,9 @@ if TYPE_CHECKING:
 @click.option("--json", "as_json", is_flag=True, help="One JSON object on standard output.")
 def score(
     paths: tuple[Path, ...], init: bool, grammar: str | None, state: str | None, model: Path | None,
-    channels: tuple[str, ...], snrs: tuple[str, ...], noise: str | None, repeat: int, seed: int, other: Path | None,
-    shard: str | None, merge: bool, out: Path | None, bundle: bool, jobs: int | None, scheduler: str | None,
-    as_json: bool,
+    voices: str | None, channels: tuple[str, ...], snrs: tuple[str, ...], noise: str | None, repeat: int, seed: int,
+    other: Path | None, shard: str | None, merge: bool, out: Path | None, bundle: bool, jobs: int | None,
+    scheduler: str | None, as_json: bool,
 ) -> int:  # fmt: skip
     """Score recordings: PATHS is one folder that holds a manifest of what was said in each file.
 
@@ -63,6 +65,7 @@ def score(
     callout score recordings --out result      score.json, score.html, junit.xml
     callout score recordings --channel jackhammer --snr 20,10,5 --repeat 3
     callout score recordings --compare last-week/score.json
+    callout score recordings --voices kim --compare before/score.json
     callout score recordings --shard 1/2 --out a     (2/2 elsewhere), then
     callout score --merge a/score.json b/score.json --out both
     callout score /shared/recordings --dask tcp://10.0.0.5:8786
@@ -93,6 +96,7 @@ def score(
             wanted,
             state=_one_state(grammar, state),
             model=model,
+            voice=_voice(voices, model),
             out=out,
             shard=_shard(shard),
             jobs=jobs or _cores(),
@@ -106,6 +110,14 @@ def score(
         raise
     broken = scored.report["tally"]["broken"]
     return 2 if broken else 0  # a recording that is not there is no result
+
+
+def _voice(name: str | None, model: Path | None) -> KnownVoice | None:
+    from callout.hearing.voices import load_voice
+
+    if name is not None and model is not None:
+        raise BadInput("--voices is for the ears of the package; leave out --model")
+    return None if name is None else load_voice(name)
 
 
 @contextlib.contextmanager

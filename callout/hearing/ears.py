@@ -188,12 +188,16 @@ class Ears:
             self.third.close()
 
 
-def open_ears(model: Path | None = None) -> Recognizer:
-    """The ears of the package; a listener for a team's own Vosk model folder; or a recognizer that somebody installed,
-    by its name (see `callout.hearing.recognizer`). Raises BadInput where it is none of these.
+def open_ears(model: Path | None = None, decisions: DecisionSettings | None = None) -> Recognizer:
+    """The ears of the package, judging by `decisions` where given; a listener for a team's own Vosk model folder; or a
+    recognizer that somebody installed, by its name (see `callout.hearing.recognizer`). Raises BadInput where it is none
+    of these.
     """
     if model is None:
-        return Ears()
+        ears = Ears()
+        if decisions is not None:
+            ears.decide_by(decisions)
+        return ears
     if not model.exists() and (found := installed().get(str(model))) is not None:
         return opened(found)
     from callout.hearing.team_model import TeamModel

@@ -10,6 +10,8 @@ from callout.errors import BadInput
 from callout.files import read_toml
 
 PARTS, PHRASES, SOUNDS = "parts.toml", "phrases.toml", "pronunciations.dict"
+#: The folder in it where the team's own voices are kept (`callout/hearing/voices.py`); no words are read there.
+VOICES = "voices"
 #: More grammar files than this are no team's words.
 MOST_FILES = 20
 _PHRASES_HEAD = "# A team's own ways to say a command: command = [\"phrase\", ...]. They are taken when typed.\n"
@@ -31,7 +33,7 @@ def team_folder() -> Path | None:
         names = os.listdir(folder)
     except (OSError, ValueError):
         raise BadInput(f"CALLOUT_TEAM names {shown!r}, which is no folder; make it, or unset CALLOUT_TEAM") from None
-    others = [name for name in names if not name.startswith(".")]
+    others = [name for name in names if not name.startswith(".") and name != VOICES]
     if others and not any(_is_ours(name) for name in names):
         wanted = f"{PHRASES}, {PARTS}, a .grammar file or {SOUNDS}"
         raise BadInput(f"CALLOUT_TEAM names {shown!r}, which holds no words of a team ({wanted}); name another folder")

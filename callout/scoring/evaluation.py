@@ -14,6 +14,9 @@ from typing import Any, TextIO
 
 from callout.errors import BadInput
 from callout.files import try_folder, whole_file
+from callout.hearing.agreement import DecisionSettings
+from callout.hearing.agreement import settings as package_decisions
+from callout.hearing.voices import KnownVoice, shifted
 from callout.journal.lock import WriterLock
 from callout.language.context import Context
 from callout.language.outcome import Resolution
@@ -27,14 +30,19 @@ from callout.scoring.statistics import Tally
 ROWS_NAME = "rows.jsonl"
 #: So many recordings are kept as they came out of the simulated radio, the worst first.
 MOST_RENDERED = 100
+TOO_GOOD = "believe the figures of callout voices, which left each out, or record others"
 
 
-def open_booth(folder: Path, state: str | None, model: Path | None = None) -> Booth:
-    """The ears of `callout hear`, and its way of reading files. Raises CalloutError where they cannot be opened."""
+def open_booth(
+    folder: Path, state: str | None, model: Path | None = None, decisions: DecisionSettings | None = None
+) -> Booth:
+    """The ears of `callout hear`, and its way of reading files; `decisions` as for `open_ears`.
+
+    Raises CalloutError where they cannot be opened."""
     from callout.hearing.audio import read_audio
     from callout.hearing.ears import open_ears
     context = Context(state=state)
-    ears = open_ears(model)
+    ears = open_ears(model, decisions)
     return Booth(
         listen=ears.hear,
         folder=folder,
@@ -72,6 +80,7 @@ def score(
     *,
     state: str | None = None,
     model: Path | None = None,
+    voice: KnownVoice | None = None,
     out: Path | None = None,
     shard: tuple[int, int] = (1, 1),
     jobs: int = 1,
@@ -81,8 +90,9 @@ def score(
 ) -> Iterator[Scored]:
     """Score a folder; inside the `with` the rows are on disk and `files` can be read as often as needed.
 
-    `out` keeps the rows of a stopped run, which the same call takes up again. `other` is (name, report) to compare
-    with. `booth` opens the ears of one process (default: those of `callout hear`); it must be picklable for `jobs`
+    `voice` is the talker's to judge by. `out` keeps the rows of a stopped run, which the same call takes up again.
+    `other` is (name, report) to compare with. `booth` opens the ears of one process (default: those of `callout hear`);
+    it must be picklable for `jobs`
     above 1. `spread` takes the trials to other machines (`callout.scoring.fleet`) instead of `jobs` processes here.
     Raises BadInput for a folder, manifest or output that cannot be used.
     """
@@ -98,6 +108,10 @@ def score(
         "listener": model.resolve().name if model else "ears",
         "conditions": [condition.label for condition in conditions],
     }
+    decisions = None
+    if voice is not None:
+        settings["voice"] = {"name": voice.name, "shift": voice.shift}
+        decisions = shifted(package_decisions(), voice.shift)
     with contextlib.ExitStack() as stack:
         if out is not None:
             stack.enter_context(_alone_in(out))
@@ -107,7 +121,7 @@ def score(
         total = task.count(recordings)
         progress = Progress("recordings heard", total, rows.done)
         stack.callback(progress.close)
-        open_one = booth or functools.partial(open_booth, folder, state, model)
+        open_one = booth or functools.partial(open_booth, folder, state, model, decisions)
         for row in run(task, open_one, min(jobs, max(total - rows.done, 1)), rows.done, spread):
             rows.add(row)
             progress.step()
@@ -115,6 +129,8 @@ def score(
         for row in rows.rows():
             tally.add(row)
         report = build_report(tally, settings, *shard)
+        if voice is not None and voice.manifest == digest:
+            report["notes"].append(f"the voice {voice.name} was learned from these recordings: {TOO_GOOD}")
 
         def files() -> Iterator[dict[str, Any]]:
             return (file_line(row) for row in rows.rows())

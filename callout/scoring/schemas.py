@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal, Union
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from callout.hearing.voices import KnownVoice
 from callout.language.outcome import OutcomeName
 
 Meaning = Union[dict[str, Any], None]
@@ -187,6 +188,12 @@ class RecordedLine(_Shape):
     channel: str
     noise: str
     level_db: float
+
+
+class VoiceLine(KnownVoice):
+    """A line of `callout voices --json`. `kept` is false where it was learned and found no better."""
+
+    kept: bool
 
 
 class MarkLine(_Shape):

@@ -11,10 +11,12 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, get_args
 
 from callout.console import Console
 from callout.dialogue.events import Fault, Role, Tick
+from callout.errors import BadInput
+from callout.hearing.agreement import DecisionSettings
 from callout.hearing.ears import Heard, Recognizer
 from callout.hearing.live import Segment, utterances
 from callout.hearing.remote import EarsProcess
@@ -114,13 +116,15 @@ class Ear:
         self.recognizer.close()
 
 
-def open_ears_of(sources: list[Source], model: Path | None) -> list[Ear]:
+def open_ears_of(sources: list[Source], model: Path | None, voices: str = "") -> list[Ear]:
     """The ears of every source that is not typed, opened before anybody is told that callout is ready. A recording
     that nobody speaks beside runs as fast as it can be heard, on its own clock.
 
-    Raises CalloutError where there is no microphone or no model, BadInput for a recording that cannot be read.
+    Raises CalloutError where there is no microphone or no model, BadInput for a recording that cannot be read, and for
+    a voice that is not kept.
     """
     alone = len(sources) == 1
+    decisions = {source.role: _decisions(voice_of(voices, source.role)) for source in sources}
     with contextlib.ExitStack() as opened:
         ears = []
         for source in sources:
@@ -128,10 +132,33 @@ def open_ears_of(sources: list[Source], model: Path | None) -> list[Ear]:
                 continue
             sound = _sound(source, alone)
             opened.callback(sound.close)
-            ears.append(Ear(source, sound, _recognizer(model)))
+            ears.append(Ear(source, sound, _recognizer(model, decisions[source.role])))
             opened.callback(ears[-1].recognizer.close)
         opened.pop_all()
         return ears
+
+
+def voice_of(voices: str, role: Role) -> str:
+    """Whose voice a side is judged by: "kim" for all, or "measurer=kim,logistics=sam"; "" for nobody's.
+
+    Raises BadInput for a side that there is not."""
+    sides = {}
+    for part in filter(None, (part.strip() for part in voices.split(","))):
+        side, named, name = part.partition("=")
+        if not named:
+            side, name = "", part
+        if side.strip() not in ("", *get_args(Role)):
+            raise BadInput(f"--voices {part}: write a callsign, or measurer=CALLSIGN,logistics=CALLSIGN")
+        sides[side.strip()] = name.strip()
+    return sides.get(role, sides.get("", ""))
+
+
+def _decisions(voice: str) -> DecisionSettings | None:
+    if not voice:
+        return None
+    from callout.hearing.voices import decisions_of
+
+    return decisions_of(voice)
 
 
 def _sound(source: Source, alone: bool) -> Sound:
@@ -168,9 +195,11 @@ def _told(desk: Desk, put: Put) -> Callable[[Trouble], None]:
     return lambda what: put(lambda: desk.feed(Fault(WRITTEN[what], time.monotonic(), aloud=ALOUD.get(what, ""))))
 
 
-def _recognizer(model: Path | None) -> Recognizer:
+def _recognizer(model: Path | None, decisions: DecisionSettings | None) -> Recognizer:
     if model is None:
-        return EarsProcess()
+        ears = EarsProcess()
+        ears.decide_by(decisions)
+        return ears
     from callout.hearing.ears import open_ears
 
     return open_ears(model)

@@ -103,14 +103,15 @@ class Hands:
 
 
 @contextlib.contextmanager
-def listening(sources: list[Source], model: Path | None) -> Iterator[list[Ear]]:
-    """The ears of `sources`, open; closed at the end. Where all is typed no ear is loaded, and there are none."""
+def listening(sources: list[Source], model: Path | None, voices: str = "") -> Iterator[list[Ear]]:
+    """The ears of `sources`, open; closed at the end. Where all is typed no ear is loaded, and there are none.
+    `voices` names the talkers (`live_ears.voice_of`)."""
     if all(source.what == "typed" for source in sources):
         yield []
         return
     from callout.session.live_ears import open_ears_of
 
-    ears = open_ears_of(sources, model)
+    ears = open_ears_of(sources, model, voices)
     try:
         yield ears
     finally:
