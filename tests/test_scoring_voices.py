@@ -96,7 +96,7 @@ def test_a_command_that_moves_something_only_gets_harder() -> None:
 
 
 def test_a_clear_talker_is_taken_more_often() -> None:
-    learned = learn(many((20, 2.0, ELEVEN), (5, 4.0, ELEVEN)))
+    learned = learn(many((20, 2.3, ELEVEN), (5, 4.0, ELEVEN)))
     assert learned.useful
     assert set(learned.shift) == set(learned.helped) == {"callout"}
     assert -math.log(2) <= learned.shift["callout"] < -0.25
@@ -108,9 +108,9 @@ def test_a_clear_talker_is_taken_more_often() -> None:
     "heard",
     [
         pytest.param([(25, 6.0, ELEVEN)], id="nothing more to take"),
-        pytest.param([(25, 2.0, ELEVEN)], id="all too unsure"),
-        pytest.param([(20, 2.0, ELEVEN), (4, 4.0, ELEVEN), (1, 4.0, OTHER)], id="one would be taken wrongly"),
-        pytest.param([(20, 2.0, ELEVEN), (4, 4.0, ELEVEN), (1, 4.0, None)], id="chatter would be taken"),
+        pytest.param([(25, 2.3, ELEVEN)], id="all too unsure"),
+        pytest.param([(20, 2.3, ELEVEN), (4, 4.0, ELEVEN), (1, 4.0, OTHER)], id="one would be taken wrongly"),
+        pytest.param([(20, 2.3, ELEVEN), (4, 4.0, ELEVEN), (1, 4.0, None)], id="chatter would be taken"),
     ],
 )
 def test_nothing_is_kept_that_would_be_no_better(heard) -> None:
@@ -190,7 +190,7 @@ def learned_by_command(folder: Path, heard: list[KnownHearing], monkeypatch: pyt
 
 
 def test_learn_list_and_forget(folder: Path, monkeypatch: pytest.MonkeyPatch, team: Path) -> None:
-    heard = many((20, 2.0, ELEVEN), (5, 4.0, ELEVEN))
+    heard = many((20, 2.3, ELEVEN), (5, 4.0, ELEVEN))
     said = learned_by_command(folder, heard, monkeypatch)
     assert said.return_value == 0, said.output
     assert "taken right 0 before and 5 after, asked again 25 and 20, wrong 0 and 0" in said.output
@@ -211,7 +211,7 @@ def test_learn_list_and_forget(folder: Path, monkeypatch: pytest.MonkeyPatch, te
 @pytest.mark.usefixtures("team")
 def test_a_refusal_is_one_plain_line_and_keeps_what_was_there(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     keep_voice(KIM)
-    said = learned_by_command(folder, many((25, 2.0, ELEVEN)), monkeypatch)
+    said = learned_by_command(folder, many((25, 2.3, ELEVEN)), monkeypatch)
     assert said.return_value == 1
     assert said.output.count("\n") == 1
     assert said.output.startswith("kim: nothing is kept, since it would be no better: taken right 0 before and 0 after")
