@@ -198,7 +198,8 @@ def _told(desk: Desk, put: Put) -> Callable[[Trouble], None]:
 def _recognizer(model: Path | None, decisions: DecisionSettings | None) -> Recognizer:
     if model is None:
         ears = EarsProcess()
-        ears.decide_by(decisions)
+        if decisions is not None:
+            ears.decide_by(decisions)
         return ears
     from callout.hearing.ears import open_ears
 
