@@ -185,7 +185,8 @@ def _compare_lines(compared: dict[str, Any]) -> Iterator[str]:
         c = compared[verdict]
         sure = "a real difference" if c["p_value"] < 0.05 else "no difference that could not be chance"
         yield (
-            f"  {_name(verdict)}: {c['difference']:+.1%} ({c['low']:+.1%} to {c['high']:+.1%}), only now "
+            f"  {_name(verdict)}: {c['both'] + c['only_other']} before, {c['both'] + c['only_this']} now: "
+            f"{c['difference']:+.1%} ({c['low']:+.1%} to {c['high']:+.1%}), only now "
             f"{c['only_this']}, only before {c['only_other']}, McNemar p = {c['p_value']:.3g}: {sure}"
         )
 
