@@ -195,6 +195,7 @@ def test_learn_list_and_forget(folder: Path, monkeypatch: pytest.MonkeyPatch, te
     assert said.return_value == 0, said.output
     assert "taken right 0 before and 5 after, asked again 25 and 20, wrong 0 and 0" in said.output
     assert "commands that move something: as before" in said.output
+    assert "now (+5 taken right)" in said.output
     assert "none wrong of 5 taken still allows 60% (rule of three)" in said.output
     assert load_voice("kim").recordings == 25
     line = json.loads(learned_by_command(folder, heard, monkeypatch, "--json").stdout)

@@ -124,8 +124,11 @@ def _what_helped(learned: LearnedVoice) -> list[str]:
     for stake, says in NAMES.items():
         bar = settings().agreed_three[stake]
         moved = learned.shift.get(stake)
-        lines.append(f"{says}: " + (f"taken from log-odds {bar:.2f} before, {bar + moved:.2f} now" if moved
-                                    else f"as before ({bar:.2f})"))  # fmt: skip
+        if moved is None:
+            lines.append(f"{says}: as before, from log-odds {bar:.2f}")
+            continue
+        more = learned.helped[stake].right - learned.before.right
+        lines.append(f"{says}: from log-odds {bar:.2f} before, {bar + moved:.2f} now ({more:+} taken right)")
     taken = learned.after.right + learned.after.wrong
     if not learned.after.wrong and taken:
         lines.append(f"none wrong of {taken} taken still allows {min(1.0, 3 / taken):.0%} (rule of three)")

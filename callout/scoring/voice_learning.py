@@ -109,11 +109,15 @@ def learn(heard: Sequence[KnownHearing]) -> LearnedVoice:
     before, was = _counted(heard, lambda _: {})
     left_out = _learned_without(heard)
     helped = {}
+
+    def without(*stakes: str) -> Callable[[str], Shift]:
+        return lambda apart: _only(left_out[apart], stakes)
+
     for stake in STAKES:
-        figures, loss = _counted(heard, lambda apart, one=stake: _only(left_out[apart], (one,)))  # type: ignore[misc]
+        figures, loss = _counted(heard, without(stake))
         if figures.wrong <= before.wrong and loss < was:
             helped[stake] = figures
-    after, loss = _counted(heard, lambda apart: _only(left_out[apart], helped))
+    after, loss = _counted(heard, without(*helped))
     if not helped or after.wrong > before.wrong or loss >= was:
         return LearnedVoice({}, before, after, {})
     return LearnedVoice(_only(likeliest(_odds(heard)), helped), before, after, helped)
@@ -129,21 +133,24 @@ def kept_of(name: str, folder: Path, learned: LearnedVoice, recordings: int) -> 
 
 def likeliest(odds: Iterable[tuple[str, float, bool]]) -> dict[str, float]:
     """The likeliest shift of each bar, to 0.001: the posterior mode of a logistic's offset with a normal prior."""
+    points = list(odds)
+    return {
+        stake: _likeliest([(log_odds, right) for one, log_odds, right in points if one == stake], EASIER[stake])
+        for stake in STAKES
+    }
+
+
+def _likeliest(points: Sequence[tuple[float, bool]], easier: float) -> float:
     from scipy.optimize import minimize_scalar
 
-    shift = {}
-    points = list(odds)
-    for stake in STAKES:
-        mine = [(log_odds, right) for one, log_odds, right in points if one == stake]
+    def cost(offset: float) -> float:
+        told = sum(math.log1p(math.exp(-_signed(log_odds + offset, right))) for log_odds, right in points)
+        return told + offset**2 / (2 * SPREAD**2)
 
-        def cost(offset: float, mine: list[tuple[float, bool]] = mine) -> float:
-            told = sum(math.log1p(math.exp(-_signed(log_odds + offset, right))) for log_odds, right in mine)
-            return told + offset**2 / (2 * SPREAD**2)
-
-        found = minimize_scalar(cost, bounds=(-HARDER, max(EASIER[stake], 1e-6)), method="bounded")
-        moved = -round(float(found.x), 3)
-        shift[stake] = max(-EASIER[stake], min(HARDER, moved)) if mine else 0.0
-    return shift
+    if not points:
+        return 0.0
+    found = minimize_scalar(cost, bounds=(-HARDER, max(easier, 1e-6)), method="bounded")
+    return max(-easier, min(HARDER, -round(float(found.x), 3)))
 
 
 def _signed(log_odds: float, right: bool) -> float:
