@@ -96,3 +96,39 @@ def test_every_number_word_is_a_word_of_the_grammar() -> None:
     from callout.language import grammar
 
     assert grammar.load().free_words() >= NUMBER_WORDS - {"oh", "zero"}
+
+
+def test_the_end_of_a_figure_and_the_next_are_two_where_they_make_no_number() -> None:
+    """"Forty five, eight foot" can be no number; "forty, five rakers" can."""
+    result = resolve_text("gimme a pair of solid sole rakers, ten foot insertion, forty five, eight foot spacing")
+    assert isinstance(result, Understood)
+    assert result.meaning == Callout(
+        insertion=Length.imperial(10), angle_deg=45, rakers=2, spacing=Length.imperial(8), sole="solid"
+    )
+
+
+@pytest.mark.parametrize(
+    ("said", "patch"),
+    [
+        ("it's the west wall not the east wall", Callout(place="west wall")),
+        ("that's a split sole not a solid sole", Callout(sole="split")),
+        ("no no, split sole, the ground is dirt here", Callout(sole="split", ground="soil")),
+    ],
+)
+def test_a_correction_that_says_what_is_wrong(said: str, patch: Callout) -> None:
+    result = resolve_text(said, WAITING)
+    assert isinstance(result, Understood)
+    assert isinstance(result.meaning, Command)
+    assert result.meaning.patch == patch
+
+
+def test_not_and_nothing_that_it_stands_against_corrects_nothing() -> None:
+    assert not isinstance(resolve_text("the west wall not today", WAITING), Understood)
+
+
+@pytest.mark.parametrize("said", ["get out now, the wall is moving", "cease operations, all quiet please everyone"])
+def test_a_stop_word_is_taken_whatever_follows(said: str) -> None:
+    result = resolve_text(said, Context(state="walk"))
+    assert isinstance(result, Understood)
+    assert isinstance(result.meaning, Command)
+    assert result.meaning.command in ("evacuate", "cease_operations")

@@ -20,6 +20,7 @@ from callout.values import Command
 
 _LONGEST = 16  # words
 _MOST = 4  # clauses
+_LONGEST_STOP = 5  # words
 _FIELDS = ("item", "build", "quantity", "have", "part", "length")
 
 
@@ -38,10 +39,19 @@ def one_of_several(words: Sequence[str], context: Context) -> Command | None:
             told = None if meant is None else [*before, meant]
             if told is not None and (best[end] is None or len(told) < len(best[end] or ())):
                 best[end] = told
-    found = _together(best[len(words)] or [], context)
+    found = _together(best[len(words)] or [], context) or _stopped(clauses, len(words))
     if found is None:
         found = next((m for end in range(1, len(words)) if (m := _reasoned(clauses, best, end)) is not None), None)
     return found if found is not None and may_be_taken(found, context) else None
+
+
+def _stopped(clauses: _Clauses, longest: int) -> Command | None:
+    """A stop word of the field, whatever is said after it: "get out now, the wall is moving"."""
+    for end in range(min(longest, _LONGEST_STOP), 1, -1):
+        meant = clauses.meaning(0, end)
+        if meant is not None and "alarm" in command_row(meant.command).marks:
+            return meant
+    return None
 
 
 def _reasoned(clauses: _Clauses, best: list[list[Command] | None], end: int) -> Command | None:

@@ -17,6 +17,7 @@ from rapidfuzz import fuzz, process
 from callout.files import data_folder, read_toml
 from callout.language import grammar
 from callout.language.context import Context
+from callout.language.network import Network
 from callout.language.numerals import DIGITS, NUMBER_WORDS, TENS
 from callout.language.parse import Reading, Span, correction, parse_by
 from callout.values import Callout
@@ -24,6 +25,8 @@ from callout.values import Callout
 #: Unknown words beside the parts of a callout, where a shore is spoken of. More, and it is talk.
 MOST_UNKNOWN = 5
 MOST_BESIDE_A_CORRECTION = 2
+#: Stands for a "no" before what corrects a readback.
+_CORRECTS = "correction"
 #: Stands between two figures that something was taken out between.
 _PAUSE = "pause"
 _LONGEST_PLACE = 2  # words
@@ -66,6 +69,11 @@ class _Stripped:
 
 def freely(words: tuple[str, ...], context: Context) -> Freely:
     """The readings of `words` (folded) as a callout or a correction in people's own words; none where it is none."""
+    if words.count("not") == 1:
+        return _instead_of(words, context)
+    if context.waiting is not None and words[:1] in (("no",), ("nope",)):
+        said_no = next((i for i, word in enumerate(words) if word not in ("no", "nope")), len(words))
+        return freely((*[_CORRECTS] * said_no, *words[said_no:]), context)
     table, said = _table(), set(words)
     light = _light(words, table)
     if context.state in ("halted", "digits") or any(w in table.never for i, w in enumerate(words) if i not in light):
@@ -73,13 +81,28 @@ def freely(words: tuple[str, ...], context: Context) -> Freely:
     stripped = _stripped(words, table)
     if not _may_be_a_callout(said, stripped, table):
         return Freely((), ())
-    found = parse_by(stripped.words, grammar.load().free_network())
+    found = parse_by(stripped.words, _network())
     readings = [_put_back(reading, stripped, words) for reading in found if isinstance(reading.meaning, Callout)]
     readings = [r for r in readings if isinstance(r.meaning, Callout) and _says_enough(r.meaning, said, table, context)]
     readings = [r for r in readings if not r.others and not _parts_a_number(r, words)]
     if said & table.corrects:
         readings = [replace(r, meaning=correction(r.meaning)) for r in readings if isinstance(r.meaning, Callout)]
     return Freely(tuple(readings), stripped.unknown)
+
+
+def _instead_of(words: tuple[str, ...], context: Context) -> Freely:
+    """"The west wall, not the east wall": a correction, where what follows "not" is another value of a part said."""
+    at = words.index("not")
+    right, wrong = freely(words[:at], context), parse_by(_stripped(words[at + 1 :], _table()).words, _network())
+    denied = [r.meaning.said for r in wrong if isinstance(r.meaning, Callout) and not r.others]
+    readings = []
+    for reading in right.readings:
+        meaning = reading.meaning
+        patch = meaning if isinstance(meaning, Callout) else meaning.patch
+        said = {} if patch is None else patch.said
+        if patch is not None and any(d and all(said.get(n, v) != v for n, v in d.items()) for d in denied):
+            readings.append(replace(reading, meaning=correction(patch)))
+    return Freely(tuple(readings), right.left_out)
 
 
 def _may_be_a_callout(said: set[str], stripped: _Stripped, table: _Table) -> bool:
@@ -93,8 +116,8 @@ def _may_be_a_callout(said: set[str], stripped: _Stripped, table: _Table) -> boo
 def _parts_a_number(reading: Reading, words: tuple[str, ...]) -> bool:
     """Whether a part ends and the next begins within what may be one number: "thirty, five rakers" may be 35."""
     places = {span.end for span in reading.parts} & {span.start for span in reading.parts}
-    pairs = [words[i - 1 : i + 1] for i in places if i]
-    return any(b in DIGITS and (a in TENS or a in DIGITS) for a, b in pairs)
+    around = [("", *words)[i - 1 : i + 2] for i in places if 0 < i < len(words)]
+    return any(b in DIGITS and (a in TENS or (a in DIGITS and before not in TENS[2:])) for before, a, b in around)
 
 
 def _answers(said: set[str], table: _Table, context: Context) -> bool:
@@ -106,8 +129,9 @@ def _says_enough(callout: Callout, said: set[str], table: _Table, context: Conte
     if _answers(said, table, context):
         return bool(callout.said)
     if callout.insertion is None:
-        return bool(said & table.shores) and len(callout.said) > 0
-    return bool(said & table.shores) or (callout.angle_deg is not None and bool(said & _DEGREES))
+        return bool(said & table.shores) or (callout.angle_deg is not None and bool(said & _DEGREES))
+    named = bool(said & _DEGREES) or callout.place is not None
+    return bool(said & table.shores) or (callout.angle_deg is not None and named)
 
 
 _DEGREES = frozenset({"degree", "degrees", "angle"})
@@ -194,6 +218,10 @@ def _put_back(reading: Reading, stripped: _Stripped, words: Sequence[str]) -> Re
 _FIGURES = NUMBER_WORDS | {
     "feet", "foot", "inch", "inches", "metre", "metres", "half", "quarter", "quarters", "and", "a",
 }
+
+
+def _network() -> Network:
+    return grammar.load().free_network()
 
 
 @lru_cache(maxsize=4096)
