@@ -186,10 +186,10 @@ def test_a_process_that_reads_nothing_is_given_up_before_memory_runs_out() -> No
     helper.start()
     assert helper.pid is not None
     os.kill(helper.pid, signal.SIGSTOP)
-    for _ in range(MOST_WAITING // 500_000 + 2):  # what the pipe itself holds is little beside it
+    for _ in range(MOST_WAITING // 500_000):  # what the pipe itself holds is little beside it
         helper.post(("feed", bytes(500_000)))
     with pytest.raises(HelperDied, match="hangs"):
-        helper.post(("feed", b""))
+        helper.post(("feed", bytes(500_000)))
     helper.close()
 
 
