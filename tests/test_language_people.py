@@ -12,6 +12,7 @@ import pytest
 
 from callout.language.outcome import Near, NotUnderstood, Understood
 from callout.language.resolve import resolve_text
+from tests.people_other_hands import counted, share
 from tests.people_talk import (
     context,
     dangerous,
@@ -171,3 +172,12 @@ def test_a_yes_with_another_callsign_is_none() -> None:
     assert in_short(resolve_text("team two affirm", context("confirm"))) == "affirm"
     assert in_short(resolve_text("team three affirm", context("confirm"))) == "not possible"
     assert in_short(resolve_text("team two affirm")) == "not possible"  # nobody is known to have called
+
+
+@pytest.mark.parametrize(("name", "least"), [("first", 0.85), ("second", 0.8), ("third", 0.8)])
+def test_of_what_other_hands_wrote_most_is_taken_and_nothing_dangerous(name: str, least: float) -> None:
+    """The shares are held, not promised: the lists were used to grow the language, the last two in part."""
+    found = counted(name)
+    assert found["dangerous"] == 0
+    assert share(found) >= least
+    assert found["wrong"] <= 1, "good readback: read back once more instead of a yes"

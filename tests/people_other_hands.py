@@ -1,0 +1,107 @@
+"""Phrases by other hands (tests/data/people/other_hands.toml): what is taken as meant, asked, not understood, or wrong.
+
+The writers named meanings in words of their own, so a meaning counts as right where a crew would be content with it:
+commands that come to the same for who says them are one (`SAME`), and of a callout the figures are compared, and that a
+kind is named. `python -m tests.people_other_hands` prints the shares, with `-v` what is not taken as meant.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections import Counter
+from fractions import Fraction
+from typing import Literal
+
+from callout.files import read_toml
+from callout.language.commands import commands_that
+from callout.language.outcome import Ambiguous, Near, Understood
+from callout.language.resolve import resolve_text
+from callout.values import Callout, Command, Length, Meaning
+from tests.people_talk import PEOPLE, context
+
+#: "dangerous": other talk that would move something, or what is no yes taken for one.
+Verdict = Literal["right", "asked", "not understood", "wrong", "quiet", "dangerous"]
+
+SAME = (
+    {"ready", "next"}, {"say_again", "repeat", "read_back", "repeat_the_build", "say_again_all_before"},
+    {"list", "parts_list", "status", "how_many_left"}, {"stand_by", "hold"}, {"stop", "cease_operations", "hold"},
+    {"negative", "disregard", "cancel", "undo"}, {"affirm", "affirm_insertion"}, {"roger", "wilco", "closing"},
+    {"build", "item"}, {"stock_lost", "short", "stock_out"}, {"move", "relocate"},
+)  # fmt: skip
+
+
+def rows(name: str) -> list[tuple[str, str, str]]:
+    """(state, meaning, what is said) of one of the lists: "first", "second", "third"."""
+    return [(state, meant, said) for state, meant, said in read_toml(PEOPLE / "other_hands.toml")[name]["rows"]]
+
+
+def verdict(state: str, meant: str, said: str) -> Verdict:
+    name, wanted = meant.split()[0], dict(re.findall(r"(\w+)=(.+?)(?=\s+\w+=|$)", meant))
+    result = resolve_text(said, context(state))
+    meaning = result.meaning if isinstance(result, Understood) else None
+    if name in ("other", "not_yes"):
+        mark = "affirmative" if name == "not_yes" else "moves"
+        moves = isinstance(meaning, Command) and meaning.command in commands_that(mark)
+        return "dangerous" if moves or isinstance(meaning, Callout) else "quiet"
+    if isinstance(result, (Ambiguous, Near)):
+        return "asked"
+    if meaning is None:
+        return "not understood"
+    calls = name in ("callout", "correction")
+    return "right" if (_callout_as_meant(meaning, wanted) if calls else _as_meant(meaning, name, wanted)) else "wrong"
+
+
+def _as_meant(meaning: Meaning, name: str, wanted: dict[str, str]) -> bool:
+    if isinstance(meaning, Callout) or not (meaning.command == name or any({meaning.command, name} <= s for s in SAME)):
+        return False
+    figures = {field: getattr(meaning, field) for field in ("quantity", "have", "item", "build") if field in wanted}
+    return all(value is None or str(value) == wanted[field] for field, value in figures.items())
+
+
+def _callout_as_meant(meaning: Meaning, wanted: dict[str, str]) -> bool:
+    callout = meaning if isinstance(meaning, Callout) else meaning.patch
+    if callout is None:
+        return False
+    height = wanted.get("insertion", wanted.get("height"))
+    counts = {"angle_deg": callout.angle_deg, "rakers": callout.rakers}
+    return (
+        (height is None or callout.insertion == _length(height))
+        and ("spacing" not in wanted or callout.spacing == _length(wanted["spacing"]))
+        and all(str(value) == wanted[name] for name, value in counts.items() if name in wanted)
+        and (callout.kind != "raker" or callout.sole is not None or wanted.get("kind", "raker").startswith("raker"))
+    )
+
+
+def _length(text: str) -> Length | None:
+    """"11ft6in", "9.5ft", "3.2m", "240cm" in the writers' own short form."""
+    found = re.fullmatch(r"(?:([\d.]+)ft)?(?:([\d.]+)in)?|([\d.]+)(m|cm)", text)
+    if found is None:
+        return None
+    feet, inches, metric, unit = found.groups()
+    if metric:
+        return Length.mm(int(Fraction(metric) * (1000 if unit == "m" else 10)))
+    return Length.nearest(Fraction(feet or 0) * 12 + Fraction(inches or 0))
+
+
+def counted(name: str) -> Counter[Verdict]:
+    return Counter(verdict(*row) for row in rows(name))
+
+
+def share(found: Counter[Verdict]) -> float:
+    """Of what was meant for callout, the part that is taken as meant."""
+    meant = found["right"] + found["asked"] + found["not understood"] + found["wrong"]
+    return found["right"] / meant
+
+
+def main() -> None:
+    for name in ("first", "second", "third"):
+        found = counted(name)
+        print(f"{name}: {100 * share(found):.0f} % taken as meant; {dict(found)}")
+        for row in rows(name) if "-v" in sys.argv else ():
+            if (said := verdict(*row)) not in ("right", "quiet"):
+                print(f"  {said}: {row}")
+
+
+if __name__ == "__main__":
+    main()
