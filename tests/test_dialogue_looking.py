@@ -8,8 +8,8 @@ import pytest
 
 from callout.dialogue.board import follow
 from callout.dialogue.events import Say, WasInspected
-from callout.dialogue.looks import watch
 from callout.dialogue.machine import step
+from callout.dialogue.watch import watch
 from callout.journal.handover import as_text, handover
 from callout.language.outcome import Understood
 from callout.language.resolve import resolve_text

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from callout.cli.inspect import inspect
 from callout.cli.log import log
-from callout.dialogue.looks import watch
+from callout.dialogue.watch import watch
 from callout.errors import BadInput
 from callout.journal import Journal
 from callout.shoring.aftercare import LOOK_AT, Happening, Inspection, due, movements

@@ -104,7 +104,7 @@ def _call(journal: Any, reason: str, speed: float | None) -> None:
 
 def _look(journal: Any, number: int, look: dict[str, Any]) -> None:
     from callout.dialogue.events import Record, WasInspected
-    from callout.dialogue.looks import watch
+    from callout.dialogue.watch import watch
 
     shores = watch(journal.records()).shores
     ids = [build_id for build_id, shore in shores.items() if shore.number == number]
@@ -120,8 +120,8 @@ def _look(journal: Any, number: int, look: dict[str, Any]) -> None:
 
 
 def _show(records: list[Any], as_json: bool) -> None:
-    from callout.dialogue.looks import watch
     from callout.dialogue.machine import restore
+    from callout.dialogue.watch import watch
     from callout.shoring.aftercare import LOOK_AT
     from callout.shoring.plan import ShorePlanner
     from callout.shoring.stock import load_stock

@@ -19,10 +19,10 @@ from pydantic import BaseModel, ConfigDict
 from callout.dialogue import walking, wording
 from callout.dialogue.events import Record, Role, WasSaid
 from callout.dialogue.evolve import evolve
-from callout.dialogue.looks import Watch, watch
 from callout.dialogue.settings import load_settings
 from callout.dialogue.sizing import known_words
 from callout.dialogue.state import Conversation, OpenBuild, Pending, Seat, before_load, holdings
+from callout.dialogue.watch import Watch, watch
 from callout.shoring.build import Build
 from callout.shoring.holdings import Holdings
 from callout.shoring.plan import Planner

@@ -8,9 +8,9 @@ from datetime import datetime
 from typing import Any
 
 from callout.dialogue.events import PiecesMoved, Record, WasSeen, WasSizedUp
-from callout.dialogue.looks import watch
 from callout.dialogue.places import spoken
 from callout.dialogue.state import Conversation, OpenBuild, holdings
+from callout.dialogue.watch import watch
 from callout.shoring.sizeup import Sized, estimate_lines
 
 CAUTION = "Figures here are working estimates. Nothing is approved until the structures specialist says so."

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from datetime import datetime
 
 from callout.dialogue.events import LookDue, Record
-from callout.dialogue.looks import Watch, watch
 from callout.dialogue.state import Conversation
+from callout.dialogue.watch import Watch, watch
 from callout.journal.memory import Store
 from callout.journal.store import local_time
 
