@@ -11,6 +11,7 @@ from pydantic_core import core_schema
 
 from callout.dialogue.events import VERSION, CountChange, Record, Role
 from callout.language.outcome import Agreement, OutcomeName
+from callout.shoring.sizeup import Sized
 from callout.values import Callout, Command, Length
 
 
@@ -125,7 +126,8 @@ class AffirmedHappened(_Shape):
 
 
 class InspectedHappened(_Shape):
-    """A look at the standing shore that is called by `number`: readings, whether tight, who signed."""
+    """A look at the standing shore that is called by `number`, booked or not signed yet: readings, whether tight, who
+    signed."""
 
     number: int
     look: dict[str, Any]
@@ -138,6 +140,22 @@ class LookCalledHappened(_Shape):
     speed: float | None
 
 
+class SeenHappened(_Shape):
+    """All that is known of the wall that is sized up, by the names of `callout sizeup --json`; none: another wall."""
+
+    seen: dict[str, Any]
+
+
+class SizedUpHappened(_Shape):
+    result: Sized
+
+
+class TakenHappened(_Shape):
+    """Callouts that come of a size-up: each still waits for its readback and its affirm."""
+
+    callouts: list[Callout]
+
+
 class Event(Record):
     """One line of `callout listen --json`, `callout demo --json` or `callout log --json`. `happened`: what was picked,
     placed, returned, released, counted ...; null where the words say it all. `version` 1 had no `happened`."""
@@ -148,7 +166,8 @@ class Event(Record):
     data: dict[str, Any] = Field(default={}, exclude=True)
     happened: (
         PiecesHappened | ReleasedHappened | VoidedHappened | CountsHappened | SiteHappened | StopHappened
-        | AffirmedHappened | InspectedHappened | LookCalledHappened | None
+        | AffirmedHappened | InspectedHappened | LookCalledHappened | SeenHappened | SizedUpHappened | TakenHappened
+        | None
     )  # fmt: skip
 
 
@@ -220,7 +239,7 @@ class MarkMoved(_Shape):
 
 
 class AfterCare(_Shape):
-    """A standing shore since it was placed."""
+    """A standing shore since it was placed. `not_signed`: a look is begun that nobody has signed yet."""
 
     build: int
     stood_since: str
@@ -228,6 +247,7 @@ class AfterCare(_Shape):
     last: str | None
     signed: str | None
     tight: bool | None
+    not_signed: bool
     due: DueLook
     movements: list[MarkMoved]
 
@@ -245,6 +265,20 @@ class InspectLine(_Shape):
     inspect: Inspected
 
 
+class SizeUpLine(_Shape):
+    """`callout sizeup --json`."""
+
+    sizeup: Sized
+
+
+class HandoverSizeUp(Sized):
+    """The last estimate of one wall, and when it was worked out."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    time: str | None
+
+
 class Handover(_Shape):
     """`callout log --handover --json`."""
 
@@ -258,6 +292,7 @@ class Handover(_Shape):
     open: list[HandoverBuild]
     standing: list[HandoverBuild]
     aftercare: list[AfterCare]
+    size_ups: list[HandoverSizeUp]
     stock: list[HandoverStock]
     alarms: list[tuple[str | None, str]]
     errors: list[tuple[str | None, str]]
@@ -270,14 +305,6 @@ def _plan() -> Any:
     from callout.shoring.build import Build
 
     return create_model("Plan", __base__=_Shape, __doc__="`callout plan --json`.", build=(Build, ...))
-
-
-def _sizeup() -> Any:
-    from pydantic import create_model
-
-    from callout.shoring.sizeup import Sized
-
-    return create_model("SizeUp", __base__=_Shape, __doc__="`callout sizeup --json`.", sizeup=(Sized, ...))
 
 
 def _stock() -> Any:
@@ -338,7 +365,7 @@ MODELS: Mapping[str, tuple[str, Callable[[], Any]]] = {
     "meaning": ("what was meant: a callout or a command", lambda: PublishedMeaning),
     "event": ("a line of callout listen, demo and log --json", lambda: Event),
     "plan": ("the object of callout plan --json", _plan),
-    "sizeup": ("the object of callout sizeup --json", _sizeup),
+    "sizeup": ("the object of callout sizeup --json", lambda: SizeUpLine),
     "stock": ("a stock file (TOML), as you may write it", _stock),
     "score": ("the object of callout score --json", _scoring("Score")),
     "sample": ("a line of callout sample --json", _scoring("SampleLine")),

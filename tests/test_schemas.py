@@ -13,7 +13,8 @@ import callout
 from callout.files import tomllib
 from callout.journal import Journal
 from callout.schemas import MODELS, schema_of
-from callout.values import Callout
+from callout.values import Callout, Command
+from callout.values.sights import Looked, MarkReading, Seen
 from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
 
 
@@ -100,6 +101,25 @@ def test_listen_log_verify_merge_and_handover(tmp_path):
     }.items():  # fmt: skip
         (shape,) = printed("log", tmp_path / "one", *options, "--json")
         valid(name, shape)
+
+
+def test_handover_and_inspect_with_a_size_up_and_a_look_that_nobody_signed_yet(tmp_path):
+    talk = Talk.new(make_stock()).released(ELEVEN_SIXTY).stand()
+    crack = MarkReading(mark="a", kind="crack", value=ft(0, 1))
+    talk.say(Command(command="look", look=Looked(readings=(crack,), tight=True, signed="team two")))
+    talk.say(Command(command="look", look=Looked(readings=(crack,))))
+    talk.say(Command(command="size_up", seen=Seen(wall_length=ft(40), wall_height=ft(12), damage_height=ft(9))))
+    talk.say("work_out").say("take_it")
+    with Journal.open(tmp_path / "day") as journal:
+        for record in talk.records:
+            valid("event", journal.append(record).to_json())
+    (sheet,) = printed("log", tmp_path / "day", "--handover", "--json")
+    valid("handover", sheet)
+    assert len(sheet["size_ups"]) == 1
+    assert sheet["aftercare"][0]["not_signed"]
+    (shape,) = printed("inspect", tmp_path / "day", "--json")
+    valid("inspect", shape)
+    assert shape["inspect"]["shores"][0]["not_signed"]
 
 
 def test_listen_typed(tmp_path):

@@ -56,7 +56,7 @@ def test_a_fault_in_the_conversation_changes_nothing(desk: Desk, monkeypatch: py
 
     before = desk.conversation
     with monkeypatch.context() as patch:
-        patch.setattr(machine, "_heard", broken)
+        patch.setattr(machine, "_answer", broken)
         take_line(desk, "insertion eleven feet sixty", "measurer")
     assert events(desk)[-1] == "error"
     assert desk.conversation.measurer == before.measurer

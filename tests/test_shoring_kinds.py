@@ -378,7 +378,7 @@ def test_the_last_inch_of_a_crib_is_wedged_over_planks(inches: int, layers: int,
     assert found.pairs["rest"].exact == Length.imperial(inches=rest)
     assert any(n.part == "wedge pair" for n in found.needs if isinstance(n, PieceNeed))
     steps = " ".join(step.text for step in build(kind="cribbing", insertion=inches / 12).steps)
-    assert f"pack with {planks} layers of planks" in steps
+    assert f"pack with {planks} {'layer' if planks == 1 else 'layers'} of planks" in steps
 
 
 def test_a_gap_too_thin_for_wedges_is_shimmed() -> None:

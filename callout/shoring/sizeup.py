@@ -51,7 +51,16 @@ class Take(BaseModel):
 
 
 class Sized(BaseModel):
-    """The whole estimate: rows in the order in which they are said, callouts best first, what is still to be seen."""
+    """The whole estimate: rows in the order in which they are said, callouts best first, what is still to be seen.
+
+    Examples:
+        >>> import callout
+        >>> found = callout.size_up(wall_length="40 ft", damage_height="9 ft")
+        >>> found.takes[0].callout.rakers, found.look[1]
+        (5, 'how high the wall is')
+        >>> found.caution
+        'This is an estimate for the structures specialist. Nothing here is approved.'
+    """
 
     model_config = ConfigDict(frozen=True)
 
