@@ -56,12 +56,17 @@ def same_gist(words: Sequence[str], context: Context) -> tuple[str, Command] | N
             sentence = _filled(example.split(), numbers, parts)
             readings = parse(sentence, context) or parse(sentence, context, wide=True) if sentence else []
             for reading in readings:
-                if isinstance(reading.meaning, Command) and not reading.notes:
+                if isinstance(reading.meaning, Command) and not reading.notes and not _one_left(gist, reading.meaning):
                     found.setdefault(reading.meaning, " ".join(sentence))
     if len(found) != 1:
         return None
     ((command, sentence_words),) = found.items()
     return (sentence_words, command) if may_be_taken(command, context) else None
+
+
+def _one_left(gist: Gist, command: Command) -> bool:
+    """Whether one word left of a sentence would move something: "the split" is no "broken"."""
+    return len(gist) == 1 and "moves" in command_row(command.command).marks
 
 
 def may_be_taken(command: Command, context: Context) -> bool:
