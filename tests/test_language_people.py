@@ -181,3 +181,10 @@ def test_of_what_other_hands_wrote_most_is_taken_and_nothing_dangerous(name: str
     assert found["dangerous"] == 0
     assert share(found) >= least
     assert found["wrong"] <= 1, "good readback: read back once more instead of a yes"
+
+
+@pytest.mark.parametrize("state", ["confirm", "confirm_walk"])
+@pytest.mark.parametrize("said", ["no good", "that's no good", "it is bad", "no that is no good"])
+def test_what_is_said_of_a_readback_breaks_no_piece(said: str, state: str) -> None:
+    result = resolve_text(said, context(state))
+    assert not taken_for(result, "moves")
