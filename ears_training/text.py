@@ -258,9 +258,13 @@ class Talker:
         state = self.rng.choice([name for name, state in whole.states.items() if not state.only])
         return " ".join(whole.sample(self.rng, 1, state)[0])
 
+    def rare(self) -> str:
+        """A sentence of the language with words that the grammar's own draw hardly ever says."""
+        return self.filled(self.pick("rare", "sentences"))
+
     def sentence(self) -> str:
         """One sentence of any sort."""
         kinds = [self.callout, self.correction, self.command, self.stock, self.numbers, self.english, self.mixed]
-        kinds += [self.alphabet, self.of_the_grammar]
-        make = self.rng.choices(kinds, weights=[32, 6, 12, 6, 12, 9, 11, 3, 9])[0]
+        kinds += [self.alphabet, self.of_the_grammar, self.rare]
+        make = self.rng.choices(kinds, weights=[32, 6, 12, 6, 12, 9, 11, 3, 9, 4])[0]
         return " ".join(make().split())

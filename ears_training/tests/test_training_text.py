@@ -5,12 +5,15 @@ import re
 
 import pytest
 
+from callout.language import grammar
 from callout.language.automaton import word_automaton
+from callout.language.context import Context
+from callout.language.parse import parse
 from ears_training.corpus import CHOOSING, is_held
 from ears_training.kit import kits, plain, sentences
 from ears_training.pronounce import PHONES, edit_distance, labels, pronunciations, words_of
 from ears_training.synth import voice_table
-from ears_training.text import Talker, digits, number
+from ears_training.text import Talker, digits, lists, number
 
 
 @pytest.mark.parametrize("n", [0, 9, 10, 19, 20, 21, 40, 99, 100, 132, 640, 999])
@@ -96,3 +99,9 @@ def test_the_voices_say_the_words_of_the_grammar():
     words = set(word_automaton().words)
     assert len(words - said) < 0.06 * len(words), sorted(words - said)
     assert {"pair", "site", "beside"} <= said
+
+
+def test_each_rare_sentence_is_one_of_the_language():
+    for rare in lists()["rare"]["sentences"]:
+        said = words_of(rare.replace("{n}", "two"))
+        assert any(parse(said, Context(state=state)) for state in grammar.load().states), rare
