@@ -16,14 +16,14 @@ from callout.dialogue.events import Proposal, SizeUpTaken, WasSeen, WasSizedUp
 from callout.dialogue.readback import answer_first, proposed
 from callout.dialogue.state import Conversation
 from callout.language.speak import speak_length
-from callout.shoring.sizeup import Sized, Take, size_up
+from callout.shoring.sizeup import Sized, SizeUpRow, Take, size_up
 from callout.values import Callout, Command, Length
 from callout.values.sights import Seen
 
 #: What the estimate says aloud, in this order; all of it is written. Of a shore that can be taken the take says it.
-ALOUD = ("lean", "floors below", "clear zone")
-WITHOUT_TAKE = ("insertion", "lean", "type", "rakers", "floors below", "clear zone", "no shore")
-#: So many things that nobody has seen yet are named in one breath.
+ALOUD = ("measure", "clear zone", "floors below")
+WITHOUT_TAKE = ("measure", "insertion", "lean", "type", "rakers", "clear zone", "floors below", "no shore")
+#: So many things that nobody has seen yet are named.
 MOST_NAMED = 2
 
 
@@ -75,13 +75,14 @@ def another(now: Conversation, cause: Cause) -> Acts:
 
 
 def worked_out(now: Conversation, cause: Cause) -> Acts:
-    """Say the estimate in short, and write all of it."""
+    """Say the estimate in short, the shore first, and write all of it."""
     if not now.seen:
         return (said(cause, "sizing.nothing", "refused"),)
     found = size_up(Seen.model_validate(now.seen))
     words = [wording.sentence("sizing.estimate"), *_rows(found)]
     if found.look:
-        words.append(wording.sentence("sizing.look", things=_some(found.look)))
+        words.append(wording.sentence("sizing.look", things=_first(found.look)))
+    words.append(wording.sentence("sizing.rest"))
     words.append(wording.sentence("sizing.offer") if found.takes else wording.sentence("sizing.no_offer"))
     what = WasSizedUp(result=found.model_dump(mode="json"))
     return (said_text(cause, _short(*words), "sized_up", what=what),)
@@ -89,9 +90,21 @@ def worked_out(now: Conversation, cause: Cause) -> Acts:
 
 def _rows(found: Sized) -> list[str]:
     topics = ALOUD if found.takes else WITHOUT_TAKE
-    by_topic = {topic: [row.say for row in found.rows if row.topic == topic] for topic in topics}
-    said = [say.partition(";")[0] for topic in topics for say in by_topic[topic]]
+    said = [_row(row) for topic in topics for row in found.rows if row.topic == topic]
     return [_shore(found.takes[0]), *said] if found.takes else said
+
+
+def _row(row: SizeUpRow) -> str:
+    if row.topic == "clear zone" and isinstance(row.value, Length):
+        return wording.sentence("sizing.zone", out=speak_length(row.value)[1])
+    if row.topic == "floors below" and isinstance(row.value, int):
+        return wording.sentence("sizing.below", floors=wording.counted(row.value, "floor"))
+    return _aloud(row.say)
+
+
+def _aloud(written: str) -> str:
+    """What follows a semicolon is read and never spoken."""
+    return written.partition(";")[0]
 
 
 def _shore(one: Take) -> str:
@@ -105,10 +118,8 @@ def _shore(one: Take) -> str:
     return "; ".join(said) + f", {wording.count(called.angle_deg or 0)} degrees"
 
 
-def _some(things: tuple[str, ...]) -> str:
-    named = "; ".join(things[:MOST_NAMED])
-    more = len(things) - MOST_NAMED
-    return named if more <= 0 else f"{named}; {wording.sentence('sizing.more', count=wording.count(more))}"
+def _first(things: tuple[str, ...]) -> str:
+    return "; ".join(_aloud(one) for one in things[:MOST_NAMED])
 
 
 def taken(now: Conversation, cause: Cause) -> Acts:
@@ -133,7 +144,7 @@ def _why_none(found: Sized) -> str:
     above = [row.say for row in found.rows if row.topic == "insertion" and "above" in row.say]
     if why or above:
         return wording.sentence("sizing.none", why="; ".join([*above, *why]))
-    return wording.sentence("sizing.lacks", things=_some(found.look))
+    return wording.sentence("sizing.lacks", things=_first(found.look))
 
 
 def _from_stock(now: Conversation, one: Take) -> bool:

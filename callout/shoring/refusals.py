@@ -71,13 +71,20 @@ def _posts(request: Callout, site: Site, name: str, book: Book) -> Refused | Non
 
 def _strange(request: Callout, site: Site, writing: Writing) -> Refused | None:
     """Sizes that nobody can mean: a slip of the tongue or of the finger."""
-    for name, (least, most) in _SIZES.items():
+    for name in _SIZES:
         size = getattr(site if name in Site.model_fields else request, name)
-        if size is not None and not least <= size <= most:
-            what = name.replace("_", " ")
-            said, low, high = (writing.length(one) for one in (size, least, most))
-            return Refused(reason=f"{what} {said} cannot be meant: say one from {low} to {high}")
+        if size is not None and (reason := not_meant(name, size, writing)):
+            return Refused(reason=reason)
     return None
+
+
+def not_meant(name: str, size: Length, writing: Writing) -> str:
+    """Why nobody can mean this size of `name` (a field of `Callout` or `Site`), "" where somebody can."""
+    least, most = _SIZES.get(name, (size, size))
+    if least <= size <= most:
+        return ""
+    said, low, high = (writing.length(one) for one in (size, least, most))
+    return f"{name.replace('_', ' ')} {said} cannot be meant: say one from {low} to {high}"
 
 
 def _no(request: Callout, reason: str, **change: object) -> Refused:

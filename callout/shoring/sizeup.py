@@ -15,7 +15,7 @@ from pydantic import BaseModel, ConfigDict
 from callout.shoring.drawing.sheet import wrapped
 from callout.shoring.loads import inches, lean_force, wall_weight
 from callout.shoring.plan import ShorePlanner
-from callout.shoring.refusals import MOST_IN_A_ROW
+from callout.shoring.refusals import MOST_IN_A_ROW, not_meant
 from callout.shoring.request import Site
 from callout.shoring.rules import Rules, packaged_rules
 from callout.shoring.units import Grade, Quantity, Writing
@@ -51,7 +51,8 @@ class Take(BaseModel):
 
 
 class Sized(BaseModel):
-    """The whole estimate: rows in the order in which they are said, callouts best first, what is still to be seen.
+    """The whole estimate: findings, callouts best first, what is still to be seen. What follows a semicolon is read and
+    never spoken.
 
     Examples:
         >>> import callout
@@ -73,7 +74,7 @@ class Sized(BaseModel):
 
 def size_up(seen: Seen, rules: Rules | None = None) -> Sized:
     """The estimate. What nobody has said is asked for in `look`; the rows that need it are left out. So is a size that
-    is nothing or less."""
+    is nothing or less, or that nobody can mean: a row tells of the latter."""
     void = {name: None for name in SEEN_LENGTHS if (size := getattr(seen, name)) is not None and _is_none(name, size)}
     return _SizeUp(seen.model_copy(update=void), rules or packaged_rules()).whole()
 
@@ -105,6 +106,7 @@ class _SizeUp:
 
     def whole(self) -> Sized:
         self._order()
+        self._slips()
         self._floors_below()
         self._zone()
         insertion = self._insertion()
@@ -143,10 +145,18 @@ class _SizeUp:
             )
         )  # fmt: skip
 
+    def _slips(self) -> None:
+        """A size that nobody can mean, a slip of the tongue, is told of and counts for nothing."""
+        for name in SEEN_LENGTHS:
+            size = getattr(self.seen, name)
+            if size is not None and (reason := not_meant(name, size, self.writing)):
+                self.rows.append(SizeUpRow(topic="measure", say=f"{reason}, or measure again", value=size))
+                self.seen = self.seen.model_copy(update={name: None})
+
     def _floors_below(self) -> None:
         floor = self.seen.floor
         if floor is None:
-            self.look.append("what the floors are made of that the wall carries")
+            self.look.append("the floors; what those are made of that the wall carries")
             return
         least = self.book.count(f"floors_below_{floor}")
         if floor != "concrete":
@@ -181,14 +191,14 @@ class _SizeUp:
         """At the floor or roof line, or where the damage is; never above the wall."""
         at, top = self.seen.damage_height, self.seen.wall_height
         if at is None:
-            self.look.append("how high the floor line or the damage is that must be held")
+            self.look.append("the height to be held; of the floor line, or of the damage")
             return None
         if top is not None and at > top:
             self.row("insertion", f"the height to be held, {self.text(at)}, is above the wall: measure again", at)
             return None
         within = self.text(self.book.length("floor_line_within"))
         self.row(
-            "insertion", f"insertion at {self.text(at)}, at or just below the floor line, within {within} of it", at,
+            "insertion", f"insertion at {self.text(at)}; at or just below the floor line, within {within} of it", at,
             "floor_line_within",
         )  # fmt: skip
         return at
@@ -199,7 +209,7 @@ class _SizeUp:
             return 60
         needs = insertion + self.book.length("room_for_the_anchor")
         if self.seen.room is None:
-            self.look.append(f"whether {self.text(needs)} in front of the wall are free, as 45 degrees needs")
+            self.look.append(f"the room in front; 45 degrees needs {self.text(needs)} of it")
             self.row("angle", "60 degrees, which needs the less room", 60, "angles_standard", "base_per_foot_60")
             return 60
         if self.seen.room >= needs:
@@ -216,7 +226,7 @@ class _SizeUp:
     def _kind(self) -> Literal["solid", "split"]:
         before = self.seen.before
         if before is None:
-            self.look.append("whether the ground in front of the wall is clear, covered or sloping")
+            self.look.append("the ground in front; whether it is clear, covered or sloping")
         if before in ("debris", "slope"):
             what = "debris" if before == "debris" else "sloping ground"
             said = f"rakers on a split sole, because of {what}; struts where the kit is there"
@@ -254,7 +264,7 @@ class _SizeUp:
 
     def _leaning(self, insertion: Length | None) -> None:
         if self.seen.lean is None:
-            self.look.append("whether the wall leans, and how far")
+            self.look.append("the lean; whether there is one, and how far")
         if not self.seen.lean or insertion is None:
             return
         share, most = self.seen.lean.eightieths / insertion.eightieths, self.book.number("lean_limit")
@@ -269,7 +279,7 @@ class _SizeUp:
         if seen.floors == 0:
             return None
         if seen.floors is None or seen.floor is None or seen.floor_span is None:
-            self.look.append("how many floors and roofs the wall carries, of what, and how far they span")
+            self.look.append("how many floors and roofs; of what, and how far they span")
             return None
         psf = self.book.quantity(f"floor_{seen.floor}")
         load = psf * inches(seen.floor_span) * inches(length) * (seen.floors / 2)
