@@ -64,7 +64,8 @@ def test_a_taught_word_of_the_walk_answers_no_readback(team: Path) -> None:
         ("insertion eleven feet sixty", "ready", "means a callout already"), ("evacuate", "stop", "means evacuate"),
         ("jolly good", "sing", "no command 'sing'"), ("x", "ready", "three letters"), ("", "ready", "no words"),
         ("gut \u4f60", "ready", "cannot be taught"), ("two and six of these", "short", "two numbers"),
-        ("jolly two", "ready", "takes no number"), ("digits", "digits", "no command 'digits'"),
+        ("jolly two", "hold", "takes no number"), ("jolly two", "ready", "could be the quantity or the item"),
+        ("jolly two", "move", "could be the quantity or the build"), ("digits", "digits", "no command 'digits'"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_taught_is_told_and_nothing_is_written(team: Path, phrase: str, command: str, why: str) -> None:

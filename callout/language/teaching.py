@@ -15,7 +15,7 @@ from callout.language.team import team_phrases, write_phrases
 from callout.language.typed import typed_words
 from callout.values import Callout
 
-#: What a number in a taught phrase stands for, by the first of these fields that the command has.
+#: What a number in a taught phrase stands for, by the one of these fields that the command has.
 _NUMBERS = {"quantity": "<1..20 grouped> {quantity}", "item": "<1..99> {item}", "build": "<1..99> {build}"}
 _LONGEST = 8  # words
 
@@ -72,18 +72,21 @@ def _refuse_what_is_taken(phrase: str, command: str) -> None:
 
 
 def _with_number(words: tuple[str, ...], row: commands.CommandRow) -> list[str]:
-    field = next((name for name in _NUMBERS if name in row.fields), None)
-    if not any(word in NUMBER_WORDS for word in words):
+    spoken = next((word for word in words if word in NUMBER_WORDS), None)
+    if spoken is None:
         return list(words)
+    fields = [name for name in _NUMBERS if name in row.fields]
+    if len(fields) != 1:  # "got two": two pieces, or item two? Nothing is booked on a guess
+        why = f", since it could be the {' or the '.join(fields)}" if fields else ""
+        raise BadInput(f"a phrase for {row.name} takes no number{why}; leave {spoken!r} out")
+    number = _NUMBERS[fields[0]]
     said: list[str] = []
     for word in words:
         if word not in NUMBER_WORDS:
             said.append(word)
-        elif field is None:
-            raise BadInput(f"the command {row.name} takes no number; leave {word!r} out")
-        elif said[-1:] != [_NUMBERS[field]]:
-            said.append(_NUMBERS[field])
-    if said.count(_NUMBERS[field or ""]) > 1:
+        elif said[-1:] != [number]:
+            said.append(number)
+    if said.count(number) > 1:
         raise BadInput("a phrase with two numbers cannot be taught; leave one out")
     return said
 
