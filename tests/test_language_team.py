@@ -189,6 +189,19 @@ def test_a_file_that_is_no_words_ends_in_one_line_and_exit_code_2(
     assert "\n" not in str(told.value)
 
 
+@pytest.mark.parametrize("loop", ["and <loop>", "{command ready} <loop> | x", "and [<loop>]"])
+def test_a_team_rule_that_contains_itself_is_told_each_time_that_a_state_with_it_is_asked_for(
+    team: Path, loop: str
+) -> None:
+    (team / "own.grammar").write_text(f"<walk> |= round <loop> ;\n<loop> = {loop} ;\n", "utf-8")
+    language = grammar.load()
+    digits = language.network("digits")  # has no rule of the walk, and shares what it has built with those that do
+    for state in ("walk", "walk", "confirm_walk"):
+        with pytest.raises(BadInput, match="<loop> contains itself"):
+            language.network(state)
+    assert "seven" in digits.leads(digits.start)
+
+
 @pytest.mark.parametrize("named", ["/usr", "/dev/zero", "x" * 5000, "a\x01b"])
 def test_a_team_folder_that_is_none_ends_in_one_line(named: str) -> None:
     line = [sys.executable, "-m", "callout", "read", "affirm"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+from itertools import combinations
 from pathlib import Path
 
 import jsonschema
@@ -92,6 +93,14 @@ def test_no_walk_word_is_near_a_digit_or_another() -> None:
     for i, word in enumerate(walk):
         for other in [*walk[i + 1 :], "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "zero"]:
             assert phone_distance(word, other) >= 2, (word, other)
+
+
+def test_phrases_too_close_are_those_one_phone_apart() -> None:
+    """Compared with every pair of the parts, one by one: Levenshtein's distance of rapidfuzz."""
+    names = sorted({name for names in grammar.load().parts.values() for name in names} | {"bait", "eight", "at"})
+    every = [(a, b) for a, b in combinations(names, 2) if phone_distance(a, b) <= 1]
+    assert ("bait", "eight") in every
+    assert cribsheet._too_close(names) == every
 
 
 # --- a team's own words

@@ -96,7 +96,7 @@ def _determinise(network: Network) -> tuple[list[dict[str, int]], list[bool]]:
             for word, target in words[state]:
                 ways.setdefault(word, set()).update(closure(target))
         arcs = steps[numbers[here]]
-        for word, group in ways.items():
+        for word, group in sorted(ways.items()):  # so that a state's number does not hang on what was built before
             there = frozenset(group)
             if there not in numbers:
                 numbers[there] = len(numbers)

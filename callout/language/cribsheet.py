@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from functools import cache, lru_cache
 from itertools import combinations
 from pathlib import Path
@@ -108,10 +108,6 @@ def vocabulary() -> Iterator[WordRow]:
         yield WordRow(word=word, rules=list(rules), sounds=sounds, twins=twins)
 
 
-#: Two phrases this many phones apart or less are too close, where one could be taken for the other.
-_TOO_CLOSE = 1
-
-
 def sound_faults() -> list[str]:
     """What is wrong with the words that are spoken, one line each: no pronunciation, or too close to a number or to
     another word for another thing.
@@ -126,15 +122,23 @@ def sound_faults() -> list[str]:
     if faults:
         return faults
     for group in _groups():
-        for a, b in combinations(sorted(group), 2):
-            if group[a] != group[b] and not pronunciation.are_twins(a.split(), b.split()) and _close(a, b):
+        for a, b in _too_close(group):
+            if group[a] != group[b] and not pronunciation.are_twins(a.split(), b.split()):
                 fault = f'"{a}" and "{b}" sound too much alike: choose another, or list them in grammars/twins.toml'
                 faults.append(fault)
     return list(dict.fromkeys(faults))
 
 
-def _close(a: str, b: str) -> bool:
-    return abs(len(a) - len(b)) <= 8 and pronunciation.phone_distance(a, b) <= _TOO_CLOSE
+def _too_close(phrases: Iterable[str]) -> list[tuple[str, str]]:
+    """The pairs that are one phone apart or less, in order. The two of such a pair have a way to be said that is the
+    same with at most one phone of each left out: only phrases that meet so are compared."""
+    met: dict[pronunciation.Phones, set[str]] = {}
+    for phrase in phrases:
+        for way in pronunciation.phrase_prons(phrase):
+            for left in (way, *(way[:i] + way[i + 1 :] for i in range(len(way)))):
+                met.setdefault(left, set()).add(phrase)
+    pairs = {pair for together in met.values() for pair in combinations(sorted(together), 2)}
+    return sorted(pair for pair in pairs if pronunciation.phone_distance(*pair) <= 1)
 
 
 def _groups() -> Iterator[dict[str, str]]:

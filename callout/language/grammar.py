@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import threading
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
@@ -66,6 +67,7 @@ class Grammar:
     parts: dict[str, tuple[str, ...]]
     spellings: dict[str, str]
     _networks: dict[tuple[Node, bool], Network] = field(default_factory=dict)
+    _building: threading.Lock = field(default_factory=threading.Lock)
     _examples: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     def roots(self, state: str | None = None) -> tuple[str, ...]:
@@ -95,9 +97,12 @@ class Grammar:
 
     def network(self, state: str | None = None, *, wide: bool = False) -> Network:
         root = self._wide_root(state) if wide else self.utterance(state)  # several states have the same
-        if (root, wide) not in self._networks:
-            self._networks[root, wide] = Network(self.wide_rules if wide else self.rules, root)
-        return self._networks[root, wide]
+        with self._building:  # one at a time, since they share their states
+            if (root, wide) not in self._networks:
+                built = next((network for (_, w), network in self._networks.items() if w == wide), None)
+                rules = self.wide_rules if wide else self.rules
+                self._networks[root, wide] = built.beside(root) if built else Network(rules, root)
+            return self._networks[root, wide]
 
     @cached_property
     def _free_rules(self) -> dict[str, Node]:

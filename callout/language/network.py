@@ -6,6 +6,7 @@ The parser walks it (with the marks); the word automaton is made from it (withou
 from __future__ import annotations
 
 from collections.abc import Mapping
+from copy import copy
 from functools import cache
 
 from callout.errors import BadInput
@@ -21,20 +22,39 @@ _MOST_STATES = 1_000_000
 
 
 class Network:
-    """States are ints. `words[s]` are (word, target) arcs; `silent[s]` are (mark or None, target) arcs."""
+    """States are ints. `words[s]` are (word, target) arcs; `silent[s]` are (mark or None, target) arcs.
+
+    Networks of the same rules share their states (`beside`): what one has built, the next takes as it is.
+    """
 
     def __init__(self, rules: Mapping[str, Node], root: Node) -> None:
         self._rules = rules
         self._open: list[str] = []
         self._entries: dict[tuple[str, int], int] = {}
         self._rests: dict[tuple[tuple[Node, ...], int], int] = {}
+        self._begun: set[tuple[tuple[Node, ...], int]] = set()
         self.words: list[list[tuple[str, int]]] = []
         self.silent: list[list[tuple[Operation | None, int]]] = []
         self._leads: dict[int, dict[str, list[tuple[Marks, int]]]] = {}
         self._ends: dict[int, list[Marks]] = {}
-        self.start = self._new()
         self.final = self._new()
-        self._build(root, self.start, self.final)
+        self.start = self._begin(root)
+
+    def beside(self, root: Node) -> Network:
+        """The network of another root of the same rules, on the same states."""
+        other = copy(self)
+        try:
+            other.start = self._begin(root)
+        except BadInput:  # what is half built is not to be taken: the next root meets the same fault
+            for half_built in (self._entries, self._rests, self._begun, self._open):
+                half_built.clear()
+            raise
+        return other
+
+    def _begin(self, root: Node) -> int:
+        start = self._new()
+        self._build(root, start, self.final)
+        return start
 
     def _new(self) -> int:
         if len(self.words) > _MOST_STATES:
@@ -73,14 +93,23 @@ class Network:
         """Where the rest of a sequence begins. The same rest before the same continuation is built once."""
         if not items:
             return target
+        if (items, target) in self._begun:
+            raise self._endless(self._open[-1])
         if (items, target) not in self._rests:
-            entry = self._rests[(items, target)] = self._new()
+            self._begun.add((items, target))
+            entry = self._new()
             self._build(items[0], entry, self._rest(items[1:], target))
+            self._begun.remove((items, target))
+            self._rests[(items, target)] = entry
         return self._rests[(items, target)]
+
+    @staticmethod
+    def _endless(rule: str) -> BadInput:
+        return BadInput(f"the grammar rule <{rule}> contains itself; write it with * or + instead")
 
     def _reference(self, node: Ref, source: int, target: int) -> None:
         if node.name in self._open:
-            raise BadInput(f"the grammar rule <{node.name}> contains itself; write it with * or + instead")
+            raise self._endless(node.name)
         if node.name not in self._rules:
             raise BadInput(f"the grammar rule <{node.name}> is used and nowhere written; add it or mend its name")
         # The same rule before the same continuation is built once.
