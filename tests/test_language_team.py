@@ -202,6 +202,13 @@ def test_a_team_rule_that_contains_itself_is_told_each_time_that_a_state_with_it
     assert "seven" in digits.leads(digits.start)
 
 
+@pytest.mark.parametrize("again", ["[{command ready}]*", "([now] {command ready})+", "<nothing>*"])
+def test_a_team_rule_that_repeats_a_mark_without_a_word_is_told(team: Path, again: str) -> None:
+    (team / "own.grammar").write_text(f"<walk> |= round {again} x ;\n<nothing> = {{command ready}} [then] ;\n", "utf-8")
+    with pytest.raises(BadInput, match="no word comes with"):
+        grammar.load().network("walk")
+
+
 @pytest.mark.parametrize("named", ["/usr", "/dev/zero", "x" * 5000, "a\x01b"])
 def test_a_team_folder_that_is_none_ends_in_one_line(named: str) -> None:
     line = [sys.executable, "-m", "callout", "read", "affirm"]

@@ -17,7 +17,7 @@ from callout.language.semantic_actions import Operation, operation
 Marks = tuple[Operation, ...]
 
 
-#: Twenty times what ours has: a team's rules that double one another would go on for ever.
+#: Several times what ours has: a team's rules that double one another would go on for ever.
 _MOST_STATES = 1_000_000
 
 
@@ -79,6 +79,7 @@ class Network:
         elif isinstance(node, Many):
             loop = self._new()
             self._build(node.item, loop, loop)
+            self._refuse_marks_without_words(loop)
             if node.least:
                 self._build(node.item, source, loop)
             else:
@@ -88,6 +89,20 @@ class Network:
             self._numbers(node, source, target)
         else:
             self._reference(node, source, target)
+
+    def _refuse_marks_without_words(self, loop: int) -> None:
+        """What is said again and again must have a word each time, or its marks would pile up without end."""
+        todo = [(loop, False)]
+        seen = set(todo)
+        while todo:
+            here, marked = todo.pop()
+            for mark, target in self.silent[here]:
+                way = (target, marked or mark is not None)
+                if way == (loop, True):
+                    raise BadInput("the grammar repeats a {mark} that no word comes with; write a word into the * or +")
+                if way not in seen:
+                    seen.add(way)
+                    todo.append(way)
 
     def _rest(self, items: tuple[Node, ...], target: int) -> int:
         """Where the rest of a sequence begins. The same rest before the same continuation is built once."""
