@@ -114,16 +114,23 @@ def test_every_word_of_a_reading_belongs_to_its_parts_in_order(pair: tuple[str, 
         assert spans[-1][1] == len(words)
 
 
+_NAMES_A_SHORE = {"angle", "degree", "degrees", "raker", "rakers", "shore", "flying", "cribbing", "post", "sole"}
+
+
 @given(callouts(), st.sampled_from(["feet", "foot", "insertion"]))
 @settings(max_examples=200, deadline=None)
 def test_a_lost_word_is_missed_and_not_guessed(pair: tuple[str, Callout], lost: str) -> None:
-    """Without "feet" no height is understood (where no inches say their own unit), without "insertion" none."""
+    """Without "feet" no height is understood (where no inches say their own unit). Without "insertion" none, but where
+    a shore or the angle is named: then the length beside it is the height that was meant, or no height is taken."""
     words = pair[0].split()
     if words.count(lost) != 1 or "inch" in pair[0]:
         return
     words.remove(lost)
     result = resolve_text(" ".join(words))
-    if lost == "insertion":
+    if lost == "insertion" and _NAMES_A_SHORE & set(words) and isinstance(result, Understood):
+        assert isinstance(result.meaning, Callout)
+        assert result.meaning.insertion in (None, pair[1].insertion), " ".join(words)
+    elif lost == "insertion":
         assert isinstance(result, (NotUnderstood, Ambiguous)), " ".join(words)
     elif isinstance(result, Understood):
         assert isinstance(result.meaning, Callout)
