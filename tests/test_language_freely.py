@@ -95,7 +95,7 @@ def test_every_number_word_is_a_word_of_the_grammar() -> None:
     """Else a number could be left out as an unknown word."""
     from callout.language import grammar
 
-    assert grammar.load().free_words() >= NUMBER_WORDS - {"oh", "zero"}
+    assert grammar.load().free_words >= NUMBER_WORDS - {"oh", "zero"}
 
 
 def test_the_end_of_a_figure_and_the_next_are_two_where_they_make_no_number() -> None:
@@ -132,3 +132,11 @@ def test_a_stop_word_is_taken_whatever_follows(said: str) -> None:
     assert isinstance(result, Understood)
     assert isinstance(result.meaning, Command)
     assert result.meaning.command in ("evacuate", "cease_operations")
+
+
+@pytest.mark.parametrize("crew", ["team two", "battalion two", "task force alpha"])
+def test_who_it_is_for_is_never_left_out_in_silence(crew: str) -> None:
+    result = resolve_text(f"okay need a raker ten feet up sixty degrees for {crew}")
+    assert isinstance(result, Understood)
+    assert isinstance(result.meaning, Callout)
+    assert result.meaning.for_whom == crew

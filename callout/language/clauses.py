@@ -39,7 +39,7 @@ def one_of_several(words: Sequence[str], context: Context) -> Command | None:
             told = None if meant is None else [*before, meant]
             if told is not None and (best[end] is None or len(told) < len(best[end] or ())):
                 best[end] = told
-    found = _together(best[len(words)] or [], context) or _stopped(clauses, len(words))
+    found = _together(best[len(words)] or []) or _stopped(clauses, len(words))
     if found is None:
         found = next((m for end in range(1, len(words)) if (m := _reasoned(clauses, best, end)) is not None), None)
     return found if found is not None and may_be_taken(found, context) else None
@@ -68,8 +68,14 @@ class _Clauses:
     def __init__(self, words: tuple[str, ...], context: Context) -> None:
         self.words = words
         self._context = context
+        self._meant: dict[tuple[int, int], Command | None] = {}
 
     def meaning(self, start: int, end: int) -> Command | None:
+        if (start, end) not in self._meant:
+            self._meant[start, end] = self._read(start, end)
+        return self._meant[start, end]
+
+    def _read(self, start: int, end: int) -> Command | None:
         said = self.words[start:end]
         readings = parse(said, self._context) or parse(said, self._context, wide=True)
         meant = {r.meaning for r in readings if not r.notes}
@@ -81,7 +87,7 @@ class _Clauses:
         return found
 
 
-def _together(told: list[Command], context: Context) -> Command | None:
+def _together(told: list[Command]) -> Command | None:
     """All of them as one: the field's stop word before all else; a "no" before "short" says short."""
     if len(told) < 2:
         return None

@@ -10,14 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from rapidfuzz import fuzz, process
 
 from callout.files import data_folder, read_toml
 from callout.language import grammar
 from callout.language.context import Context
-from callout.language.network import Network
 from callout.language.numerals import DIGITS, NUMBER_WORDS, TENS
 from callout.language.parse import Reading, Span, correction, parse_by
 from callout.values import Callout
@@ -49,9 +48,8 @@ class _Table:
     shores: frozenset[str]
     before_a_place: frozenset[str]
     spots: frozenset[str]
-    crews: frozenset[str]
 
-    @property
+    @cached_property
     def longest(self) -> int:
         """Words in the longest light phrase."""
         return max(len(phrase.split()) for phrase in self.light)
@@ -78,22 +76,26 @@ def freely(words: tuple[str, ...], context: Context) -> Freely:
     light = _light(words, table)
     if context.state in ("halted", "digits") or any(w in table.never for i, w in enumerate(words) if i not in light):
         return Freely((), ())
-    stripped = _stripped(words, table)
+    stripped = _stripped(words, table, light)
     if not _may_be_a_callout(said, stripped, table):
         return Freely((), ())
-    found = parse_by(stripped.words, _network())
-    readings = [_put_back(reading, stripped, words) for reading in found if isinstance(reading.meaning, Callout)]
-    readings = [r for r in readings if isinstance(r.meaning, Callout) and _says_enough(r.meaning, said, table, context)]
-    readings = [r for r in readings if not r.others and not _parts_a_number(r, words)]
-    if said & table.corrects:
-        readings = [replace(r, meaning=correction(r.meaning)) for r in readings if isinstance(r.meaning, Callout)]
+    readings = []
+    for reading in parse_by(stripped.words, grammar.load().free_network):
+        if not isinstance(reading.meaning, Callout) or reading.others:
+            continue
+        callout, spans = _put_back(reading.meaning, reading.parts, stripped, words)
+        if _says_enough(callout, said, table, context) and not _parts_a_number(spans, words):
+            meaning = correction(callout) if said & table.corrects else callout
+            readings.append(replace(reading, meaning=meaning, parts=spans))
     return Freely(tuple(readings), stripped.unknown)
 
 
 def _instead_of(words: tuple[str, ...], context: Context) -> Freely:
     """"The west wall, not the east wall": a correction, where what follows "not" is another value of a part said."""
     at = words.index("not")
-    right, wrong = freely(words[:at], context), parse_by(_stripped(words[at + 1 :], _table()).words, _network())
+    rest, table = words[at + 1 :], _table()
+    wrong = parse_by(_stripped(rest, table, _light(rest, table)).words, grammar.load().free_network)
+    right = freely(words[:at], context)
     denied = [r.meaning.said for r in wrong if isinstance(r.meaning, Callout) and not r.others]
     readings = []
     for reading in right.readings:
@@ -113,9 +115,9 @@ def _may_be_a_callout(said: set[str], stripped: _Stripped, table: _Table) -> boo
     return bool(stripped.words) and len(stripped.unknown) <= most
 
 
-def _parts_a_number(reading: Reading, words: tuple[str, ...]) -> bool:
+def _parts_a_number(spans: tuple[Span, ...], words: tuple[str, ...]) -> bool:
     """Whether a part ends and the next begins within what may be one number: "thirty, five rakers" may be 35."""
-    places = {span.end for span in reading.parts} & {span.start for span in reading.parts}
+    places = {span.end for span in spans} & {span.start for span in spans}
     around = [("", *words)[i - 1 : i + 2] for i in places if 0 < i < len(words)]
     return any(b in DIGITS and (a in TENS or (a in DIGITS and before not in TENS[2:])) for before, a, b in around)
 
@@ -137,9 +139,9 @@ def _says_enough(callout: Callout, said: set[str], table: _Table, context: Conte
 _DEGREES = frozenset({"degree", "degrees", "angle"})
 
 
-def _stripped(words: tuple[str, ...], table: _Table) -> _Stripped:
-    known = _known()
-    place, light = _free_place(words, known, table), _light(words, table)
+def _stripped(words: tuple[str, ...], table: _Table, light: set[int]) -> _Stripped:
+    known = grammar.load().free_words
+    place = _free_place(words, known, table)
     left: list[str] = []
     at: list[int] = []
     unknown: list[str] = []
@@ -168,13 +170,14 @@ _LEANS = frozenset({"lean", "leaning", "leans"})
 def _light(words: tuple[str, ...], table: _Table) -> set[int]:
     """The places of words that say nothing here. "Out" and "by" belong to a lean, "for" to a crew."""
     found: set[int] = set()
+    crews = grammar.load().crew_words
     for i, word in enumerate(words):
         for n in range(1, table.longest + 1):
             if " ".join(words[i : i + n]) in table.light:
                 found.update(range(i, i + n))
         leans = bool(_LEANS & set(words[max(0, i - 2) : i])) or words[i + 1 : i + 3] == ("of", "plumb")
         counts = word == "by" and i > 0 and {words[i - 1], *words[i + 1 : i + 2]} <= NUMBER_WORDS
-        calls = word == "for" and bool(set(words[i + 1 : i + 2]) & table.crews)
+        calls = word == "for" and bool(crews & set(words[i + 1 : i + 2]))
         if (word in ("out", "by") and (leans or counts)) or calls:
             found.discard(i)
     return found
@@ -201,27 +204,24 @@ def _may_name(word: str, known: frozenset[str], table: _Table) -> bool:
     return word not in known and not any(word in words for words in (table.light, table.sounds, table.corrects))
 
 
-def _put_back(reading: Reading, stripped: _Stripped, words: Sequence[str]) -> Reading:
-    """The reading with its parts where they stood in what was said, and the place that was named freely."""
-    spans = [replace(s, start=stripped.at[s.start], end=stripped.at[s.end - 1] + 1) for s in reading.parts if s.end]
-    meaning = reading.meaning
-    if stripped.place is not None and isinstance(meaning, Callout):
+def _put_back(
+    callout: Callout, parts: Sequence[Span], stripped: _Stripped, words: Sequence[str]
+) -> tuple[Callout, tuple[Span, ...]]:
+    """The callout and its parts where they stood in what was said, with the place that was named freely."""
+    spans = [replace(s, start=stripped.at[s.start], end=stripped.at[s.end - 1] + 1) for s in parts]
+    if stripped.place is not None:
         start, end = stripped.place
         named = " ".join(words[start:end])
-        whole = named if meaning.place is None else f"{meaning.place} {named}"
-        meaning = meaning.model_copy(update={"place": whole})
+        whole = named if callout.place is None else f"{callout.place} {named}"
+        callout = callout.model_copy(update={"place": whole})
         spans = [s for s in spans if s.name != "place"] + [Span("place", whole, start, end)]
-    return replace(reading, meaning=meaning, parts=tuple(spans))
+    return callout, tuple(spans)
 
 
 #: Words between which a gap must be kept: joined, they could make another number.
 _FIGURES = NUMBER_WORDS | {
     "feet", "foot", "inch", "inches", "metre", "metres", "half", "quarter", "quarters", "and", "a",
 }
-
-
-def _network() -> Network:
-    return grammar.load().free_network()
 
 
 @lru_cache(maxsize=4096)
@@ -236,11 +236,6 @@ _MAY_SLIP = sorted(NUMBER_WORDS | {
     "insertion", "rakers", "flying", "split", "solid", "spacing", "centers", "cribbing", "window", "laced", "vertical",
     "horizontal",
 })  # fmt: skip
-
-
-@lru_cache(maxsize=1)
-def _known() -> frozenset[str]:
-    return frozenset(grammar.load().free_words())
 
 
 @lru_cache(maxsize=1)

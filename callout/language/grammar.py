@@ -34,8 +34,6 @@ RULE_FILES = ("numbers", "measures", "callout", "conversation", "stock", "site",
 _TYPICAL = "typical "
 #: In an example, any number.
 NUMBER = "NUMBER"
-#: The rule of a callout in people's own words.
-FREE = "free callout"
 #: In an example, any part of the stock.
 PART = "PART"
 
@@ -105,20 +103,20 @@ class Grammar:
             return self._networks[root, wide]
 
     @cached_property
-    def _free_rules(self) -> dict[str, Node]:
-        return read_rules([data_folder("grammars") / "freely.grammar"], self.wide_rules)
-
-    @cached_property
-    def _free_network(self) -> Network:
-        return Network(self._free_rules, Ref(FREE))
-
     def free_network(self) -> Network:
         """A callout in people's own words, its parts in any order (`callout.language.freely`)."""
-        return self._free_network
+        rules = read_rules([data_folder("grammars") / "freely.grammar"], self.wide_rules)
+        return Network(rules, Ref("free callout"))
 
+    @cached_property
     def free_words(self) -> frozenset[str]:
         """The words of a callout in people's own words."""
-        return frozenset(_words_reached(self._free_rules, FREE))
+        return frozenset(word for arcs in self.free_network.words for word, _ in arcs)
+
+    @cached_property
+    def crew_words(self) -> frozenset[str]:
+        """The first word of each kind of crew: "team", "engine"."""
+        return frozenset(said.split()[0] for said in _sentences(self.wide_rules, Ref("crew"), number=NUMBER))
 
     def words(self, *, wide: bool = False) -> dict[str, tuple[str, ...]]:
         """Every word and the rules that use it, in order; `wide`: with the words that are typed only."""
@@ -220,18 +218,6 @@ def _words_of(node: Node) -> set[str]:
     if isinstance(node, (Seq, Alt)):
         return {word for item in node.items for word in _words_of(item)}
     return set()
-
-
-def _words_reached(rules: Mapping[str, Node], start: str) -> set[str]:
-    """The words of a rule and of all that it uses."""
-    todo, seen, found = [start], {start}, set()
-    while todo:
-        node = rules[todo.pop()]
-        found |= _words_of(node)
-        new = [name for name in _refs_of(node) if name not in seen]
-        seen.update(new)
-        todo += new
-    return found
 
 
 def _states(table: dict[str, Any]) -> dict[str, State]:

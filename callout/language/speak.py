@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any
 
+from callout.files import data_folder, read_toml
 from callout.language import grammar
 from callout.language.numerals import Form, number_words
 from callout.values import Command, Length, Meaning
@@ -136,12 +138,16 @@ def _part_words(name: str, value: Any) -> str:
 def _place(named: str) -> str:
     """"on the north wall", "by the main gate", "at the left of the stairs"."""
     words = named.split()
-    if words[:1] and words[0] in _BEFORE_A_PLACE:
+    if words[:1] and words[0] in _before_a_place():
         return named
     return f"{'on' if _SIDES & set(words) else 'at'} the {named}"
 
 
-_BEFORE_A_PLACE = frozenset({"by", "near", "behind", "beside", "in", "inside", "outside", "opposite", "under"})
+@lru_cache(maxsize=1)
+def _before_a_place() -> frozenset[str]:
+    return frozenset(read_toml(data_folder("grammars") / "freely.toml")["before_a_place"])
+
+
 _SIDES = frozenset({"side", "wall", "face", "elevation"})
 
 
