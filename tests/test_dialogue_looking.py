@@ -9,7 +9,7 @@ import pytest
 from callout.dialogue.board import follow
 from callout.dialogue.events import Say, WasInspected
 from callout.dialogue.machine import step
-from callout.dialogue.watch import watch
+from callout.dialogue.watch import CARE, watch
 from callout.journal.handover import as_text, handover
 from callout.language.outcome import Understood
 from callout.language.resolve import resolve_text
@@ -134,6 +134,17 @@ def test_a_reading_over_its_limit_counts_before_anybody_signs_it() -> None:
     begun = care.shores[build_id].begun
     assert begun is not None
     assert care.due(build_id, begun.at).minutes <= 0
+
+
+def test_a_line_that_tells_nothing_of_a_shore_is_passed_over_unread() -> None:
+    """Nothing of it is parsed: neither its time nor what it holds could be."""
+    records = stamped(look(standing(), tight=True, signed="team two"))
+    spoilt = [
+        record if record.event in CARE else record.model_copy(update={"time": "no time", "data": {"seat": "nobody"}})  # type: ignore[attr-defined]
+        for record in records
+    ]
+    assert watch(spoilt) == watch(records)  # type: ignore[arg-type]
+    assert watch(spoilt).shores  # type: ignore[arg-type]
 
 
 def test_board_and_handover_tell_of_it() -> None:

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from callout.dialogue.board import follow
 from callout.dialogue.commands import KNOWN
 from callout.dialogue.events import Fault, Key, Record, Tick, Uttered
 from callout.dialogue.machine import start, step
@@ -91,6 +92,24 @@ def test_what_the_first_writes_is_shown_with_its_numbers_and_the_second_s_answer
     assert [(record.event, record.seq) for record in answer] == [("heard", None), ("said", None)]
     assert answer[1].text == typed(writer, "status")[1].text
     assert all(record.time for record in answer)
+
+
+def test_what_was_written_between_two_ticks_counts_once_for_a_screen_that_first_looks_then(pair):
+    """The board of a second callout is worked out for whoever asks first: by then the store can hold lines that the
+    desk has not taken in yet, and they must not count a second time when it does."""
+    writer, reader, _, _ = pair
+    for line in ("insertion eleven feet sixty", "affirm"):
+        typed(writer, line)
+    reader.feed(Tick(time.monotonic()))
+    typed(writer, "ready")
+    seen = reader.followed.board()
+    reader.feed(Tick(time.monotonic()))
+    assert reader.followed.board() == seen == follow(reader._store.records(), reader.conversation.stock).board()
+    assert [item.picked for item in seen.open[0].items] == list(writer.conversation.walked.got)
+    assert sum(writer.conversation.walked.got) > 0
+    typed(writer, "ready")
+    reader.feed(Tick(time.monotonic()))
+    assert reader.followed.board().seq == writer._store.last_seq, "what comes after that is followed"
 
 
 @pytest.mark.parametrize(

@@ -17,12 +17,13 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict
 
 from callout.dialogue import walking, wording
-from callout.dialogue.events import Record, Role, WasSaid
+from callout.dialogue.events import ROLES, Record, Role, WasSaid
 from callout.dialogue.evolve import evolve
 from callout.dialogue.settings import load_settings
 from callout.dialogue.sizing import known_words
 from callout.dialogue.state import Conversation, OpenBuild, Pending, Seat, before_load, holdings
-from callout.dialogue.watch import Watch, watch
+from callout.dialogue.watch import CARE, Watch, watch
+from callout.shoring.aftercare import Due
 from callout.shoring.build import Build
 from callout.shoring.holdings import Holdings
 from callout.shoring.plan import Planner
@@ -233,7 +234,7 @@ class Followed:
         if now.halted != before.halted:
             changes["halted_since"] = record.time if now.halted else None
         waits = {}
-        for role in ("measurer", "logistics"):
+        for role in ROLES:
             old, new = _what_waits(getattr(before, role)), _what_waits(getattr(now, role))
             if new is not None:
                 waits[role] = self.waits.get(role) if new == old else record.time
@@ -249,7 +250,7 @@ class Followed:
             at = build if card is None else card[0]
             if at is not None and record.seq is not None:
                 changes["walks"] = {**self.walks, at: record.seq}
-        if record.event in _CARE:
+        if record.event in CARE:
             changes["care"] = (*self.care, record)
         return replace(self, **changes)
 
@@ -263,7 +264,7 @@ class Followed:
             halted_since=self.halted_since,
             place=_words_of_place(now.site),
             size_up=_size_up(now),
-            waiting=tuple(wait for role in _ROLES for wait in self._waiting(role, getattr(now, role))),
+            waiting=tuple(wait for role in ROLES for wait in self._waiting(role, getattr(now, role))),
             open=tuple(self._build(build, stands=False) for build in now.open.values()),
             standing=tuple(self._standing(build, watched) for build in now.standing.values()),
             stock=self._stock(),
@@ -309,8 +310,8 @@ class Followed:
         shown = self._build(build, stands=True)
         if build.build_id not in watched.shores or self.time is None:
             return shown
-        at = datetime.fromisoformat(self.time)
-        due, care = watched.due(build.build_id, at), watched.after_care(build.build_id, at)
+        care = watched.after_care(build.build_id, datetime.fromisoformat(self.time))
+        due = Due.model_validate(care["due"])
         warnings = [one["say"] for one in care["movements"] if one["level"] != "steady"]
         return shown.model_copy(
             update={
@@ -387,11 +388,6 @@ class Followed:
                 )
             )  # fmt: skip
         return tuple(rows)
-
-
-#: Events that say when a shore stood, was looked at, or must be looked at.
-_CARE = frozenset({"placed", "inspected", "look_called", "look_noted"})
-_ROLES: tuple[Role, ...] = ("measurer", "logistics")
 
 
 def follow(records: Iterable[Record] = (), stock: Stock | None = None) -> Followed:

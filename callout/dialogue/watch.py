@@ -7,9 +7,12 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from callout.dialogue.events import LookCalled, LookNoted, Record, WasInspected
+from callout.dialogue.events import EventName, LookCalled, LookNoted, Record, WasInspected
 from callout.shoring.aftercare import Due, Happening, Inspection, after_care, due, movements
 from callout.shoring.rules import Rules
+
+#: Events that say when a shore stood, was looked at, or must be looked at.
+CARE: frozenset[EventName] = frozenset({"placed", "inspected", "look_called", "look_noted"})
 
 
 @dataclass
@@ -36,26 +39,30 @@ class Watch:
     def due(self, build_id: int, now: datetime, rules: Rules | None = None) -> Due:
         shore = self.shores[build_id]
         signed = due(shore.stood_at, shore.looks, self.happened, now, rules)
+        if shore.begun is None:
+            return signed
         with_begun = due(shore.stood_at, shore.every, self.happened, now, rules)
-        if shore.begun is None or with_begun.reason not in ("over", "loose"):
+        if with_begun.reason not in ("over", "loose"):
             return signed
         return min(signed, with_begun, key=lambda one: one.at)
 
     def after_care(self, build_id: int, now: datetime, rules: Rules | None = None) -> dict[str, Any]:
         shore = self.shores[build_id]
         care = after_care(shore.stood_at, shore.looks, self.happened, now, rules)
-        loose = shore.begun is not None and shore.begun.tight is False
+        if shore.begun is None:
+            return {**care, "not_signed": False}
         return {
             **care,
-            "tight": False if loose else care["tight"],
-            "not_signed": shore.begun is not None,
+            "tight": False if shore.begun.tight is False else care["tight"],
+            "not_signed": True,
             "due": self.due(build_id, now, rules).model_dump(mode="json"),
             "movements": [one.model_dump(mode="json") for one in movements(shore.every, rules)],
         }
 
     def after(self, record: Record) -> None:
-        """Fold one more line in. A line without a time (a conversation that keeps no journal) counts for nothing."""
-        if record.time is None:
+        """Fold one more line in; most say nothing of a shore. A line without a time (a conversation that keeps no
+        journal) counts for nothing."""
+        if record.event not in CARE or record.time is None:
             return
         at, what = datetime.fromisoformat(record.time), record.what
         if record.event == "placed" and record.build_id is not None and record.build_id not in self.shores:

@@ -84,7 +84,7 @@ class ReadingDesk(Desk):
         try:
             for record in self._store.records(self._seen):
                 self.conversation = evolve(self.conversation, record)
-                if self._followed is not None:
+                if self._followed is not None and (record.seq or 0) > self._followed.seq:
                     self._followed = self._followed.after(record)
                 self._seen = record.seq or self._seen
                 if shown:
