@@ -1,5 +1,6 @@
 """`callout check --practice`: a person's first callout, typed, by a recording, and with a sound card of software."""
 
+import contextlib
 import json
 import queue
 import subprocess
@@ -13,9 +14,11 @@ from click.testing import CliRunner
 from callout.cli.check import check
 from callout.errors import BadInput
 from callout.files import data_folder
-from callout.hearing.audio import RATE
+from callout.hearing.audio import RATE, read_audio
+from callout.hearing.ears import Ears
+from callout.language.outcome import Understood, resolution_json
 from callout.schemas import schema_of
-from callout.session.first_try import WORDS, speech_level, typed
+from callout.session.first_try import WORDS, speech_level, tried, typed
 from tests.sound_card import needs_sound_card, sound_card, wait_for
 
 DEMO = data_folder("audio_fixtures") / "demo"
@@ -70,6 +73,21 @@ def test_by_a_recording_it_is_told_what_each_ear_heard():
     assert told["as_wanted"]
     assert told["level"]["good"]
     assert set(told) == set(schema_of("first_try")["properties"])
+
+
+@pytest.mark.audio
+@pytest.mark.parametrize("name", ["whole_clean.flac", "half_inch_radio.flac", "chatter_radio.flac"])
+def test_an_utterance_is_heard_once_and_comes_to_the_same(name, monkeypatch):
+    heard, listen = [], Ears.evidence
+    with contextlib.closing(Ears()) as ears:
+        sound = read_audio(DEMO / name)
+        wanted = ears.hear(sound)
+        monkeypatch.setattr(Ears, "evidence", lambda *of: heard.append(of) or listen(*of))
+        result = tried(sound, ears)
+    assert len(heard) == 1
+    told = resolution_json(wanted.resolution)
+    assert (result.outcome, result.reasons) == (told["outcome"], list(told["reasons"]))
+    assert bool(result.readback) == isinstance(wanted.resolution, Understood)
 
 
 AT = np.arange(5 * RATE) / RATE
@@ -141,12 +159,11 @@ def test_with_a_microphone_a_person_is_walked_through():
 
 
 def test_the_bar_shows_a_level_each_tenth_of_a_second():
-    from callout.hearing.sources import MemorySource
-    from callout.session.first_try import record
+    from callout.hearing.sources import MemorySource, recorded
 
     shown: list[float] = []
     sound = 0.5 * np.ones(RATE, np.float32)
-    taken = record(MemorySource(sound), 0.5, shown.append)
+    taken = recorded(MemorySource(sound), 0.5, shown.append)
     assert len(taken) == RATE // 2
     assert len(shown) == 5
     assert shown[0] == pytest.approx(-6.02, abs=0.01)  # half of full scale

@@ -12,8 +12,8 @@ import click
 from callout.console.output import emit, say
 from callout.errors import BadInput, CalloutError
 from callout.hearing.ears import Ears
-from callout.hearing.sources import FileSource, Microphone, SoundSource
-from callout.session.first_try import FIGURES, FirstTry, next_utterance, record, speech_level, tried, typed
+from callout.hearing.sources import FileSource, Microphone, SoundSource, recorded
+from callout.session.first_try import FIGURES, FirstTry, next_utterance, speech_level, tried, typed
 from callout.speaking import open_voice
 
 #: Seconds: for speaking at the bar, and for beginning the callout.
@@ -59,7 +59,7 @@ def _spoken(out: str | None, into: str | None) -> FirstTry:
         with contextlib.closing(microphone):
             say(f"2 of 3: the microphone. Speak for {SPEAK:.0f} seconds, as you will at work")
             microphone.skip()
-            level = speech_level(record(microphone, SPEAK, _bar))
+            level = speech_level(recorded(microphone, SPEAK, _bar))
             say(f"  you come in at {level.speech_db:.0f} dB, the place at {level.place_db:.0f} dB: {level.advice}")
             for left in range(TRIES - 1, -1, -1):
                 say(f"3 of 3: a practice callout. After the words call now, say in words: {FIGURES}")

@@ -139,6 +139,10 @@ class Ears:
         third = self.third.ask(sound, every)
         return replace(evidence, third=third, mute="" if third else self.third.absent or "the third opinion is silent")
 
+    def judged(self, evidence: Evidence, context: Context = EVERYTHING) -> Heard:
+        """What `hear` makes of the utterance heard last, by its evidence: whoever has that need not hear it again."""
+        return self._judged(evidence, context, time.perf_counter())
+
     def _judged(self, evidence: Evidence, context: Context, began: float) -> Heard:
         answer = judge(evidence, context, self._decisions, surely=self.third is not None)
         if self.third is not None and not settled(answer[0]):

@@ -35,12 +35,22 @@ class Level:
         return self.loud - self.floor > QUIET_GAP_DB
 
 
+def decibels(value: float) -> float:
+    """A level from 0 to 1 in dB below full scale; at least -120."""
+    return 20 * float(np.log10(max(value, 1e-6)))
+
+
+def clipped(samples: Samples) -> float:
+    """The share of samples at full scale."""
+    return float(np.mean(np.abs(samples) > 0.99)) if len(samples) else 0.0
+
+
 def step_levels(samples: Samples) -> Samples:
     """(n // 320,) root-mean-square level of each 20 ms, in dB below full scale."""
     whole = samples[: len(samples) // STEP * STEP].reshape(-1, STEP)
     power = np.square(whole, dtype=np.float64).mean(axis=1)
-    decibels: Samples = (10 * np.log10(np.maximum(power, 1e-12))).astype(np.float32)
-    return decibels
+    levels: Samples = (10 * np.log10(np.maximum(power, 1e-12))).astype(np.float32)
+    return levels
 
 
 def measure(samples: Samples) -> Level:

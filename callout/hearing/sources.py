@@ -9,7 +9,7 @@ import contextlib
 import os
 import queue
 import time
-from collections.abc import Generator, Iterator
+from collections.abc import Callable, Generator, Iterator
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -18,6 +18,7 @@ import numpy as np
 from callout.errors import CalloutError
 from callout.frame_clock import FrameClock
 from callout.hearing.audio import RATE, Samples, open_stream
+from callout.hearing.level import decibels
 
 BLOCK = 0.02  # seconds
 
@@ -127,6 +128,21 @@ class Microphone:
     def close(self) -> None:
         self._capture.close()
         self._queue.put(None)
+
+
+def recorded(source: SoundSource, seconds: float, shown: Callable[[float], object] | None = None) -> Samples:
+    """So many seconds of a source; `shown` gets the loudest sample of each tenth of a second, in dB."""
+    pieces: list[Samples] = []
+    told = total = 0
+    for block in source.blocks():
+        pieces.append(block)
+        total += len(block)
+        if shown is not None and total - told >= RATE // 10:
+            shown(decibels(float(np.abs(np.concatenate(pieces)[told:]).max())))
+            told = total
+        if total >= seconds * RATE:
+            break
+    return np.concatenate(pieces) if pieces else np.zeros(0, np.float32)
 
 
 def _device(miniaudio: Any, name: str | None) -> Any:

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
-import numpy as np
 from pydantic import BaseModel, ConfigDict
 
-from callout.hearing.audio import RATE, Samples
+from callout.hearing.audio import Samples
 from callout.hearing.ears import Ears
-from callout.hearing.level import measure
+from callout.hearing.level import clipped, measure
 from callout.hearing.live import utterances
 from callout.hearing.sources import SoundSource
 from callout.language.context import EVERYTHING, Context
@@ -59,8 +58,7 @@ class FirstTry(BaseModel):
 def speech_level(samples: Samples) -> SpeechLevel:
     """Of some seconds in which somebody speaks."""
     level = measure(samples)
-    cut = float(np.mean(np.abs(samples) > 0.99)) if len(samples) else 0.0
-    wrong = _wrong_level(level.loud, level.floor, level.silent, cut)
+    wrong = _wrong_level(level.loud, level.floor, level.silent, clipped(samples))
     return SpeechLevel(
         speech_db=round(level.loud, 1), place_db=round(level.floor, 1), good=not wrong,
         advice=wrong or "good: leave the microphone as it is",
@@ -77,21 +75,6 @@ def _wrong_level(loud: float, floor: float, silent: bool, cut: float) -> str:
     if loud - floor < NEAR:
         return "the place is nearly as loud as you: come nearer to the microphone, turn away from the engine"
     return ""
-
-
-def record(source: SoundSource, seconds: float, shown: Callable[[float], object]) -> Samples:
-    """So many seconds of a source; `shown` gets the loudest sample of each tenth of a second, in dB."""
-    pieces: list[Samples] = []
-    told = total = 0
-    for block in source.blocks():
-        pieces.append(block)
-        total += len(block)
-        if total - told >= RATE // 10:
-            shown(20 * float(np.log10(max(float(np.abs(np.concatenate(pieces)[told:]).max()), 1e-6))))
-            told = total
-        if total >= seconds * RATE:
-            break
-    return np.concatenate(pieces) if pieces else np.zeros(0, np.float32)
 
 
 def next_utterance(source: SoundSource, ears: Ears, seconds: float) -> Samples | None:
@@ -121,8 +104,8 @@ class _Until:
 
 def tried(samples: Samples, ears: Ears, context: Context = EVERYTHING) -> FirstTry:
     """What each ear makes of an utterance, and what becomes of it."""
-    evidence = ears.asked(ears.evidence(samples, context), context)
-    heard = ears.hear(samples, context)
+    evidence = ears.evidence(samples, context)
+    heard, evidence = ears.judged(evidence, context), ears.asked(evidence, context)
     first = next((" ".join(reading.words) for reading in evidence.encoder), "")
     second = next((" ".join(reading.words) for reading in evidence.vosk if not reading.garbage), "")
     third = max(evidence.third, key=lambda asked: asked.score, default=None)

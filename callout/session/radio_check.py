@@ -4,7 +4,6 @@ is said."""
 from __future__ import annotations
 
 import threading
-import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -12,7 +11,8 @@ import numpy as np
 
 from callout.errors import CalloutError
 from callout.hearing.audio import RATE, Samples
-from callout.hearing.sources import Microphone
+from callout.hearing.level import clipped, decibels
+from callout.hearing.sources import Microphone, recorded
 from callout.speaking.player import open_player
 from callout.speaking.tones import beep
 
@@ -58,12 +58,7 @@ def measure(quiet: Samples, sound: Samples) -> SignalLevel:
     cut = [sound[start : start + piece] for start in range(0, len(sound) - piece + 1, piece // 2)]
     tone = max((abs(np.dot(part, wave)) * scale for part in cut), default=0.0)
     noise = float(np.sqrt(np.mean(quiet**2))) if len(quiet) else 0.0
-    clipped = float(np.mean(np.abs(sound) > 0.99)) if len(sound) else 0.0
-    return SignalLevel(_decibels(tone), _decibels(noise * 2**0.5), clipped)
-
-
-def _decibels(value: float) -> float:
-    return round(20 * float(np.log10(max(value, 1e-6))), 1)
+    return SignalLevel(round(decibels(tone), 1), round(decibels(noise * 2**0.5), 1), clipped(sound))
 
 
 def try_radio(
@@ -81,22 +76,10 @@ def try_radio(
         microphone.skip()
         tone = threading.Timer(QUIET, player.play, [beep(HERTZ, vox_lead + SECONDS, 0.25)])
         tone.start()
-        heard = _record(microphone, QUIET + vox_lead + SECONDS, shown)
+        heard = recorded(microphone, QUIET + vox_lead + SECONDS, shown)
         tone.join()
     finally:
         microphone.close()
         player.close()
     quiet = round((QUIET - 0.1) * RATE)
     return measure(heard[:quiet], heard[quiet:])
-
-
-def _record(microphone: Microphone, seconds: float, shown: Callable[[float], None] | None) -> Samples:
-    ends, pieces, told = time.monotonic() + seconds, [], 0.0
-    for block in microphone.blocks():
-        pieces.append(block)
-        if shown is not None and time.monotonic() - told > 0.1:
-            told = time.monotonic()
-            shown(_decibels(float(np.abs(block).max(initial=0.0))))
-        if time.monotonic() > ends:
-            break
-    return np.concatenate(pieces) if pieces else np.zeros(0, np.float32)
