@@ -149,12 +149,12 @@ def test_no_socket_leads_out_and_no_file_is_left(command: list[str], tmp_path: P
 
 def test_what_reads_the_trace_finds_files_and_sockets() -> None:
     lines = (
-        '12 openat(AT_FDCWD, "/home/a/.cache/x/deviceid", O_RDWR|O_CREAT, 0666) = 7\n'
+        '12 openat(AT_FDCWD, "/anywhere/.cache/x/deviceid", O_RDWR|O_CREAT, 0666) = 7\n'
         '12 openat(AT_FDCWD, "/etc/hosts", O_RDONLY|O_CLOEXEC) = 7\n'
-        '12 mkdir("/home/a/.cache/x", 0777) = 0\n12 mkdir("/home/b", 0777) = -1 EEXIST (File exists)\n'
+        '12 mkdir("/anywhere/.cache/x", 0777) = 0\n12 mkdir("/elsewhere", 0777) = -1 EEXIST (File exists)\n'
         "12 socket(AF_INET, SOCK_DGRAM|SOCK_CLOEXEC, IPPROTO_IP) = 9\n12 socket(AF_UNIX, SOCK_STREAM, 0) = 9\n"
     )
-    assert written(lines) == {"/home/a/.cache/x/deviceid", "/home/a/.cache/x"}
+    assert written(lines) == {"/anywhere/.cache/x/deviceid", "/anywhere/.cache/x"}
     assert len(OUTWARD.findall(lines)) == 1
 
 
