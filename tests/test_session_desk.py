@@ -153,7 +153,13 @@ def until(condition: Callable[[], object], seconds: float = 10.0) -> None:
     assert condition()
 
 
-def test_a_callout_over_the_voice_cuts_it_and_what_was_cut_is_said_once_more(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("planned_in", [0.0, 0.3])
+def test_a_callout_over_the_voice_cuts_it_and_what_was_cut_is_said_once_more(
+    monkeypatch: pytest.MonkeyPatch, planned_in: float
+) -> None:
+    """Also where the answer is not there at once: what was cut does not begin again before it."""
+    plan = FakePlanner.plan
+    monkeypatch.setattr(FakePlanner, "plan", lambda *given, **more: (time.sleep(planned_in), plan(*given, **more))[1])
     desk, voice, told = speaking_desk(monkeypatch)
     with voice:
         until(lambda: voice.saying is not None and voice._player is not None and voice._player.last_sound)

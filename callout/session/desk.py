@@ -258,7 +258,8 @@ class Desk:
         begun = time.monotonic() if when is None else when
         if over and isinstance(resolution, Understood):
             meaning = resolution.meaning
-            self.give_way(role, again=not isinstance(meaning, Command) or meaning.command not in MOVES_ON)
+            again = not isinstance(meaning, Command) or meaning.command not in MOVES_ON
+            self.give_way(role, again=again, pause=ANSWER_WITHIN)
         return self.feed(Uttered(resolution, text, role, begun, certain, until=until, over_speech=over), audio)
 
     def records(self) -> Iterator[Record]:
@@ -339,6 +340,9 @@ class Desk:
                 self._note(f"voice: {path}")
 
 
+#: Seconds that what was cut waits for the answer to what cut it. Begun again before that, it would be cut by the answer
+#: a second time, and lost.
+ANSWER_WITHIN = 1.0
 #: After these nobody wants the rest of what was cut.
 MOVES_ON = frozenset(
     {
