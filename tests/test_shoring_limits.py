@@ -70,18 +70,18 @@ def test_the_nearest_mends_every_fault_at_once() -> None:
     kind=st.sampled_from(get_args(Kind)), sole=st.sampled_from([None, "solid", "split"]),
     angle=st.one_of(st.none(), st.integers(0, 90)), rakers=st.one_of(st.none(), st.integers(0, 12)),
     height=st.integers(1, 45 * 192), spacing=st.one_of(st.none(), st.integers(0, 12 * 192)),
-    lean=st.one_of(st.none(), st.integers(-300, 300)),
+    lean=st.one_of(st.none(), st.integers(-300, 300)), span=st.one_of(st.none(), st.integers(0, 60 * 192)),
 )  # fmt: skip
 def test_whatever_is_asked_is_a_shore_or_has_a_reason(
     kind: str, sole: str | None, angle: int | None, rakers: int | None, height: int, spacing: int | None,
-    lean: int | None,
+    lean: int | None, span: int | None,
 ) -> None:  # fmt: skip
     def of(n: int | None) -> Length | None:
         return None if n is None else Length.imperial(sixteenths=n)
 
     asked = Callout.model_validate({
         "kind": kind, "sole": sole, "angle_deg": angle, "rakers": rakers, "insertion": of(height),
-        "spacing": of(spacing), "lean": of(lean),
+        "spacing": of(spacing), "lean": of(lean), "span": of(span),
     })  # fmt: skip
     found = work_out(asked, STOCK.kit)
     if isinstance(found, Refused):
@@ -90,6 +90,30 @@ def test_whatever_is_asked_is_a_shore_or_has_a_reason(
     else:
         assert all(n.length > Length(0) for n in found.needs if isinstance(n, CutNeed))
         assert all(n.wanted > n.deduct for n in found.needs if isinstance(n, SpanNeed))
+
+
+@pytest.mark.parametrize("kind", ["window", "door"])
+@pytest.mark.parametrize("called", [True, False])
+def test_an_opening_wider_than_any_header_is_refused_whoever_said_its_width(kind: Kind, called: bool) -> None:
+    """A header is 1 in deep for each foot of opening (field guide, window and door shores): 4x10 spans 10 ft."""
+    wide, least = {"span": ft(40)}, Length.imperial(sixteenths=1)
+    asked = Callout(kind=kind, insertion=ft(7), **(wide if called else {}))
+    found = work_out(asked, STOCK.kit, Site() if called else Site(**wide))
+    assert isinstance(found, Refused)
+    assert found.reason == f"a {kind} shore takes an opening of 10 ft at most, not 40 ft"
+    assert found.instead == "width 10 ft"
+    nearest, place = found.nearest or asked, found.nearest_site or Site()
+    assert (nearest.span if called else place.span) == ft(10)
+    assert isinstance(work_out(nearest, STOCK.kit, place), Draft)
+    assert isinstance(work_out(asked.model_copy(update={"span": ft(10) + least}), STOCK.kit), Refused)
+
+
+@pytest.mark.parametrize("kind", ["window", "door", "horizontal", "vertical_post"])
+def test_a_called_width_that_nobody_can_mean_is_refused(kind: Kind) -> None:
+    for width in (Length(0), Length.imperial(inches=5), *(() if kind in ("window", "door") else (ft(45),))):
+        found = work_out(Callout(kind=kind, insertion=ft(7), span=width), STOCK.kit)
+        assert isinstance(found, Refused)
+        assert "cannot be meant" in found.reason
 
 
 @pytest.mark.parametrize(

@@ -70,6 +70,8 @@ def instead_of(before: Callout, after: Callout, site: Site, changed: Site) -> st
         new = getattr(after, name)
         if new != getattr(before, name):
             said.append(_words(name, new, writing))
+    if changed.span is not None and changed.span != site.span:
+        said.append(_words("span", changed.span, writing))
     if changed.load_lb is not None and changed.load_lb != site.load_lb:
         said.append(f"a load of {writing.figure(changed.load_lb, 'lb')} at most")
     if changed.post is not None and changed.post != site.post:
@@ -82,6 +84,8 @@ def _words(name: str, value: object, writing: Writing) -> str:
         return f"insertion {writing.length(value)}"
     if name == "spacing" and isinstance(value, Length):
         return f"spacing {writing.length(value)}"
+    if name == "span" and isinstance(value, Length):
+        return f"width {writing.length(value)}"
     if name == "angle_deg":
         return "no angle" if value is None else f"{value} degrees"
     if name == "sole":

@@ -8,7 +8,7 @@ from __future__ import annotations
 from callout.shoring.build import Refused
 from callout.shoring.kinds import KINDS
 from callout.shoring.kit import Kit
-from callout.shoring.request import RAKERS, Site, heel_rise, settle, writing_of
+from callout.shoring.request import RAKERS, Site, heel_rise, settle, span_of, writing_of
 from callout.shoring.rules import Book
 from callout.shoring.strengths import OF_POSTS, crib_tallest, depth, width
 from callout.shoring.units import Writing
@@ -54,7 +54,8 @@ def refusal(request: Callout, site: Site, book: Book, kit: Kit | None = None) ->
         if refused := _posts(request, site, name, book):
             return refused
     return (
-        _strange(request, site, writing) or _height(request, site, name, book, writing)
+        _too_wide(request, site, name, book, writing)
+        or _strange(request, site, writing) or _height(request, site, name, book, writing)
         or _off_the_wall(request, site, book, kit) or _off_the_ground(request, site, book, writing)
     )  # fmt: skip
 
@@ -72,7 +73,8 @@ def _posts(request: Callout, site: Site, name: str, book: Book) -> Refused | Non
 def _strange(request: Callout, site: Site, writing: Writing) -> Refused | None:
     """Sizes that nobody can mean: a slip of the tongue or of the finger."""
     for name in _SIZES:
-        size = getattr(site if name in Site.model_fields else request, name)
+        of = site if name in Site.model_fields else request
+        size = span_of(request, site) if name == "span" else getattr(of, name)
         if size is not None and (reason := not_meant(name, size, writing)):
             return Refused(reason=reason)
     return None
@@ -126,6 +128,18 @@ def _row(request: Callout, book: Book, writing: Writing) -> Refused | None:
     return None
 
 
+def _too_wide(request: Callout, site: Site, name: str, book: Book, writing: Writing) -> Refused | None:
+    """An opening that no header spans, whoever said its width."""
+    span = span_of(request, site)
+    widest = max(Length.nearest(w) for w in book.rule("opening_header").value.values())
+    if request.kind not in ("window", "door") or span is None or span <= widest:
+        return None
+    reason = f"{name} takes an opening of {writing.length(widest)} at most, not {writing.length(span)}"
+    if request.span is not None:
+        return _no(request, reason, span=widest)
+    return Refused(reason=reason, nearest_site=site.model_copy(update={"span": widest}))
+
+
 def _height(request: Callout, site: Site, name: str, book: Book, writing: Writing) -> Refused | None:
     height = request.insertion
     assert height is not None
@@ -146,14 +160,9 @@ def _height(request: Callout, site: Site, name: str, book: Book, writing: Writin
     if height > tallest:
         most, asked = writing.length(tallest), writing.length(height)
         return _no(request, f"{name} is built to {most} at most, not {asked}", insertion=tallest)
-    widest = max(Length.nearest(w) for w in book.rule("opening_header").value.values())
-    if request.kind in ("window", "door") and site.span is not None and site.span > widest:
-        most, asked = writing.length(widest), writing.length(site.span)
-        return Refused(reason=f"{name} takes an opening of {most} at most, not {asked}")
     if request.lean is not None and abs(request.lean.eightieths) > book.number("lean_limit") * height.eightieths:
         return Refused(reason="the lean is over a tenth of the height: a structures specialist must design this shore")
     return None
-
 
 
 def _off_the_wall(request: Callout, site: Site, book: Book, kit: Kit | None) -> Refused | None:

@@ -115,6 +115,11 @@ def writing_of(request: Callout, site: Site) -> Writing:
     return Writing(any(one.eightieths % PER_SIXTEENTH for one in given if isinstance(one, Length)))
 
 
+def span_of(request: Callout, site: Site) -> Length | None:
+    """The width of the opening, or of the gap: as called, else as it is known of the place; None if nobody said it."""
+    return request.span if request.span is not None else site.span
+
+
 def settle(request: Callout, site: Site, book: Book, kit: Kit | None = None) -> Work:
     """Fill in what was not said, each with its reason. `request.insertion` must be said (ValueError). `kit`: whose own
     spacing a raker of struts takes."""
@@ -158,8 +163,8 @@ def settle(request: Callout, site: Site, book: Book, kit: Kit | None = None) -> 
     wall: Wall = site.wall or "brick"
     if site.wall is None and request.kind in RAKERS:
         choose("wall", wall, "not said: the anchors follow the wall, so look at it")
-    said_span = request.span or site.span
-    span = said_span or (Length.mm(900) if writing.metric else Length.imperial(feet=3))
+    said_span = span_of(request, site)
+    span = said_span if said_span is not None else Length.mm(900) if writing.metric else Length.imperial(feet=3)
     if said_span is None and request.kind in ("window", "door"):
         choose("span", span, "width of the opening not said")
     sole_thickness = Length(0)
