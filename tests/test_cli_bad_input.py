@@ -2,15 +2,17 @@
 
 import json
 import struct
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import click
 import numpy as np
 import pytest
 import soundfile
 
 import callout.shoring
-from callout.cli import main
+from callout.cli import group, main
 from callout.files import data_folder
 from callout.journal.lock import WriterLock
 
@@ -205,3 +207,37 @@ def test_a_full_disk_is_named_and_is_no_fault_of_the_program() -> None:
         )
     assert (done.returncode, done.stderr.count("\n")) == (1, 1)
     assert "the disk is full" in done.stderr
+
+
+def every_option(commands: click.Group, parent: click.Context) -> Iterator[tuple[str, click.Option, click.Context]]:
+    for name in commands.list_commands(parent):
+        command = commands.get_command(parent, name)
+        assert command is not None
+        inside = click.Context(command, info_name=name, parent=parent)
+        if isinstance(command, click.Group):
+            yield from every_option(command, inside)
+        yield from ((f"{name} {p.opts[0]}", p, inside) for p in command.params if isinstance(p, click.Option))
+
+
+@pytest.mark.parametrize("odd", ["nan", "inf", "-inf"])
+def test_no_option_takes_what_is_no_figure(odd: str) -> None:
+    """IEEE 754: a NaN compares with nothing, so that it passes "less than" and "more than" alike."""
+    figures, taken = [], []
+    for name, option, context in every_option(group, click.Context(group)):
+        fits = [
+            text for text in ("50", odd)
+            if numbers_in(option, context, (text,) * option.nargs if option.nargs > 1 else text)
+        ]  # fmt: skip
+        figures += [name] if "50" in fits else []
+        taken += [name] if odd in fits else []
+    assert {"plan --load", "inspect --wind", "listen --pace", "radio --snr"} <= set(figures)
+    assert taken == []
+
+
+def numbers_in(option: click.Option, context: click.Context, given: str | tuple[str, ...]) -> bool:
+    """Whether an option takes these words as figures."""
+    try:
+        value = option.process_value(context, given)
+    except (click.UsageError, callout.errors.CalloutError):
+        return False
+    return any(isinstance(part, float) for part in (value if isinstance(value, tuple) else (value,)))

@@ -8,7 +8,7 @@ import pytest
 import soundfile
 
 from callout.scoring.evaluation import Scored
-from callout.scoring.page import PEAKS, Sounds, page, table_rows, why, worst_first
+from callout.scoring.page import PEAKS, Sounds, bars, page, table_rows, why, worst_first
 from callout.scoring.report import build_report
 from callout.scoring.run import ScoredRow
 from callout.scoring.statistics import Tally
@@ -101,6 +101,16 @@ def test_every_chart_is_told_to_a_screen_reader(folder):
     for chart in charts:
         assert 'role="img"' in chart
         assert re.search(r'aria-label="[^"]{8,}"', chart)
+
+
+def test_a_chart_keeps_its_own_name_whatever_its_bars_are_called(folder):
+    """HTML-AAM: the name of a picture is its label, and a screen reader says it first."""
+    share = {"share": 0.5, "low": 0.2, "high": 0.8}
+    rows = [("reader 1", {"right": share, "wrong_accepted": share, "n": 2})]
+    drawn = bars(rows, ("right", "wrong_accepted"), "Verdicts by speaker")
+    assert re.search(r'<svg[^>]* aria-label="Verdicts by speaker\.', drawn)
+    told = re.findall(r"<title>([^<]*)</title>", drawn)
+    assert told == ["Verdicts by speaker", "right 50.0%", "wrong accepted 50.0%"]
 
 
 def test_merged_reports_have_a_table_of_the_worst(tmp_path):

@@ -8,6 +8,7 @@ import re
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner
 from hypothesis import given
@@ -195,4 +196,12 @@ def test_a_faulty_look_is_one_line_and_writes_nothing(standing: Path, arguments:
     before = len(talk_records(standing))
     with pytest.raises(BadInput, match=re.escape(says)):
         run(standing, *arguments)
+    assert len(talk_records(standing)) == before
+
+
+@pytest.mark.parametrize("wind", ["nan", "inf", "-1"])
+def test_a_wind_that_no_anemometer_shows_is_refused_and_writes_nothing(standing: Path, wind: str) -> None:
+    before = len(talk_records(standing))
+    with pytest.raises(click.BadParameter):
+        run(standing, "--wind", wind)
     assert len(talk_records(standing)) == before

@@ -9,6 +9,7 @@ from typing import Any
 
 import click
 
+from callout.cli.options import NumberWithin
 from callout.console.output import emit
 from callout.errors import BadInput, CalloutError
 
@@ -33,7 +34,7 @@ _READING = re.compile(r"(crack|plumb|level)\s+(.+?)\s*=\s*(.+?)(?:\s+over\s+(.+)
     type=click.Choice(["aftershock", "wind", "change", "sound"]),
     help="Something happened: every standing shore is to be looked at.",
 )
-@click.option("--wind", type=click.FloatRange(0, 300), help="The wind in miles an hour, by an anemometer.")
+@click.option("--wind", type=NumberWithin(0, 300), help="The wind in miles an hour, by an anemometer.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object on one line.")
 def inspect(
     journal: Path | None, build: int | None, readings: tuple[str, ...], tight: bool | None, sound: bool, signed: str,

@@ -9,12 +9,13 @@ import click
 
 from callout.api import Session
 from callout.cli.board import board_of
-from callout.cli.options import ShortTime, ToneNames
+from callout.cli.options import NumberWithin, ShortTime, ToneNames
 from callout.console import Console
 from callout.errors import BadInput
 from callout.journal.store import default_path
 from callout.session.opening import Choices, plain_or_json
 from callout.session.sources import Hands, Source, listening, name_source
+from callout.speaking.pacing import RATES
 from callout.speaking.tones import Tone
 
 if TYPE_CHECKING:
@@ -32,8 +33,8 @@ T = TypeVar("T")
 @click.option("--journal", type=click.Path(path_type=Path), help="Keep every event in this file; go on where it ends.")
 @click.option("--mute", is_flag=True, help="Without the voice.")
 @click.option("--voice-dir", type=click.Path(path_type=Path), help="Also keep every spoken sentence as WAV in here.")
-@click.option("--pace", type=(float, float), default=(100, 130), show_default=True, metavar="FIGURES WORDS",
-              help="Words a minute of the voice: figures, and everything else.")
+@click.option("--pace", type=(NumberWithin(*RATES), NumberWithin(*RATES)), default=(100, 130), show_default=True,
+              metavar="FIGURES WORDS", help="Words a minute of the voice: figures, and everything else.")
 @click.option("--voice", type=click.Choice(["plain", "heart"]), default="plain", show_default=True,
               help="Which voice speaks; heart is a package of its own (callout[heart]).")
 @click.option("--radio-out", metavar="DEVICE", help="Speak to the measurer on this output; the parts stay in the yard.")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import sys
 import time
 from collections.abc import Callable
@@ -12,6 +11,7 @@ from typing import TYPE_CHECKING, Any, get_args
 import click
 
 from callout.api import length
+from callout.cli.options import NumberWithin
 from callout.console.output import emit, say
 from callout.errors import BadInput
 from callout.files import whole_file
@@ -41,13 +41,6 @@ class _LengthOption(click.ParamType):  # type: ignore[type-arg]  # generic from 
 LENGTH = _LengthOption()
 
 
-def _a_number(_ctx: click.Context, _param: click.Parameter, value: float | None) -> float | None:
-    """"nan" passes every range."""
-    if value is not None and math.isnan(value):
-        raise click.BadParameter("write the pounds, like 8000")
-    return value
-
-
 @click.command()
 @click.option("--insertion", type=LENGTH, required=True, help="Height of the insertion above the grade at the wall.")
 @click.option("--angle", type=int, help="Degrees from level, 30 to 60; 45 and 60 are the standard builds.")
@@ -68,12 +61,9 @@ def _a_number(_ctx: click.Context, _param: click.Parameter, value: float | None)
 @click.option("--sole-thickness", type=LENGTH, help="Of a solid sole.")
 @click.option("--span", type=LENGTH, help="Width of an opening, or length of a header.")
 @click.option("--post", type=click.Choice(["4x4", "6x6"]), help="Timber of a standing shore or a crib.")
+@click.option("--load", "load_lb", type=NumberWithin(1, 1_000_000), help="Pounds that come down on the shore.")
 @click.option(
-    "--load", "load_lb", type=click.FloatRange(1, 1_000_000), callback=_a_number,
-    help="Pounds that come down on the shore.",
-)  # fmt: skip
-@click.option(
-    "--force", "force_lb", type=click.FloatRange(1, 1_000_000), callback=_a_number,
+    "--force", "force_lb", type=NumberWithin(1, 1_000_000),
     help="Pounds that push on one raker, as a structures specialist gives them.",
 )  # fmt: skip
 @click.option("--force-by", help="The specialist's name: without it the published load stays where it is the greater.")

@@ -195,10 +195,10 @@ def bars(rows: Sequence[tuple[str, dict[str, Any]]], verdicts: Sequence[str], ti
         for verdict in verdicts:
             wide = figures[verdict]["share"] * (width - left - 50)
             if wide:
-                title = f"{verdict.replace('_', ' ')} {figures[verdict]['share']:.1%}"
+                part = f"{verdict.replace('_', ' ')} {figures[verdict]['share']:.1%}"
                 parts.append(
                     f'<rect x="{x:.1f}" y="{y}" width="{wide:.1f}" height="16" fill="{COLOURS[verdict]}">'
-                    f"<title>{title}</title></rect>"
+                    f"<title>{part}</title></rect>"
                 )
             x += wide
         low, high = (left + figures["right"][end] * (width - left - 50) for end in ("low", "high"))

@@ -34,6 +34,10 @@ _ALLOWED = re.compile(r"(?:[A-Za-z]+(?:['’-][A-Za-z]+)*[,;:.!?]?(?:\s+|$))+")
 _COMMA = frozenset(",;:")
 
 
+#: Words a minute that the voice can speak, from and to.
+RATES = (40.0, 300.0)
+
+
 class NotSpeakable(CalloutError):
     """A text with something other than words in it was on its way to the voice."""
 
@@ -52,12 +56,14 @@ class Pace:
     end: float = 0.1
 
     def __post_init__(self) -> None:
-        if not (40 <= self.figures <= 300 and 40 <= self.words <= 300):
-            raise BadInput("the voice can speak 40 to 300 words a minute; choose a rate in between")
+        slowest, fastest = RATES
+        if not (slowest <= self.figures <= fastest and slowest <= self.words <= fastest):
+            raise BadInput(f"the voice can speak {slowest:g} to {fastest:g} words a minute; choose a rate in between")
 
     def scaled(self, factor: float) -> Pace:
         """Everything `factor` times as fast, within what the voice can speak."""
-        figures, words = (min(300.0, max(40.0, rate * factor)) for rate in (self.figures, self.words))
+        slowest, fastest = RATES
+        figures, words = (min(fastest, max(slowest, rate * factor)) for rate in (self.figures, self.words))
         pauses = {name: getattr(self, name) / factor for name in ("around", "comma", "stop")}
         return replace(self, figures=figures, words=words, **pauses)
 
