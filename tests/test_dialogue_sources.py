@@ -113,6 +113,9 @@ def typed_by(talk: Talk, role: Role, line: str) -> Talk:
         ("this is rescue 2 insertion 11 ft @60", "rescue two"),
         ("logistics this is team alpha insertion eleven feet sixty", "team alpha"),
         ("this is task force one insertion eleven feet sixty", "task force one"),
+        ("team twenty one, insertion eleven feet sixty", "team twenty one"),
+        ("this is engine 25, insertion 11 ft @60", "engine twenty five"),
+        ("battalion one, insertion eleven feet sixty", "battalion one"),
     ],
 )
 def test_a_name_that_is_typed_is_kept_to_the_build(line: str, name: str) -> None:
@@ -122,6 +125,17 @@ def test_a_name_that_is_typed_is_kept_to_the_build(line: str, name: str) -> None
     assert talk.count("released") == 0
     typed_by(talk, "measurer", "affirm")
     assert talk.now.open[1].name == name
+
+
+@pytest.mark.parametrize(("called", "other"), [("twenty", "twenty one"), ("twenty one", "twenty"), ("two", "twenty")])
+def test_a_yes_of_one_team_is_none_of_another_whose_name_begins_alike(called: str, other: str) -> None:
+    talk = typed_by(two(), "measurer", f"team {called}, insertion eleven feet sixty")
+    assert talk.records[-1].event == "readback"
+    typed_by(talk, "measurer", f"team {other}, affirm")
+    assert talk.count("affirmed") == 0
+    assert talk.said == [f"the readback is not for team {other}."]
+    typed_by(talk, "measurer", f"team {called}, affirm")
+    assert talk.now.open[1].name == f"team {called}"
 
 
 # --- One source: the crew walks on while somebody else's readback waits ---

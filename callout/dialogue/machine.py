@@ -47,6 +47,7 @@ from callout.dialogue.evolve import evolve
 from callout.dialogue.readback import answer_first, readback_again
 from callout.dialogue.settings import Settings, load_settings
 from callout.dialogue.state import Conversation, Utterance, changed, context
+from callout.language import grammar
 from callout.language.outcome import Ambiguous, Near, Nothing, NotPossible, NotUnderstood, Resolution, Understood
 from callout.shoring.plan import Planner
 from callout.shoring.stock import Stock
@@ -236,25 +237,18 @@ def _two_at_once(now: Conversation, event: Uttered) -> bool:
     return before.overlap(said) > now.settings.at_once
 
 
-#: Kinds of crew, the first words of a callsign.
-_KINDS_OF_TWO = frozenset({("task", "force"), ("strike", "team")})
-_KINDS_OF_ONE = frozenset({"team", "squad", "crew", "engine", "truck", "rescue", "ladder", "unit", "section"})
-
-
 def _own_name(result: Resolution) -> str | None:
-    """The name that a speaker gives: "this is team alpha" and "team alpha, insertion ..." name "team alpha"."""
+    """The name that a speaker gives: "this is team alpha" and "team alpha, insertion ..." name "team alpha". What is
+    said after the name must be more than the name."""
     caller = next((part.value for part in result.parts if part.name == "caller"), None)
     if isinstance(caller, str):
         return caller
-    words = result.words
-    if len(words) > 3 and words[:2] in _KINDS_OF_TWO:
-        return " ".join(words[:3])
-    if len(words) > 2 and words[0] in _KINDS_OF_ONE:
-        return " ".join(words[:2])
-    for at in range(len(words) - 3):
-        if words[at : at + 2] == ("this", "is"):
-            length = 3 if words[at + 2 : at + 4] in _KINDS_OF_TWO else 2
-            return " ".join(words[at + 2 : at + 2 + length])
+    words, crew_at = result.words, grammar.load().crew_at
+    if 0 < (own := crew_at(words, 0)) < len(words):
+        return " ".join(words[:own])
+    for at in range(2, len(words) - 1):
+        if words[at - 2 : at] == ("this", "is"):
+            return " ".join(words[at : at + (crew_at(words, at) or 2)])
     return None
 
 

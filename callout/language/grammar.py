@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 import threading
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -117,6 +117,19 @@ class Grammar:
     def crew_words(self) -> frozenset[str]:
         """The first word of each kind of crew: "team", "engine"."""
         return frozenset(said.split()[0] for said in _sentences(self.wide_rules, Ref("crew"), number=NUMBER))
+
+    @cached_property
+    def _crews(self) -> Network:
+        return Network(self.wide_rules, Ref("crew"))
+
+    def crew_at(self, words: Sequence[str], at: int) -> int:
+        """How many words the callsign has that begins at `at`, the longest there is; 0 where none does."""
+        here, longest = {self._crews.start}, 0
+        for count, word in enumerate(words[at:], 1):
+            here = {target for state in here for _, target in self._crews.leads(state).get(word, ())}
+            if any(self._crews.ends(state) for state in here):
+                longest = count
+        return longest
 
     def words(self, *, wide: bool = False) -> dict[str, tuple[str, ...]]:
         """Every word and the rules that use it, in order; `wide`: with the words that are typed only."""
