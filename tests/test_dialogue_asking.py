@@ -219,10 +219,24 @@ def test_what_a_height_in_doubt_was_heard_as_counts_for_its_answer_alone() -> No
     talk = Talk.new()
     words = ("insertion", "eleven", "feet", "sixty")
     talk.put(Uttered(Ambiguous((ELEVEN_SIXTY,), "insertion", words, parts), " ".join(words), "measurer", talk.time))
-    assert talk.said == ["say insertion and the height."]
+    assert talk.said == ["one one feet? say insertion and the height."]
     (guess,) = context(talk.now, "measurer").guesses
     assert (guess.name, guess.value) == ("insertion", ft(11))
     assert context(talk.now, "logistics").guesses == () or talk.now.settings.one_source
     talk.say(HEIGHT)
     assert talk.events == ["heard", "readback"]
     assert context(talk.now, "measurer").guesses == ()
+
+
+@pytest.mark.parametrize("yes", ["affirm", "yes", "that is correct"])
+def test_a_yes_to_a_guess_takes_nothing_the_part_itself_does(yes: str) -> None:
+    """ "One five feet? say insertion and the height" is a question about a hearing in doubt, and no readback."""
+    parts = (MeaningPart("insertion", ft(15), 0.9, "doubtful"), MeaningPart("angle_deg", 60, 0.999, "agreed"))
+    talk = Talk.new()
+    heard = Ambiguous((ELEVEN_SIXTY.model_copy(update={"insertion": ft(15)}),), "insertion", (), parts)
+    talk.put(Uttered(heard, "", "measurer", talk.time))
+    assert talk.said == ["one five feet? say insertion and the height."]
+    talk.say(resolve_text(yes, context(talk.now, "measurer")).meaning or Command(command="affirm"))
+    assert (talk.now.seat("measurer").half or {"insertion": "taken"}).get("insertion") is None
+    assert "readback" not in talk.events
+    assert talk.said[-1] == "not read back yet. say insertion and the height."

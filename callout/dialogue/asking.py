@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, Literal
 
 from callout.dialogue import wording
@@ -21,7 +21,7 @@ from callout.dialogue.acts import (
 )
 from callout.dialogue.events import WasAsked
 from callout.dialogue.state import Conversation, Seat, state_name
-from callout.language.outcome import Ambiguous, NotUnderstood
+from callout.language.outcome import Ambiguous, Guess, NotUnderstood
 from callout.values import Callout, Command
 
 #: Shores without an angle: posts and frames stand or lie square.
@@ -57,15 +57,19 @@ def half_waits(now: Conversation, cause: Cause, half: Callout) -> Acts:
     return ()
 
 
-def ask(now: Conversation, cause: Cause, part: str) -> Acts:
-    """Ask for one part, or hand over to the console when it was asked for often enough."""
+def ask(now: Conversation, cause: Cause, part: str, guesses: Sequence[Guess] = ()) -> Acts:
+    """Ask for one part, with what it was likeliest heard as, or hand over to the console when it was asked for often
+    enough. The guess is no readback: only the part itself, said again, takes it."""
     seat = now.seat(cause.role)
     times = seat.times_asked + 1 if seat.asked == part else 1
     if times > now.settings.times_asked:
         return (*voids(now, cause), said(cause, "asking.console", "parked"))
+    what, begins = WasAsked(asked=part, times=times), waiting(cause)
+    for guess in (wording.guess(guess.value) for guess in guesses if guess.name == part):
+        asked = question(part)
+        return (said(cause, "asking.guess", "asked", what=what, courtesies=begins, guess=guess, question=asked),)
     key, name = _QUESTIONS.get(part, "asking.other"), wording.part_of_callout(part)
-    what = WasAsked(asked=part, times=times)
-    return (said(cause, key, "asked", what=what, courtesies=waiting(cause), part=name),)
+    return (said(cause, key, "asked", what=what, courtesies=begins, part=name),)
 
 
 def question(part: str) -> str:
@@ -102,7 +106,7 @@ def doubtful(now: Conversation, cause: Cause, result: Ambiguous) -> Acts:
     acts = (half, *voids(now, cause, half=False, move=False))
     # What the doubt was about counts when it is heard again: until the next wait for an answer, and through no restart.
     guesses = tuple(guess for guess in result.guesses if guess.name in REQUIRED & unsure)
-    return (*acts, *ask(folded(now, acts), cause, result.ask), aside(cause, guesses=guesses))
+    return (*acts, *ask(folded(now, acts), cause, result.ask, guesses), aside(cause, guesses=guesses))
 
 
 def _goes_on(seat: Seat) -> bool:

@@ -7,7 +7,7 @@ the reason and the nearest that can, and no affirmative releases it.
 
 from __future__ import annotations
 
-from callout.dialogue import wording
+from callout.dialogue import asking, wording
 from callout.dialogue.acts import Acts, Cause, said, said_once, voids, written
 from callout.dialogue.events import WasAffirmed
 from callout.dialogue.readback import readback_again
@@ -36,8 +36,11 @@ def answered(now: Conversation, cause: Cause, *, long: bool) -> Acts:
 
 
 def _answers_nothing(now: Conversation, cause: Cause) -> Acts:
-    other = now.logistics if cause.seat == "measurer" else now.measurer
-    if now.seat(cause.role).parked is not None:
+    seat, other = now.seat(cause.role), now.logistics if cause.seat == "measurer" else now.measurer
+    if seat.half is not None:
+        asked = asking.question(seat.asked or asking.next_part(seat.half))
+        return (said(cause, "confirming.half_affirm", "refused", question=asked),)
+    if seat.parked is not None:
         return (said_once(cause, "confirming.parked_affirm", "refused"),)
     if other.pending is not None:
         return (said_once(cause, "confirming.not_yours", "refused", who=wording.who(other.pending.role)),)

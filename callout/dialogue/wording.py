@@ -114,6 +114,11 @@ _PART_NAMES = {
 }  # fmt: skip
 
 
+def guess(value: Length | int) -> str:
+    """What a height or an angle in doubt was likeliest heard as, once, so that near twins differ: "one five feet"."""
+    return speak_length(value)[0] if isinstance(value, Length) else count(value)
+
+
 def part_of_callout(name: str) -> str:
     """What a part of a callout is called when it is asked for."""
     return _PART_NAMES.get(name, name.replace("_", " "))
