@@ -46,6 +46,14 @@ def test_without_head_fittings_timber_does_it() -> None:
     ]  # fmt: skip
 
 
+def test_a_force_given_for_one_raker_keeps_the_spacing_that_it_was_given_at() -> None:
+    """Struts of this kit stand 6 ft apart, timber usually 8 ft: each would hold a third more wall (arithmetic)."""
+    stock = without("head fitting")
+    build = ShorePlanner(sites={1: Site(force_lb=3000)}).plan(1, ELEVEN, stock, Holdings.of(stock))
+    (timber,) = (one.callout for one in build.remedies if one.callout is not None)
+    assert (timber.sole, timber.spacing) == ("solid", Length.imperial(6))
+
+
 def test_without_pickets_somebody_is_sent_for_them() -> None:
     assert texts(without("picket")) == ["fetch 8 pickets"]
     request = Callout(kind="double_t", insertion=Length.imperial(9))
@@ -174,7 +182,7 @@ def test_changes_are_tried_nearest_first_and_only_as_far_as_needed() -> None:
         return any(isinstance(need, PieceNeed) and need.quantity == 1 for need in asked)
 
     lacks = (Missing(part="strut", quantity=99, need="raker 1"),)
-    short = Short(1, ELEVEN, Site(), (), lacks, "4x4")
+    short = Short(1, ELEVEN, Site(), (), lacks, "4x4", Length.imperial(6))
     found = remedies(short, Holdings.of(STOCK), Asking(needs, can_make))
     assert [remedy.text for remedy in found] == ["insertion 3 in lower, at 10 ft 9 in"]
     lowered = [t.insertion for t in tried if t.insertion != ELEVEN.insertion]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 
 import pytest
 
@@ -132,6 +133,16 @@ class TestByTheStock:
         assert isinstance(ledger, Holdings)
         again = ShorePlanner().plan(1, self.REQUEST, STOCK, ledger)
         assert again.parts == first.parts
+
+    def test_refused_it_shows_the_timber_that_it_holds(self) -> None:
+        """What a load is over is the header of 6x6, not the posts of 4x4 that it would have been of otherwise."""
+        ledger = Holdings.of(STOCK).promise(1, Counter({"6x6 timber, 16 ft": 2}))
+        assert isinstance(ledger, Holdings)
+        planner = ShorePlanner(sites={1: Site(load_lb=30_000)})
+        found = planner.plan(1, Callout(kind="vertical_post", insertion=ft(8)), STOCK, ledger)
+        assert found.refused is not None
+        assert found.refused.reason.startswith(f"{found.checks[0].name}: it carries ")
+        assert found.title.endswith("of 6x6")
 
     def test_by_its_load_it_says_so_when_it_is_planned_again(self) -> None:
         planner = ShorePlanner(sites={1: Site(load_lb=40_000)})

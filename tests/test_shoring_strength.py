@@ -8,13 +8,15 @@ from typing import Any
 import pytest
 
 from callout.shoring import feasible
-from callout.shoring.build import Build
+from callout.shoring.build import Build, Refused
+from callout.shoring.draft import Draft
 from callout.shoring.request import Site, settle
 from callout.shoring.rules import packaged_rules
 from callout.shoring.strengths import carried
+from callout.shoring.work_out import work_out
 from callout.values import Callout, Length
 from tests.checks_shoring import draft, ft, share, unchecked
-from tests.test_shoring_practice import build
+from tests.test_shoring_practice import STOCK, build
 
 LOADED: list[tuple[dict[str, Any], dict[str, Any]]] = [
     ({"kind": "window", "insertion": 3}, {"span": 6, "load_lb": 25000}),
@@ -74,6 +76,48 @@ def test_what_nothing_carries_is_refused_with_what_it_carries(said: dict[str, An
     })  # fmt: skip
     assert again.refused is None, "the nearest must be one that can be built"
     assert feasible(found) == f"{found.refused.reason}; {found.refused.instead} works"
+
+
+FORCED = [
+    {}, {"angle_deg": 45}, {"sole": "solid"}, {"sole": "split", "rakers": 4}, {"insertion": 16},
+    {"kind": "flying_raker", "insertion": 9},
+]
+
+
+@pytest.mark.parametrize("by", [None, "a specialist"])
+@pytest.mark.parametrize("pounds", [4500, 9000, 20000, 200000])
+@pytest.mark.parametrize("said", FORCED, ids=lambda one: " ".join(str(value) for value in one.values()))
+def test_a_force_that_is_too_much_for_a_raker_has_a_nearest_that_takes_it(
+    said: dict[str, Any], pounds: float, by: str | None
+) -> None:
+    """Statics: rakers that share a wall each hold the width halfway to the next, so a force is shared by the spacing,
+    and a row holds as much wall as before only where its number grows as its spacing shrinks."""
+    found = build(Site(force_lb=pounds, force_by=by), **({"insertion": 11, "angle_deg": 60} | said))
+    if found.refused is None:
+        assert not [check for check in found.checks if (check.share or 0) > 1]
+        return
+    assert found.refused.instead
+    request, place = found.refused.nearest or found.request, found.refused.nearest_site
+    assert place is not None
+    assert place.force_lb is not None
+    assert isinstance(work_out(request, STOCK.kit, place), Draft)
+    if request.spacing is None:  # nothing takes it: what one raker of this shore holds
+        assert found.refused.instead.endswith("on each at most")
+        more = place.model_copy(update={"force_lb": place.force_lb + 101})
+        assert isinstance(work_out(request, STOCK.kit, more), Refused)
+        return
+    before, after = (settle(one, place, packaged_rules().opened(), STOCK.kit) for one in (found.request, request))
+    assert place.force_lb / after.spacing.eightieths >= pounds / before.spacing.eightieths
+    assert after.spacing * after.rakers >= before.spacing * before.rakers
+    assert "on each" in found.refused.instead
+    assert f"{after.rakers} rakers" in found.refused.instead
+
+
+def test_a_row_of_so_many_rakers_grows_when_it_is_moved_together() -> None:
+    """A wall 30 ft high and 24 in thick, 4 rakers at 8 ft: 32 ft of wall, 7 rakers at 5 ft (arithmetic)."""
+    found = build(insertion=11, angle_deg=60, sole="split", rakers=4, wall_height=ft(30), wall_thickness=ft(2))
+    assert found.refused is not None
+    assert found.refused.instead == "spacing 5 ft, 7 rakers"
 
 
 @pytest.mark.parametrize("load", [500, 2000, 5000, 12000, 20000, 31000])

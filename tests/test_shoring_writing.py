@@ -21,7 +21,7 @@ from callout.values import Callout, Length
 from callout.values.length import PER_SIXTEENTH
 from tests.checks_shoring import ft
 from tests.test_shoring_kinds import KINDS
-from tests.test_shoring_practice import STOCK
+from tests.test_shoring_practice import STOCK, build
 
 STOCKS = {
     share: STOCK.with_quantities({line.name: line.quantity * share // 100 for line in STOCK.lines})
@@ -167,3 +167,20 @@ def test_a_length_is_marked_to_the_nearest_it_can_show(eightieths: int) -> None:
 def test_a_voice_can_say_what_is_written() -> None:
     assert wording.text(Writing(metric=True).force(q(2500, "lb"))) == "eleven point one two kilonewtons"
     assert wording.text(Writing(metric=False).force(q(2500, "lb"))) == "two thousand five hundred pounds"
+
+
+def test_what_is_refused_is_worked_out_with_the_figures_of_its_crew() -> None:
+    """25.1 mm higher at the heel: over the 25 mm of a crew that measures in millimetres, under the inch of another."""
+    high = Length.mm(25) + Length(10)
+    found = build(Site(uneven=high, units="metres"), insertion=11, angle_deg=60, sole="solid", spacing=ft(9))
+    assert found.refused is not None
+    assert "at no more than 2.438 m on centre; a solid sole needs level ground" in found.refused.reason
+    alone = build(Site(uneven=high, units="metres"), insertion=11, angle_deg=60, sole="solid")
+    assert alone.refused is not None
+    assert (alone.title, alone.geometry, alone.checks) == ("no such shore", {}, ())
+    weak = build(Site(force_lb=9000, units="metres"), insertion=11, angle_deg=60, sole="solid")
+    assert weak.refused is not None
+    assert " kN" in weak.refused.reason
+    assert " m, " in weak.refused.instead
+    assert not re.search(r"\b(ft|in|lb)\b", weak.refused.reason + weak.refused.instead)
+    assert weak.checks

@@ -19,7 +19,8 @@ FAR = {False: Length.imperial(inches=6), True: Length.mm(250)}
 _LOWEST = Length.imperial(feet=2)
 #: What carries more than each, the nearest first.
 STRONGER: dict[Kind, tuple[Kind, ...]] = {
-    "t": ("double_t", "laced_post"), "double_t": ("laced_post",), "vertical_post": ("laced_post",)
+    "t": ("double_t", "laced_post"), "double_t": ("laced_post",), "vertical_post": ("laced_post",),
+    "flying_raker": ("raker",),
 }
 
 
@@ -59,7 +60,8 @@ def other_sole(request: Callout, struts: bool = True) -> Iterator[Callout]:
 def other_shores(request: Callout) -> Iterator[Callout]:
     """Kinds that carry more in the same place."""
     for kind in STRONGER.get(request.kind, ()):
-        yield request.model_copy(update={"kind": kind})
+        sole = {"sole": "split", "angle_deg": request.angle_deg or 45} if kind == "raker" else {}
+        yield request.model_copy(update={"kind": kind, **sole})
 
 
 def instead_of(before: Callout, after: Callout, site: Site, changed: Site) -> str:
@@ -74,6 +76,9 @@ def instead_of(before: Callout, after: Callout, site: Site, changed: Site) -> st
         said.append(_words("span", changed.span, writing))
     if changed.load_lb is not None and changed.load_lb != site.load_lb:
         said.append(f"a load of {writing.figure(changed.load_lb, 'lb')} at most")
+    if changed.force_lb is not None and changed.force_lb != site.force_lb:
+        force = f"{writing.figure(changed.force_lb, 'lb')} on each"
+        said.append(force if said else f"{force} at most")
     if changed.post is not None and changed.post != site.post:
         said.append(f"{changed.post} posts")
     return ", ".join(said)

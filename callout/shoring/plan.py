@@ -17,13 +17,12 @@ from callout.shoring.assemble import assemble, refused_build
 from callout.shoring.build import Build, Missing, Refused, Remedy
 from callout.shoring.draft import Draft
 from callout.shoring.holdings import Holdings, HoldingsRefused
-from callout.shoring.refusals import refusal
 from callout.shoring.remedies import Asking, Short, remedies
 from callout.shoring.request import Post, Site
-from callout.shoring.rules import Rules, packaged_rules
+from callout.shoring.rules import Rules
 from callout.shoring.stock import Stock
 from callout.shoring.strengths import OF_POSTS
-from callout.shoring.work_out import EVERYDAY, needs_of, strengthened, why_not, work_out
+from callout.shoring.work_out import EVERYDAY, Worked, needs_of, why_not, work_out, worked
 from callout.values import Callout, Length
 
 #: Builds of one plan for which remedies are sought, those called first: each is tried some twenty times.
@@ -82,33 +81,26 @@ class ShorePlanner:
         What a build of `requests` was promised stays its own while it suffices; to let others have it, hand in
         `holdings.release(build)`. Picked and placed pieces never move.
         """
-        worked: dict[int, Draft | Refused] = {}
+        found: dict[int, Worked] = {}
         for build, request in sorted(requests.items()):
             site, post = self.sites.get(build, EVERYDAY), _post_held(build, request, stock, holdings)
-            worked[build] = work_out(request, stock.kit, site, self.rules, post)
-        drafts = {build: draft for build, draft in worked.items() if isinstance(draft, Draft)}
+            found[build] = worked(request, stock.kit, site, self.rules, post)
+        drafts = {build: one.draft for build, one in found.items() if one.draft is not None and one.refused is None}
         drafts, chosen = self._of_larger_posts(requests, drafts, stock, holdings)
         builds: dict[int, Build] = {}
-        for build, draft in worked.items():
+        for build, one in found.items():
             site = self.sites.get(build, EVERYDAY)
-            if isinstance(draft, Refused):
-                builds[build] = self._refused(build, requests[build], site, draft, stock)
+            if one.refused is not None:
+                builds[build] = refused_build(build, requests[build], site, one.refused, one.draft)
             else:
                 builds[build] = assemble(build, requests[build], site, drafts[build], chosen[build], stock.kit)
         short = [build for build, allocation in chosen.items() if not allocation.complete][:REMEDIED]
         for build in short:
             if builds[build].refused is None:
                 lacking = builds[build].missing
-                found = self._remedies(build, requests[build], drafts[build], lacking, chosen, stock, holdings)
-                builds[build] = builds[build].model_copy(update={"remedies": found})
+                ways = self._remedies(build, requests[build], drafts[build], lacking, chosen, stock, holdings)
+                builds[build] = builds[build].model_copy(update={"remedies": ways})
         return builds
-
-    def _refused(self, build: int, request: Callout, site: Site, refused: Refused, stock: Stock) -> Build:
-        """With the lengths and the checks that show why, where the shore exists and is not strong enough."""
-        known = self.rules or packaged_rules()
-        if refusal(request, site, known.opened(), stock.kit) is not None:
-            return refused_build(build, request, site, refused)
-        return refused_build(build, request, site, refused, strengthened(request, site, known, stock.kit))
 
     def _of_larger_posts(
         self, requests: Mapping[int, Callout], drafts: dict[int, Draft], stock: Stock, holdings: Holdings
@@ -148,7 +140,8 @@ class ShorePlanner:
                 if line.kind == part or part in line.instead_of
             ),
         )
-        return remedies(Short(build, request, site, tuple(draft.needs), missing, draft.work.post), others, ask)
+        short = Short(build, request, site, tuple(draft.needs), missing, draft.work.post, draft.work.spacing)
+        return remedies(short, others, ask)
 
     def _allocate(
         self, needs: Mapping[int, Sequence[Need]], stock: Stock, holdings: Holdings

@@ -35,7 +35,8 @@ _BY_SIZE = ("strut", "brace", "lateral", "diagonal", "extension", "coupler", "wa
 
 @dataclass(frozen=True)
 class Short:
-    """A build that the stock cannot make: its request at its place, its needs and what lacks. `post`: see `Work`."""
+    """A build that the stock cannot make: its request at its place, its needs and what lacks. `post`, `spacing`: see
+    `Work`."""
 
     build_id: int
     request: Callout
@@ -43,6 +44,7 @@ class Short:
     needs: tuple[Need, ...]
     missing: tuple[Missing, ...]
     post: str
+    spacing: Length
 
 
 @dataclass(frozen=True)
@@ -77,7 +79,7 @@ def remedies(short: Short, holdings: Holdings, ask: Asking) -> tuple[Remedy, ...
         *(first(_other_angles(request)) if by_size else ()),
         *(first(_lower(request, writing_of(request, site))) if by_size else ()),
         *_fetch(short.missing),
-        *first(_other_material(request)),
+        *first(_other_material(request if site.force_lb is None else _spaced(request, short.spacing))),
         *first(_other_posts(request, site, short.post)),
         *_standing(short, holdings, ask),
     ]
@@ -188,6 +190,11 @@ def _other_material(request: Callout) -> Iterator[Remedy]:
         else:
             text, costs = f"a {changed.sole} sole instead of a {request.sole} one", "other cuts"
         yield Remedy(text=text, callout=changed, costs=costs)
+
+
+def _spaced(request: Callout, spacing: Length) -> Callout:
+    """A force that was given is of one raker at the spacing of this shore: in another material it keeps that."""
+    return request.model_copy(update={"spacing": spacing})
 
 
 def _other_posts(request: Callout, site: Site, post: str) -> Iterator[Remedy]:

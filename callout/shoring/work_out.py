@@ -6,7 +6,8 @@ nails or anchors, a larger section); where nothing helps it is refused, never ha
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from callout.shoring.allocation import Need
@@ -30,6 +31,8 @@ EVERYDAY = Site()
 MOST_CURES = 30
 MORE_NAILS, MORE_ANCHORS = 16, 12  # at most, beyond the usual
 _HUNDRED_POUNDS = 100
+#: Rakers are moved closer together by so much at a time: in feet, or in metres.
+_CLOSER = {False: Length.imperial(feet=1), True: Length.mm(250)}
 
 
 @dataclass(frozen=True)
@@ -43,24 +46,47 @@ class _Asked:
     post: Post | None
 
     @property
+    def metric(self) -> bool:
+        return writing_of(self.request, self.site).metric
+
+    @property
     def book(self) -> Book:
-        return self.rules.opened(writing_of(self.request, self.site).metric)
+        return self.rules.opened(self.metric)
+
+
+@dataclass(frozen=True)
+class Worked:
+    """What came of a request. `draft`: what the shore needs and says, also where it is not strong enough; None where
+    there is no such shore. `refused`: why it must not be built, None where it may."""
+
+    draft: Draft | None = None
+    refused: Refused | None = None
+
+
+def worked(
+    request: Callout, kit: Kit | None, site: Site = EVERYDAY, rules: Rules | None = None, post: Post | None = None
+) -> Worked:
+    """The draft of the shore, before any piece is chosen, and why it must not be built, with the nearest that can be.
+
+    `post`: the timber of a standing shore, where the stock decides it."""
+    asked = _Asked(request, site, rules or packaged_rules(), kit, post)
+    first = _attempt(asked)
+    if first.refused is None:
+        return first
+    # The nearest callout may be in whole feet: one answer, one writing.
+    written = site.model_copy(update={"units": "metres" if writing_of(request, site).metric else "feet"})
+    return replace(first, refused=_with_nearest(replace(asked, site=written), first))
 
 
 def work_out(
     request: Callout, kit: Kit | None, site: Site = EVERYDAY, rules: Rules | None = None, post: Post | None = None
 ) -> Draft | Refused:
-    """What the shore needs and says, before any piece is chosen; or why it must not be built, with the nearest.
-
-    `post`: the timber of a standing shore, where the stock decides it."""
-    known = rules or packaged_rules()
-    asked = _Asked(request, site, known, kit, post)
-    found = _attempt(asked)
-    if isinstance(found, Draft):
-        return found
-    # The nearest callout may be in whole feet: one answer, one writing.
-    written = site.model_copy(update={"units": "metres" if writing_of(request, site).metric else "feet"})
-    return _with_nearest(replace(asked, site=written))
+    """The draft of a shore that may be built, or why it must not be: see `worked`."""
+    found = worked(request, kit, site, rules, post)
+    if found.refused is not None:
+        return found.refused
+    assert found.draft is not None
+    return found.draft
 
 
 def why_not(
@@ -69,50 +95,43 @@ def why_not(
     """Why the shore must not be built, all reasons in one, and the nearest callout that can be; None if it can.
 
     Without the kit a raker of struts is looked at as far as its geometry goes."""
-    if kit is None and request.kind == "raker" and request.sole is None:
-        first = refusal(request, site, (rules or packaged_rules()).opened())
-        if first is None:
-            return None
-    found = work_out(request, kit, site, rules)
-    return found if isinstance(found, Refused) else None
+    return worked(request, kit, site, rules).refused
 
 
 def needs_of(request: Callout, kit: Kit, site: Site = EVERYDAY, rules: Rules | None = None) -> tuple[Need, ...] | None:
     """The needs of a request, or None if it must not be built (what-if questions of the remedies)."""
-    draft = _attempt(_Asked(request, site, rules or packaged_rules(), kit, None))
-    return None if isinstance(draft, Refused) else tuple(draft.needs)
+    found = _attempt(_Asked(request, site, rules or packaged_rules(), kit, None))
+    return None if found.refused is not None or found.draft is None else tuple(found.draft.needs)
 
 
-def _attempt(asked: _Asked) -> Draft | Refused:
-    """The draft, strengthened where it must be, or the first reason against it (its nearest is the first step only)."""
+def _attempt(asked: _Asked) -> Worked:
+    """The draft, strengthened where it must be, and the first reason against it (its nearest is the first step only).
+    A raker of struts without its kit is looked at as far as its geometry goes."""
     refused = refusal(asked.request, asked.site, asked.book, asked.kit)
     if refused is not None:
-        return refused
+        return Worked(None, refused)
+    if asked.kit is None and asked.request.kind == "raker" and asked.request.sole is None:
+        return Worked()
     draft = strengthened(asked.request, asked.site, asked.rules, asked.kit, asked.post)
-    return _too_slender(asked, draft) or draft.refused or _too_weak(draft) or draft
+    return Worked(draft, _too_slender(asked, draft) or draft.refused or _too_weak(draft))
 
 
-def _with_nearest(asked: _Asked) -> Refused:
-    """All reasons in one, and the nearest that can be built."""
+def _with_nearest(asked: _Asked, found: Worked) -> Refused:
+    """All reasons in one, beginning with the one that was found, and the nearest that can be built."""
     reasons: list[str] = []
     at = asked
-    while True:
-        if at.kit is None and at.request.kind == "raker" and at.request.sole is None:
-            found: Draft | Refused | None = refusal(at.request, at.site, at.book, at.kit)
-        else:
-            found = _attempt(at)
-        if not isinstance(found, Refused):
-            return _answer(asked, reasons, at.request, at.site)
-        if found.reason in reasons:  # two rules pull against one another: nothing near exists
+    while (refused := found.refused) is not None:
+        if refused.reason in reasons:  # two rules pull against one another: nothing near exists
             return Refused(reason="; ".join(reasons))
-        reasons.append(found.reason)
-        if found.nearest is None and found.nearest_site is None:
-            exists = refusal(at.request, at.site, at.book, at.kit) is None
-            near = _search(at) if exists else None
+        reasons.append(refused.reason)
+        if refused.nearest is None and refused.nearest_site is None:
+            near = None if found.draft is None else _search(at, found.draft)
             if near is None:
                 return Refused(reason="; ".join(reasons))
             return _answer(asked, reasons, near[0], near[1])
-        at = replace(at, request=found.nearest or at.request, site=found.nearest_site or at.site)
+        at = replace(at, request=refused.nearest or at.request, site=refused.nearest_site or at.site)
+        found = _attempt(at)
+    return _answer(asked, reasons, at.request, at.site)
 
 
 def _answer(asked: _Asked, reasons: list[str], request: Callout, site: Site) -> Refused:
@@ -123,31 +142,33 @@ def _answer(asked: _Asked, reasons: list[str], request: Callout, site: Site) -> 
     )  # fmt: skip
 
 
-def _search(asked: _Asked) -> tuple[Callout, Site] | None:
-    """The nearest change of a shore that is not strong enough under which it is."""
-    works: Callable[[Callout, Site], bool] = lambda request, site: isinstance(  # noqa: E731
-        _attempt(replace(asked, request=request, site=site)), Draft
-    )
-    for request, site in _near(asked):
-        if works(request, site):
-            return request, site
-    return None
+def _search(asked: _Asked, draft: Draft) -> tuple[Callout, Site] | None:
+    """The nearest change of a shore that is not strong enough under which it is. `draft`: as it was asked for."""
+    return next((near for near in _near(asked, draft) if _works(asked, *near)), None)
 
 
-def _near(asked: _Asked) -> Iterator[tuple[Callout, Site]]:
+def _works(asked: _Asked, request: Callout, site: Site) -> bool:
+    return _attempt(replace(asked, request=request, site=site)).refused is None
+
+
+def _near(asked: _Asked, draft: Draft) -> Iterator[tuple[Callout, Site]]:
     request, site = asked.request, asked.site
     if request.kind in RAKERS:
-        book = asked.book
         if request.kind == "raker" and request.rakers == 1:
             yield request.model_copy(update={"rakers": 2}), site
-        yield from ((one, site) for one in _closer(request, site, book, asked.kit))
-        yield from ((one, site) for one in other_sole(request, asked.kit is not None))
-        yield from ((one, site) for one in other_angles(request))
-        yield from ((one, site) for one in lower(request, writing_of(request, site), far=True))
+        yield from _closer(asked, request)
+        kept = _with_its_spacing(asked)
+        soles = list(other_sole(kept, asked.kit is not None))
+        others = [*soles, *other_angles(kept), *other_shores(kept)]
+        yield from ((one, site) for one in others)
+        yield from ((one, site) for one in _lower(asked, draft))
+        for other in (*others, *(turned for one in soles for turned in other_angles(one))):
+            yield from _closer(asked, other)
+        yield from _less_force(asked)
         return
     yield from ((one, site) for one in other_shores(request))
     if site.load_lb is None:
-        yield from ((one, site) for one in lower(request, writing_of(request, site), far=True))
+        yield from ((one, site) for one in _lower(asked, draft))
         return
     work = _timbered(settle(request, site, asked.book, asked.kit), site, asked.rules, asked.post)
     most = int(carried(work, asked.book).least.load.to("lb") // _HUNDRED_POUNDS) * _HUNDRED_POUNDS
@@ -155,16 +176,69 @@ def _near(asked: _Asked) -> Iterator[tuple[Callout, Site]]:
         yield request, site.model_copy(update={"load_lb": float(most)})
 
 
-def _closer(request: Callout, site: Site, book: Book, kit: Kit | None) -> Iterator[Callout]:
-    """The rakers closer together, where the wall's own size gives what each of them holds."""
-    if request.wall_height is None or request.wall_thickness is None or (site.force_lb and site.force_by):
+def _lower(asked: _Asked, draft: Draft) -> Sequence[Callout]:
+    """Farther down; not where a first step down makes the weakest part no better, as under too great a force."""
+    downs = list(lower(asked.request, writing_of(asked.request, asked.site), far=True))
+    step = _attempt(replace(asked, request=downs[0])).draft if downs and draft.failing else None
+    return () if step is not None and step.failing and not _weaker(draft, step) else downs
+
+
+def _weaker(one: Draft, other: Draft) -> bool:
+    """Whether the weakest part of `one` lacks more."""
+    return (one.failing[0].share or 0) > (other.failing[0].share or 0)
+
+
+def _closer(asked: _Asked, request: Callout) -> Sequence[tuple[Callout, Site]]:
+    """The rakers closer together, where the wall's own size gives what each of them holds. Of a force that was given
+    for one of them each then gets its share. None of them where the closest is not enough either: each holds less than
+    the one before."""
+    site, book = asked.site, asked.book
+    if site.force_lb is None and (request.wall_height is None or request.wall_thickness is None):
+        return ()
+    work, step = settle(request, site, book, asked.kit), _CLOSER[asked.metric]
+    wide = work.spacing.eightieths
+    least, most = -(-book.length("spacing_least").eightieths // step.eightieths), (wide - 1) // step.eightieths
+    found = [_at_spacing(request, site, work, step * steps) for steps in range(most, least - 1, -1)]
+    return found if found and _works(asked, *found[-1]) else ()
+
+
+def _with_its_spacing(asked: _Asked) -> Callout:
+    """A force that was given is of one raker at the spacing that this shore has: another kind would have its own."""
+    if asked.site.force_lb is None:
+        return asked.request
+    spacing = settle(asked.request, asked.site, asked.book, asked.kit).spacing
+    return asked.request.model_copy(update={"spacing": spacing})
+
+
+def _at_spacing(request: Callout, site: Site, work: Work, at: Length) -> tuple[Callout, Site]:
+    """`work` is what was settled before. A row whose number was said, or was taken as the least, holds as much wall as
+    before; a force that was given for one raker is shared, a specialist's own, too."""
+    closer = request.model_copy(update={"spacing": at})
+    if request.rakers is not None or (site.force_lb is not None and site.wall_length is None):
+        closer = closer.model_copy(update={"rakers": -(-work.rakers * work.spacing.eightieths // at.eightieths)})
+    if site.force_lb is None:
+        return closer, site
+    share = math.ceil(site.force_lb * at.eightieths / work.spacing.eightieths)
+    return closer, site.model_copy(update={"force_lb": float(share)})
+
+
+def _less_force(asked: _Asked) -> Iterator[tuple[Callout, Site]]:
+    """The same shore with as much force on a raker as it holds, in whole hundreds: what a specialist has to know."""
+    if asked.site.force_lb is None:
         return
-    spacing = settle(request, site, book, kit).spacing
-    step = Length.mm(250) if writing_of(request, site).metric else Length.imperial(feet=1)
-    at = Length((spacing.eightieths - 1) // step.eightieths * step.eightieths)
-    while at >= book.length("spacing_least"):
-        yield request.model_copy(update={"spacing": at})
-        at -= step
+    holds, over = 0, math.ceil(asked.site.force_lb / _HUNDRED_POUNDS)
+    while over - holds > 1:
+        half = (holds + over) // 2
+        if _works(asked, asked.request, _forced(asked.site, half)):
+            holds = half
+        else:
+            over = half
+    if holds:
+        yield asked.request, _forced(asked.site, holds)
+
+
+def _forced(site: Site, hundreds: int) -> Site:
+    return site.model_copy(update={"force_lb": float(hundreds * _HUNDRED_POUNDS)})
 
 
 def strengthened(
