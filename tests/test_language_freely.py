@@ -140,3 +140,41 @@ def test_who_it_is_for_is_never_left_out_in_silence(crew: str) -> None:
     assert isinstance(result, Understood)
     assert isinstance(result.meaning, Callout)
     assert result.meaning.for_whom == crew
+
+
+METRIC = Context(state="confirm", waiting=Callout(insertion=Length.mm(3000), angle_deg=60, rakers=2))
+
+
+@pytest.mark.parametrize(
+    ("said", "patch"),
+    [
+        ("not three metres two point nine", Callout(insertion=Length.mm(2900))),
+        ("spacing's six foot not eight", Callout(spacing=Length.imperial(6))),
+        ("six feet apart not eight", Callout(spacing=Length.imperial(6))),
+        ("east wall not west", Callout(place="east wall")),
+        ("not solid sole, flying", Callout(kind="flying_raker")),
+        ("we need split soles not solid", Callout(sole="split")),
+        ("you said fifteen it's fourteen feet", Callout(insertion=Length.imperial(14))),
+        ("hang on i misread the tape it's thirteen and a half feet", Callout(insertion=Length.imperial(13, 6))),
+        ("the angle's off it's forty five", Callout(angle_deg=45)),
+        ("start again twelve feet forty five degrees", Callout(insertion=Length.imperial(12), angle_deg=45)),
+        ("i need three not two", Callout(rakers=3)),
+    ],
+)
+def test_what_is_denied_is_another_value_of_a_part_said(said: str, patch: Callout) -> None:
+    result = resolve_text(said, METRIC)
+    assert isinstance(result, Understood), result
+    meaning = result.meaning
+    assert (meaning.patch if isinstance(meaning, Command) else meaning) == patch
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "east wall not east", "not eleven feet thirty", "not twelve feet", "not forty five sixty feet",
+        "i need five not four", "not the east wall",
+    ],
+)  # fmt: skip
+def test_what_is_denied_and_is_no_other_value_corrects_nothing(said: str) -> None:
+    result = resolve_text(said, METRIC)
+    assert not isinstance(result, Understood), result

@@ -13,6 +13,7 @@ from callout.language.context import EVERYTHING, Context
 from callout.language.cribsheet import spoken_help
 from callout.language.freely import freely
 from callout.language.nearest import makes_sense, near_command, nearest_sentences, same_gist
+from callout.language.numerals import grouped_words
 from callout.language.outcome import (
     Ambiguous,
     Hypothesis,
@@ -30,7 +31,7 @@ from callout.language.semantic_actions import LENGTH_PARTS
 from callout.language.speak import readback
 from callout.language.typed import typed_words
 from callout.values import Callout, Command, Length, Meaning
-from callout.values.length import PER_FOOT, PER_SIXTEENTH
+from callout.values.length import PER_FOOT, PER_INCH, PER_MM, PER_SIXTEENTH
 
 _MOST_HYPOTHESES = 10
 #: Angles that need no word of their own.
@@ -82,6 +83,9 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
         if any(isinstance(r.meaning, Callout) and not r.meaning.missing for r in short):
             words, readings = lead, short
     readings = readings or _wider(words, context, typed.atoms)
+    if words[-1] in _AFTERTHOUGHTS and readings and all("broken off" in r.notes for r in readings):
+        words = words[:-1]  # "four rakers, actually": nothing was begun
+        readings = _readings(words, context, typed.atoms)
     words, readings = _with_height(words, readings, context, typed.atoms)
     result = _judge(words, readings, context)
     if result is None:
@@ -94,6 +98,8 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
     return replace(result, parts=tuple(replace(p, confidence=1.0) for p in result.parts))
 
 
+#: At the end of what was said, they begin no correction.
+_AFTERTHOUGHTS = frozenset({"actually", "sorry", "rather", "mean"})
 #: What names a length the distance between rakers, before or after it.
 _OF_SPACING = frozenset({"spacing", "spaced", "apart", "center", "centers", "on", "between"})
 
@@ -242,7 +248,9 @@ def _name_amount(reading: Reading, said: Command, waiting: Callout | None) -> li
         return []
     if said.have is not None and said.have == waiting.angle_deg:
         patch = _only("angle_deg", number)
-    elif height is None or number in BARE_ANGLES:
+    elif said.have is not None and said.have == waiting.rakers:
+        patch = _only("rakers", number)
+    elif height is None or number in BARE_ANGLES or _is_of_another(said, height):
         return []
     else:
         lengths = _in_the_unit_of(height, number)
@@ -250,6 +258,15 @@ def _name_amount(reading: Reading, said: Command, waiting: Callout | None) -> li
             return [made for length in lengths for made in _corrected(reading, said, _only("insertion", length))]
         patch = _only("insertion", lengths[0])
     return _corrected(reading, said, patch)
+
+
+def _is_of_another(said: Command, height: Length) -> bool:
+    """Whether a number is denied that is none of the height, and sounds like none in its place: "three, not two"."""
+    if said.have is None or said.quantity is None:
+        return False
+    feet, rest = divmod(height.eightieths, PER_FOOT)
+    figures = {feet, rest // PER_INCH, height.eightieths // (1000 * PER_MM)}
+    return said.have not in figures and not are_twins(grouped_words(said.quantity), grouped_words(said.have))
 
 
 def _corrected(reading: Reading, said: Command, patch: Callout) -> list[Reading]:

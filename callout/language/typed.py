@@ -34,6 +34,8 @@ _TOKEN = re.compile(
 _SPACED = re.compile(r"@(?=\s*[\d.]+\s*(?:['\"]|ft|feet|foot|in\b|inch|m\b|cm|mm))")
 #: "3,35": a decimal comma to some, thousands to others, nothing to the rest. Never guessed.
 _COMMA = re.compile(r"[\d.]*\d,\d[\d.,]*")
+#: "Goin' up".
+_DROPPED_G = re.compile(r"\b([a-z]{2,}in)'(?![a-z])")
 #: "Got 'em all".
 _SHORTENED = re.compile(r"(?<!\S)'(?=(?:em|til)\b)")
 _ON_CENTER = re.compile(r"\bo\.c\.|\bo/c\b")
@@ -62,7 +64,7 @@ def typed_words(text: str) -> Typed:
     if digits is not None:
         return Typed((), fault=f"a number of {len(digits.group()):,} digits is no measure; at most {MOST_DIGITS}")
     plain = unicodedata.normalize("NFKC", _VULGAR.sub(r" \g<0>", text.translate(_MARKS))).translate(_MARKS).lower()
-    plain = _SHORTENED.sub("", plain)
+    plain = _SHORTENED.sub("", _DROPPED_G.sub(r"\1g", plain))
     plain = _ON_CENTER.sub("oc", _SPACED.sub(" at ", plain.replace("''", '"')))
     reading = _Reading()
     for found in re.finditer(_TOKEN, plain):

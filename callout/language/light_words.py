@@ -1,0 +1,150 @@
+"""What is left of a callout in people's own words without those that say nothing (`grammars/freely.toml`)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+
+from rapidfuzz import fuzz, process
+
+from callout.files import data_folder, read_toml
+from callout.language import grammar
+from callout.language.numerals import DIGITS, NUMBER_WORDS
+
+#: Stands between two figures that something was taken out between.
+_PAUSE = "pause"
+#: Stands after a number of rakers that is wanted.
+_WANTED = "wanted"
+_LONGEST_PLACE = 2  # words
+
+
+@dataclass(frozen=True)
+class FreeWords:
+    """The lists of `grammars/freely.toml`; what each is for stands there."""
+
+    light: frozenset[str]
+    sounds: frozenset[str]
+    corrects: frozenset[str]
+    never: frozenset[str]
+    shores: frozenset[str]
+    before_a_place: frozenset[str]
+    spots: frozenset[str]
+    before_an_angle: frozenset[str]
+    speaks: frozenset[str]
+    announces: frozenset[str]
+    instead: frozenset[str]
+
+    @cached_property
+    def longest(self) -> int:
+        """Words in the longest light phrase."""
+        return max(len(phrase.split()) for phrase in self.light)
+
+
+@dataclass(frozen=True)
+class Stripped:
+    """The words left, and of each where it stood; the words of a place named freely, and where; the unknown ones."""
+
+    words: tuple[str, ...]
+    at: tuple[int, ...]
+    place: tuple[int, int] | None
+    unknown: tuple[str, ...]
+
+
+def stripped_of(words: tuple[str, ...], table: FreeWords, light: set[int]) -> Stripped:
+    known = grammar.load().free_words
+    place = _free_place(words, known, table)
+    left: list[str] = []
+    at: list[int] = []
+    unknown: list[str] = []
+    parted = False
+    for i, word in enumerate(words):
+        if word in table.sounds:
+            continue
+        if (place is not None and place[0] <= i < place[1]) or i in light:
+            parted = True
+        elif word in table.corrects or word not in known:
+            unknown += [] if word in table.corrects else [word]
+            parted = True
+        else:
+            if parted and left and left[-1] in _FIGURES and word in _FIGURES:
+                left.append(_PAUSE)
+                at.append(i)
+            left.append(word)
+            at.append(i)
+            parted = _are_wanted(words, i)
+            if parted:
+                left.append(_WANTED)
+                at.append(i)
+    return Stripped(tuple(left), tuple(at), place, tuple(dict.fromkeys(unknown)))
+
+
+def _are_wanted(words: tuple[str, ...], i: int) -> bool:
+    """"We need two at eleven feet": a number that is wanted, of what need not be said."""
+    asked = words[i - 1 : i] and words[i - 1] in ("need", "want", "me", "us", "do", "build", "have")
+    return bool(asked) and words[i] in DIGITS[2:9] and words[i + 1 : i + 2] in (("at",), ("on",), ("up",))
+
+
+_LEANS = frozenset({"lean", "leaning", "leans"})
+
+
+def light_places(words: tuple[str, ...], table: FreeWords) -> set[int]:
+    """The places of words that say nothing here. "Out" and "by" belong to a lean, "for" to a crew."""
+    found: set[int] = set()
+    crews = grammar.load().crew_words
+    for i, word in enumerate(words):
+        for n in range(1, table.longest + 1):
+            if " ".join(words[i : i + n]) in table.light:
+                found.update(range(i, i + n))
+        leans = bool(_LEANS & set(words[max(0, i - 2) : i])) or words[i + 1 : i + 3] == ("of", "plumb")
+        counts = word == "by" and i > 0 and {words[i - 1], *words[i + 1 : i + 2]} <= NUMBER_WORDS
+        calls = word == "for" and bool(crews & set(words[i + 1 : i + 2]))
+        if (word in ("out", "by") and (leans or counts)) or calls:
+            found.discard(i)
+    return found
+
+
+def _free_place(words: tuple[str, ...], known: frozenset[str], table: FreeWords) -> tuple[int, int] | None:
+    """Where a place is named in words of its own: "by the entrance", "left of the stairs" -> from "by", "left" to the
+    end of the name."""
+    for i, word in enumerate(words[:-2]):
+        spot = words[i + 1] == "of" and word in table.spots
+        if not spot and word not in table.before_a_place:
+            continue
+        start = i + 2 if spot else i + 1
+        start += words[start : start + 1] in (("the",), ("that",), ("our",))
+        end = start
+        while end < len(words) and end - start < _LONGEST_PLACE and _may_name(words[end], known, table):
+            end += 1
+        if end > start > i + 1:
+            return i, end
+    return None
+
+
+def _may_name(word: str, known: frozenset[str], table: FreeWords) -> bool:
+    return word not in known and not any(word in words for words in (table.light, table.sounds, table.corrects))
+
+
+#: Words between which a gap must be kept: joined, they could make another number.
+_FIGURES = NUMBER_WORDS | {
+    "feet", "foot", "inch", "inches", "metre", "metres", "half", "quarter", "quarters", "and", "a",
+}
+
+
+@lru_cache(maxsize=4096)
+def is_a_slip(word: str) -> bool:
+    """Whether an unknown word may be a slip in a word of a callout ("elevn"): left out, its part would be lost."""
+    return process.extractOne(word, _MAY_SLIP, scorer=fuzz.ratio, score_cutoff=_CLOSE) is not None
+
+
+_CLOSE = 75.0  # rapidfuzz ratio
+_MAY_SLIP = sorted(NUMBER_WORDS | {
+    "feet", "foot", "inches", "inch", "metres", "metre", "centimetres", "millimetres", "degrees", "degree", "angle",
+    "insertion", "rakers", "flying", "split", "solid", "spacing", "centers", "cribbing", "window", "laced", "vertical",
+    "horizontal",
+})  # fmt: skip
+
+
+@lru_cache(maxsize=1)
+def free_words() -> FreeWords:
+    rows = read_toml(data_folder("grammars") / "freely.toml")
+    return FreeWords(**{name: frozenset(rows[name]) for name in FreeWords.__dataclass_fields__})
