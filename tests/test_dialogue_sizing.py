@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
+from callout.dialogue import wording
 from callout.dialogue.events import Record, SizeUpTaken, WasSizedUp
 from callout.dialogue.machine import restore
 from callout.language.outcome import Understood
@@ -11,6 +14,7 @@ from callout.language.resolve import resolve_text
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.sizeup import size_up
 from callout.shoring.stock import load_stock
+from callout.speaking.pacing import Pace, stretches
 from callout.values import Callout, Command, Length
 from callout.values.sights import Seen
 from tests.dialogue_kit import Talk
@@ -142,10 +146,39 @@ def test_nothing_that_is_said_is_longer_than_twenty_words() -> None:
         before="debris", room=ft(10),
     )  # fmt: skip
     talk = Talk.new()
-    for said in (Command(command="size_up", seen=whole), "size_up", "work_out", "size_up_new", "size_up"):
+    for said in (Command(command="size_up", seen=whole), "size_up", "work_out", "work_out", "size_up_new", "size_up"):
         talk.say(said)
     sentences = [one for text in talk.said for one in text.split(". ")]
     assert max(len(one.split()) for one in sentences) <= 20
+
+
+def seconds(words: str) -> float:
+    found = stretches(words)
+    return sum(len(one.words) * 60 / (Pace().figures if one.figures else Pace().words) + one.pause for one in found)
+
+
+@pytest.mark.parametrize("facts", [
+    {}, {"floor": "concrete", "floors": 2, "room": ft(30)}, {"lean": ft(4)}, {"damage_height": None},
+    {"damage_height": ft(20)}, {"wall_length": Length.mm(12345)}, {"before": "debris", "wall_height": None},
+])  # fmt: skip
+def test_the_answer_is_said_first_within_ten_seconds_and_the_rest_when_it_is_asked_for(facts: dict[str, Any]) -> None:
+    """As long as the voice takes at its own pace, pauses included."""
+    talk = sized(**facts)
+    (first,) = talk.said
+    assert seconds(first.partition(". ")[0] + ".") < 10
+    assert seconds(first) < 20 or not talk.now.sized["takes"]
+    found = size_up(Seen.model_validate(talk.now.seen))
+    assert first.startswith("nothing to take") == (not found.takes)
+    if found.takes:
+        assert f"{wording.count(found.takes[0].callout.rakers or 0)} timber rakers" in first.partition(".")[0]
+    talk.say("work_out")
+    (rest,) = talk.said
+    assert "sized_up" not in talk.events
+    assert rest != first
+    if found.look:
+        assert "still to be seen" in rest
+    talk.say(Command(command="size_up", seen=Seen(openings=1))).say("work_out")
+    assert talk.said[-1].partition(".")[0] == first.partition(".")[0]
 
 
 def test_the_lines_of_the_journal_give_the_same_conversation() -> None:

@@ -20,9 +20,11 @@ from callout.shoring.sizeup import Sized, SizeUpRow, Take, size_up
 from callout.values import Callout, Command, Length
 from callout.values.sights import Seen
 
-#: What the estimate says aloud, in this order; all of it is written. Of a shore that can be taken the take says it.
-ALOUD = ("measure", "clear zone", "floors below")
-WITHOUT_TAKE = ("measure", "insertion", "lean", "type", "rakers", "clear zone", "floors below", "no shore")
+#: What the estimate says aloud, in this order; all of it is written. First what comes with the answer, then, when it is
+#: worked out once more, the rest. Of a shore that can be taken the take says it.
+FIRST = ("measure", "clear zone")
+REST = ("floors below",)
+REST_WITHOUT_TAKE = ("insertion", "lean", "type", "rakers", "floors below", "no shore")
 #: So many things that nobody has seen yet are named.
 MOST_NAMED = 2
 
@@ -75,23 +77,32 @@ def another(now: Conversation, cause: Cause) -> Acts:
 
 
 def worked_out(now: Conversation, cause: Cause) -> Acts:
-    """Say the estimate in short, the shore first, and write all of it."""
+    """Say the shore alone, or why there is none, and how far people keep away; write all of it. Asked once more with
+    nothing new seen, say the rest."""
     if not now.seen:
         return (said(cause, "sizing.nothing", "refused"),)
     found = size_up(Seen.model_validate(now.seen))
-    words = [wording.sentence("sizing.estimate"), *_rows(found)]
-    if found.look:
-        words.append(wording.sentence("sizing.look", things=_first(found.look)))
-    words.append(wording.sentence("sizing.rest"))
-    words.append(wording.sentence("sizing.offer") if found.takes else wording.sentence("sizing.no_offer"))
     what = WasSizedUp(result=found.model_dump(mode="json"))
+    if now.sized == what.result:
+        return (said_text(cause, _short(*_rest(found))),)
+    words = [_shore(found.takes[0]) if found.takes else _why_none(found), *map(_row, _of(found, FIRST))]
+    words.append(wording.sentence("sizing.estimate"))
+    words.append(wording.sentence("sizing.offer_and_more" if found.takes else "sizing.more"))
     return (said_text(cause, _short(*words), "sized_up", what=what),)
 
 
-def _rows(found: Sized) -> list[str]:
-    topics = ALOUD if found.takes else WITHOUT_TAKE
-    said = [_row(row) for topic in topics for row in found.rows if row.topic == topic]
-    return [_shore(found.takes[0]), *said] if found.takes else said
+def _rest(found: Sized) -> list[str]:
+    told = () if found.takes else _against(found)
+    words = [_where(found.takes[0].callout)] if found.takes else []
+    words += [_row(row) for row in _of(found, REST if found.takes else REST_WITHOUT_TAKE) if row not in told]
+    if found.look:
+        words.append(wording.sentence("sizing.look", things=_first(found.look)))
+    words.append(wording.sentence("sizing.rest"))
+    return [*words, wording.sentence("sizing.offer")] if found.takes else words
+
+
+def _of(found: Sized, topics: Iterable[str]) -> list[SizeUpRow]:
+    return [row for topic in topics for row in found.rows if row.topic == topic]
 
 
 def _row(row: SizeUpRow) -> str:
@@ -108,14 +119,20 @@ def _aloud(written: str) -> str:
 
 
 def _shore(one: Take) -> str:
-    """ "five timber rakers on a solid sole; eight feet on centre; at nine feet, sixty degrees"."""
+    """ "five timber rakers on a solid sole; eight feet on centre"."""
     called = one.callout
     said = [f"{wording.count((called.rakers or 1) * one.rows)} {one.title}"]
     if called.spacing is not None:
         said.append(wording.sentence("sizing.spacing", spacing=speak_length(called.spacing)[1]))
-    if called.insertion is not None:
-        said.append(wording.sentence("sizing.at", height=speak_length(called.insertion)[1]))
-    return "; ".join(said) + f", {wording.count(called.angle_deg or 0)} degrees"
+    return "; ".join(said)
+
+
+def _where(called: Callout) -> str:
+    """ "at nine feet, sixty degrees"."""
+    angle = f"{wording.count(called.angle_deg or 0)} degrees"
+    if called.insertion is None:
+        return angle
+    return f"{wording.sentence('sizing.at', height=speak_length(called.insertion)[1])}, {angle}"
 
 
 def _first(things: tuple[str, ...]) -> str:
@@ -140,11 +157,15 @@ def taken(now: Conversation, cause: Cause) -> Acts:
 
 def _why_none(found: Sized) -> str:
     """Why there is nothing to take: what no shore is made for, else what nobody has seen yet."""
-    why = [row.say for row in found.rows if row.topic == "no shore" or "specialist first" in row.say]
-    above = [row.say for row in found.rows if row.topic == "insertion" and "above" in row.say]
-    if why or above:
-        return wording.sentence("sizing.none", why="; ".join([*above, *why]))
+    if against := _against(found):
+        return wording.sentence("sizing.none", why="; ".join(row.say for row in against))
     return wording.sentence("sizing.lacks", things=_first(found.look))
+
+
+def _against(found: Sized) -> list[SizeUpRow]:
+    """What speaks against any shore."""
+    above = [row for row in found.rows if row.topic == "insertion" and "above" in row.say]
+    return above + [row for row in found.rows if row.topic == "no shore" or "specialist first" in row.say]
 
 
 def _from_stock(now: Conversation, one: Take) -> bool:
