@@ -23,6 +23,7 @@ from callout.hearing.evidence import Evidence
 from callout.hearing.live import utterances
 from callout.hearing.remote import EarsProcess
 from callout.hearing.sources import FileSource, MemorySource
+from callout.language import automaton
 from callout.language.context import EVERYTHING, Context
 from callout.values import meaning_json
 
@@ -44,6 +45,34 @@ def process():
     made = EarsProcess()
     yield made
     made.close()
+
+
+def spoken(ears: Ears, file: str, context: Context) -> Any:
+    """Heard as it is said, in pieces of 0.1 s."""
+    sound = read_audio(DEMO / file)
+    ears.begin(context)
+    for start in range(0, len(sound), 1600):
+        ears.feed(sound[start : start + 1600])
+    return ears.finish()
+
+
+def test_both_ears_work_out_their_end_at_once(ears: Ears, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The second ear is asked before the first begins: an answer waits for the slower one, not for both."""
+    asked = []
+    scores = ears._encoder.scores
+    monkeypatch.setattr(ears._encoder, "scores", lambda sound: (asked.append(ears._vosk.closed), scores(sound))[1])
+    assert spoken(ears, "whole_clean.flac", EVERYTHING).resolution.outcome == "understood"
+    ears.hear(read_audio(DEMO / "whole_clean.flac"))
+    assert asked[0], "while it is said"
+
+
+def test_the_first_word_of_a_state_waits_for_no_network_that_lies_in_the_cache(ears: Ears) -> None:
+    """Working one out takes half a second, and an answer that is due would wait for it."""
+    walk = Context(state="walk")
+    ears.prepare(walk)
+    automaton._automaton.cache_clear()
+    assert spoken(ears, "ready_clean.flac", walk).sense == "whole"
+    assert automaton._automaton.cache_info().currsize == 0
 
 
 @pytest.mark.parametrize("row", ROWS, ids=[row["file"] for row in ROWS])

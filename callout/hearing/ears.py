@@ -105,6 +105,7 @@ class Ears:
     def _feed_vosk(self, samples: Samples) -> None:
         for start in range(0, len(samples), RATE):
             self._vosk.feed(samples[start : start + RATE])
+        self._vosk.close_utterance()
 
     def _finish(
         self, sound: Samples, prepared: Prepared, opened: float | None, feeding: Thread | None = None
@@ -149,7 +150,7 @@ class Ears:
             answer = judge(self.asked(evidence, context), context, self._decisions)
         resolution, readings, confidence = answer
         deaf = self._second and not evidence.silent and self._vosk.lost
-        whole = sense_of(resolution, readings[0] if readings else (), context)
+        whole = sense_of(resolution, readings[0] if readings else (), context, self._states.of(context).words)
         seconds, restarts = time.perf_counter() - began, self._vosk.helper.restarts
         return Heard(resolution, readings, confidence, seconds, self.name, deaf, restarts, whole)
 
@@ -184,6 +185,7 @@ class Ears:
             rest = np.zeros(int((TAIL - level.tail) * RATE), np.float32)
             self.feed(rest)
             sound = np.concatenate([sound, rest])
+        self._vosk.close_utterance()  # it works out its readings while the encoder does
         return self._judged(self._finish(sound, self._states.of(context), opened), context, began)
 
     def close(self) -> None:

@@ -162,9 +162,13 @@ class Helper:
         """The answer to a question. Raises HelperDied after `seconds` of silence, HelperFailed when told so."""
         fresh = not self.running
         self.post(message)
+        return self.answer(seconds + START_SECONDS * fresh)
+
+    def answer(self, seconds: float) -> Any:
+        """The answer to the question that was put last. Raises as `ask` does."""
         while True:
             try:
-                answer = self._answers.get(timeout=seconds + START_SECONDS * fresh)
+                answer = self._answers.get(timeout=seconds)
             except queue.Empty:
                 answer = None
             if answer is None:

@@ -19,7 +19,7 @@ from callout.hearing.agreement_of_three import weigh_three
 from callout.hearing.evidence import Evidence
 from callout.hearing.segmenter import Sense
 from callout.hearing.states import pronunciations
-from callout.language.automaton import next_words
+from callout.language.automaton import WordAutomaton, word_automaton
 from callout.language.context import EVERYTHING, Context
 from callout.language.outcome import (
     Ambiguous,
@@ -100,14 +100,17 @@ def sense(words: tuple[str, ...], context: Context = EVERYTHING) -> Sense:
     return "half" if any(isinstance(m, Callout) and m.missing for m in meant) else "complete"
 
 
-def sense_of(resolution: Resolution, words: tuple[str, ...], context: Context = EVERYTHING) -> Sense:
-    """The same of what both ears heard, "whole" where they are sure of it and nothing longer begins so."""
+def sense_of(
+    resolution: Resolution, words: tuple[str, ...], context: Context = EVERYTHING, network: WordAutomaton | None = None
+) -> Sense:
+    """The same of what both ears heard, "whole" where they are sure of it and nothing longer begins so. `network` is
+    that of the context's state, where it is at hand."""
     found = sense(words, context) if words else "nothing"
     sure = found == "complete" and isinstance(resolution, Understood)
-    return "whole" if sure and _is_final(words, context) else found
+    return "whole" if sure and _is_final(words, context, network or word_automaton(context)) else found
 
 
-def _is_final(words: tuple[str, ...], context: Context) -> bool:
+def _is_final(words: tuple[str, ...], context: Context, network: WordAutomaton) -> bool:
     """Whether nothing that means something else begins with these words.
 
     More may always follow a callout, and the conversation adds it to the readback that waits. But no figure must be
@@ -116,19 +119,19 @@ def _is_final(words: tuple[str, ...], context: Context) -> bool:
     """
     ((meaning, parts), *others) = _meant(words, context)
     if not isinstance(meaning, Callout):
-        return not others and _stays(meaning, words, context, most=2)
+        return not others and _stays(meaning, words, context, network, most=2)
     last = max(parts, key=lambda part: part.end)
     if others or last.name != "angle_deg":
         return False
     return last.value % 10 != 0 or all(not last.value < angle < last.value + 10 for angle in STANDARD)
 
 
-def _stays(meaning: Meaning, words: tuple[str, ...], context: Context, most: int) -> bool:
+def _stays(meaning: Meaning, words: tuple[str, ...], context: Context, network: WordAutomaton, most: int) -> bool:
     """Whether whatever may follow, up to `most` words until it is something again, is the same once more."""
-    for word in next_words(words, context):
+    for word in network.next(words):
         longer = (*words, word)
         found = [meant for meant, _ in _meant(longer, context)]
-        if found != [meaning] and (found or most == 1 or not _stays(meaning, longer, context, most - 1)):
+        if found != [meaning] and (found or most == 1 or not _stays(meaning, longer, context, network, most - 1)):
             return False
     return True
 

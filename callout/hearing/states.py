@@ -18,8 +18,10 @@ Pronunciations = dict[str, tuple[tuple[str, ...], ...]]
 
 @dataclass(frozen=True)
 class Prepared:
-    """One state: the encoder ear's searcher, the name of Vosk's grammar, and the words that the Vosk ear lacks."""
+    """One state: its network of words, the encoder ear's searcher, the name of Vosk's grammar, and the words that the
+    Vosk ear lacks."""
 
+    words: WordAutomaton
     vosk_key: str
     searcher: Searcher
     vosk_lacks: frozenset[str]
@@ -44,11 +46,11 @@ class States:
             words, graph = cached(name, lambda: _graphs(context), _pack_graphs, _unpack_graphs)
             if state is not None and not grammar.load().states[state].only:
                 every = self.of(EVERYTHING)
-                self._made[state] = Prepared(every.vosk_key, Searcher(graph), every.vosk_lacks)
+                self._made[state] = Prepared(words, every.vosk_key, Searcher(graph), every.vosk_lacks)
             else:
                 key = state or "everything"
                 lacks = self._vosk.prepare(key, words.arcs, words.start, words.finals)
-                self._made[state] = Prepared(key, Searcher(graph), frozenset(lacks))
+                self._made[state] = Prepared(words, key, Searcher(graph), frozenset(lacks))
         return self._made[state]
 
 

@@ -54,7 +54,9 @@ class VoskEar:
         self.helper = Helper("callout.hearing.vosk_worker", started=self._load_all)
         self._places: dict[str, Path] = {}
         self._missing: dict[str, tuple[str, ...]] = {}
-        self._live = False
+        self._live = False  # an utterance is under way
+        #: All of it was fed, and the readings are being worked out.
+        self.closed = False
         #: The process died or hung in the utterance that was heard last.
         self.lost = False
         self.close = weakref.finalize(self, _clear, self.helper, self._folder)
@@ -72,7 +74,7 @@ class VoskEar:
         return self._missing[key]
 
     def begin(self, key: str) -> None:
-        self._live = False
+        self._live = self.closed = False
         for _ in range(2):
             try:
                 self._load(self.helper, key)
@@ -92,14 +94,25 @@ class VoskEar:
         except HelperDied:
             self._live = False
 
-    def end(self, most: int = 8) -> list[VoskReading]:
+    def close_utterance(self, most: int = 8) -> None:
+        """All of it was fed: the readings are worked out until `end` takes them."""
+        if not self._live or self.closed:
+            return
+        try:
+            self.helper.post(("end", most))
+            self.closed = True
+        except HelperDied:
+            self._live = False
+
+    def end(self) -> list[VoskReading]:
         """The readings, best first; empty when nothing was heard or the process died."""
+        self.close_utterance()
         self.lost = not self._live
         if self.lost:
             return []
         self._live = False
         try:
-            ways = self.helper.ask(("end", most), _SECONDS)
+            ways = self.helper.answer(_SECONDS)
         except (HelperDied, HelperFailed):
             self.lost = True
             return []
@@ -112,7 +125,8 @@ class VoskEar:
         self.begin(key)
         for start in range(0, len(samples), RATE):
             self.feed(samples[start : start + RATE])
-        return self.end(most)
+        self.close_utterance(most)
+        return self.end()
 
     def ready(self) -> bool:
         """Wait until the process has loaded what it was given, and with nothing given until it runs; False when it

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from callout.language import grammar
 from callout.language.context import EVERYTHING, Context
@@ -27,6 +27,27 @@ class WordAutomaton:
     def words(self) -> frozenset[str]:
         return frozenset(word for _, _, word in self.arcs)
 
+    @cached_property
+    def _ways(self) -> dict[int, dict[str, int]]:
+        ways: dict[int, dict[str, int]] = {}
+        for source, target, word in self.arcs:
+            ways.setdefault(source, {})[word] = target
+        return ways
+
+    def follow(self, words: Sequence[str]) -> tuple[int, tuple[str, ...]]:
+        """How many of `words` fit, from the first on, and the words that may come after those, in order."""
+        here = self.start
+        for fit, word in enumerate(words):
+            if word not in self._ways.get(here, {}):
+                return fit, tuple(sorted(self._ways.get(here, {})))
+            here = self._ways[here][word]
+        return len(words), tuple(sorted(self._ways.get(here, {})))
+
+    def next(self, words: Sequence[str]) -> tuple[str, ...]:
+        """The words that may follow `words`, in order. Empty where nothing may, or nothing began so."""
+        fit, follow = self.follow(words)
+        return follow if fit == len(words) else ()
+
 
 def word_automaton(context: Context = EVERYTHING) -> WordAutomaton:
     """The automaton of everything that may be said in the context's state; made once for each state.
@@ -39,27 +60,12 @@ def word_automaton(context: Context = EVERYTHING) -> WordAutomaton:
 
 def next_words(words: Sequence[str], context: Context = EVERYTHING) -> tuple[str, ...]:
     """The words that may follow `words`, in order: for tab completion. Empty where nothing may, or nothing began so."""
-    fit, follow = follow_words(words, context)
-    return follow if fit == len(words) else ()
+    return _automaton(context.state).next(words)
 
 
 def follow_words(words: Sequence[str], context: Context = EVERYTHING) -> tuple[int, tuple[str, ...]]:
     """How many of `words` fit, from the first on, and the words that may come after those, in order."""
-    here = _automaton(context.state).start
-    ways = _ways(context.state)
-    for fit, word in enumerate(words):
-        if word not in ways.get(here, {}):
-            return fit, tuple(sorted(ways.get(here, {})))
-        here = ways[here][word]
-    return len(words), tuple(sorted(ways.get(here, {})))
-
-
-@lru_cache(maxsize=32)
-def _ways(state: str | None) -> dict[int, dict[str, int]]:
-    ways: dict[int, dict[str, int]] = {}
-    for source, target, word in _automaton(state).arcs:
-        ways.setdefault(source, {})[word] = target
-    return ways
+    return _automaton(context.state).follow(words)
 
 
 @lru_cache(maxsize=32)

@@ -93,6 +93,6 @@ def _with_number(words: tuple[str, ...], row: commands.CommandRow) -> list[str]:
 
 def forget() -> None:
     """Read the files of the language again when next asked: they have changed."""
-    for made in (grammar.load, commands.commands, automaton._automaton, automaton._ways, nearest._known,
+    for made in (grammar.load, commands.commands, automaton._automaton, nearest._known,
                  nearest._examples, nearest._by_gist, cribsheet.sections, cribsheet.spoken_help):  # fmt: skip
         made.cache_clear()
