@@ -9,8 +9,9 @@ The kinds of faults are those of mutmut. A fault inside a function is put into a
 ready, by giving the function other code; one that works when its module is imported gets a process that imports the
 module with the fault in it. Only the tests that run the line are run, the quickest first, each in that process alone.
 What was found is kept in the folder for temporary files, so a stopped run is taken up again: a fault stays noticed as
-long as its file and the test that noticed it are the same. Prints the share noticed and every survivor; ends with 1
-under the bar.
+long as its file and the test that noticed it are the same. Among the faults are files without one, which no test may
+notice. As many faults are tried at once as the machine has processors. Prints the share noticed and every survivor;
+ends with 1 under the bar.
 """
 
 from __future__ import annotations
@@ -143,6 +144,17 @@ class Notes:
         return _digest(_content(by.split("::")[0])) if by.startswith("tests/") else self._all
 
 
+def made(file: str) -> list[Fault]:
+    """The faults of a file, which take minutes to make: kept as long as it is the same."""
+    kept = WORK / f"made-{_digest(file, _content(file))}.json"
+    if kept.exists():
+        return [Fault(file, *line) for line in json.loads(kept.read_text("utf-8"))]
+    faults = faults_of(file)
+    WORK.mkdir(exist_ok=True)
+    kept.write_text(json.dumps([(fault.line, fault.inside, fault.source) for fault in faults]), "utf-8")
+    return faults
+
+
 def _content(test: str) -> str:
     file = ROOT / test
     return file.read_text("utf-8") if file.exists() else ""
@@ -160,19 +172,30 @@ def run(name: str, most: int | None) -> tuple[int, list[Fault]]:
     """How many faults were tried, and those that no test noticed."""
     topic, notes = TOPICS[name], Notes(name)
     tests = [test for test in topic.tests if (ROOT / test).exists()]
-    faults = [fault for file in topic.files for fault in faults_of(file)]
+    faults = [fault for file in topic.files for fault in made(file)]
     if most is not None and len(faults) > most:
         faults = sorted(random.Random(1).sample(faults, most), key=faults.index)
     open_ones = [fault for fault in faults if notes.known(fault) is None]
     if open_ones:
         base = measure(tests, topic.files)
+        controls = [control for file in topic.files for control in _controls(file, base)]
         swapped = [f for f in open_ones if f.inside and not base.at_import(f)]
         at_import = [f for f in open_ones if f not in set(swapped)]
-        for fault, by in _tried(tests, base, swapped, at_import):
+        for fault, by in _tried(tests, base, [*controls, *swapped], [*controls, *at_import]):
+            if fault in controls:
+                assert by == "", f"{by} fails where there is no fault in {fault.file}"
+                continue
             notes.add(fault, by)
             print("." if by else "S", end="", file=sys.stderr, flush=True)
         print(file=sys.stderr)
     return len(faults), [fault for fault in faults if not notes.known(fault)]
+
+
+def _controls(file: str, base: Baseline) -> list[Fault]:
+    """The file as it is, one line further down: whoever notices that notices something else than faults."""
+    tests = {line: names for line, names in base.lines[file].items() if "" not in names}
+    line = max(tests, key=lambda line: len(tests[line]), default=None)
+    return [] if line is None else [Fault(file, line, True, "\n" + (ROOT / file).read_text("utf-8"))]
 
 
 def _tried(

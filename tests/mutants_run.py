@@ -38,7 +38,7 @@ ARGUMENTS = (
     "no:cov",
     "--hypothesis-seed=1",
 )
-AT_ONCE = 2
+AT_ONCE = int(os.environ.get("MUTANTS_AT_ONCE", os.cpu_count() or 1))
 PATIENCE = 900.0  # seconds of the clock, for a fault that waits for ever; loops are ended by their processor time
 #: What a process ended by a signal is "noticed" by.
 ENDLESS = "it never ends"
@@ -142,10 +142,10 @@ class _Loop:
         def work(number: int) -> Callable[[], int]:
             fault = self._faults[number]
             names = self._base.tests(fault)
-            return lambda: _swap(fault) or _run(session, [items[name] for name in names if name in items])
+            return lambda: _swap(fault) or _alone(session, [items[name] for name in names if name in items])
 
         limits = [self._base.allowed(self._base.tests(fault)) for fault in self._faults]
-        for number, code, by in _two_at_once([work(number) for number in range(len(self._faults))], limits):
+        for number, code, by in _at_once([work(number) for number in range(len(self._faults))], limits):
             line = json.dumps([number, None if code == NOT_FOUND else by])
             os.write(self._writing, f"{line}\n".encode())
         return True
@@ -183,6 +183,13 @@ def _functions(code: types.CodeType, path: tuple[Any, ...] = ()) -> Iterator[tup
             yield from _functions(inner, name)
 
 
+def _alone(session: pytest.Session, items: Sequence[pytest.Item]) -> int:
+    """`_run` with a folder for temporary files that no other fault's process writes to."""
+    with TemporaryDirectory() as folder:
+        session.config._tmp_path_factory._basetemp = Path(folder).resolve()  # type: ignore[attr-defined]
+        return _run(session, items)
+
+
 def _run(session: pytest.Session, items: Sequence[pytest.Item]) -> int:
     """The tests until one fails, whose name is written to the pipe of this process."""
     for item, following in zip(items, [*items[1:], None], strict=True):
@@ -203,13 +210,15 @@ class Bare:
         names = self._base.all()
         works = [lambda fault=fault: self._tried(fault, names) for fault in faults]
         limits = [20 + self._base.allowed(names)] * len(faults)
-        for number, _, by in _two_at_once(works, limits):
+        for number, _, by in _at_once(works, limits):
             yield faults[number], by
 
     def _tried(self, fault: Fault, names: Sequence[str]) -> int:
         sys.meta_path.insert(0, _Finder(fault))
         order = _Order(names)
-        code = int(pytest.main([*ARGUMENTS, "-x", *self._tests], plugins=[order]))
+        with TemporaryDirectory() as folder:
+            own = f"--basetemp={folder}/of-pytest"
+            code = int(pytest.main([*ARGUMENTS, own, "-x", *self._tests], plugins=[order]))
         if code:
             _tell(order.failed or "importing it")
         return code
@@ -254,7 +263,7 @@ def _tell(name: str) -> None:
     os.write(_telling, name.encode())
 
 
-def _two_at_once(works: Sequence[Callable[[], int]], limits: Sequence[int]) -> Iterator[tuple[int, int, str]]:
+def _at_once(works: Sequence[Callable[[], int]], limits: Sequence[int]) -> Iterator[tuple[int, int, str]]:
     """Runs each in a process of its own: number, how it ended, and what it told."""
     running: dict[int, tuple[int, int]] = {}
     waiting = list(range(len(works)))

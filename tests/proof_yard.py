@@ -3,6 +3,11 @@ nothing that grows.
 
 python -m tests.proof yard              goes on for 10 minutes where it stopped; writes docs/proofs/yard.md
 YARD_MINUTES=60 python -m tests.proof yard
+YARD_SHARD=3/30 python -m tests.proof yard      only the third of thirty parts of the day, and no page
+YARD_MINUTES=0 python -m tests.proof yard       only the page, of all that was heard
+
+Each process writes to a log of its own, in the folder YARD_LOGS; parts of the day may be heard at the same time, on
+another machine, too, and are put together by their logs. YARD_HOURS is more than a day where a day is not enough.
 
 The sound is made here: talk that is not meant for callout (the chatter of `audio_fixtures`, voices in a crowd),
 machines, the radio's hiss and squelch, tones, knocks, silence. It goes through the segmenter, both ears and the
@@ -21,10 +26,10 @@ import time
 from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
-from scipy.stats import chi2, linregress
+from scipy.stats import chi2
 from scipy.stats import t as student
 
 from callout.channel import NOISES, simulate
@@ -50,42 +55,72 @@ from tests.patient_ears import LONG
 HERE = Path(__file__).parent
 _PAGE = HERE.parent / "docs" / "proofs" / "yard.md"
 CHUNK = 120.0  # seconds of sound between two looks at the processes
-HOURS = 24.0
+HOURS = 24.0  # the bar
 WARM = 15  # looks, half an hour: what is loaded at first use is loaded, each network has met a long utterance
+LINE = 4  # looks through which a line can be laid
 #: Of what the yard is made, and how much of each: somebody speaks for a good third of the day.
 KINDS = {"talk": 0.2, "radio": 0.15, "machine": 0.2, "tone": 0.05, "knock": 0.1, "silence": 0.3}
 CALLOUT = "insertion eleven feet sixty"
 
 
 def prove() -> None:
-    minutes = float(os.environ.get("YARD_MINUTES", "10"))
-    ends, log, run = time.monotonic() + 60 * minutes, _log(), time.time()
-    done = len(_read(log))
+    minutes, shard = float(os.environ.get("YARD_MINUTES", "10")), os.environ.get("YARD_SHARD", "")
+    ends, run, logs = time.monotonic() + 60 * minutes, f"{time.time():.0f}-{os.getpid()}", _logs()
+    heard = {look["number"] for look in read(logs)}
+    pieces = round(float(os.environ.get("YARD_HOURS", HOURS)) * 3600 / CHUNK)
+    to_hear = [number for number in numbers(shard or "1/1", pieces) if number not in heard]
+    if to_hear and minutes > 0:
+        _hear(to_hear, ends, logs / f"{run}.jsonl", run)
+    if not shard:
+        _write(read(logs))
+
+
+def _hear(to_hear: list[int], ends: float, log: Path, run: str) -> None:
     remote.PATIENCE = LONG
     yard, ears = Yard(), EarsProcess()
     ears.helper.close()
     ears.helper = Helper("tests.patient_ears", str(WEIGHTS))
     try:
-        while time.monotonic() < ends and done < HOURS * 3600 / CHUNK:
-            began = time.monotonic()
-            look = _listen(yard.sound(CHUNK, done), ears, done)
-            look |= {"run": run, "took": time.monotonic() - began, **_look(ears)}
+        for number in to_hear:
+            began = time.time()
+            if time.monotonic() >= ends:
+                break
+            look = _listen(yard.sound(CHUNK, number), ears, number)
+            look |= {"number": number, "run": run, "began": began, "took": time.time() - began, "machine": _machine()}
             with log.open("a", encoding="utf-8") as file:
-                file.write(json.dumps(look) + "\n")
-            done += 1
+                file.write(json.dumps(look | _look(ears)) + "\n")
     finally:
         ears.close()
-    _write(_read(log))
 
 
-def _log() -> Path:
+def numbers(shard: str, pieces: int) -> range:
+    """The pieces of the day that are part `k` of `n` ("k/n"), one after the other as they stand in it."""
+    part, parts = map(int, shard.split("/"))
+    if not 1 <= part <= parts:
+        raise ValueError(f"there is no part {shard}")
+    return range(pieces * (part - 1) // parts, pieces * part // parts)
+
+
+def _logs() -> Path:
     """What this commit's ears have heard so far; a run that was stopped goes on from there."""
     head = subprocess.run(["git", "rev-parse", "--short", "HEAD"], cwd=HERE, capture_output=True, text=True)
-    return Path(tempfile.gettempdir()) / f"callout-yard-{head.stdout.strip() or 'loose'}.jsonl"
+    name = f"callout-yard-{head.stdout.strip() or 'loose'}"
+    folder = Path(os.environ.get("YARD_LOGS", Path(tempfile.gettempdir()) / name))
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
 
 
-def _read(log: Path) -> list[dict[str, Any]]:
-    return [json.loads(line) for line in log.read_text("utf-8").splitlines()] if log.exists() else []
+def read(logs: Path) -> list[dict[str, Any]]:
+    """The looks of all logs in the order of the sound; a piece that two runs heard counts once."""
+    lines = [line for log in sorted(logs.glob("*.jsonl")) for line in log.read_text("utf-8").splitlines()]
+    looks = {look["number"]: look for look in reversed([json.loads(line) for line in lines])}
+    return [looks[number] for number in sorted(looks)]
+
+
+def _machine() -> str:
+    cpu = Path("/proc/cpuinfo").read_text("utf-8")
+    model = next((line.split(": ", 1)[1] for line in cpu.splitlines() if line.startswith("model name")), "unknown")
+    return f"{os.cpu_count()} processors ({model})"
 
 
 def _listen(sound: Samples, ears: EarsProcess, number: int) -> dict[str, Any]:
@@ -187,47 +222,107 @@ def _pss(pid: int) -> int:
     return next(int(line.split()[1]) for line in rollup.splitlines() if line.startswith("Pss:"))
 
 
+class Growth(NamedTuple):
+    """MB an hour of sound, half the width of its 95 % interval, and the looks that it is made of."""
+
+    slope: float
+    wide: float
+    looks: int
+
+
+def growth(runs: list[list[float]]) -> Growth | None:
+    """The one slope of all lines through the memory of runs, each with a height of its own (least squares); None
+    where no run is long enough for a line."""
+    runs = [values for values in runs if len(values) >= LINE]
+    if not runs:
+        return None
+    at = np.concatenate([np.arange(len(values)) - (len(values) - 1) / 2 for values in runs]) * CHUNK / 3600
+    memory = np.concatenate([np.array(values) - np.mean(values) for values in runs])
+    slope = float(at @ memory / (at @ at))
+    free = len(at) - len(runs) - 1
+    error = np.sqrt(np.sum((memory - slope * at) ** 2) / free / (at @ at))
+    return Growth(slope, float(error * student.ppf(0.975, free)), len(at))
+
+
+def clock(looks: list[dict[str, Any]]) -> float:
+    """Seconds of the clock in which at least one process heard."""
+    spent, until = 0.0, 0.0
+    for began, ended in sorted((look["began"], look["began"] + look["took"]) for look in looks):
+        spent += max(0.0, ended - max(began, until))
+        until = max(until, ended)
+    return spent
+
+
 def _write(looks: list[dict[str, Any]]) -> None:
+    runs: dict[str, list[dict[str, Any]]] = {}
+    for look in looks:
+        runs.setdefault(look["run"], []).append(look)
+    _PAGE.write_text(page(looks, runs), encoding="utf-8")
+    wrote = sum((Counter(look["wrote"]) for look in looks), Counter[str]())
+    assert wrote["released"] == 0, "yard noise released a build"
+    for run in runs.values():
+        steady = run[WARM:] or run[-1:]
+        assert steady[-1]["processes"] == steady[0]["processes"], "processes grow"
+        assert steady[-1]["files"] <= steady[0]["files"] + 4, "open files grow"
+
+
+def page(looks: list[dict[str, Any]], runs: dict[str, list[dict[str, Any]]]) -> str:
     hours = len(looks) * CHUNK / 3600
     wrote = sum((Counter(look["wrote"]) for look in looks), Counter[str]())
     taken = [words for look in looks for words in look["taken"]]
     bound = chi2.ppf(0.95, 2 * (len(taken) + 1)) / 2 / hours  # one-sided, of a Poisson rate
-    longest = Counter(look["run"] for look in looks).most_common(1)[0][0]
-    steady = [look for look in looks if look["run"] == longest][WARM:]  # of one run, once all is loaded
-    restarts = sum(max(look["restarts"] for look in looks if look["run"] == run) for run in {x["run"] for x in looks})
-    first, last = steady[0], steady[-1]
-    grew, wide = _slope([look["MB"] for look in steady])
-    took, heard = sum(look["took"] for look in looks), sum(look["open"] for look in looks) / 3600
+    steady = [run[WARM:] for run in runs.values() if len(run) > WARM]  # once all is loaded
+    spent, heard = clock(looks), sum(look["open"] for look in looks) / 3600
+    lengths = sorted(len(run) * CHUNK / 60 for run in runs.values())
+    machines = " and ".join(sorted({look["machine"] for look in looks}))
     lines = [
         "# A day of yard sound", "",
         "Written by `python -m tests.proof yard`; what the sound is stands in `tests/proof_yard.py`.",
         *([] if hours >= HOURS else [f"**The bar is {HOURS:.0f} hours, which were not reached.**"]), "",
-        f"**{hours:.1f} hours** of sound in {took / 60:.0f} minutes ({hours * 3600 / took:.0f} times as fast as it "
-        f"happens, on two shared cores). The ears had an utterance open for {heard:.1f} hours of it.", "",
+        f"**{hours:.1f} hours** of sound in {spent / 60:.0f} minutes ({hours * 3600 / spent:.0f} times as fast as it "
+        f"happens), heard by {len(runs)} processes with {lengths[0]:.0f} to {lengths[-1]:.0f} minutes of the sound "
+        f"each, on {machines}. No process heard a day: what shows only after more than {lengths[-1]:.0f} minutes is "
+        f"not shown here. The ears had an utterance open for {heard:.1f} hours of it.", "",
         "| what | count |", "|---|---|",
         f"| utterances that reached the conversation | {wrote['heard']} |",
         f"| builds released by them | {wrote['released']} |",
         f"| items booked by them | {wrote['picked']} |",
         f"| taken for a command or a callout | {len(taken)} ({len(taken) / hours * 10:.1f} in 10 h; 95 % bound "
         f"{bound * 10:.1f}) |",
-        f"| memory of all processes: first look, most, last look | {looks[0]['MB']:.0f}, "
-        f"{max(look['MB'] for look in looks):.0f}, {last['MB']:.0f} MB |",
-        f"| growth of memory after the first half hour of a run (a line through {len(steady)} looks, 95 % interval) "
-        f"| {grew:+.0f} MB an hour of sound ({grew - wide:+.0f} to {grew + wide:+.0f}) |",
-        f"| open files, beginning and end | {first['files']:.0f}, {last['files']:.0f} |",
-        f"| processes, likewise | {first['processes']:.0f}, {last['processes']:.0f} |",
-        f"| ears started again | {restarts} |", "",
+        f"| ears started again | {sum(max(look['restarts'] for look in run) for run in runs.values()):.0f} |", "",
+        *_memory(list(runs.values()), steady),
     ]  # fmt: skip
     if taken:
         most = Counter(taken).most_common(12)
         lines += ["Taken: " + "; ".join(f"{what} x{count}" for what, count in most) + ".", ""]
-    _PAGE.write_text("\n".join(lines), encoding="utf-8")
-    assert wrote["released"] == 0, "yard noise released a build"
-    assert last["processes"] == first["processes"], "processes grow"
-    assert last["files"] <= first["files"] + 4, "open files grow"
+    return "\n".join(lines)
 
 
-def _slope(values: list[float]) -> tuple[float, float]:
-    """Growth an hour of sound, and half the width of its 95 % interval (least squares)."""
-    line = linregress(np.arange(len(values)) * CHUNK / 3600, values)
-    return float(line.slope), float(line.stderr * student.ppf(0.975, len(values) - 2))
+def _memory(runs: list[list[dict[str, Any]]], steady: list[list[dict[str, Any]]]) -> list[str]:
+    """What the processes held: together, and each that ran for longer than the warm-up."""
+    lines = [
+        "## What the processes hold", "",
+        f"The first {WARM * CHUNK / 60:.0f} minutes of sound of a process are its warm-up: what is loaded at first use "
+        "is loaded, each network has met a long utterance. MB of a process and its ears together (PSS).", "",
+    ]  # fmt: skip
+    together = growth([[look["MB"] for look in run] for run in steady])
+    if together is None:
+        return [*lines, f"No process ran for {(WARM + LINE) * CHUNK / 60:.0f} minutes: growth is not measured.", ""]
+    low, high = together.slope - together.wide, together.slope + together.wide
+    lines += [
+        f"Growth after the warm-up, one slope through all {together.looks} looks of {len(steady)} processes: "
+        f"**{together.slope:+.0f} MB an hour of sound** (95 % interval {low:+.0f} to {high:+.0f}).", "",
+        "| process | minutes | MB at the first look, after the warm-up, at the last look | most | growth after the "
+        "warm-up, MB an hour (95 % interval) | open files, after the warm-up and at the end | processes, likewise |",
+        "|---|---|---|---|---|---|---|",
+    ]  # fmt: skip
+    for number, run in enumerate(runs, 1):
+        after, last = run[min(WARM, len(run) - 1)], run[-1]
+        own = growth([[look["MB"] for look in run[WARM:]]])
+        grew = f"{own.slope:+.0f} ({own.slope - own.wide:+.0f} to {own.slope + own.wide:+.0f})" if own else "too short"
+        lines.append(
+            f"| {number} | {len(run) * CHUNK / 60:.0f} | {run[0]['MB']:.0f}, {after['MB']:.0f}, {last['MB']:.0f} "
+            f"| {max(look['MB'] for look in run):.0f} | {grew} | {after['files']:.0f}, {last['files']:.0f} "
+            f"| {after['processes']:.0f}, {last['processes']:.0f} |"
+        )
+    return [*lines, ""]
