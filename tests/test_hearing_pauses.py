@@ -8,12 +8,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from callout.dialogue.commands import _WALK
 from callout.hearing.audio import RATE, Samples
 from callout.hearing.judge import sense_of
 from callout.hearing.live import EARLY, Segment, utterances
 from callout.hearing.recognizer import Glance, Heard
 from callout.hearing.segmenter import WAIT
 from callout.hearing.sources import MemorySource
+from callout.language.commands import commands
 from callout.language.context import EVERYTHING, Context
 from callout.language.outcome import NotUnderstood
 from callout.language.resolve import resolve_text
@@ -46,11 +48,20 @@ WALK, CONFIRM = Context(state="walk"), Context(state="confirm")
         ("item four", WALK, "complete"),
         # What may follow means the same: "skip it", "stand by please".
         ("skip", WALK, "whole"),
+        # ... or does: "next item" is "ready".
+        ("next", WALK, "whole"),
         ("stand by", WALK, "whole"),
     ],
 )
 def test_what_nothing_longer_begins_with_is_whole(words: str, context: Context, how_much: str) -> None:
     assert sense_of(resolve_text(words, context), tuple(words.split()), context) == how_much
+
+
+def test_what_is_the_same_in_the_words_is_the_same_in_the_deed() -> None:
+    """An end of "next" that came too early costs nothing only as long as the conversation answers both alike."""
+    twins = [(name, row.same_as) for name, row in commands().items() if row.same_as]
+    assert ("next", "ready") in twins
+    assert all(_WALK[name] is _WALK[other] for name, other in twins)
 
 
 def test_what_is_not_sure_is_never_whole() -> None:
@@ -142,6 +153,11 @@ def test_the_wait_is_as_long_as_more_is_likely(text: str, sense: str) -> None:
         "affirm |0.5| insertion",
         "negative |0.5| eleven feet sixty",
         "say again |0.5| item four",
+        "insertion eleven feet |0.5| six inches",
+        "insertion eleven feet |1.0| six inches",
+        "insertion eleven feet |0.5| six inches |0.5| sixty",
+        "short |0.5| two",
+        "how many |0.5| struts",
     ],
 )
 def test_a_pause_inside_cuts_nobody_off(text: str) -> None:

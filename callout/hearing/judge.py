@@ -20,6 +20,7 @@ from callout.hearing.evidence import Evidence
 from callout.hearing.segmenter import Sense
 from callout.hearing.states import pronunciations
 from callout.language.automaton import WordAutomaton, word_automaton
+from callout.language.commands import command_row
 from callout.language.context import EVERYTHING, Context
 from callout.language.outcome import (
     Ambiguous,
@@ -130,10 +131,16 @@ def _stays(meaning: Meaning, words: tuple[str, ...], context: Context, network: 
     """Whether whatever may follow, up to `most` words until it is something again, is the same once more."""
     for word in network.next(words):
         longer = (*words, word)
-        found = [meant for meant, _ in _meant(longer, context)]
-        if found != [meaning] and (found or most == 1 or not _stays(meaning, longer, context, network, most - 1)):
+        found = [does(meant) for meant, _ in _meant(longer, context)]
+        if found != [does(meaning)] and (found or most == 1 or not _stays(meaning, longer, context, network, most - 1)):
             return False
     return True
+
+
+def does(meaning: Meaning) -> Meaning:
+    """What a meaning does: "next" and "ready" are two words for one thing."""
+    same = "" if isinstance(meaning, Callout) else command_row(meaning.command).same_as
+    return meaning.model_copy(update={"command": same}) if same else meaning
 
 
 def _meant(words: tuple[str, ...], context: Context) -> list[Meant]:

@@ -6,6 +6,7 @@ ears. Where somebody speaks on, the ears get it once more from its beginning.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Protocol, runtime_checkable
@@ -20,7 +21,8 @@ from callout.hearing.sources import SoundSource
 from callout.language.context import EVERYTHING, Context
 
 LOOK = 0.2  # seconds of sound between two glances
-EARLY = 0.2  # seconds of quiet after which it is heard as if it were over
+REST = 3  # times as long as a glance took: a machine that is slow looks less often, and is free when somebody ends
+EARLY = 0.14  # seconds of quiet after which it is heard as if it were over
 LATER = 0.5  # what was not understood by then is heard once more, with the longer end
 
 
@@ -92,7 +94,7 @@ class _Listener:
         self._lead = np.zeros(0, np.float32)
         self._pieces: list[Samples] = []
         self._start = 0.0
-        self._unseen = 0.0
+        self._unseen, self._next_look = 0.0, LOOK
         self._words: tuple[str, ...] = ()
         self._early: _Early | None = None
         self._said: Context = EVERYTHING
@@ -152,9 +154,10 @@ class _Listener:
         if quiet >= EARLY:
             if early is None or (early.heard.sense == "nothing" and early.quiet < LATER <= quiet):
                 self._hear_early(quiet)
-        elif self._partial and self._unseen >= LOOK and not quiet:
-            self._unseen = 0.0
+        elif self._partial and self._unseen >= self._next_look and not quiet:
+            began = time.monotonic()
             self._show(self._streaming.glance().words)
+            self._unseen, self._next_look = 0.0, max(LOOK, REST * (time.monotonic() - began))
 
     def _hear_early(self, quiet: float) -> None:
         opened = self._opened

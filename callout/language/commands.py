@@ -15,17 +15,17 @@ from callout.values.meaning import Command
 
 Who = Literal["anyone", "yard"]
 _WAYS = ("typed", "unless_asked", "spoken")
-_KEYS = frozenset({"rule", "marks", "who", "fields", "card", *_WAYS})
+_KEYS = frozenset({"rule", "marks", "who", "fields", "same_as", "card", *_WAYS})
 _FIELDS = frozenset(Command.model_fields) - {"command", "patch"}
 
 
 @dataclass(frozen=True)
 class CommandRow:
     """A command. `rule` is the rule of states.toml under which it is said. `marks` are its classes, those of the table
-    [marks]. `fields` are what its meaning may carry beside the name. `card` is its line on the crib sheet: what to
-    say, what it does. `typed`, `unless_asked` and `spoken` are other ways to say it, lines of grammar, taken
-    when typed, when typed and nothing waits for an answer, and by voice too; `taught` are a team's own,
-    taken when typed.
+    [marks]. `fields` are what its meaning may carry beside the name; `same_as` names the command that does the same.
+    `card` is its line on the crib sheet: what to say, what it does. `typed`, `unless_asked` and `spoken` are other ways
+    to say it, lines of grammar, taken when typed, when typed and nothing waits for an answer, and by voice too;
+    `taught` are a team's own, taken when typed.
     """
 
     name: str
@@ -33,6 +33,7 @@ class CommandRow:
     marks: frozenset[str]
     who: Who = "anyone"
     fields: tuple[str, ...] = ()
+    same_as: str = ""
     card: tuple[str, str] | None = None
     typed: tuple[str, ...] = ()
     unless_asked: tuple[str, ...] = ()
@@ -84,6 +85,8 @@ def _row(name: str, row: dict[str, Any]) -> CommandRow:
     unheard_of = (marks - set(_table()["marks"])) | (set(fields) - _FIELDS)
     if unheard_of:
         raise CalloutError(f"commands.toml, [{name}]: {', '.join(sorted(unheard_of))} is neither a mark nor a field")
+    if row.get("same_as", "") not in ("", *_table()):
+        raise CalloutError(f"commands.toml, [{name}]: same_as names no command")
     if row.get("who", "anyone") not in ("anyone", "yard"):
         raise CalloutError(f'commands.toml, [{name}]: who is "anyone" or "yard"')
     if card is not None and len(card) != 2:
@@ -94,6 +97,7 @@ def _row(name: str, row: dict[str, Any]) -> CommandRow:
         marks=marks,
         who=row.get("who", "anyone"),
         fields=fields,
+        same_as=row.get("same_as", ""),
         card=None if card is None else (card[0], card[1]),
         **{way: tuple(row.get(way, ())) for way in _WAYS},
     )

@@ -33,8 +33,6 @@ PERIODS = 3
 BUFFERED = PERIOD_MS * PERIODS / 1000
 #: A device that asks for no sound for so many seconds is gone: pulled out, or its sound system ended.
 GONE_AFTER = 2.0
-#: For how many seconds what was played is remembered, for finding it again in a microphone.
-REMEMBERED = 40.0
 EAR_RATE = 16_000
 
 
@@ -178,8 +176,8 @@ class Player:
             if low < high:
                 found = np.zeros(count, np.float32) if found is None else found
                 found[low - first : high - first] = sound.ear[low - start : high - start]
-            if end < first - round(REMEMBERED * EAR_RATE):
-                break
+            if end <= first:
+                break  # pieces do not overlap: those before it ended sooner
         return found
 
     def stop(self) -> None:
