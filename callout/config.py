@@ -61,6 +61,7 @@ SETTINGS: tuple[TeamSetting, ...] = (
             "true"),
     TeamSetting("voices", "text", ("listen.voices",), "whose own voice is judged by (callout voices)",
             '"kim"'),
+    TeamSetting("key_to_talk", "switch", ("listen.key_to_talk",), "hear only while F12 is held (push to talk)", "true"),
     TeamSetting("mute", "switch", ("listen.mute",), "without the voice", "false"),
     TeamSetting("screen", "switch", ("listen.screen",), "the full screen instead of lines", "true"),
     TeamSetting("team", "path", (), "the folder of your team's own words", '"words"'),

@@ -230,3 +230,24 @@ def test_a_recording_as_if_live_is_cut_heard_and_answered(tmp_path: Path) -> Non
     heard = only(events, "heard")
     assert heard[0]["meaning"] is None
     assert len(only(events, "readback")) == 1
+
+
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        (["--typed"], "is for a microphone"),
+        (["--from", "x.wav"], "is for a microphone"),
+        (["--measurer", "mic", "--logistics", "typed"], "is for a microphone"),
+        ([], "needs the keys of a terminal"),
+    ],
+)
+def test_a_key_to_talk_that_nobody_can_press_is_refused(options: list[str], says: str, tmp_path: Path) -> None:
+    """Heard without it would be what nobody meant to be heard."""
+    (tmp_path / "x.wav").touch()
+    done = subprocess.run(
+        [sys.executable, "-m", "callout", "listen", "--mute", "--key-to-talk", *options],
+        input="", capture_output=True, text=True, timeout=60, cwd=tmp_path,
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert says in done.stderr
+    assert done.stdout == ""

@@ -7,7 +7,7 @@ import time
 
 import pytest
 
-from callout.console.keys import HOLD, Presses, names, read_keys
+from callout.console.keys import HOLD, LET_GO, LONGEST_TALK, Presses, TalkKey, names, read_keys
 
 
 def meant(*times, end=10.0):
@@ -148,3 +148,45 @@ def test_keys_of_a_real_terminal():
 def test_without_a_terminal_no_key_is_read():
     with read_keys(print, io.StringIO("x")) as reading:
         assert not reading
+
+
+def down_at(times, *asked):
+    """Whether a key to talk that was pressed at these times is down, at each of the times asked, looked at every 20 ms
+    as the ears do."""
+    key, left, found = TalkKey(), list(times), []
+    for step in range(round(max(asked) / 0.02) + 1):
+        now = step * 0.02
+        while left and left[0] <= now:
+            key.press(left.pop(0))
+        down = key.down(now)
+        if any(abs(now - at) < 0.01 for at in asked):
+            found.append(down)
+    return found
+
+
+@pytest.mark.parametrize("delay", [0.25, 0.5, 0.66])
+def test_a_key_to_talk_that_is_held_is_down_until_it_is_let_go(delay):
+    presses = held(1.0, 3.0, delay=delay)
+    assert down_at(presses, 1.02, 1.6, 2.5, 3.9) == [True, True, True, True]
+    assert down_at(presses, 0.5, 4.0 + LET_GO + 0.1, 6.0) == [False, False, False]
+    again = [*presses, *held(6.0, 2.0, delay=delay)]
+    assert down_at(again, 5.0, 6.1, 7.9, 8.6) == [False, True, True, False]
+
+
+def test_a_key_to_talk_that_is_pressed_once_is_down_until_it_is_pressed_again():
+    assert down_at([1.0, 5.0], 0.5, 1.1, 4.9, 5.1, 9.0) == [False, True, True, False, False]
+    assert down_at([1.0, 5.0, 7.0], 6.0, 7.1) == [False, True]
+
+
+def test_a_key_to_talk_that_was_forgotten_lets_go_by_itself():
+    """An utterance that never ends would be heard by nobody, in silence."""
+    assert down_at([1.0], 1.0 + LONGEST_TALK - 0.5, 1.0 + LONGEST_TALK + 0.5) == [True, False]
+    assert down_at([1.0, LONGEST_TALK + 4.0], LONGEST_TALK + 3.0, LONGEST_TALK + 4.5) == [False, True]
+
+
+def test_the_key_to_talk_is_no_other_key():
+    """F12 in xterm and on the Linux console; several repetitions may come in one read."""
+    presses = Presses()
+    assert names("\x1b[24~", presses, 1.0) == ["talk"]
+    assert names("\x1b[24~\x1b[24~", presses, 1.1) == ["talk", "talk"]
+    assert presses.due(5.0) is None

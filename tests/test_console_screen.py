@@ -136,8 +136,10 @@ def test_keys_without_a_mouse():
         assert keys[7:] == ["affirm"]
         await pilot.press("f9")
         assert keys[8:] == ["unpair"]
+        await pilot.press("f12", "f2", "f12")
+        assert keys[9:] == ["talk", "talk"], "also while a line is open"
         await pilot.press("ctrl+q")
-        assert keys[9:] == ["quit"]
+        assert keys[11:] == ["quit"]
 
     drive(console, script)
 

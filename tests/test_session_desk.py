@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -17,10 +18,12 @@ from callout.dialogue.settings import load_settings
 from callout.hearing.ears import Heard
 from callout.hearing.live import Segment
 from callout.hearing.segmenter import Ending
+from callout.hearing.sources import MemorySource
 from callout.journal.memory import MemoryJournal
 from callout.language.outcome import Understood
 from callout.session import live_ears as ears_at_work
 from callout.session.desk import Desk, Mouths
+from callout.session.sources import Source
 from callout.speaking import Voice, open_voice
 from callout.speaking.priorities import How, OnSaid
 from callout.speaking.render import RATE
@@ -118,6 +121,45 @@ def test_where_its_own_sound_is_not_known_only_a_stop_word_counts(said: str, set
     heard = Heard(Understood(Command(command=said), (said,)), ((said,),), 0.9, 0.1, "both")
     work.utterance(Segment(1.0, 2.0, np.zeros(160, np.float32), "quiet", heard))
     assert bool(written) is counts
+
+
+class Scripted:
+    """Hears the same callout in whatever it gets, and keeps how much that was."""
+
+    name = "scripted"
+
+    def __init__(self) -> None:
+        self.seconds: list[float] = []
+
+    def hear(self, samples: np.ndarray, context: object, opened: float | None = None) -> Heard:
+        self.seconds.append(len(samples) / 16_000)
+        return Heard(Understood(ELEVEN_SIXTY, ("words",)), (("words",),), 0.9, 0.1, "both")
+
+    def close(self) -> None: ...
+
+
+def test_with_a_key_to_talk_only_what_is_said_while_it_is_down_is_heard() -> None:
+    """Six seconds of speech without a pause; the key is down from the second to the fourth."""
+    steps = iter(range(1000))
+    key = SimpleNamespace(down=lambda now: 100 <= next(steps) < 200)
+    loud = np.random.default_rng(0).normal(0, 0.1, 6 * 16_000).astype(np.float32)
+    desk, recognizer, written = make_desk(), Scripted(), []
+    source = Source("mic", "", "measurer", key)  # type: ignore[arg-type]
+    ear = ears_at_work.Ear(source, MemorySource(loud, 0.02), recognizer)  # type: ignore[arg-type]
+    signs: list[tuple[str, bool]] = []
+    console = SimpleNamespace(
+        note=lambda line: None, level=lambda role, what, level, is_open: signs.append((what, is_open)),
+        heard_so_far=lambda text: None,
+    )  # fmt: skip
+
+    def put(work: Callable[[], object]) -> None:
+        written.append(work())
+
+    ears_at_work.hear_source(desk, ear, console, put, threading.Event(), None)  # type: ignore[arg-type]
+    assert recognizer.seconds == [pytest.approx(2.0 + 0.58, abs=0.1)], "with the half second before it"
+    assert [record.event for record in desk.records()].count("readback") == 1
+    assert {what for what, _ in signs} == {"F12"}
+    assert {is_open for _, is_open in signs} == {False, True}
 
 
 class Tone:

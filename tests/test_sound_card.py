@@ -292,6 +292,36 @@ def test_keys_cut_the_voice_and_the_affirm_key_releases(card, tmp_path):
         os.close(theirs)
 
 
+def test_with_a_key_to_talk_only_what_is_said_while_it_is_held_is_heard(card, tmp_path):
+    """In a terminal: a callout without the key is nobody's; with F12 held it is read back."""
+    ours, theirs = pty.openpty()
+    held = threading.Event()
+
+    def hold():
+        while held.is_set():
+            os.write(ours, b"\x1b[24~")
+            time.sleep(0.03)
+
+    try:
+        with begin(card, tmp_path, *QUICK, "--key-to-talk", stdin=theirs) as program:
+            program.wait("said", "callout ready")
+            wait_for(lambda: any("hold F12" in note for note in program.notes), 20, program.story)
+            card.record("spk").quiet_for(0.8)
+            card.say("wrong_clean.flac")
+            time.sleep(3.0)
+            assert program.named("heard") == [], program.story()
+            held.set()
+            threading.Thread(target=hold, daemon=True).start()
+            card.say("whole_clean.flac")
+            held.clear()
+            program.wait("readback", "eleven feet")
+            assert len(program.named("heard")) == 1, program.story()
+    finally:
+        held.clear()
+        os.close(ours)
+        os.close(theirs)
+
+
 @pytest.mark.slow
 def test_a_microphone_and_a_loudspeaker_that_go_and_come_back(card, tmp_path):
     with begin(card, tmp_path, *QUICK) as program:

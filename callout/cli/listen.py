@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -11,6 +13,7 @@ from callout.api import Session
 from callout.cli.board import board_of
 from callout.cli.options import NumberWithin, ShortTime, ToneNames
 from callout.console import Console
+from callout.console.keys import TalkKey
 from callout.errors import BadInput
 from callout.journal.store import default_path
 from callout.session.opening import Choices, plain_or_json
@@ -49,6 +52,8 @@ T = TypeVar("T")
 @click.option("--model", type=click.Path(path_type=Path), help="A Vosk model folder, or an installed recognizer.")
 @click.option("--voices", default="", metavar="CALLSIGN",
               help="Judge by a talker's own voice (callout voices); measurer=A,logistics=B for each side.")
+@click.option("--key-to-talk", is_flag=True,
+              help="Hear only while F12 is held (push to talk), or from one press to the next.")
 @click.option("--screen", is_flag=True, help="The large screen instead of lines; with --typed to rehearse.")
 @click.option("--board", metavar="ADDRESS",
               help="The board for tablets at this address, as 0.0.0.0 or 0.0.0.0:8040; the yard may pair one.")
@@ -57,8 +62,8 @@ def listen(
     typed: bool, recording: Path | None, measurer: str | None, logistics: str | None, stock: Path | None,
     journal: Path | None, mute: bool, voice_dir: Path | None, pace: tuple[float, float], voice: str,
     radio_out: str | None, vox_lead: float, radio_silence: float, tones: tuple[Tone, ...] | None,
-    guard: str | None, keep_audio: bool, model: Path | None, voices: str, screen: bool, board: str | None,
-    as_json: bool,
+    guard: str | None, keep_audio: bool, model: Path | None, voices: str, key_to_talk: bool,
+    screen: bool, board: str | None, as_json: bool,
 ) -> None:  # fmt: skip
     """Hold the conversation: hear a callout, read it back, and only after "affirm" work out and speak the build.
 
@@ -67,6 +72,7 @@ def listen(
     callout listen --typed --mute                       the same conversation by keyboard
     callout listen --from yard.wav --json               a recording, as if live
     callout listen --measurer mic:line --logistics mic  two people; only who called may affirm
+    callout listen --key-to-talk                        hears only while F12 is held (push to talk)
 
     With one source a person relays and says (or keys) the affirm. In the walk through the parts list any key means
     ready, the same key twice or held means say again, F8 twice affirms what was read back, F4 to F7 make the voice
@@ -78,6 +84,7 @@ def listen(
     """
     if typed or recording:  # what is set once for the shift gives way to what is asked for now
         measurer, logistics = _asked_now("measurer", measurer), _asked_now("logistics", logistics)
+        key_to_talk = bool(_asked_now("key_to_talk", key_to_talk))
     if typed or as_json:
         screen = bool(_asked_now("screen", screen))
     if typed and (recording or measurer or logistics):
@@ -87,6 +94,8 @@ def listen(
     if screen and as_json:
         raise BadInput("--screen does not go with --json; leave one out")
     sources = _sources(typed, recording, measurer, logistics)
+    if key_to_talk:
+        sources = _keyed(sources, screen)
     if journal is None and any(source.what == "mic" for source in sources):
         journal = default_path()
     if keep_audio and journal is None:
@@ -130,6 +139,17 @@ def _asked_now(name: str, value: T) -> T | None:
     """The option's value, unless it comes from the settings."""
     source = click.get_current_context().get_parameter_source(name)
     return None if source is click.core.ParameterSource.DEFAULT_MAP else value
+
+
+def _keyed(sources: list[Source], screen: bool) -> list[Source]:
+    """With the key to talk at the microphone beside the keyboard: the only one, or logistics'. A radio line has the
+    radio's own key."""
+    last = sources[-1]
+    if last.what != "mic":
+        raise BadInput("--key-to-talk is for a microphone beside this keyboard; leave it out, or name one: mic")
+    if not screen and (not sys.stdin.isatty() or any(source.what == "typed" for source in sources)):
+        raise BadInput("--key-to-talk needs the keys of a terminal; start it in one, or with --screen")
+    return [*sources[:-1], replace(last, key=TalkKey())]
 
 
 def _sources(typed: bool, recording: Path | None, measurer: str | None, logistics: str | None) -> list[Source]:

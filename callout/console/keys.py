@@ -2,7 +2,7 @@
 
 Two keys are not any key. F8, held or pressed twice, affirms the latest readback for a measurer who is relayed. Pressed
 once it means nothing, and it is never ready, so that no glove that hits it affirms or books by mistake. F9 ends what
-paired tablets may do.
+paired tablets may do. F12 is the key to talk (push to talk), where one is asked for.
 
 A terminal tells of a held key only by repeating it, after a delay that the system sets (0.25 to 0.66 s, common
 practice, no source). So a single press counts once that long has passed without another.
@@ -22,7 +22,7 @@ from typing import Literal, TextIO
 #: `pressed` comes at once, before it is known which of ready and say again a press is: both end what is being said.
 #: `quiet` stops the voice, `quit` ends the program.
 VoiceKey = Literal["slower", "faster", "softer", "louder"]
-KeyName = Literal["pressed", "ready", "say_again", "affirm", "quiet", "quit", "unpair", VoiceKey]
+KeyName = Literal["pressed", "ready", "say_again", "affirm", "quiet", "quit", "unpair", "talk", VoiceKey]
 
 #: Keys that change the voice, by the name that a screen gives them.
 VOICE_KEYS: dict[str, VoiceKey] = {"f4": "slower", "f5": "faster", "f6": "softer", "f7": "louder"}
@@ -40,6 +40,12 @@ _AFFIRM = "\x1b[19~"
 #: The key that ends every pairing of a board, likewise.
 UNPAIR_KEY = "f9"
 _UNPAIR = "\x1b[20~"
+
+#: The key to talk, likewise.
+TALK_KEY = "f12"
+_TALK = "\x1b[24~"
+#: A key to talk that was pressed once and forgotten lets go by itself after so many seconds.
+LONGEST_TALK = 30.0
 
 #: Seconds within which a second press, or the repetition of a held one, makes it "say again".
 HOLD = 0.7
@@ -92,6 +98,44 @@ class Presses:
         return None if self._affirms else "ready"
 
 
+class TalkKey:
+    """A key to talk: held, it is down until it is let go; pressed once, until it is pressed again.
+
+    A terminal tells of a held key by repeating it: the repetitions say that it is held, their end that it was let go.
+    Safe to be pressed from one thread and looked at from another."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._since: float | None = None  # it is down since then
+        self._last = -LONGEST_TALK  # the last press or repetition
+        self._held = False
+
+    def press(self, now: float) -> None:
+        """A press, or the repetition of a held one, at `now`."""
+        with self._lock:
+            repeats = now - self._last < LET_GO or (self._since is not None and now - self._since < HOLD)
+            self._last = now
+            if self._since is not None and self._is_down(now):
+                if repeats:
+                    self._held = True
+                else:
+                    self._since = None
+            elif not repeats:
+                self._since, self._held = now, False
+
+    def down(self, now: float) -> bool:
+        """Whether it is down at `now`."""
+        with self._lock:
+            if not self._is_down(now):
+                self._since = None
+            return self._since is not None
+
+    def _is_down(self, now: float) -> bool:
+        if self._since is None:
+            return False
+        return now - self._last < LET_GO if self._held else now - self._since < LONGEST_TALK
+
+
 def names(chunk: str, presses: Presses, now: float) -> list[KeyName]:
     """What a read from the terminal means. An arrow or function key comes as several letters and counts once."""
     if chunk == _ESCAPE:
@@ -102,6 +146,8 @@ def names(chunk: str, presses: Presses, now: float) -> list[KeyName]:
         return [_VOICE[chunk]]
     if chunk == _UNPAIR:
         return ["unpair"]
+    if talks := chunk.count(_TALK):
+        return ["talk"] * talks
     affirms = chunk.count(_AFFIRM)
     count = affirms or (1 if chunk.startswith(_ESCAPE) else len(chunk))
     waited = presses.waits

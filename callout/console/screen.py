@@ -21,7 +21,7 @@ from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Input, Static
 
-from callout.console.keys import AFFIRM_KEY, UNPAIR_KEY, VOICE_KEYS, KeyName, Presses
+from callout.console.keys import AFFIRM_KEY, TALK_KEY, UNPAIR_KEY, VOICE_KEYS, KeyName, Presses
 from callout.console.output import Lines
 from callout.console.themes import NAMES, THEMES, Line, Theme, paint, plain
 from callout.console.views import VIEWS, EarSign, Face, view
@@ -42,6 +42,9 @@ MEASURER_KEYS = (("F8 twice", "affirm"), *KEYS[2:])
 TYPING = (
     ("Enter", "send"), ("empty Enter", "ready"), ("Tab", "view"), ("F3", "light"), ("Esc", "close"), ("^Q", "end"),
 )  # fmt: skip
+
+#: Keys that mean the same whatever is shown.
+_NAMED: dict[str, KeyName] = {UNPAIR_KEY: "unpair", TALK_KEY: "talk", **VOICE_KEYS}
 
 _STYLE = """
 Screen { layout: vertical; overflow: hidden; }
@@ -178,7 +181,7 @@ class CalloutApp(App[None]):
 
     def on_key(self, event: events.Key) -> None:
         """Any key that nothing else wants."""
-        named: KeyName | None = "unpair" if event.key == UNPAIR_KEY else VOICE_KEYS.get(event.key)
+        named: KeyName | None = _NAMED.get(event.key)
         if named is not None:
             event.stop()
             self._tell_key(named)

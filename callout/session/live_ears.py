@@ -172,17 +172,21 @@ def hear_source(
     desk: Desk, ear: Ear, console: Console, put: Put, stop: threading.Event, audio_beside: Path | None
 ) -> None:
     """Hear a source to its end, or until `stop`."""
-    source = ear.source
+    source, key = ear.source, ear.source.key
     sound = OwnVoiceTakenOut(ear.sound, desk.voices) if ear.sound.live else None
     watch = EarWatch(ear.recognizer, _told(desk, put))
-    work = _Work(desk, source.role, console, put, ear.sound.live, audio_beside, source.what, sound, watch)
+    what = source.what if key is None else "F12"
+    work = _Work(desk, source.role, console, put, ear.sound.live, audio_beside, what, sound, watch)
     try:
         console.note(f"listening for {source.role}: {source.name or source.what}")
+        if key is not None:
+            console.note("hold F12 while you speak, or press it before and after: nothing else is heard")
         if isinstance(ear.sound, Microphone):
             ear.sound.skip()  # what came in while the rest was made ready
         for segment in utterances(
-            sound or ear.sound, ear.recognizer, work.context, partial=work.partial, level=work.level
-        ):
+            sound or ear.sound, ear.recognizer, work.context, partial=work.partial, level=work.level,
+            key=None if key is None else lambda: key.down(time.monotonic()),
+        ):  # fmt: skip
             if stop.is_set():
                 return
             work.utterance(segment)

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from callout.console import Console
-from callout.console.keys import HOLD, KeyName, read_keys
+from callout.console.keys import HOLD, KeyName, TalkKey, read_keys
 from callout.dialogue.events import Key, Role, Tick
 from callout.errors import BadInput
 from callout.language.commands import commands_that
@@ -76,11 +76,13 @@ Inbox: TypeAlias = "queue.SimpleQueue[Work | None]"
 
 @dataclass(frozen=True)
 class Source:
-    """One side's ear: `what` is "typed", "mic" or a recording; `name` the device's name or the file's."""
+    """One side's ear: `what` is "typed", "mic" or a recording; `name` the device's name or the file's. With a `key` to
+    talk only what is said while it is down is heard."""
 
     what: Literal["typed", "mic", "file"]
     name: str
     role: Role
+    key: TalkKey | None = None
 
 
 def name_source(text: str, role: Role) -> Source:
@@ -153,7 +155,7 @@ def converse(
         threading.Thread(target=_guarded, args=(inbox, reader(source)), name=f"source {source.role}", daemon=True)
         for source in sources
     ]
-    on_key = _on_key(desk, inbox)
+    on_key = _on_key(desk, inbox, next((source.key for source in sources if source.key is not None), None))
     try:
         with contextlib.ExitStack() as open_keys:
             if hands is not None:
@@ -186,9 +188,12 @@ def _run(desk: Desk, inbox: Inbox, threads: list[threading.Thread], by_the_clock
         tell_faults(desk)
 
 
-def _on_key(desk: Desk, inbox: Inbox) -> Callable[[KeyName], None]:
+def _on_key(desk: Desk, inbox: Inbox, talk: TalkKey | None = None) -> Callable[[KeyName], None]:
     def told(name: KeyName) -> None:
-        if name == "pressed":
+        if name == "talk":
+            if talk is not None:
+                talk.press(time.monotonic())
+        elif name == "pressed":
             desk.give_way("logistics", pause=HOLD)  # at once: only what it means is known later
         elif name == "quiet":
             desk.hush()  # at once, whatever waits in the queue
