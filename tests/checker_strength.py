@@ -22,7 +22,7 @@ COLUMN = {"4": (1350 * 1.15, 580000), "6": (700, 470000)}  # Fc with CF, Emin
 ACROSS = 625
 SOIL = {"loam": 1.0, "clay": 0.9, "sand": 0.5, "gravel": 0.9}
 BEARS = {"loam": 1500, "clay": 1500, "sand": 2000, "gravel": 3000, "pavement": 4000}  # psf
-NAIL_16D, NAIL_8D_PLY, MINUTES = 141, 90, 1.6
+NAIL_16D, NAIL_8D_PLY, MINUTES, YEARS = 141, 90, 1.6, 1.0
 PUBLISHED = {"t": 4000, "double_t": 8000, "laced_post": 32000}
 _EIGHTIETHS = 2032  # of a millimetre, in an inch
 
@@ -144,13 +144,34 @@ def raker(build: Json, force: float, kit: Mapping[str, Any]) -> Iterator[tuple[s
         yield "pickets at the heel", force / (pickets * 700 * SOIL[site["soil"] or "loam"])
     timber = request["sole"] is not None or request["kind"] == "flying_raker"
     if timber:
-        yield from _timber(build, axial, uplift, force)
+        yield from _timber(build, axial, uplift, force, _lasting(build))
         width = DRESSED[next(c for c in build["cuts"] if c["label"] == "raker")["section"]][0]
     else:
         yield from _struts(build, axial, kit)
         width = _length(kit["strut"]["outside"]) if kit.get("strut") else 0.0
     square = not timber or request["sole"] == "solid"
     yield from _pad(build, uplift if square else axial, "heel pad" if square else "trough base", width)
+
+
+def _lasting(build: Json) -> float:
+    """Of the force, what does not pass like wind or an aftershock: the lean's, or one that somebody gave."""
+    request, site = build["request"], build["site"]
+    given = float(site["force_lb"] or 0)
+    high, thick = inches(request["wall_height"]), inches(request["wall_thickness"])
+    if (given and site["force_by"]) or not (high and thick and inches(request["lean"]) > 0):
+        return given
+    chosen = {one["part"]: one["value"] for one in build["chosen"]}
+    pcf = {"concrete": 150, "timber": 35}.get(site["wall"] or "brick", 125)
+    weight = high * thick * inches(request["spacing"] or chosen["spacing"]) * pcf / 1728
+    held = inches(request["insertion"])
+    return max(given, weight * inches(request["lean"]) * high / held / 2 / held)
+
+
+def _nailed(seat: float, nails: int, load: float, lasts: float) -> float:
+    """The share used of a cleat at its seat and two gussets, of which the smaller group counts: NDS 2.3.2, the whole
+    load for minutes, what lasts of it for years."""
+    return max(part / (min(seat, nails * NAIL_16D * factor) + 2 * 5 * NAIL_8D_PLY * factor)
+               for part, factor in ((load, MINUTES), (lasts, YEARS)))  # fmt: skip
 
 
 def _pad(build: Json, load: float, label: str, stands: float) -> Iterator[tuple[str, float]]:
@@ -167,7 +188,7 @@ def _pad(build: Json, load: float, label: str, stands: float) -> Iterator[tuple[
     yield "bending of the pad's planks", 3 * pressure * ((side - stands) / 2) ** 2 / 1.5**2 / (layers / 2) / 1345
 
 
-def _timber(build: Json, axial: float, uplift: float, force: float) -> Iterator[tuple[str, float]]:
+def _timber(build: Json, axial: float, uplift: float, force: float, lasts: float) -> Iterator[tuple[str, float]]:
     cut = next(one for one in build["cuts"] if one["label"] == "raker")
     section, labels = cut["section"], {one["label"] for one in build["cuts"]}
     side, ends = DRESSED[section][0], build["end_cuts"]
@@ -175,11 +196,10 @@ def _timber(build: Json, axial: float, uplift: float, force: float) -> Iterator[
     yield "raker as a column", axial / wood_column(section, free)
     back, top = inches(ends["return_cut"]), ends["top_deg"]
     nails = next(f["quantity"] for f in build["fasteners"] if f["joint"].startswith("wall cleat"))
-    gussets = 2 * 5 * NAIL_8D_PLY * MINUTES  # the smaller group of either side
     face = side / math.cos(math.radians(top)) - back * math.tan(math.radians(top))
     yield "raker on the wall plate", force / (min(ACROSS, at_an_angle(section, top)) * side * face)
-    holds = min(at_an_angle(section, 90 - top) * side * back, nails * NAIL_16D * MINUTES) + gussets
-    yield "wall cleat and top gussets", uplift / holds
+    seat_up = at_an_angle(section, 90 - top) * side * back
+    yield "wall cleat and top gussets", _nailed(seat_up, nails, uplift, lasts * uplift / force)
     if build["request"]["sole"] != "solid":
         yield "raker on the trough", axial / (ACROSS * side**2)
         return
@@ -187,8 +207,7 @@ def _timber(build: Json, axial: float, uplift: float, force: float) -> Iterator[
     face = side / math.sin(slope) - back / math.tan(slope)
     angle = build["request"]["angle_deg"]
     yield "raker on the sole", uplift / (min(ACROSS, at_an_angle(section, 90 - angle)) * side * face)
-    holds = min(at_an_angle(section, angle) * side * back, 14 * NAIL_16D * MINUTES) + gussets
-    yield "sole cleat and bottom gussets", force / holds
+    yield "sole cleat and bottom gussets", _nailed(at_an_angle(section, angle) * side * back, 14, force, lasts)
 
 
 def _struts(build: Json, axial: float, kit: Mapping[str, Any]) -> Iterator[tuple[str, float]]:

@@ -61,7 +61,7 @@ def request(pick: random.Random) -> tuple[Callout, Site]:
         feet = pick.uniform(low, high)
         return Length.mm(round(feet * 30.48) * 10) if metric else Length.imperial(inches=round(feet * 12))
 
-    said: dict[str, Any] = {"kind": kind, "insertion": length(2, 22 if raker else 13)}
+    said: dict[str, Any] = {"kind": kind, "insertion": length(2, 22 if raker else 13), "span": length(0.3, 14, 0.15)}
     place: dict[str, Any] = {"span": length(2, 12, 0.3), "units": pick.choice([None, None, "feet", "metres"])}
     if raker:
         said |= {

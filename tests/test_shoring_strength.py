@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from callout.shoring import feasible
-from callout.shoring.build import Build, Refused
+from callout.shoring.build import Build, Check, Refused
 from callout.shoring.draft import Draft
+from callout.shoring.drawing import sheet
 from callout.shoring.request import Site, settle
 from callout.shoring.rules import packaged_rules
 from callout.shoring.strengths import carried
@@ -120,6 +122,49 @@ def test_a_row_of_so_many_rakers_grows_when_it_is_moved_together() -> None:
     assert found.refused.instead == "spacing 5 ft, 7 rakers"
 
 
+class TestLoadDurationOfNails:
+    """NDS 2.3.2 (2005): 1.6 for ten minutes of wind or earthquake, 1.0 for ten years, chosen by what the load is. By
+    hand, 60 degrees, 16d of 141 lb, two gussets of 5 nails 8d of 90 lb: 4,330 lb of uplift from 2,500 lb."""
+
+    TOP = "wall cleat and top gussets"
+
+    def top(self, known: Site, **said: Any) -> Check:
+        found = build(known, **({"insertion": 11, "angle_deg": 60, "sole": "solid"} | said))
+        return next(check for check in found.checks if check.name == self.TOP)
+
+    def test_the_published_load_is_set_against_the_shorter(self) -> None:
+        check = self.top(Site())
+        assert check.share == pytest.approx(2500 * math.tan(math.radians(60)) / (1.6 * (20 * 141 + 10 * 90)), abs=0.001)
+        assert "lasts" not in check.note
+
+    @pytest.mark.parametrize("by", [None, "a specialist"])
+    def test_a_force_that_somebody_gave_may_last(self, by: str | None) -> None:
+        """20 nails and the gussets hold 3,720 lb for years, which is not enough; 26 nails hold 4,566 lb."""
+        check = self.top(Site(force_lb=2500, force_by=by))
+        assert (check.demand, check.strength) == (4330, 26 * 141 + 10 * 90)
+        assert check.note.endswith("of what lasts of the load")
+
+    @pytest.mark.parametrize(("high", "lean", "lasts"), [(15, 4, False), (15, 13, False), (40, 13, True)])
+    def test_a_lean_lasts_and_a_share_of_the_weight_does_not(self, high: int, lean: int, lasts: bool) -> None:
+        """Masonry of 125 pcf, 4 in thick, 8 ft a raker: a tenth of its weight passes. Its lean carries the middle of
+        the wall out by lean x height / insertion / 2, which lasts (statics): it counts where it is over 1 / 1.6 of all.
+        """
+        inches = Length.imperial(inches=lean)
+        check = self.top(Site(), lean=inches, wall_height=ft(high), wall_thickness=Length.imperial(inches=4))
+        weight = high * 8 * 125 * 4 / 12
+        stays = weight * (lean * high / 11 / 2) / (11 * 12)
+        whole = max(2500, weight / 10 + stays)
+        assert (stays > whole / 1.6) == lasts
+        assert check.note.endswith("of what lasts of the load") == lasts
+        assert check.demand == pytest.approx((stays if lasts else whole) * math.tan(math.radians(60)), rel=1e-3)
+
+    def test_both_factors_and_their_reason_stand_in_the_full_sheet(self) -> None:
+        text = " ".join(sheet(build(insertion=11, angle_deg=60, sole="solid"), full=True).split())
+        assert "load duration of nails, against wind and aftershocks: 1.6" in text
+        assert "load duration of columns, and of nails against what lasts: 1 " in text
+        assert "NDS 2.3.2" in text
+
+
 @pytest.mark.parametrize("load", [500, 2000, 5000, 12000, 20000, 31000])
 @pytest.mark.parametrize("kind", ["t", "double_t", "laced_post", "vertical_post", "horizontal", "cribbing"])
 def test_a_load_that_is_taken_is_taken_by_every_part(kind: str, load: float) -> None:
@@ -188,15 +233,17 @@ def test_what_the_place_does_not_allow(
 
 
 def test_more_pickets_than_an_anchor_holds_get_a_longer_one_then_a_second() -> None:
-    """Four at 12 in stand behind 4 ft (slides, B). 6,000 lb take 9 pickets of 700 lb in loam, 18 in sand."""
+    """Four at 12 in stand behind 4 ft (slides, B). 5,100 lb take 9 pickets of 630 lb in clay; 6,000 lb 18 of 350 lb in
+    sand, and two anchors of 8 ft hold 16."""
     usual = draft(insertion=8, angle_deg=45, sole="split", ground="soil")
-    nine = draft(site(force_lb=6000), insertion=8, angle_deg=45, sole="split", ground="soil")
+    nine = draft(site(force_lb=5100, soil="clay"), insertion=8, angle_deg=45, sole="split", ground="soil")
     five = draft(site(force_lb=3300), insertion=8, angle_deg=45, sole="split", ground="soil")
     anchors = [next(c for c in one.cuts if c.label == "sole anchor") for one in (usual, five, nine)]
     assert [(one.length, one.quantity) for one in anchors] == [(ft(4), 2), (ft(5), 2), (ft(5), 4)]
     assert all(next(p.at for p in one.positions if p.name == "pickets") == ft(1) for one in (usual, five, nine))
     sand = build(site(force_lb=6000, soil="sand"), insertion=8, angle_deg=45, sole="split", ground="soil")
     assert sand.refused is not None
+    assert share(sand, "room for the pickets") == 18 / 16
 
 
 def test_a_team_in_metres_gets_its_refusals_in_metres() -> None:

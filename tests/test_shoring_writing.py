@@ -181,6 +181,6 @@ def test_what_is_refused_is_worked_out_with_the_figures_of_its_crew() -> None:
     weak = build(Site(force_lb=9000, units="metres"), insertion=11, angle_deg=60, sole="solid")
     assert weak.refused is not None
     assert " kN" in weak.refused.reason
-    assert " m, " in weak.refused.instead
+    assert re.search(r"spacing \d+ mm, \d rakers, [\d.]+ kN on each", weak.refused.instead)
     assert not re.search(r"\b(ft|in|lb)\b", weak.refused.reason + weak.refused.instead)
     assert weak.checks

@@ -49,6 +49,7 @@ class Draft:
     words: dict[str, str] = field(default_factory=dict)
     lists: dict[str, list[dict[str, str]]] = field(default_factory=dict)  # for steps that are said once an entry
     axial: Quantity | None = None  # along one raker of struts
+    lasting: Quantity | None = None  # of the wall's force on one raker: what does not pass like wind or an aftershock
     documents: list[tuple[str, str, Grade]] = field(default_factory=list)  # (source, edition, grade) of the kit
     lifted: tuple[str, ...] = ()  # uses that are carried in one piece
     lifts: int = 1  # how many such pieces the build has

@@ -56,13 +56,15 @@ def inches(length: Length) -> Quantity:
 
 def wall_force(draft: Draft, pattern_load: str) -> Quantity:
     """The force on one raker: the published load of the pattern, or what the wall's size gives where that is more. The
-    share of a wall's weight is from memory, so it never makes a shore lighter; a specialist's figure does."""
+    share of a wall's weight is from memory, so it never makes a shore lighter; a specialist's figure does. A share of
+    the weight stands for wind and aftershocks; a lean lasts, and so may a force that somebody gave."""
     work, book = draft.work, draft.book
     draft.quote("design load of the pattern, one raker", pattern_load)
     draft.notes.append("the published load does not say whether it is horizontal or along the raker: read your guide")
     published = book.quantity(pattern_load)
     if work.force_lb is not None and work.force_by:
         given = q(work.force_lb, "lb")
+        draft.lasting = given
         draft.figure("wall force, one raker", given, "lb", f"as {work.force_by} gave it")
         _against_published(draft, given, published)
         return given
@@ -73,9 +75,11 @@ def wall_force(draft: Draft, pattern_load: str) -> Quantity:
         estimate = _from_the_wall(draft, work.wall_height, work.wall_thickness)
         if estimate < published:
             draft.notes.append("the estimate from the wall is the lesser: the published design load stands")
-        force = max(published, estimate, key=lambda one: one.value)
+        force = max(published, estimate)
     if work.force_lb is not None:
-        force = max(force, q(work.force_lb, "lb"), key=lambda one: one.value)
+        given = q(work.force_lb, "lb")
+        draft.lasting = given if draft.lasting is None else max(given, draft.lasting)
+        force = max(force, given)
         draft.notes.append("a force was given without a specialist's name: it counts only where it is the greater")
     draft.figure("wall force, one raker", force, "lb")
     _against_published(draft, force, published)
@@ -94,6 +98,7 @@ def _from_the_wall(draft: Draft, height: Length, thickness: Length) -> Quantity:
     if work.lean > Length(0):
         offset = inches(work.lean) * float(inches(height) / inches(work.insertion)) / 2
         held = lean_force(weight, offset, inches(work.insertion))
+        draft.lasting = held
         draft.figure("force from the lean", held, "lb")
         force = force + held
     draft.figure("wall force by the wall's size, one raker", force, "lb")
@@ -163,9 +168,13 @@ def slenderness_check(draft: Draft, slender: float, section: str) -> None:
         draft.before_load.append(f"L/d is {slender:.1f}, over {warn:g}: it may buckle before the wood warns")
 
 
-def nail_strength(book: Book, nails: int, rule: str = "nail_16d") -> Quantity:
-    """NDS single shear, ten-minute duration."""
-    return nails * book.quantity(rule) * book.number("load_duration")
+#: The load duration of nails (NDS 2.3.2): of wind and aftershocks, or of what lasts, as for the columns.
+SHOCK, LASTING = "load_duration", "load_duration_column"
+
+
+def nail_strength(book: Book, nails: int, rule: str = "nail_16d", duration: str = SHOCK) -> Quantity:
+    """NDS single shear."""
+    return nails * book.quantity(rule) * book.number(duration)
 
 
 def holdfast(draft: Draft, thrust: Quantity, least: int) -> int:

@@ -205,6 +205,7 @@ def _sideways(draft: Draft, vertical: Quantity) -> None:
     nails = book.count("nails_brace_end")
     holds = _DIAGONALS * nails * float(run.inches / length.inches) * book.quantity("nail_16d")
     holds = holds * book.number("load_duration")
+    draft.quote("load duration of nails, against wind and aftershocks", "load_duration")
     note = "plausibility only: two diagonals, the nails of one end each, no gussets"
     draft.figure("nails of the diagonals, sideways", holds, "lb", note, "nail_16d")
     if holds < demand:
