@@ -134,41 +134,67 @@ def made_ways(
 
     Made for the aim "pieces", with the bar's length breaking ties, so that bars and waste come out near their least.
     """
-    import numpy as np
-    from scipy.optimize import linprog
-
-    cuts = sorted(demand)
+    cuts, lines = sorted(demand), sorted({use.line for use in uses})
     known = {way for use in uses for way in _first_ways(use, demand, kerf)}
     ways = sorted(known, key=_key)
-    lines = sorted({use.line for use in uses})
     longest = max((use.room for use in uses), default=1)
-    least = 0
+    relaxed = _Relaxed(cuts, lines, [-demand[cut] for cut in cuts] + [free.get(line, 0) for line in lines])
+    least, at = 0, 0
     for _ in range(ROUNDS):
-        cost = [1.0 + way.use.room / (1000.0 * longest) for way in ways] + [1000.0] * len(cuts)
-        matrix = np.zeros((len(cuts) + len(lines), len(cost)))
-        for column, way in enumerate(ways):
-            for length, number in way.cuts:
-                matrix[cuts.index((way.use.section, length)), column] = -number
-            matrix[len(cuts) + lines.index(way.use.line), column] = 1
-        for row in range(len(cuts)):
-            matrix[row, len(ways) + row] = -1  # a cut left out, at a price that keeps the problem solvable
-        limits = [-demand[cut] for cut in cuts] + [free.get(line, 0) for line in lines]
-        relaxed = linprog(cost, A_ub=matrix, b_ub=limits, method="highs")
-        prices = -relaxed.ineqlin.marginals
-        worth = {cut: float(prices[row]) for row, cut in enumerate(cuts)}
+        for way in ways[at:]:
+            relaxed.add(way, 1.0 + way.use.room / (1000.0 * longest))
+        at = len(ways)
+        total, worth, rents = relaxed.solved()
         new = []
-        for use in uses:
-            rent = 1.0 + use.room / (1000.0 * longest) + float(prices[len(cuts) + lines.index(use.line)])
-            way, value = _best_way(use, worth, demand, kerf)
+        for use, (way, value) in zip(uses, _best_ways(uses, worth, demand, kerf), strict=True):
+            rent = 1.0 + use.room / (1000.0 * longest) + rents[use.line]
             if value > rent + 1e-7 and way not in known:
                 new.append(way)
         if not new:
-            least = max(0, math.ceil(float(relaxed.fun) / 1.001 - 1e-6)) if relaxed.fun < 1000 else 0
+            least = max(0, math.ceil(total / 1.001 - 1e-6)) if total < 1000 else 0
         if not new or clock.left < 0.3:
             break
         known.update(new)
         ways += sorted(new, key=_key)
     return ways, least
+
+
+class _Relaxed:
+    """The problem with parts of bars allowed: a column for each way, a row for each cut and each line of timber."""
+
+    def __init__(self, cuts: list[tuple[str, int]], lines: list[int], limits: list[int]) -> None:
+        self.cuts, self.lines, self.limits = cuts, lines, limits
+        self._row = {cut: row for row, cut in enumerate(cuts)}
+        self._row_of_line = {line: row for row, line in enumerate(lines, len(cuts))}
+        self._cost: list[float] = []
+        self._data: list[int] = []
+        self._rows: list[int] = []
+        self._starts = [0]
+
+    def add(self, way: Way, cost: float) -> None:
+        self._cost.append(cost)
+        for row, number in sorted((self._row[way.use.section, length], number) for length, number in way.cuts):
+            self._rows.append(row)
+            self._data.append(-number)
+        self._rows.append(self._row_of_line[way.use.line])
+        self._data.append(1)
+        self._starts.append(len(self._data))
+
+    def solved(self) -> tuple[float, dict[tuple[str, int], float], dict[int, float]]:
+        """(the least cost, what each cut is worth, what one more bar of each line would save)."""
+        from scipy.optimize import linprog
+        from scipy.sparse import csc_matrix
+
+        count = len(self.cuts)  # a cut left out, at a price that keeps the problem solvable
+        starts = [*self._starts, *range(len(self._data) + 1, len(self._data) + count + 1)]
+        matrix = csc_matrix(
+            ([*self._data, *[-1] * count], [*self._rows, *range(count)], starts),
+            shape=(len(self.limits), len(self._cost) + count), dtype=float,
+        )  # fmt: skip
+        found = linprog([*self._cost, *[1000.0] * count], A_ub=matrix, b_ub=self.limits, method="highs")
+        prices = [float(price) for price in -found.ineqlin.marginals]
+        worth, rents = dict(zip(self.cuts, prices, strict=False)), dict(zip(self.lines, prices[count:], strict=True))
+        return float(found.fun), worth, rents
 
 
 def _key(way: Way) -> tuple[int, str, tuple[tuple[int, int], ...]]:
@@ -182,6 +208,8 @@ def _first_ways(use: Use, demand: Demand, kerf: int) -> list[Way]:
     for first in lengths:
         room, taken = use.room, dict.fromkeys(lengths, 0)
         for length in [first, *lengths]:
+            if room < lengths[-1] + kerf:
+                break
             number = min(demand[use.section, length] - taken[length], room // (length + kerf))
             taken[length] += number
             room -= number * (length + kerf)
@@ -190,47 +218,58 @@ def _first_ways(use: Use, demand: Demand, kerf: int) -> list[Way]:
     return found
 
 
-def _best_way(
-    use: Use, worth: Mapping[tuple[str, int], float], demand: Demand, kerf: int
-) -> tuple[Way, float]:
-    """The way of greatest worth for one bar: a small knapsack."""
-    cuts = sorted(
-        ((value / (length + kerf), length, value) for (section, length), value in worth.items()
-         if section == use.section and value > 1e-9),
-        reverse=True,
-    )  # fmt: skip
-    steps = [(length + kerf, value, min(demand[use.section, length], use.room // (length + kerf)))
-             for _, length, value in cuts]  # fmt: skip
-    grid = math.gcd(*(step for step, _, _ in steps)) or 1
-    fill = _on_a_grid if use.room // grid <= FINEST_GRID else _by_branches
-    value, numbers = fill([(step // grid, value, most) for step, value, most in steps], use.room // grid)
-    taken = ((length, number) for (_, length, _), number in zip(cuts, numbers, strict=True) if number)
-    return Way(use, tuple(sorted(taken, reverse=True))), value
+def _best_ways(
+    uses: list[Use], worth: Mapping[tuple[str, int], float], demand: Demand, kerf: int
+) -> list[tuple[Way, float]]:
+    """The way of greatest worth for one bar of each use, and its worth: small knapsacks, one for each section."""
+    found: dict[Use, tuple[Way, float]] = {}
+    for section in {use.section for use in uses}:
+        mine = [use for use in uses if use.section == section]
+        cuts = sorted(
+            ((value / (length + kerf), length, value) for (other, length), value in worth.items()
+             if other == section and value > 1e-9),
+            reverse=True,
+        )  # fmt: skip
+        grid = math.gcd(*(length + kerf for _, length, _ in cuts)) or 1
+        steps = [((length + kerf) // grid, value, demand[section, length]) for _, length, value in cuts]
+        rooms = {use.room // grid for use in mine}
+        filled = _on_a_grid(steps, sorted(room for room in rooms if room <= FINEST_GRID))
+        filled |= {room: _by_branches(steps, room) for room in rooms if room > FINEST_GRID}
+        for use in mine:
+            value, numbers = filled[use.room // grid]
+            taken = ((length, number) for (_, length, _), number in zip(cuts, numbers, strict=True) if number)
+            found[use] = Way(use, tuple(sorted(taken, reverse=True))), value
+    return [found[use] for use in uses]
 
 
 _Steps = list[tuple[int, float, int]]  # room that one takes, its worth, how many at most; the densest first
 
 
-def _on_a_grid(steps: _Steps, room: int) -> tuple[float, list[int]]:
-    """Cuts that were read off one tape share its marks: the best worth for every room, cut after cut."""
+def _on_a_grid(steps: _Steps, rooms: list[int]) -> dict[int, tuple[float, list[int]]]:
+    """Cuts that were read off one tape share its marks: the best worth for every room up to the largest, cut after
+    cut; then, for each of `rooms`, its worth and how many of each cut."""
     import numpy as np
 
+    room = max(rooms, default=0)
     best = np.zeros(room + 1)
     chosen = []
     for step, value, most in steps:
         before, number = best, np.zeros(room + 1, dtype=np.int32)
         best = before.copy()
-        for times in range(1, most + 1):
+        for times in range(1, min(most, room // step) + 1):
             more = before[: room + 1 - times * step] + times * value
             better = more > best[times * step :] + 1e-12
             best[times * step :][better] = more[better]
             number[times * step :][better] = times
         chosen.append(number)
-    numbers, left = [], room
-    for (step, _, _), number in zip(reversed(steps), reversed(chosen), strict=True):
-        numbers.append(int(number[left]))
-        left -= numbers[-1] * step
-    return float(best[room]), numbers[::-1]
+    found = {}
+    for whole in rooms:
+        left, numbers = whole, []
+        for (step, _, _), number in zip(reversed(steps), reversed(chosen), strict=True):
+            numbers.append(int(number[left]))
+            left -= numbers[-1] * step
+        found[whole] = float(best[whole]), numbers[::-1]
+    return found
 
 
 def _by_branches(steps: _Steps, room: int) -> tuple[float, list[int]]:

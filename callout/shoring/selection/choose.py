@@ -36,6 +36,8 @@ class Choice:
 
 #: For each group, how many times each option (by its place) is taken.
 Picks = tuple[dict[int, int], ...]
+#: (counts, line, how many there were) in the order in which pieces were taken.
+_Taken = list[tuple[dict[int, int], int, int]]
 
 
 class GaveUp(Exception):
@@ -96,23 +98,25 @@ def search(choice: Choice, steps: int = STEPS, *, short: bool = False) -> Picks 
     best_cost = -1
     left = steps
 
-    def take(owner: int | None, option: Option, times: int) -> int:
-        """Take from what the build holds itself first; how many are missing. -1, and nothing taken, if too many."""
+    def take(owner: int | None, option: Option, times: int, taken: _Taken) -> int:
+        """Take from what the build holds itself first; how many are missing. -1, and nothing taken, if too many.
+        `taken` notes each count as it was before."""
         mine = own.get(owner, {}) if owner is not None else {}
-        missing = 0
-        for line, number in option.uses:
-            missing += max(0, number * times - free.get(line, 0) - mine.get(line, 0))
+        missing = sum(max(0, n * times - free.get(line, 0) - mine.get(line, 0)) for line, n in option.uses)
         if missing and not short:
             return -1
         for line, number in option.uses:
             wanted = number * times
             if owner is not None and line in used.get(owner, {}):
+                taken.append((used[owner], line, used[owner][line]))
                 used[owner][line] += wanted
             if line in mine:
+                taken.append((mine, line, mine[line]))
                 first = min(wanted, mine[line])
                 mine[line] -= first
                 wanted -= first
             if wanted:
+                taken.append((free, line, free.get(line, 0)))
                 free[line] = max(0, free.get(line, 0) - wanted)
         return missing
 
@@ -136,17 +140,14 @@ def search(choice: Choice, steps: int = STEPS, *, short: bool = False) -> Picks 
             if best is not None and cost + still * price + after >= best_cost:
                 return  # options are sorted by cost: the later ones are no better
             for times in range(still, 0, -1):
-                saved = dict(free), {o: dict(lines) for o, lines in own.items()}, {o: dict(u) for o, u in used.items()}
-                missing = take(group.owner, group.options[option_place], times)
+                taken: _Taken = []
+                missing = take(group.owner, group.options[option_place], times, taken)
                 if missing >= 0:
                     picks[place][option_place] = times
                     go(at, option_place + 1, still - times, cost + times * price + missing * _MISSING)
                     del picks[place][option_place]
-                    free.update(saved[0])
-                    for owner in own:
-                        own[owner].update(saved[1][owner])
-                    for owner in used:
-                        used[owner].update(saved[2][owner])
+                    for counts, line, before in reversed(taken):
+                        counts[line] = before
 
     go(0, 0, groups[order[0]].count if order else 0, 0)
     return tuple(best) if best is not None else None
