@@ -3,7 +3,7 @@
 Each file of `tests/scenes/` is one scene. Its lines, in order:
 
     # ...                 what the scene is about
-    settings: two sources, voice          (first of all, if at all)
+    settings: two sources, voice          (first of all, if at all; "team": with a folder for a team's words)
     stock: four six foot struts ...       a count before the scene: "stock: 2 ten foot strut"
     measurer: words                       somebody says it (typed); "logistics:", or any callsign in the words
     key logistics: ready                  somebody presses a key
@@ -16,10 +16,12 @@ Each file of `tests/scenes/` is one scene. Its lines, in order:
     =! released                           this one was not
     released: 11 ft @ 60, 9 ft @ 45       the builds released since the start, in order
     on hand: 2 ten foot strut             what lies there now
+    taught: ready = fetch it; ...         what stands in the team's folder
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -35,16 +37,20 @@ from callout.dialogue.events import (
     Role,
     Say,
     Spoken,
+    Teach,
     Tick,
     Uttered,
 )
 from callout.dialogue.machine import restore, start, step
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import context, on_hand
+from callout.language import teaching
 from callout.language.resolve import resolve_text
+from callout.language.team import team_phrases
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import Stock, load_stock
 from callout.values import Callout
+from tests.team_words import forget
 
 SCENES = sorted((Path(__file__).parent / "scenes").glob("*.txt"))
 
@@ -53,6 +59,7 @@ SCENES = sorted((Path(__file__).parent / "scenes").glob("*.txt"))
 class Scene:
     """One scene under way."""
 
+    with_team: Callable[[], None]
     settings: dict[str, object] = field(default_factory=dict)
     stock: Stock = field(default_factory=load_stock)
     records: list[Record] = field(default_factory=list)
@@ -78,6 +85,9 @@ class Scene:
         written = [effect for effect in effects if isinstance(effect, Record)]
         self.records += written
         self.answer += written
+        for effect in effects:
+            if isinstance(effect, Teach):
+                (teaching.take_back if effect.undo else teaching.keep)(effect.command, effect.line)
         texts = [effect.text for effect in effects if isinstance(effect, Say)]
         self.said += texts
         self.spoken += texts
@@ -91,11 +101,16 @@ class Scene:
         elif head == "settings":
             one = "two sources" not in words
             self.settings = {"one_source": one, "voiced": "voice" in words}
+            if "team" in words:
+                self.with_team()
         elif head == "stock":
             count, _, name = words.partition(" ")
             self.stock = self.stock.with_quantities({name: int(count)})
         elif head == "released":
             self._released(words)
+        elif head == "taught":
+            found = [f"{command} = {line}" for command, lines in team_phrases().items() for line in lines]
+            assert found == [one for one in words.split("; ") if one != "nothing"], found
         elif head == "on hand":
             count, _, name = words.partition(" ")
             assert on_hand(self.now)[name] == int(count), f"{on_hand(self.now)[name]} {name}"
@@ -156,8 +171,24 @@ def test_there_are_twenty_scenes() -> None:
 
 
 @pytest.mark.parametrize("path", SCENES, ids=lambda path: path.stem)
-def test_scene(path: Path) -> None:
-    scene = Scene()
+def test_scene(path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("CALLOUT_TEAM", raising=False)
+    teams = []
+
+    def with_team() -> None:
+        teams.append(tmp_path)
+        monkeypatch.setenv("CALLOUT_TEAM", str(tmp_path))
+        forget()
+
+    try:
+        _played(Scene(with_team), path)
+    finally:
+        monkeypatch.undo()
+        if teams:
+            forget()
+
+
+def _played(scene: Scene, path: Path) -> None:
     for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
         if line.strip() and not line.startswith("#"):
             try:

@@ -27,6 +27,7 @@ from callout.dialogue.events import (
     Role,
     Say,
     Silence,
+    Teach,
     Unpair,
     WasHeard,
     WasSaid,
@@ -106,7 +107,7 @@ class Act:
     once: bool = False  # without words, if the sentence was said since the last readback
     courtesies: Mapping[str, Any] = field(default_factory=dict)  # fields of the seat that a restart resets
     cautions: bool = False  # the cautions were said whole with it
-    first: Silence | ChangeVoice | Unpair | None = None  # what is done before anything is written
+    first: Silence | ChangeVoice | Unpair | Teach | None = None  # what is done before anything is written
 
     @property
     def urgent(self) -> bool:
@@ -265,6 +266,8 @@ def voided(
         about = WasVoided() if move else _about(waiting)
         key = "void.called" if waiting.kind == "callout" else "void.other"
         acts.append(_void(cause, key, aloud, waiting.request, waiting.build_id, about))
+    elif seat.teaching is not None:
+        acts.append(_void(cause, "void.other", aloud, None, None, WasVoided()))
     elif move and seat.relocates is not None:
         acts.append(_void(cause, "void.other", aloud, None, seat.relocates, WasVoided()))
     if half and seat.half is not None:

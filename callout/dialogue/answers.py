@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from callout.dialogue import places, walking, wording
 from callout.dialogue.acts import Act, Acts, Cause, said, said_text
-from callout.dialogue.asking import next_part, question
+from callout.dialogue.asking import next_part, question, question_of_teaching
 from callout.dialogue.state import Conversation, OpenBuild, on_hand, state_name
 from callout.dialogue.stock_lines import matching
 from callout.language.cribsheet import spoken_help
@@ -192,6 +192,8 @@ def where_we_were(now: Conversation) -> str:
             where.append(wording.sentence("opening.resumed_pending"))
         if seat.parked is not None:
             where.append(wording.sentence("opening.resumed_parked"))
+        if seat.teaching is not None:
+            where.append(wording.sentence("opening.resumed_teaching"))
         if seat.half is not None:
             part = next_part(seat.half)
             where.append(wording.sentence("opening.resumed_half", part=wording.part_of_callout(part)))
@@ -218,4 +220,6 @@ def help_(now: Conversation, cause: Cause) -> Acts:
     seat = now.seat(cause.role)
     if seat.half is not None and seat.pending is None:
         text = f"{question(seat.asked or next_part(seat.half))} {text}"
+    if seat.teaching is not None:
+        text = f"{question_of_teaching(seat.teaching)} {text}"
     return (said_text(cause, text),)

@@ -77,6 +77,14 @@ def question(part: str) -> str:
     return wording.sentence(_QUESTIONS.get(part, "asking.other"), part=wording.part_of_callout(part))
 
 
+def question_of_teaching(known: Mapping[str, str | None]) -> str:
+    """What is asked for next of words that are to be taught."""
+    command = known.get("command")
+    if command is None:
+        return wording.sentence("teaching.which")
+    return wording.sentence("teaching.words", command=wording.command(command))
+
+
 _QUESTIONS = {"insertion": "asking.insertion", "angle_deg": "asking.angle_deg", "part": "asking.part"}
 
 
@@ -127,6 +135,11 @@ def not_understood(now: Conversation, cause: Cause, result: NotUnderstood) -> Ac
     """Speech without a meaning. What looks like a callout is new content; chatter is not."""
     if any(TWO_AT_ONCE in reason for reason in result.reasons):
         return unclear(now, cause, "two_at_once")
+    lost = (aside(cause, lost=cause.text),) if cause.certain else ()  # "teach that as ready"
+    return (*lost, *_not_understood(now, cause, result))
+
+
+def _not_understood(now: Conversation, cause: Cause, result: NotUnderstood) -> Acts:
     if looks_like_content(result):
         return _like_a_callout(now, cause, result)
     if cause.certain and not now.seat(cause.role).waits:
@@ -180,12 +193,18 @@ _READBACK_WAITS: Mapping[Unclear, str] = {
     "two_at_once": "unclear.confirm.two_at_once",
 }  # fmt: skip
 
+#: Words that were not heard surely are asked for once more.
+_TEACHING: Mapping[Unclear, str] = {
+    "chatter": "unclear.teach.chatter", "half": "unclear.teach.half", "twin": "unclear.teach.twin",
+    "two_at_once": "unclear.teach.two_at_once",
+}  # fmt: skip
+
 #: By state.
 UNCLEAR: Mapping[str, Mapping[Unclear, str]] = {
     "idle": _NOTHING_WAITS, "walk": _NOTHING_WAITS, "assembly": _NOTHING_WAITS,
     "gather": _HALF_WAITS, "gather_walk": _HALF_WAITS,
     "confirm": _READBACK_WAITS, "confirm_walk": _READBACK_WAITS,
-    "halted": {},
+    "teach": _TEACHING, "teach_words": _TEACHING, "halted": {},
 }  # fmt: skip
 
 

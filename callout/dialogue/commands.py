@@ -22,6 +22,7 @@ from callout.dialogue import (
     standing,
     stock_lines,
     supplying,
+    teaching,
     undoing,
     walking,
     wording,
@@ -56,6 +57,8 @@ def obey(now: Conversation, cause: Cause, order: Command) -> Acts:
         return (*acts, *_alarm(now, cause, name))
     if now.halted and name not in WAKING:
         return (*acts, stay_silent(now, cause))
+    if teaching.asks_command(now, cause) and name not in teaching.THEMSELVES:
+        return (*acts, *teaching.meant(now, cause, order))
     if name in _WALK:
         return (*acts, *awake(now, cause, lambda now: _in_the_walk(now, cause, order)))
     if name in _ANYWHERE:
@@ -311,6 +314,7 @@ _ANYWHERE: Mapping[str, Callable[[Conversation, Cause, Command], Acts]] = {
     "happened": looking.happened,
     "carry": supplying.loads,
     "come_down": supplying.stages,
+    "teach": teaching.asked_for,
     **dict.fromkeys(places.COMMANDS, places.heard_fact),
     **dict.fromkeys(commands_that("pace"), _speak_otherwise),
 }
@@ -341,6 +345,7 @@ _CONFIRMED: Mapping[str, Callable[[Conversation, Cause, Pending], Acts]] = {
     "all_picked": standing.affirmed_all_picked,
     "take_down": standing.affirmed_take_down,
     "near": _meant,
+    "teach": teaching.affirmed,
 }
 
 #: Words of the walk: said while no build is walked, they are answered with why there is none.

@@ -116,7 +116,7 @@ Input = Union[Uttered, Key, Tick, Spoken, Fault, LookDue, Opened, Resumed]
 EventName = Literal[
     "heard", "readback", "asked", "said", "affirmed", "released", "refused", "voided", "parked", "picked",
     "placed", "returned", "stock_changed", "site_changed", "alarm", "error", "resumed", "inspected", "look_called",
-    "seen", "sized_up", "taken", "look_noted",
+    "seen", "sized_up", "taken", "look_noted", "taught",
 ]  # fmt: skip
 
 #: The shape of a published line. 2 says what happened in `happened`; 1 had the words alone.
@@ -143,7 +143,7 @@ class Happened(BaseModel):
 #: What is read back before it is done.
 ActKind = Literal[
     "callout", "stock", "change", "undo", "short", "substitute", "relocate", "site", "move", "lost", "stands",
-    "all_picked", "take_down", "near",
+    "all_picked", "take_down", "near", "teach",
 ]  # fmt: skip
 
 
@@ -168,7 +168,7 @@ class Proposal(BaseModel):
     books: bool = False  # what was said and not booked is booked with it
     command: dict[str, Any] | None = None  # what was near to what was said, as the JSON of a `Command`
     facts: dict[str, Any] | None = None  # of a place, as fields of `callout.shoring.request.Site`
-    words: str = ""  # the fact as it is said
+    words: str = ""  # the fact as it is said; the words that are to mean `command`
 
     def to_json(self) -> dict[str, Any]:
         return self.model_dump(mode="json", exclude_defaults=True)
@@ -194,13 +194,15 @@ class WasReadBack(Happened):
 
 class WasAsked(Happened):
     """`asked` for the `times`-th time; `relocates`: the standing build that the next callout is for; `unclear`: what
-    kind of speech was answered; `queued`: what is read back once the readback of another caller is answered."""
+    kind of speech was answered; `queued`: what is read back once the readback of another caller is answered;
+    `teaching`: the command and the phrase that are known so far of words to be taught."""
 
     asked: str | None = None
     times: int = 0
     relocates: int | None = None
     unclear: str | None = None
     queued: Proposal | None = None
+    teaching: dict[str, str | None] | None = None
 
 
 class WasSaid(Happened):
@@ -385,6 +387,19 @@ class LookCalled(Happened):
         return {"reason": self.reason, "speed": self.speed}
 
 
+class WasTaught(Happened):
+    """A team's own words: `phrase` means `command` from now on, `line` is what stands in the team's folder. `undoes`:
+    it does so no longer."""
+
+    command: str = ""
+    phrase: str = ""
+    line: str = ""
+    undoes: bool = False
+
+    def published(self) -> dict[str, Any] | None:
+        return {"command": self.command, "phrase": self.phrase, "undoes": self.undoes}
+
+
 #: What each event holds.
 HAPPENED: Mapping[EventName, type[Happened]] = {
     "heard": WasHeard, "readback": WasReadBack, "asked": WasAsked, "said": WasSaid, "refused": WasSaid,
@@ -392,7 +407,7 @@ HAPPENED: Mapping[EventName, type[Happened]] = {
     "parked": WasParked, "picked": PiecesMoved, "placed": PiecesMoved, "returned": PiecesMoved,
     "stock_changed": StockChanged, "site_changed": SiteChanged, "alarm": WasHalted,
     "inspected": WasInspected, "look_called": LookCalled, "look_noted": LookNoted,
-    "seen": WasSeen, "sized_up": WasSizedUp, "taken": SizeUpTaken,
+    "seen": WasSeen, "sized_up": WasSizedUp, "taken": SizeUpTaken, "taught": WasTaught,
 }  # fmt: skip
 
 
@@ -494,6 +509,15 @@ class Unpair:
 
 
 @dataclass(frozen=True)
+class Teach:
+    """Write a line of grammar for a command into the team's folder, or with `undo` take it out again."""
+
+    command: str
+    line: str
+    undo: bool = False
+
+
+@dataclass(frozen=True)
 class Listen:
     """What `role` may say next. Sent when it changes."""
 
@@ -501,4 +525,4 @@ class Listen:
     context: Context
 
 
-Effect = Union[Record, Say, Silence, ChangeVoice, Unpair, Listen]
+Effect = Union[Record, Say, Silence, ChangeVoice, Unpair, Teach, Listen]

@@ -29,6 +29,7 @@ from callout.dialogue.events import (
     WasSaid,
     WasSeen,
     WasSizedUp,
+    WasTaught,
     WasVoided,
 )
 from callout.dialogue.state import MOST_DONE, Conversation, Done, OpenBuild, Pending, Pieces, Seat, add, changed
@@ -53,7 +54,7 @@ def _heard(now: Conversation, record: Record, what: WasHeard) -> Conversation:
     if what.seat is None:  # nothing but the name of the kept sound: what was heard changed nothing
         return now
     seat = now.seat(what.seat)
-    changes: dict[str, Any] = {"pending": None}
+    changes: dict[str, Any] = {"pending": None, "teaching": None}
     if what.half is not None:
         changes |= {
             "half": what.half, "patching": what.patching, "readings": what.readings,
@@ -71,7 +72,7 @@ def _readback(now: Conversation, record: Record, what: WasReadBack) -> Conversat
     seat = now.seat(what.seat)
     queue = seat.queue[1:] if what.from_queue else seat.queue
     kept = changed(
-        seat, pending=pending, parked=None, **NO_HALF, relocates=None, last=record.text, queue=queue
+        seat, pending=pending, parked=None, **NO_HALF, relocates=None, teaching=None, last=record.text, queue=queue
     )
     if what.pending.site is not None:
         now = changed(now, site_said=what.pending.site)
@@ -84,6 +85,8 @@ def _asked(now: Conversation, record: Record, what: WasAsked) -> Conversation:
     changes: dict[str, Any] = {"last": record.text}
     if what.relocates is not None:
         changes["relocates"] = what.relocates
+    if what.teaching is not None:
+        changes["teaching"] = what.teaching
     if what.queued is not None:
         others = [waits for waits in now.seat(what.seat).queue if waits.name != what.queued.name]
         changes["queue"] = (*others, what.queued)
@@ -199,7 +202,7 @@ def _voided(now: Conversation, record: Record, what: WasVoided) -> Conversation:
     if what.seat is None or what.what == "stands" or what.what in _ACTS:
         return now
     seat = now.seat(what.seat)
-    changes: dict[str, Any] = {"pending": None, "parked": None, "relocates": None, "changes": None}
+    changes: dict[str, Any] = {"pending": None, "parked": None, "relocates": None, "changes": None, "teaching": None}
     if what.what == "half":
         changes = dict(NO_HALF)
     elif not what.move:
@@ -340,6 +343,13 @@ def _size_up_taken(now: Conversation, record: Record, what: SizeUpTaken) -> Conv
     return now.with_seat(what.seat, changed(seat, queue=(*seat.queue, *what.queued)))
 
 
+def _taught(now: Conversation, record: Record, what: WasTaught) -> Conversation:
+    now = _keep_last(now, record, what)
+    if what.undoes:
+        return _taken_back(now, "taught", None)
+    return _with_done(now, Done("taught", now.acts, item=what.command, words=what.phrase, line_of_grammar=what.line))
+
+
 def _look_noted(now: Conversation, record: Record, what: LookNoted) -> Conversation:
     if record.build_id is None:
         return now
@@ -378,5 +388,6 @@ _HANDLERS: Mapping[type[Any], Callable[[Conversation, Record, Any], Conversation
     WasSizedUp: _sized_up,
     SizeUpTaken: _size_up_taken,
     LookNoted: _look_noted,
+    WasTaught: _taught,
     WasInspected: _inspected,
 }

@@ -141,6 +141,7 @@ def _by_itself(now: Conversation, cause: Cause, event: Input) -> Acts:
 
 #: What people must hear of what broke at the rim, by its name in `Fault.aloud`.
 TROUBLE = {
+    "not_taught": "trouble.not_taught",
     "not_kept": "trouble.not_kept", "kept_again": "trouble.kept_again", "broken_journal": "trouble.broken_journal",
     "other_stock": "trouble.other_stock", "ear_lost": "trouble.ear_lost", "ears_lost": "trouble.ears_lost",
     "ears_back": "trouble.ears_back",
@@ -348,6 +349,9 @@ def _due_here(now: Conversation, cause: Cause) -> Acts:
             return (readback_again(cause, waits, again=True),)
         if seat.again and waited >= settings.park_after:
             return (said(cause, "confirming.parked", "parked", meaning=waits.request, build_id=waits.build_id),)
+    elif seat.teaching is not None and seat.half is None:
+        if waited >= settings.readback_again + settings.park_after:
+            return (*voids(now, cause), said(cause, "teaching.gave_up"))
     elif seat.relocates is not None and seat.half is None:
         if waited >= settings.readback_again + settings.park_after:
             return (*voids(now, cause), said(cause, "relocating.gave_up"))

@@ -7,7 +7,7 @@ from typing import Any
 
 from callout.dialogue import wording
 from callout.dialogue.acts import Act, Acts, Cause, said, said_text, waiting
-from callout.dialogue.asking import next_part, question
+from callout.dialogue.asking import next_part, question, question_of_teaching
 from callout.dialogue.events import ActKind, Proposal, WasReadBack
 from callout.dialogue.state import Conversation, OpenBuild, Pending
 from callout.values import Callout
@@ -58,6 +58,8 @@ def say_again(now: Conversation, cause: Cause) -> Acts:
         return (readback_again(cause, seat.pending),)
     if seat.half is not None:
         return (said_text(cause, question(seat.asked or next_part(seat.half)), "asked"),)
+    if seat.teaching is not None:
+        return (said_text(cause, question_of_teaching(seat.teaching), "asked"),)
     return ()
 
 

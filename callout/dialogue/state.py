@@ -16,6 +16,7 @@ from callout.dialogue.events import CountChange, Proposal, Role
 from callout.dialogue.settings import Settings
 from callout.language.context import Context
 from callout.language.outcome import Guess
+from callout.language.own_words import ASKS_COMMAND, ASKS_WORDS
 from callout.shoring.build import Build
 from callout.shoring.holdings import Held, Holdings
 from callout.shoring.plan import Planner
@@ -113,7 +114,8 @@ class Done:
     """One act that can be taken back, or that stands in the way of one before it ("other")."""
 
     kind: Literal[
-        "picked", "counted", "placed", "released", "changed", "substituted", "moved", "site", "taken_down", "other"
+        "picked", "counted", "placed", "released", "changed", "substituted", "moved", "site", "taken_down", "taught",
+        "other",
     ]
     by: Role
     build_id: int | None = None  # of a move: the build that received
@@ -126,6 +128,8 @@ class Done:
     giver: int | None = None  # from this build
     facts: Mapping[str, Any] | None = None  # what was known of the place before
     shore: OpenBuild | None = None  # as it stood before it was taken down
+    words: str = ""  # that were taught for the command `item`
+    line_of_grammar: str = ""  # as they stand in the team's folder
 
 
 #: How many acts back a conversation remembers.
@@ -145,6 +149,7 @@ class Seat:
     changes: int | None = None  # the open build that the half is another request for
     patching: bool = False  # "correction" was said alone: what comes next takes the place of parts of the half
     readings: tuple[Mapping[str, Any], ...] = ()  # what it can have been, where the half came out of a doubt
+    teaching: Mapping[str, str | None] | None = None  # the command and the words to be taught, as far as known
     queue: tuple[Proposal, ...] = ()  # read back one by one, once the readback of another caller is answered
     last: str = ""  # what was said to this side last
     since: float = field(default=0.0, compare=False)  # when the wait for an answer began
@@ -157,11 +162,12 @@ class Seat:
     standing_by: bool = field(default=False, compare=False)  # no time-out speaks
     guesses: tuple[Guess, ...] = field(default=(), compare=False)  # what the part asked for was heard as
     supplied: int | None = field(default=None, compare=False)  # the build whose loads or stages are said
+    lost: str = field(default="", compare=False)  # typed, and not understood
     listed: tuple[int, int] | None = field(default=None, compare=False)  # the build, and how far its list was read
 
     @property
     def waits(self) -> bool:
-        return self.pending is not None or self.half is not None or self.relocates is not None
+        return any(w is not None for w in (self.pending, self.half, self.relocates, self.teaching))
 
 
 @dataclass(frozen=True)
@@ -314,6 +320,8 @@ def state_name(now: Conversation, role: Role) -> str:
         return "confirm" if walked is None else "confirm_walk"
     if seat.half is not None:
         return "gather" if walked is None else "gather_walk"
+    if seat.teaching is not None:
+        return ASKS_COMMAND if seat.teaching.get("command") is None else ASKS_WORDS
     if walked is None:
         return "idle"
     return "assembly" if walked.at.kind in ("mark", "step", "check", "end") else "walk"

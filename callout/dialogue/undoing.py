@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from callout.dialogue import builds, callouts, moving, places, shortages, standing, walking, wording
+from callout.dialogue import builds, callouts, moving, places, shortages, standing, teaching, walking, wording
 from callout.dialogue.acts import Acts, Cause, folded, heard_nothing, said, said_once, voids, voids_about
 from callout.dialogue.events import CountChange, StockChanged, WasVoided
 from callout.dialogue.readback import proposed, readback
@@ -129,6 +129,7 @@ _UNDO: Mapping[str, Callable[[Conversation, Cause, Done], Acts]] = {
     "moved": moving.undo,
     "site": places.undo,
     "taken_down": standing.undo_take_down,
+    "taught": teaching.undo,
     "other": _no_way_back,
 }
 
@@ -195,6 +196,7 @@ _UNDONE: Mapping[str, Callable[[Conversation, Cause, Done], Acts]] = {
     "moved": moving.not_moved,
     "site": places.not_known,
     "taken_down": standing.not_taken_down,
+    "taught": teaching.forgotten,
 }
 
 

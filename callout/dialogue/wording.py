@@ -124,6 +124,11 @@ def part_of_callout(name: str) -> str:
     return _PART_NAMES.get(name, name.replace("_", " "))
 
 
+def command(name: str) -> str:
+    """What a command is called: "say again"."""
+    return text(name.replace("_", " "))
+
+
 def name(kind: str, quantity: int) -> str:
     """What a kind of part is called: "struts", "four by four"."""
     return text(speak_part(1, kind).removeprefix("one ") if quantity == 1 else speak_part(None, kind))

@@ -141,13 +141,30 @@ def _too_close(phrases: Iterable[str]) -> list[tuple[str, str]]:
     return sorted(pair for pair in pairs if pronunciation.phone_distance(*pair) <= 1)
 
 
+def sounds_like(phrase: str, command: str) -> str | None:
+    """A number, or a phrase for another command, that is one phone or less from `phrase`; None where none is, or
+    nobody knows how it is said."""
+    if not pronunciation.phrase_prons(phrase):
+        return None
+    same = f"command='{command}'"
+    others = (other for other, meant in sounds().items() if other != phrase and same not in meant)
+    return next((other for other in others if pronunciation.phone_distance(phrase, other) <= 1), None)
+
+
+@lru_cache(maxsize=1)
+def sounds() -> dict[str, str]:
+    """Every phrase that must be told apart from others by its sound, with what it means."""
+    return {phrase: meant for group in _groups() for phrase, meant in group.items()}
+
+
 def _groups() -> Iterator[dict[str, str]]:
     """Phrases that must be told apart, each with what it means."""
     language = grammar.load()
     yield {phrase: part for part, phrases in language.parts.items() for phrase in phrases}
     numbers = {" ".join(grouped_words(n)): f"the number {n}" for n in (*range(21), 30, 40, 45, 50, 60)}
     for state in language.states.values():
-        phrases = {p for rule in state.rules if rule != "callout" for p in language.phrases(rule)}
+        rules = [rule for rule in state.rules if rule not in ("callout", grammar.NEW_WORDS)]
+        phrases = {p for rule in rules for p in language.phrases(rule)}
         phrases |= set(language.phrases("kind")) | set(language.phrases("sole"))
         said = {p: repr(readings[0].meaning) for p in phrases for readings in (parse(p.split()),) if readings}
         yield {**numbers, **said} if not state.only else said

@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 import threading
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
@@ -27,13 +27,24 @@ from callout.language.grammar_reader import (
     read_rules,
 )
 from callout.language.network import Network
-from callout.language.numerals import number_words
+from callout.language.numerals import NUMBER_WORDS, number_words
 from callout.language.team import PARTS, PHRASES, team_files, team_grammars
 
 RULE_FILES = ("numbers", "measures", "callout", "conversation", "stock", "site", "sizing", "looks")
 _TYPICAL = "typical "
+_OWN = "own "
+#: A taught phrase of fewer words is taken when typed alone: one word is soon heard in another.
+FEWEST_HEARD = 2
 #: In an example, any number.
 NUMBER = "NUMBER"
+#: The rule of a phrase that is taught by voice: any words that the ears know, so many of them.
+NEW_WORDS = "new words"
+_FEWEST_NEW, _MOST_NEW = 2, 4
+#: Never among them, beside numbers.
+_NEVER_NEW = frozenset({
+    "affirm", "affirmative", "yes", "no", "negative", "wrong", "correct", "thats", "correction", "insertion", "stop",
+    "evacuate", "cease", "disregard", "cancel", "undo",
+})  # fmt: skip
 #: In an example, any part of the stock.
 PART = "PART"
 
@@ -135,6 +146,8 @@ class Grammar:
         """Every word and the rules that use it, in order; `wide`: with the words that are typed only."""
         found: dict[str, list[str]] = {}
         for name, node in (self.wide_rules if wide else self.rules).items():
+            if name == NEW_WORDS:
+                continue
             for word in sorted(_words_of(node)):
                 found.setdefault(word, []).append(name)
         return {word: tuple(found[word]) for word in sorted(found)}
@@ -305,6 +318,34 @@ def _with_spoken(rules: dict[str, Node]) -> dict[str, Node]:
     return found
 
 
+def _own_rules(rules: Mapping[str, Node]) -> dict[str, Node]:
+    """What a team taught and the ears can hear, by the rule of its command: <own walk>. It may be said where that rule
+    may, but not where something waits for an answer, which it could be."""
+    known = {word for node in rules.values() for word in _words_of(node)}
+    found: dict[str, list[Node]] = {}
+    for row in commands().values():
+        for line in row.taught:
+            words = line.split()
+            if len(words) >= FEWEST_HEARD and known.issuperset(words):
+                said = Seq((*(Word(word) for word in words), Mark(("command", row.name))))
+                found.setdefault(f"{_OWN}{row.rule}", []).append(said)
+    return {rule: Alt(tuple(nodes)) for rule, nodes in found.items()}
+
+
+def _with_own(state: State, own: Iterable[str]) -> State:
+    if state.waits or state.only:
+        return state
+    return replace(state, rules=(*state.rules, *(rule for rule in own if rule.removeprefix(_OWN) in state.rules)))
+
+
+def _new_words(rules: Mapping[str, Node]) -> Node:
+    """A phrase of words that stand somewhere in `rules`."""
+    words = {word for node in rules.values() for word in _words_of(node)} - NUMBER_WORDS - _NEVER_NEW
+    one = Alt(tuple(Word(word) for word in sorted(words)))
+    more = [Alt((one, EMPTY))] * (_MOST_NEW - _FEWEST_NEW)
+    return Seq((*[one] * _FEWEST_NEW, *more, Mark(("phrase",)), Mark(("command", "teach"))))
+
+
 def _refs_of(node: Node) -> list[str]:
     if isinstance(node, Ref):
         return [node.name]
@@ -351,8 +392,10 @@ def load() -> Grammar:
     parts = _parts([folder / PARTS, *(file for file in team_files() if file.name == PARTS)])
     files = [*(folder / f"{name}.grammar" for name in RULE_FILES), *team_grammars()]
     rules = _with_spoken(read_rules(files, {"part": _part_rule(parts)}))
+    own, rules[NEW_WORDS] = _own_rules(rules), _new_words(rules)
+    rules |= own
     samples = read_rules([folder / "sample.grammar"], rules)
-    states = _states(read_toml(folder / "states.toml"))
+    states = {name: _with_own(state, own) for name, state in _states(read_toml(folder / "states.toml")).items()}
     read = Grammar(rules, samples, states, parts, read_toml(folder / "spellings.toml"))
     if any(row.taught for row in commands().values()):
         read.network(wide=True)  # a fault in a team's phrase is told now, not in the middle of a conversation

@@ -79,7 +79,12 @@ def parse_by(
         reading = _Finished(state, told).reading(asked)
         if reading is not None:
             found.setdefault((reading.meaning, reading.others, reading.notes, reading.inexact), reading)
-    return list(found.values())
+    known = [reading for reading in found.values() if not _is_new(reading.meaning)]
+    return known or list(found.values())  # what means something already is no new phrase
+
+
+def _is_new(meaning: Meaning) -> bool:
+    return isinstance(meaning, Command) and meaning.phrase is not None
 
 
 def _states(words: tuple[str, ...], network: Network) -> list[ReadingState]:
@@ -164,7 +169,7 @@ class _Finished:
             value = length
         elif part.name == "for_whom":
             value = " ".join(self._words[part.start + 1 : part.end])
-        elif part.name in ("place", "caller"):
+        elif part.name in ("place", "caller", "phrase"):
             value = " ".join(self._words[part.start : part.end])
         elif part.name == "look mark":
             value = self._words[part.end - 1]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from callout.language import limits
+from callout.language import limits, own_words
 from callout.language.clauses import one_of_several
 from callout.language.commands import commands_that
 from callout.language.context import EVERYTHING, Context
@@ -29,7 +29,7 @@ from callout.language.parse import MOST_WORDS, Reading, correction, fold, parse
 from callout.language.pronunciation import are_twins
 from callout.language.semantic_actions import LENGTH_PARTS
 from callout.language.speak import readback
-from callout.language.typed import typed_words
+from callout.language.typed import LONGEST, typed_words
 from callout.values import Callout, Command, Length, Meaning
 from callout.values.length import PER_FOOT, PER_INCH, PER_MM, PER_SIXTEENTH
 
@@ -71,6 +71,8 @@ def resolve(hypotheses: Sequence[Hypothesis], context: Context = EVERYTHING) -> 
 def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
     """The meaning of a typed line: the same path as speech, after figures, marks and short units are written out."""
     typed = typed_words(text)
+    if len(text) <= LONGEST and (taught := own_words.taught_by(text)) is not None:
+        return taught
     if typed.fault is not None:
         return NotUnderstood(typed.words, reasons=(typed.fault,))
     if not typed.words:
@@ -88,6 +90,8 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
         readings = _readings(words, context, typed.atoms)
     words, readings = _with_height(words, readings, context, typed.atoms)
     result = _judge(words, readings, context)
+    if result is None and (answer := own_words.answered(text, context)) is not None:
+        return answer
     if result is None:
         result = _unreadable(words, context, typed.atoms, typed=True)
     if text.rstrip().endswith("?") and _does_something(result):

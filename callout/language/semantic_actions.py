@@ -14,7 +14,7 @@ Marks, as they stand between braces in the grammar files:
   is NAME                                            the unnamed length just said is of that part
   correct, amend, restart, again, stump               how a correction or a repetition goes on
   bare number                                        an answer without its name
-  caller             the words are the callsign of whoever answers
+  caller, phrase     the words are the callsign of whoever answers; a phrase that is to be taught
   amount, instead                                    the number that a correction gives without its name; the wrong one
   skip            the words mean nothing             !NAME              a complaint: cannot be taken, and why
 """
@@ -269,6 +269,9 @@ _PLAIN: dict[str, Operation] = {
     "bare number": _bare_number,
     "skip": _skip,
 }
+_DETAILS = frozenset({
+    "command", "item", "build", "quantity", "have", "amount", "instead", "caller", "phrase", "part", "length",
+})  # fmt: skip
 _MADE: dict[tuple[str, ...], Operation] = {}
 
 
@@ -299,7 +302,7 @@ def _make(fields: tuple[str, ...]) -> Operation:
         return _fact(f"{name} {value}", fields[2] if len(fields) > 2 else None)
     if name in ("for_whom", "place"):
         return lambda s, at: _give(s, name, at, at)  # the words are put in at the end; two places are two values
-    if name in ("command", "item", "build", "quantity", "have", "amount", "instead", "caller", "part", "length"):
+    if name in _DETAILS:
         return _detail(name, value)
     raise BadInput(f"the grammar mark {{{text}}} is not known; the list of marks stands in docs/language.md")
 

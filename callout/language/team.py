@@ -12,6 +12,8 @@ from callout.files import read_toml
 PARTS, PHRASES, SOUNDS = "parts.toml", "phrases.toml", "pronunciations.dict"
 #: The folder in it where the team's own voices are kept (`callout/hearing/voices.py`); no words are read there.
 VOICES = "voices"
+#: Where nothing can be taught.
+NO_FOLDER = "no folder for a team's words; make one and name it: mkdir team; export CALLOUT_TEAM=$PWD/team"
 #: More grammar files than this are no team's words.
 MOST_FILES = 20
 _PHRASES_HEAD = "# A team's own ways to say a command: command = [\"phrase\", ...]. They are taken when typed.\n"
@@ -76,7 +78,7 @@ def write_phrases(phrases: dict[str, tuple[str, ...]]) -> Path:
     """Put a team's phrases on the disk, whole or not at all. Raises BadInput without a folder to put them into."""
     folder = team_folder()
     if folder is None:
-        raise BadInput("no folder for a team's words; make one and name it: mkdir team; export CALLOUT_TEAM=$PWD/team")
+        raise BadInput(NO_FOLDER)
     file = folder / PHRASES
     lines = [f"{command} = [{', '.join(_quoted(p) for p in ways)}]\n" for command, ways in phrases.items()]
     part = folder / f".{PHRASES}.part"

@@ -28,6 +28,7 @@ from callout.dialogue.events import (
     Say,
     Silence,
     Spoken,
+    Teach,
     Tick,
     Unpair,
     Uttered,
@@ -37,6 +38,7 @@ from callout.dialogue.state import Conversation, context
 from callout.errors import CalloutError
 from callout.journal.database import pausing_collection
 from callout.journal.memory import Store
+from callout.language import teaching
 from callout.language.context import Context
 from callout.language.outcome import Resolution, Understood
 from callout.language.resolve import resolve_text
@@ -193,6 +195,8 @@ class Desk:
                 self.change_voice(effect.how)
             elif isinstance(effect, Unpair):
                 self.on_unpair()
+            elif isinstance(effect, Teach):
+                self._teach(effect)
             elif isinstance(effect, Listen):
                 self.contexts[effect.role] = effect.context
         if isinstance(event, Tick) and self.writes:
@@ -239,6 +243,16 @@ class Desk:
                 self._followed = self._followed.after(record)
         except Exception as bug:
             self.faults.append(fault_line(bug))
+
+    def _teach(self, effect: Teach) -> None:
+        """Before the record tells of it; where the disk refuses, that is said after it."""
+        try:
+            if effect.undo:
+                teaching.take_back(effect.command, effect.line)
+            else:
+                teaching.keep(effect.command, effect.line)
+        except CalloutError as failed:
+            self._later.append(Fault(str(failed), time.monotonic(), "not_taught"))
 
     def announce(self, written: str, spoken: str) -> None:
         """Say something that is no part of the conversation: `written` is kept, what is `spoken` (a code) nowhere."""

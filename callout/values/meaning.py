@@ -27,7 +27,7 @@ PART_ORDER = (
 
 
 #: Fields that came after the shape was first published: there only when they were said.
-_ONLY_WHEN_SAID = ("place", "span", "have", "seen", "look")
+_ONLY_WHEN_SAID = ("place", "span", "have", "seen", "look", "phrase")
 
 
 def _may_lack(schema: dict[str, Any]) -> None:
@@ -84,9 +84,9 @@ class Command(BaseModel):
     """Anything that is not a callout: a word of the conversation, a question, a line about the stock.
 
     `have`: so many are there (of a `short`: what lacks is the rest). `seen`: of a wall that is sized up; `look`: of a
-    standing shore. `patch` holds the parts that a correction
-    replaces; it is part of the value, and left out of the published JSON shape, where a correction of a single part
-    shows as `part` with `length` or `quantity`.
+    standing shore; `phrase`: a team's own words that are to mean the command `part`. `patch` holds the parts that a
+    correction replaces; it is part of the value, and left out of the published JSON shape, where a correction of a
+    single part shows as `part` with `length` or `quantity`.
 
     Examples:
         >>> import callout
@@ -105,6 +105,7 @@ class Command(BaseModel):
     length: Length | None = None
     seen: Seen | None = None
     look: Looked | None = None
+    phrase: str | None = None
     patch: Callout | None = None
 
 
