@@ -62,6 +62,10 @@ def until_item(said: list[Rendered]) -> float:
     return seconds(said[:at]) + (said[at].seconds if end is None else end / said[at].rate)
 
 
+def _is_of_a_cut(text: str) -> bool:
+    return text.startswith("cut ") or "return cut" in text
+
+
 def bench() -> dict[str, float]:
     figures: dict[str, float] = {}
     voice = SpeechProcess()
@@ -87,6 +91,10 @@ def bench() -> dict[str, float]:
         figures["second build to the end of its item one"] = until_item(again.say("build two"))
         steps = [talk.say("step by step"), *(talk.say("next") for _ in range(40))]
         spoken = [one for said in steps for one in said if one.text.startswith("step ")]
+        timber = Talk(voice)
+        timber.say("insertion ten feet forty five solid sole", "affirm")
+        cuts = [one for said in (timber.say("skip") for _ in range(60)) for one in said if _is_of_a_cut(one.text)]
+        figures["the longest utterance of a cut"] = max(one.seconds for one in cuts)
         figures["the longest step"] = max(one.seconds for one in spoken)
     finally:
         voice.close()

@@ -11,8 +11,9 @@ from callout.dialogue import builds, callouts, walking, wording
 from callout.dialogue.acts import Cause, carry_out, said_text
 from callout.dialogue.events import Opened
 from callout.dialogue.machine import start
-from callout.dialogue.state import OpenBuild
+from callout.dialogue.state import Card, OpenBuild
 from callout.dialogue.wording import templates
+from callout.language.speak import speak_length
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import load_stock
 from callout.speaking.pacing import check_words
@@ -41,7 +42,7 @@ def spoken(request: Callout) -> list[str]:
     now = start(load_stock(), ShorePlanner())
     plan = builds.plan(now, 1, request)
     build = OpenBuild(1, 1, "measurer", None, request.model_dump(mode="json"), plan.to_json(), (0,) * len(plan.parts))
-    said = [walking.card_text(build, card) for card in build.row]
+    said = [part for card in build.row for part in walking.card_parts(build, card)]
     said += [wording.whole(caution) for caution in plan.cautions]
     found = callouts.feasible(plan)
     said += [wording.sentence(key, callout=wording.callout(request), number="one", **found.holes)
@@ -69,6 +70,31 @@ def test_all_that_is_said_of_thousands_of_builds_can_be_said_in_sentences_of_twe
     assert len(MANY) > 2000
     for request in MANY:
         check(request)
+
+
+@pytest.mark.parametrize(
+    "request_",
+    [
+        Callout(insertion=Length.imperial(10), angle_deg=45, sole="solid"),
+        Callout(kind="flying_raker", insertion=Length.imperial(10), angle_deg=60),
+        Callout(kind="window", insertion=Length.imperial(4), span=Length.imperial(3)),
+        Callout(kind="laced_post", insertion=Length.imperial(10)),
+    ],
+    ids=lambda one: one.kind,
+)
+def test_a_cut_is_said_in_short_utterances_its_length_once(request_: Callout) -> None:
+    """A length is said digit by digit, "one three feet nine inches", and not grouped after that."""
+    request = request_
+    plan = builds.plan(start(load_stock(), ShorePlanner()), 1, request)
+    build = OpenBuild(1, 1, "measurer", None, request.model_dump(mode="json"), plan.to_json(), (0,) * len(plan.parts))
+    assert plan.cuts
+    for number, cut in enumerate(plan.cuts):
+        said = walking.card_parts(build, Card("cut", number))
+        assert all(len(one.split()) <= 20 for one in said), said
+        digits, grouped = speak_length(cut.length)
+        assert digits in said[0]
+        assert digits == grouped or grouped not in said[0]
+        assert len(said) == (1 if cut.ends == "square" else 2)
 
 
 def test_every_sentence_of_the_file_can_be_said() -> None:

@@ -18,8 +18,8 @@ from callout.language.context import Context
 from callout.language.outcome import Understood
 from callout.language.parse import parse
 from callout.language.resolve import resolve_text
-from callout.language.team import team_phrases
 from callout.language.teaching import keep
+from callout.language.team import team_phrases
 from callout.values import Command
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, FakePlanner, Talk
 from tests.team_words import forget

@@ -107,6 +107,7 @@ class Act:
     once: bool = False  # without words, if the sentence was said since the last readback
     courtesies: Mapping[str, Any] = field(default_factory=dict)  # fields of the seat that a restart resets
     cautions: bool = False  # the cautions were said whole with it
+    then: Act | None = None  # the rest of it, as an utterance of its own
     first: Silence | ChangeVoice | Unpair | Teach | None = None  # what is done before anything is written
 
     @property
@@ -335,6 +336,9 @@ def _carried_out(now: Conversation, act: Act) -> tuple[Conversation, list[Effect
         effects += some
     if act.courtesies:
         now = now.with_seat(act.seat, changed(now.seat(act.seat), **act.courtesies))
+    if act.then is not None:
+        now, rest = _carried_out(now, act.then)
+        effects += rest
     return (changed(now, cautioned=True) if act.cautions else now), effects
 
 
@@ -347,7 +351,7 @@ def _written_and_said(now: Conversation, act: Act, event: EventName) -> tuple[Co
         text = _what_can_be_said(text)
     what = act.what
     if isinstance(what, PiecesMoved) and act.build_id is not None:
-        build = now.open.get(act.build_id) or now.standing.get(act.build_id)
+        build = now.build(act.build_id)
         what = what if build is None else what.model_copy(update={"number": build.number})
     effects.append(
         Record(

@@ -173,7 +173,7 @@ def repeat_the_build(now: Conversation, cause: Cause, number: int | None) -> Act
     if build is None and number is None:
         return (said(cause, "walking.nothing_walked", "refused"),)
     if build is None:
-        return (said(cause, "walking.no_such_build", "refused", number=wording.count(number or 0)),)
+        return (walking.not_open(cause, number),)
     return (
         said(
             cause, "confirming.released", build_id=build.build_id, meaning=build.request,

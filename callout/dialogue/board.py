@@ -292,7 +292,7 @@ class Followed:
         return found
 
     def _readback(self, role: Role, pending: Pending, since: str | None, *, parked: bool) -> BoardWait:
-        build = self.now.open.get(pending.build_id or 0) or self.now.standing.get(pending.build_id or 0)
+        build = self.now.build(pending.build_id)
         text = pending.text.removeprefix(wording.AGAIN)
         return BoardWait(
             role=role,

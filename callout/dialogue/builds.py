@@ -132,13 +132,9 @@ def free_number(now: Conversation, wanted: int, *, instead_of: OpenBuild | None 
     return number
 
 
-def at_position(now: Conversation, position: int | None) -> OpenBuild | None:
-    return next((build for build in now.open.values() if build.number == position), None)
-
-
 def taken(now: Conversation, cause: Cause, request: Callout, *, apart_from: OpenBuild | None = None) -> Acts:
     """No two open builds go by one number: which build has it already. Nothing where none has."""
-    other = at_position(now, request.position)
+    other = None if request.position is None else walking.by_number(now, request.position)
     if other is None or other is apart_from:
         return ()
     number = wording.count(other.number)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from callout.dialogue import places, relocating, sizing, wording
+from callout.dialogue import places, relocating, sizing, walking, wording
 from callout.dialogue.acts import (
     Acts,
     Cause,
@@ -19,7 +19,7 @@ from callout.dialogue.acts import (
     waiting,
 )
 from callout.dialogue.asking import half_waits, missing_parts
-from callout.dialogue.builds import at_position, free_number, plan, taken, twin
+from callout.dialogue.builds import free_number, plan, taken, twin
 from callout.dialogue.events import Proposal, Role, WasAsked
 from callout.dialogue.readback import last_released, proposed, readback
 from callout.dialogue.state import Conversation, OpenBuild, Pending, Seat
@@ -106,10 +106,9 @@ def corrected(
 
 def _corrected_build(now: Conversation, cause: Cause, number: int, patch: Callout) -> Acts:
     """ "Build one, correction twelve feet"."""
-    build, waits = at_position(now, number), now.seat(cause.role).pending
+    build, waits = walking.by_number(now, number), now.seat(cause.role).pending
     if build is None:
-        gone = said(cause, "walking.no_such_build", "refused", number=wording.count(number))
-        return (*voids(now, cause, aloud=True), gone)
+        return (*voids(now, cause, aloud=True), walking.not_open(cause, number))
     if waits is not None and waits.kind == "change" and waits.build_id == build.build_id:
         return taken_up(now, cause, (waits.request or build.request).merged(patch), changes=waits)
     request = build.request.merged(patch)
@@ -143,8 +142,8 @@ def same_again(now: Conversation, cause: Cause, wanted: Command) -> Acts:
     every = {**now.open, **now.standing}
     like = [build for _, build in sorted(every.items()) if wanted.build in (None, build.number)]
     if not like:
-        key = "confirming.nothing_to_read_back" if wanted.build is None else "walking.no_such_build"
-        return (said(cause, key, "refused", number=wording.count(wanted.build or 0)),)
+        nothing = said(cause, "confirming.nothing_to_read_back", "refused")
+        return (nothing if wanted.build is None else walking.not_open(cause, wanted.build),)
     position = free_number(now, now.next_id)
     return taken_up(now, cause, like[-1].request.model_copy(update={"position": position}))
 

@@ -38,6 +38,7 @@ from callout.dialogue.acts import (
     said,
     said_once,
     said_text,
+    voids,
     written,
 )
 from callout.dialogue.events import ROLES, ChangeVoice, Pace, Unpair, WasHalted, WasParked, WasSaid
@@ -194,7 +195,7 @@ def _switch(now: Conversation, cause: Cause, order: Command) -> Acts:
     """ "Build two": the yard walks it; the measurer hears what it is."""
     build = walking.by_number(now, order.build)
     if build is None:
-        return (said(cause, "walking.no_such_build", "refused", number=wording.count(order.build or 0)),)
+        return (walking.not_open(cause, order.build),)
     if not _yard(cause):
         return answers.repeat_the_build(now, cause, order.build)
     return (walking.come_back(cause, build),) if build.begun else walking.opened(now, cause, build)
@@ -262,7 +263,15 @@ def press(now: Conversation, cause: Cause, kind: Literal["ready", "say_again", "
     return _and_done(now, cause, confirming.keyed(now, cause))
 
 
-_ANYWHERE: Mapping[str, Callable[[Conversation, Cause, Command], Acts]] = {
+Decides = Callable[[Conversation, Cause, Command], Acts]
+
+
+def _anew(decide: Decides) -> Decides:
+    """What waits for an answer is void by this, and that is said; then what comes instead."""
+    return lambda now, cause, order: (*voids(now, cause, aloud=True), *decide(now, cause, order))
+
+
+_ANYWHERE: Mapping[str, Decides] = {
     "affirm": _affirm,
     "affirm_insertion": _affirm,
     "negative": _negative,
@@ -297,14 +306,14 @@ _ANYWHERE: Mapping[str, Callable[[Conversation, Cause, Command], Acts]] = {
     "build": _switch,
     "repeat_the_build": lambda now, cause, order: answers.repeat_the_build(now, cause, order.build),
     "relocate": relocating.asked_for,
-    "stock_set": stock_lines.heard_stock,
-    "stock_add": stock_lines.heard_stock,
-    "stock_out": stock_lines.heard_stock,
-    "stock_lost": shortages.lost,
-    "stands": standing.heard_stands,
-    "take_down": standing.heard_take_down,
+    "stock_set": _anew(stock_lines.heard_stock),
+    "stock_add": _anew(stock_lines.heard_stock),
+    "stock_out": _anew(stock_lines.heard_stock),
+    "stock_lost": _anew(shortages.lost),
+    "stands": _anew(standing.heard_stands),
+    "take_down": _anew(standing.heard_take_down),
     "same_again": callouts.same_again,
-    "move": moving.asked_for,
+    "move": _anew(moving.asked_for),
     "size_up": sizing.heard_piece,
     "size_up_new": lambda now, cause, order: sizing.another(now, cause),
     "work_out": lambda now, cause, order: sizing.worked_out(now, cause),
@@ -315,7 +324,7 @@ _ANYWHERE: Mapping[str, Callable[[Conversation, Cause, Command], Acts]] = {
     "carry": supplying.loads,
     "come_down": supplying.stages,
     "teach": teaching.asked_for,
-    **dict.fromkeys(places.COMMANDS, places.heard_fact),
+    **dict.fromkeys(places.COMMANDS, _anew(places.heard_fact)),
     **dict.fromkeys(commands_that("pace"), _speak_otherwise),
 }
 

@@ -56,17 +56,12 @@ def _booked(cause: Cause, shore: OpenBuild, look: Looked, moved: Sequence[Moveme
         if not found:
             words = wording.sentence("looking.begin", number=number)
         what = LookNoted(number=shore.number, look=json)
-        return said_text(cause, _short(words), "look_noted", build_id=shore.build_id, what=what)
+        return said_text(cause, wording.whole(words), "look_noted", build_id=shore.build_id, what=what)
     words = wording.sentence("looking.booked", number=number, who=look.signed, found=found)
     if look.tight is False or look.sounds or any(one.level != "steady" for one in moved):
         words = wording.sentence("looking.not_fine", number=number, who=look.signed, found=found)
     signed = WasInspected(number=shore.number, look=json)
-    return said_text(cause, _short(words), "inspected", build_id=shore.build_id, what=signed)
-
-
-def _short(words: str) -> str:
-    """In sentences that can be taken in one breath."""
-    return wording.in_short(words) + "."
+    return said_text(cause, wording.whole(words), "inspected", build_id=shore.build_id, what=signed)
 
 
 def _joined(before: Looked, more: Looked) -> Looked:
@@ -96,11 +91,14 @@ def _found(look: Looked) -> str:
 def _movements(before: Sequence[Mapping[str, Any]], look: Looked) -> tuple[Movement, ...]:
     """What the marks did since their first reading. The conversation has no clock: the order of the looks is enough."""
     looks = [
-        Looked.model_validate({name: value for name, value in one.items() if name in Looked.model_fields})
-        for one in before
+        Inspection.model_validate({**{name: one[name] for name in Looked.model_fields if name in one}, "at": at})
+        for at, one in zip(map(_at, range(len(before))), before, strict=True)
     ]
-    at = [_BEGIN + timedelta(hours=hours) for hours in range(len(looks) + 1)]
-    return movements([Inspection(at=when, **dict(one)) for when, one in zip(at, [*looks, look], strict=True)])
+    return movements([*looks, Inspection(at=_at(len(looks)), **dict(look))])
+
+
+def _at(hours: int) -> datetime:
+    return _BEGIN + timedelta(hours=hours)
 
 
 _BEGIN = datetime(2000, 1, 1, tzinfo=timezone.utc)
@@ -117,12 +115,12 @@ def _warnings(cause: Cause, shore: OpenBuild, piece: Looked, moved: Sequence[Mov
     ]
     if piece.tight is False:
         words.append(wording.sentence("looking.loose", number=number))
-    spoken = (said_text(cause, _short(one), to="both", build_id=shore.build_id) for one in words)
+    spoken = (said_text(cause, wording.whole(one), to="both", build_id=shore.build_id) for one in words)
     return tuple(replace(act, kind="warning") for act in spoken)
 
 
 def what_to_look_at(now: Conversation, cause: Cause) -> Acts:
-    return (said_text(cause, _short(". ".join(LOOK_AT))),)
+    return (said_text(cause, wording.whole(". ".join(LOOK_AT))),)
 
 
 #: After what a look is due, as it is said.

@@ -6,6 +6,7 @@ in order. A record comes before the words it holds.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 
@@ -153,14 +154,17 @@ MOST_UNHEARD = 50
 
 
 def _unheard(now: Conversation, effects: Iterable[Effect]) -> Conversation:
-    """What the voice is asked to say was not heard yet; with each sentence the card that it is, if it is one."""
+    """What the voice is asked to say was not heard yet; with each sentence the card that it is, if it is one, and which
+    of its utterances."""
     unheard, card = dict(now.unheard), None
+    said: Counter[tuple[int, int]] = Counter()
     for effect in effects:
         if isinstance(effect, Record):
             card = effect.what.at if isinstance(effect.what, WasSaid) else None
         elif isinstance(effect, Say):
             unheard.pop(effect.text, None)
-            unheard[effect.text] = card
+            unheard[effect.text] = None if card is None else (*card, said[card])
+            said.update([] if card is None else [card])
     return replace(now, unheard=dict(list(unheard.items())[-MOST_UNHEARD:]))
 
 
@@ -273,8 +277,9 @@ def _nothing_heard_yet(now: Conversation) -> Conversation:
     """Whether the card of the walk was said before the end, nobody knows."""
     if not now.settings.voiced or now.walked is None:
         return now
-    card = walking.card_text(now.walked, now.walked.at)
-    return replace(now, unheard={card: (now.walked.build_id, now.walked.card)})
+    parts = walking.card_parts(now.walked, now.walked.at)
+    at = now.walked.build_id, now.walked.card
+    return replace(now, unheard={text: (*at, part) for part, text in enumerate(parts)})
 
 
 def _resumed(now: Conversation, cause: Cause) -> Acts:

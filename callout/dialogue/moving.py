@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from callout.dialogue import builds, walking, wording
-from callout.dialogue.acts import Acts, Cause, folded, said, voids
+from callout.dialogue.acts import Acts, Cause, folded, said
 from callout.dialogue.events import WasVoided
 from callout.dialogue.readback import proposed, readback
 from callout.dialogue.state import Conversation, Done, OpenBuild, Pending, holdings
@@ -23,13 +23,9 @@ from callout.values import Callout, Command
 
 def asked_for(now: Conversation, cause: Cause, order: Command) -> Acts:
     """Read the move back with what it does to the build that gives, or say why there is none."""
-    return (*voids(now, cause, aloud=True), *_asked(now, cause, order))
-
-
-def _asked(now: Conversation, cause: Cause, order: Command) -> Acts:
     receiver = walking.by_number(now, order.build)
     if receiver is None:
-        return (said(cause, "walking.no_such_build", "refused", number=wording.count(order.build or 0)),)
+        return (walking.not_open(cause, order.build),)
     lines = matching(now, order.part or "", order.length)
     part = wording.named_part(order.part or "", order.length)
     giver = next((b for b in _givers(now, receiver) if any(_promised(b, line.name) for line in lines)), None)

@@ -12,7 +12,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from callout.dialogue import builds, walking, wording
-from callout.dialogue.acts import Act, Acts, Cause, folded, said, voids
+from callout.dialogue.acts import Act, Acts, Cause, folded, said
 from callout.dialogue.events import SiteChanged
 from callout.dialogue.readback import proposed, readback
 from callout.dialogue.state import Conversation, Done, OpenBuild, Pending
@@ -77,7 +77,7 @@ def called(now: Conversation, cause: Cause, request: Callout, site: Mapping[str,
 
 def heard_fact(now: Conversation, cause: Cause, fact: Command) -> Acts:
     """Read a fact back, with what it will hold for."""
-    return (*voids(now, cause, aloud=True), _noted(now, cause, fact))
+    return (_noted(now, cause, fact),)
 
 
 def _noted(now: Conversation, cause: Cause, fact: Command) -> Act:
@@ -89,7 +89,7 @@ def _noted(now: Conversation, cause: Cause, fact: Command) -> Act:
         return readback(cause, "site.next" if facts else "site.new", noted, fact=words)
     build, number = _numbered(now, fact.build), wording.count(fact.build)
     if build is None:
-        return said(cause, "walking.no_such_build", "refused", number=number)
+        return walking.not_open(cause, fact.build)
     if fact.command == "site_new":
         return said(cause, "site.only_next", "refused")
     if build.build_id in now.standing and not _moves(build, fact.command):
@@ -112,7 +112,7 @@ def _moves(build: OpenBuild, command: str) -> bool:
 
 def affirmed(now: Conversation, cause: Cause, confirmed: Pending) -> Acts:
     """An affirmed fact is kept; the build that it is of is planned again."""
-    build = _of(now, confirmed.build_id)
+    build = now.build(confirmed.build_id)
     if build is None and confirmed.build_id is not None:
         return (said(cause, "walking.nothing_walked", "refused"),)
     facts = SiteChanged(facts=confirmed.shape.facts or {})
@@ -120,7 +120,7 @@ def affirmed(now: Conversation, cause: Cause, confirmed: Pending) -> Acts:
 
 
 def _kept(now: Conversation, cause: Cause, build_id: int | None, facts: SiteChanged, words: str) -> Acts:
-    build = _of(now, build_id)
+    build = now.build(build_id)
     kept = said(
         cause, "site.noted" if build is None else "site.noted_build", "site_changed", build_id=build_id, what=facts,
         fact=words, number="" if build is None else wording.count(build.number),
@@ -128,13 +128,9 @@ def _kept(now: Conversation, cause: Cause, build_id: int | None, facts: SiteChan
     return (kept, *builds.after_a_count(folded(now, (kept,)), cause))
 
 
-def _of(now: Conversation, build_id: int | None) -> OpenBuild | None:
-    return now.open.get(build_id or 0) or now.standing.get(build_id or 0)
-
-
 def undo(now: Conversation, cause: Cause, done: Done) -> Acts:
     """Read back what is known of the place once the last fact is taken back."""
-    build = _of(now, done.build_id)
+    build = now.build(done.build_id)
     noted = proposed(cause, "undo", build_id=done.build_id, undoes="site")
     facts = _as_before(done.facts or {})
     if build is None:

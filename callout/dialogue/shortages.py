@@ -93,10 +93,6 @@ def _others_and_next(now: Conversation, cause: Cause, build_id: int) -> Acts:
 def lost(now: Conversation, cause: Cause, meant: Command) -> Acts:
     """ "One is broken": one piece less in the stock, and one short in the walk, of the item at the cursor or of what
     was named. Said for sure at the cursor it counts at once, like "short"; else it is read back."""
-    return (*voids(now, cause, aloud=True), *_lost(now, cause, meant))
-
-
-def _lost(now: Conversation, cause: Cause, meant: Command) -> Acts:
     build, quantity = now.walked, meant.quantity or 1
     at_item = meant.part is None and build is not None and build.at.kind == "item"
     if meant.part is None and not at_item:

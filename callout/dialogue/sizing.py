@@ -67,8 +67,7 @@ def _kept(cause: Cause, known: Seen, piece: Seen) -> Acts:
 
 
 def _short(*words: str) -> str:
-    """In sentences that can be taken in one breath."""
-    return wording.in_short(". ".join(words)) + "."
+    return wording.whole(". ".join(words))
 
 
 def another(now: Conversation, cause: Cause) -> Acts:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from callout.dialogue import builds, walking, wording
-from callout.dialogue.acts import Acts, Cause, folded, said, voids
+from callout.dialogue.acts import Acts, Cause, folded, said
 from callout.dialogue.events import Piece, PiecesMoved
 from callout.dialogue.readback import proposed, readback
 from callout.dialogue.state import Conversation, Done, OpenBuild, Pending, on_hand
@@ -16,18 +16,11 @@ MOST_BOOKED = 5
 
 def heard_stands(now: Conversation, cause: Cause, claim: Command) -> Acts:
     """A claim: with a number that the build stands; without one, in the walk of the parts, that all is picked."""
-    return (*voids(now, cause, aloud=True), *_claimed(now, cause, claim))
-
-
-def _claimed(now: Conversation, cause: Cause, claim: Command) -> Acts:
     build = walking.by_number(now, claim.build)
-    number = wording.count(claim.build or 0)
     if build is None and any(shore.number == claim.build for shore in now.standing.values()):
-        return (said(cause, "walking.stands_now", "refused", number=number),)
-    if build is None and claim.build is None:
-        return walking.no_list(now, cause)
+        return (said(cause, "walking.stands_now", "refused", number=wording.count(claim.build or 0)),)
     if build is None:
-        return (said(cause, "walking.no_such_build", "refused", number=number),)
+        return walking.no_list(now, cause) if claim.build is None else (walking.not_open(cause, claim.build),)
     if claim.build is None and build.at.kind in ("item", "total"):
         return _all_picked(cause, build) if build.open_lines else (walking.next_card(cause, build),)
     return asked_whether_it_stands(cause, build)
@@ -87,10 +80,6 @@ def affirmed_all_picked(now: Conversation, cause: Cause, confirmed: Pending) -> 
 
 def heard_take_down(now: Conversation, cause: Cause, order: Command) -> Acts:
     """Read back which standing shore comes down."""
-    return (*voids(now, cause, aloud=True), *_taken_down(now, cause, order))
-
-
-def _taken_down(now: Conversation, cause: Cause, order: Command) -> Acts:
     shores = [shore for shore in now.standing.values() if order.build in (None, shore.number)]
     if not shores:
         key = "relocating.none" if order.build is None else "walking.not_standing"

@@ -208,10 +208,6 @@ class OpenBuild:
         return self.row[self.card]
 
     @property
-    def picked_any(self) -> bool:
-        return any(self.held.values())
-
-    @property
     def fetched(self) -> Pieces:
         """What was carried here from the stock: all that it holds but what stands at the old place."""
         return {name: n - self.lent.get(name, 0) for name, n in self.held.items() if n > self.lent.get(name, 0)}
@@ -264,8 +260,9 @@ class Conversation:
     halted: str = ""  # the stop word that silenced the voice
     done: tuple[Done, ...] = ()  # what was done, the last at the end
     cautioned: bool = field(default=False, compare=False)  # the cautions were said whole since the start
-    #: What the voice was asked to say and has not said the figures of, with the card that it is, if it is one.
-    unheard: Mapping[str, tuple[int, int] | None] = field(default_factory=dict, compare=False)
+    #: What the voice was asked to say and has not said the figures of, with the build, the card and which of its
+    #: utterances it is, if it is one.
+    unheard: Mapping[str, tuple[int, int, int] | None] = field(default_factory=dict, compare=False)
     time: float = field(default=0.0, compare=False)
     utterance: Utterance | None = field(default=None, compare=False)  # the last that meant a change
 
@@ -278,6 +275,10 @@ class Conversation:
 
     def with_seat(self, name: Role, seat: Seat) -> Conversation:
         return changed(self, measurer=seat) if name == "measurer" else changed(self, logistics=seat)
+
+    def build(self, build_id: int | None) -> OpenBuild | None:
+        """The build of this id, open or standing."""
+        return self.open.get(build_id or 0) or self.standing.get(build_id or 0)
 
     @property
     def walked(self) -> OpenBuild | None:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from callout.dialogue import builds, wording
-from callout.dialogue.acts import Act, Acts, Cause, folded, said, voids
+from callout.dialogue.acts import Act, Acts, Cause, folded, said
 from callout.dialogue.events import CountChange, StockChanged
 from callout.dialogue.readback import proposed, readback
 from callout.dialogue.state import Conversation, Pending, on_hand
@@ -32,7 +32,7 @@ def matching(now: Conversation, part: str, length: Length | None) -> tuple[Line,
 
 def heard_stock(now: Conversation, cause: Cause, count: Command) -> Acts:
     """Read a stock line back, or ask which part it means."""
-    return (*voids(now, cause, aloud=True), _counted(now, cause, count))
+    return (_counted(now, cause, count),)
 
 
 def _counted(now: Conversation, cause: Cause, count: Command) -> Act:

@@ -22,9 +22,8 @@ def loads(now: Conversation, cause: Cause, asked: Command) -> Acts:
         return (said(cause, "supplying.no_load", "refused", count=wording.count(len(every))),)
     load, writing = every[at - 1], writing_of(build.build.request, build.build.site)
     words = wording.sentence(
-        "supplying.load", number=wording.count(build.number), load=wording.count(at), all=wording.count(len(every)),
-        to=load.to, people=_people(load.people), weight=writing.weight(max(1, round(load.weight_lb))),
-        pieces="; ".join(_piece(one) for one in load.pieces),
+        "supplying.load", **_which(build, at, len(every)), to=load.to, people=_people(load.people),
+        weight=writing.weight(max(1, round(load.weight_lb))), pieces="; ".join(_piece(one) for one in load.pieces),
     )  # fmt: skip
     more = wording.sentence("supplying.next_load", load=wording.count(at + 1)) if at < len(every) else ""
     return (_said(cause, build, words, more),)
@@ -39,18 +38,20 @@ def stages(now: Conversation, cause: Cause, asked: Command) -> Acts:
     if not 1 <= at <= len(every):
         return (said(cause, "supplying.no_stage", "refused", count=wording.count(len(every))),)
     stage = every[at - 1]
-    words = wording.sentence(
-        "supplying.stage", number=wording.count(build.number), stage=wording.count(at), all=wording.count(len(every)),
-        what=stage.say,
-    )  # fmt: skip
+    words = wording.sentence("supplying.stage", **_which(build, at, len(every)), what=stage.say)
     back = "; ".join(_back(one) for one in stage.back)
     back = wording.sentence("supplying.back", pieces=back) if back else ""
     more = wording.sentence("supplying.next_stage", stage=wording.count(at + 1)) if at < len(every) else ""
     return (_said(cause, build, words, back, more),)
 
 
+def _which(build: OpenBuild, at: int, every: int) -> dict[str, str]:
+    """ "Build one, load two of three"."""
+    return {"number": wording.count(build.number), "at": wording.count(at), "all": wording.count(every)}
+
+
 def _said(cause: Cause, build: OpenBuild, *words: str) -> Act:
-    text = wording.in_short(". ".join(one for one in words if one)) + "."
+    text = wording.whole(". ".join(one for one in words if one))
     return said_text(cause, text, build_id=build.build_id, courtesies={"supplied": build.build_id})
 
 

@@ -7,6 +7,7 @@ checks before load. The crew can go back, skip, ask where, and jump to any item.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import Any
 
 from callout.dialogue import wording
@@ -33,6 +34,11 @@ def by_number(now: Conversation, number: int | None) -> OpenBuild | None:
     if number is None:
         return now.walked
     return next((build for build in now.open.values() if build.number == number), None)
+
+
+def not_open(cause: Cause, number: int | None) -> Act:
+    """No open build goes by that number."""
+    return said(cause, "walking.no_such_build", "refused", number=wording.count(number or 0))
 
 
 def no_list(now: Conversation, cause: Cause) -> Acts:
@@ -97,8 +103,16 @@ def shortage(cause: Cause, plan: Build, build_id: int) -> Acts:
 
 def card_said(cause: Cause, build: OpenBuild, place: int, *, swept: bool | None = None) -> Act:
     """The card at `place`; the walk stands there from now on."""
+    return _said_in_parts(cause, build, place, card_parts(build, build.row[place]), swept)
+
+
+def _said_in_parts(
+    cause: Cause, build: OpenBuild, place: int, parts: tuple[str, ...], swept: bool | None = None
+) -> Act:  # fmt: skip
+    """What takes too long for one breath is said in two utterances; nobody goes on before both were heard."""
     what = WasSaid(at=(build.build_id, place), swept=swept)
-    return said_text(cause, card_text(build, build.row[place]), to="yard", build_id=build.build_id, what=what)
+    then = _said_in_parts(cause, build, place, parts[1:], swept) if parts[1:] else None
+    return replace(said_text(cause, parts[0], to="yard", build_id=build.build_id, what=what), then=then)
 
 
 def next_card(cause: Cause, build: OpenBuild) -> Act:
@@ -114,13 +128,26 @@ def repeated(cause: Cause, build: OpenBuild) -> Act:
 def come_back(cause: Cause, build: OpenBuild) -> Act:
     """Switch to a build whose walk was begun, and say where it stands."""
     number = wording.count(build.number)
-    text = wording.sentence("walking.come_back", number=number, card=card_text(build, build.at))
-    what = WasSaid(at=(build.build_id, build.card))
-    return said_text(cause, text, to="yard", build_id=build.build_id, what=what)
+    first, *more = card_parts(build, build.at)
+    text = wording.sentence("walking.come_back", number=number, card=first)
+    return _said_in_parts(cause, build, build.card, (text, *more))
 
 
 def card_text(build: OpenBuild, card: Card) -> str:
     """The words of one card."""
+    return " ".join(card_parts(build, card))
+
+
+def card_parts(build: OpenBuild, card: Card) -> tuple[str, ...]:
+    """The utterances of one card: one, or two for a cut whose ends are not square."""
+    if card.kind != "cut":
+        return (_card_text(build, card),)
+    piece, *ends = wording.cut(build.build.cuts[card.index])
+    first = wording.sentence("walking.cut", cut=wording.count(card.index + 1), text=piece)
+    return (first, *(wording.whole(one) for one in ends))
+
+
+def _card_text(build: OpenBuild, card: Card) -> str:
     plan, number = build.build, wording.count(card.index + 1)
     if card.kind == "item":
         line, left = plan.parts[card.index], build.left(card.index)
@@ -133,8 +160,6 @@ def card_text(build: OpenBuild, card: Card) -> str:
         lines = len(build.open_lines) or len(plan.parts)
         pieces = wording.counted(sum(build.held.values()), "piece")
         return wording.sentence(key, pieces=pieces, items=wording.counted(lines, "item"))
-    if card.kind == "cut":
-        return wording.sentence("walking.cut", cut=number, text=wording.cut(plan.cuts[card.index]))
     if card.kind == "offer":
         return wording.sentence("walking.offer", steps=wording.counted(len(plan.steps), "step"))
     if card.kind == "mark":
@@ -170,7 +195,8 @@ def ready(now: Conversation, cause: Cause, build: OpenBuild) -> Acts:
 def unheard(now: Conversation, cause: Cause, build: OpenBuild) -> bool:
     """Whether the voice has not said yet how many of what the crew is to take, or to do: nobody books or ticks off what
     nobody heard. Who types, reads."""
-    return not cause.reads and (build.build_id, build.card) in now.unheard.values()
+    here = build.build_id, build.card
+    return not cause.reads and any(at is not None and at[:2] == here for at in now.unheard.values())
 
 
 def said_now(now: Conversation, cause: Cause, build: OpenBuild) -> Acts:

@@ -38,7 +38,10 @@ class Watch:
 
     def due(self, build_id: int, now: datetime, rules: Rules | None = None) -> Due:
         shore = self.shores[build_id]
-        signed = due(shore.stood_at, shore.looks, self.happened, now, rules)
+        return self._with_begun(shore, due(shore.stood_at, shore.looks, self.happened, now, rules), now, rules)
+
+    def _with_begun(self, shore: Watched, signed: Due, now: datetime, rules: Rules | None) -> Due:
+        """What is due by the signed looks alone, or at once by what one that nobody signed found."""
         if shore.begun is None:
             return signed
         with_begun = due(shore.stood_at, shore.every, self.happened, now, rules)
@@ -55,7 +58,7 @@ class Watch:
             **care,
             "tight": False if shore.begun.tight is False else care["tight"],
             "not_signed": True,
-            "due": self.due(build_id, now, rules).model_dump(mode="json"),
+            "due": self._with_begun(shore, Due.model_validate(care["due"]), now, rules).model_dump(mode="json"),
             "movements": [one.model_dump(mode="json") for one in movements(shore.every, rules)],
         }
 

@@ -206,10 +206,12 @@ def missing_json(lines: Iterable[Mapping[str, Any]]) -> str:
     return missing(Missing.model_validate(line) for line in lines)
 
 
-def cut(line: Cut) -> str:
-    """One line of the cut list: how many, what, how long, how the ends are cut."""
+def cut(line: Cut) -> tuple[str, ...]:
+    """One line of the cut list: how many, what, how long (digit by digit, once), how the ends are cut; ends that are
+    not square are a sentence of their own."""
+    piece = f"{some(line.section, line.quantity, clearly=True)}, {speak_length(line.length)[0]}"
     ends = _BOTH_ENDS.sub(_of_both_ends, text(line.ends))
-    return f"{some(line.section, line.quantity, line.length, clearly=True)}, {ends}"
+    return (f"{piece}, {ends}",) if len(ends.split()) == 1 else (piece, ends)
 
 
 _BOTH_ENDS = re.compile(r"top ([\w ]+) (with an? [\w ]+ return cut), bottom ([\w ]+) \2")
