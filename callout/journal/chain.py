@@ -6,11 +6,14 @@ import hashlib
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from callout.dialogue.events import Record
 
 _quoted: Callable[[str], str] = json.encoder.encode_basestring
+#: The same for what every line has again.
+_quoted_again = lru_cache(maxsize=64)(_quoted)
 #: What the first line is chained to.
 START = "0" * 64
 
@@ -68,7 +71,8 @@ def link(before: str, line: JournalLine) -> str:
     theirs = "null" if origin_hash is None else _quoted(origin_hash)
     build = "null" if build_id is None else int(build_id)
     # As `canonical` writes a list, at a tenth of its cost: every line is checked whenever the journal is opened.
-    covered = f'["{before}",{seq},{_quoted(origin)},{origin_seq},{theirs},{build},{_quoted(note)},{_quoted(body)}]'
+    whose, remark = _quoted_again(origin), _quoted_again(note)
+    covered = f'["{before}",{seq},{whose},{origin_seq},{theirs},{build},{remark},{_quoted(body)}]'
     return hashlib.sha256(covered.encode("utf-8", "replace")).hexdigest()
 
 
