@@ -13,7 +13,7 @@ from callout.console.output import emit, say
 from callout.errors import BadInput
 from callout.files import whole_file
 from callout.hearing.vocabulary import TEACH_THE_EAR, unheard_words
-from callout.language import cribsheet, grammar, pronunciation, teaching
+from callout.language import cribsheet, grammar, own_words, pronunciation, teaching
 from callout.language.automaton import next_words
 from callout.language.commands import command_row
 from callout.language.context import Context
@@ -118,7 +118,8 @@ def words(
     if teach:
         file, line = teaching.teach(*teach)
         say(f"{file}: {line}")
-        say("taken when typed; the ears do not know it")
+        heard = own_words.may_be_heard(teach[0])
+        say(f"taken when typed; {'heard from the next start' if heard else 'the ears do not know it'}")
         return
     if ways is not None:
         click.echo("\n".join(_ways(ways)))

@@ -25,7 +25,7 @@ class CommandRow:
     [marks]. `fields` are what its meaning may carry beside the name; `same_as` names the command that does the same.
     `card` is its line on the crib sheet: what to say, what it does. `typed`, `unless_asked` and `spoken` are other ways
     to say it, lines of grammar, taken when typed, when typed and nothing waits for an answer, and by voice too;
-    `taught` are a team's own, taken when typed.
+    `taught` are a team's own, taken when typed, and where nothing waits by voice too, where the ears know their words.
     """
 
     name: str

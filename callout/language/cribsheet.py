@@ -50,7 +50,7 @@ def sections() -> tuple[Section, ...]:
     for block in table["section"]:
         rows = [row.card for name in block.get("commands", ()) if (row := command_row(name)).card is not None]
         found.append(Section(block["title"], tuple(_line(say, does) for say, does in (*rows, *block.get("lines", ())))))
-    own = [CardLine(phrase, f"the same as {row.card[0] if row.card else row.name.replace('_', ' ')}", True)
+    own = [_line(phrase, f"the same as {row.card[0] if row.card else row.name.replace('_', ' ')}")
            for row in commands().values() for phrase in row.taught if re.fullmatch("[a-z ]+", phrase)]  # fmt: skip
     return (*found, Section("The team's own", tuple(own))) if own else tuple(found)
 
