@@ -36,8 +36,9 @@ from callout.shoring.selection.shortage import (
 from callout.shoring.stock import Stock, Timber
 
 Needs = Mapping[int, Sequence[Need]]
-#: Seconds after which the best plan so far stands, its gaps reported.
-SECONDS = 8.0
+#: Seconds after which the best plan so far stands, its gaps reported; of these, what is kept for each build of a plan
+#: of many, to give it what is left and name what it lacks.
+SECONDS, AFTERWARDS = 8.0, 0.015
 _NONE = Held()
 
 
@@ -341,7 +342,8 @@ def allocate_all(
 ) -> Outcome:
     """The same with the aims reached and what could not be proven in `seconds`."""
     needs = {build: tuple(needs_by_build[build]) for build in sorted(needs_by_build)}
-    return Question(stock, Holdings.of(stock) if holdings is None else holdings, Clock(seconds)).outcome(needs)
+    clock = Clock(seconds - min(seconds / 2, AFTERWARDS * len(needs)))
+    return Question(stock, Holdings.of(stock) if holdings is None else holdings, clock).outcome(needs)
 
 
 def can_make(needs: Sequence[Need], stock: Stock, holdings: Holdings, build: int) -> bool:

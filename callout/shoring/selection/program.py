@@ -86,6 +86,11 @@ def solve(
     gaps: list[int] = []
     for rank, aim in enumerate(aims):
         shrunk, factor = _shrunk(aim)
+        if best is not None and any(aims[rank + 1 :]) and _none_of(shrunk, best):  # no less can be: nothing to prove
+            rows.append((shrunk, -math.inf, 0))
+            reached.append(0)
+            gaps.append(0)
+            continue
         if not shrunk and (best is not None or any(aims[rank + 1 :])):  # a later aim leads to a first answer sooner
             reached.append(0)
             gaps.append(0)
@@ -122,6 +127,11 @@ def _shrunk(aim: Sum) -> tuple[Sum, int]:
     factors = {variable: factor for variable, factor in aim.items() if factor}
     common = math.gcd(*factors.values()) if factors else 1
     return {variable: factor // common for variable, factor in factors.items()}, common
+
+
+def _none_of(factors: Sum, values: tuple[int, ...]) -> bool:
+    """Whether the sum is nothing, and can be no less: every factor counts up."""
+    return bool(factors) and min(factors.values()) > 0 and _value(factors, values) == 0
 
 
 def _value(factors: Sum, values: tuple[int, ...]) -> int:
