@@ -399,7 +399,6 @@ def _figures_as_data() -> Iterator[Check]:
         ("slenderness_most", 50, "1", "NDS 3.7.1, from memory", "M"),
         ("wedge_room", 1.5, "in", SLIDES_T, "B"),
         ("horizontal_load_share", 0.10, "1", "FEMA Rescue Specialist manual 06/98", "A"),
-        ("collapse_zone_times_height", 1.5, "1", "from memory", "M"),
         ("pad_side", 18, "in", "from memory", "M"), ("pad_planks", 3, "1", "from memory", "M"),
         ("anchors_least", 2, "1", "common practice, no source", "P"),
     ):  # fmt: skip

@@ -6,15 +6,17 @@ import math
 import random
 import re
 import xml.etree.ElementTree as ElementTree
+import zlib
 
 import pytest
 
 from callout.shoring.build import Build
-from callout.shoring.drawing import marks, svg_drawing, terminal_drawing
+from callout.shoring.drawing import marks, sheet, svg_drawing, terminal_drawing
 from callout.shoring.drawing.contact_sheet import SHOWN, contact_sheet
 from callout.shoring.drawing.order import from_the_back
 from callout.shoring.drawing.page import html_page
 from callout.shoring.drawing.paper import WIDTH, Paper, Ring, Words, laid_out, wide
+from callout.shoring.drawing.pdf import pdf_page
 from callout.shoring.drawing.solids import SIDE, WHOLE, Model, Point3, Solid, dot
 from callout.shoring.drawing.svg import TONES, model_of, view_papers
 from callout.shoring.holdings import Holdings
@@ -383,6 +385,31 @@ def test_a_refused_shore_has_its_reason_in_place_of_a_drawing() -> None:
     assert model_of(found) is None
     assert "not 50" in " ".join(ElementTree.fromstring(svg_drawing(found)).itertext())
     assert "not 50" in html_page(found)
+
+
+def printed(build: Build) -> str:
+    """All words of the PDF, as its streams hold them (PDF 1.7, 9.4.3: a string in parentheses before Tj)."""
+    streams = re.findall(rb"stream\r?\n(.*?)\r?\nendstream", pdf_page(build), re.DOTALL)
+    packed = [stream for stream in streams if stream[:1] == b"x"]
+    assert packed
+    words = [re.findall(rb"\((.*?)\) Tj", zlib.decompress(one)) for one in packed]
+    return b" ".join(word for some in words for word in some).decode("latin-1").replace("\u00a0", " ")
+
+
+def test_every_paper_of_a_refused_shore_says_what_works_instead() -> None:
+    found = build(Site(force_lb=9000), insertion=11, angle_deg=60, sole="solid")
+    assert found.refused is not None
+    assert found.refused.instead
+    for paper in (sheet(found), re.sub(r"<[^>]*>", " ", html_page(found)), printed(found)):
+        assert f"What works: {found.refused.instead}." in " ".join(paper.split())
+
+
+def test_a_part_without_a_place_has_no_comma_after_it_in_print() -> None:
+    found = build(insertion=11, angle_deg=60)
+    nowhere = found.model_copy(update={"parts": tuple(one.model_copy(update={"where": ""}) for one in found.parts)})
+    assert f"2 x {found.parts[0].name}, {found.parts[0].where}" in printed(found)
+    assert f"2 x {found.parts[0].name}" in printed(nowhere)
+    assert not re.search(r", (?:\d+\.|SET)", printed(nowhere).split("PARTS")[1].split("SET")[0] + "SET")
 
 
 def test_a_callout_in_millimetres_is_drawn_in_millimetres() -> None:

@@ -15,9 +15,8 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from callout.shoring.rules import Rules, packaged_rules
-from callout.shoring.units import Writing
+from callout.shoring.units import Writing, many
 from callout.values import Length
-from callout.values.length import PER_SIXTEENTH
 from callout.values.sights import Looked, MarkReading
 
 #: Why somebody looks: the clock, or something that happened.
@@ -123,7 +122,7 @@ def _due(at: datetime, reason: Reason, now: datetime, first: bool = False) -> Du
 
 def _span(minutes: int) -> str:
     hours, rest = divmod(minutes, 60)
-    said = [f"{hours} hour{'' if hours == 1 else 's'}"] if hours else []
+    said = [many(hours, "hour")] if hours else []
     if rest or not hours:
         said.append(f"{rest} minute{'' if rest == 1 else 's'}")
     return " ".join(said)
@@ -162,7 +161,7 @@ def _movement(series: Sequence[tuple[datetime, MarkReading]], limit: Length, gro
     moved = _off(values[-1], values[0])
     before = _off(values[-2], values[0]) if len(values) > 1 else Length(0)
     mark = series[-1][1].mark
-    tape = Writing(any(value.eightieths % PER_SIXTEENTH for value in values)).length
+    tape = Writing.of(values).length
     level: Level = "steady"
     said = f"{mark}: moved {tape(moved)}" if moved else f"{mark}: has not moved"
     if len(values) == 1:

@@ -18,6 +18,8 @@ from callout.shoring.rules import Book
 from callout.values import Length
 from callout.values.length import PER_FOOT
 
+_HALFWAY = 52  # degrees
+
 
 def raker_exact(rise: Length, angle: float) -> Length:
     """The slope over `rise` at `angle` degrees from level."""
@@ -27,6 +29,11 @@ def raker_exact(rise: Length, angle: float) -> Length:
 def base_exact(rise: Length, angle: float) -> Length:
     """The level side under it."""
     return nearest_length(rise.eightieths / math.tan(math.radians(angle)))
+
+
+def standard_angle(degrees: float) -> int:
+    """Which of the two standard builds an angle is nearer to: from 53 degrees it takes the longer cleat of 60."""
+    return 60 if degrees > _HALFWAY else 45
 
 
 def nearest_length(eightieths: float) -> Length:

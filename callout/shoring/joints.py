@@ -197,7 +197,7 @@ def _bending(draft: Draft, pressure: Quantity, out: Quantity) -> None:
     thick = q(min(book.rule(f"dressed_{_PLANK}").value), "in")
     along = draft.work.stronger.pad_layers // 2  # layers that run the same way share alike
     stress, strength = pressure * out**2 * 3 / thick**2 / along, book.quantity("plank_bending")
-    draft.figure("bending of the pad's planks", stress, "psi", "of the strength below; working estimate")
+    draft.figure(PAD_BENDS, stress, "psi", "of the strength below; working estimate")
     draft.quote("bending strength of the planks, laid flat", "plank_bending")
     draft.check(PAD_BENDS, stress, strength, "psi", by="plank_bending")
 

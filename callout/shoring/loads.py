@@ -41,6 +41,17 @@ def lean_force(weight: Quantity, offset: Quantity, insertion: Quantity) -> Quant
     return weight * float(offset / insertion)
 
 
+def force_of_lean(weight: Quantity, lean: Length, height: Length, insertion: Length) -> Quantity:
+    """The same for a wall that leans by `lean` at the insertion: its centre of weight is halfway up."""
+    offset = inches(lean) * float(inches(height) / inches(insertion)) / 2
+    return lean_force(weight, offset, inches(insertion))
+
+
+def density_of(wall: str | None) -> str:
+    """The rule that holds what such a wall weighs."""
+    return {"concrete": "concrete", "timber": "wood"}.get(str(wall), "masonry")
+
+
 def pickets_for(thrust: Quantity, each: Quantity, soil_factor: float, least: int) -> int:
     return max(least, math.ceil(float(thrust / (each * soil_factor)) - 1e-9))
 
@@ -89,15 +100,14 @@ def wall_force(draft: Draft, pattern_load: str) -> Quantity:
 def _from_the_wall(draft: Draft, height: Length, thickness: Length) -> Quantity:
     """A tenth of the wall's weight, and what its lean pushes."""
     work, book = draft.work, draft.book
-    density = "concrete" if work.wall == "concrete" else "wood" if work.wall == "timber" else "masonry"
+    density = density_of(work.wall)
     weight = wall_weight(inches(height), inches(thickness), inches(work.spacing), book.quantity(density))
     draft.quote(f"weight of {density}", density)
     draft.figure("wall weight for one raker", weight, "lb")
     draft.quote("share of the wall's weight taken as sideways force", "wall_share")
     force = weight * book.number("wall_share")
     if work.lean > Length(0):
-        offset = inches(work.lean) * float(inches(height) / inches(work.insertion)) / 2
-        held = lean_force(weight, offset, inches(work.insertion))
+        held = force_of_lean(weight, work.lean, height, work.insertion)
         draft.lasting = held
         draft.figure("force from the lean", held, "lb")
         force = force + held

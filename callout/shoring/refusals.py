@@ -6,6 +6,7 @@ The callout itself stays understood: this is the planner's word, spoken with the
 from __future__ import annotations
 
 from callout.shoring.build import Refused
+from callout.shoring.geometry import standard_angle
 from callout.shoring.kinds import KINDS
 from callout.shoring.kit import Kit
 from callout.shoring.request import RAKERS, Site, heel_rise, settle, span_of, writing_of
@@ -29,7 +30,6 @@ _SIZES = {
 MOST_IN_A_ROW = 20
 _LEAST_HEIGHT = Length.imperial(feet=2)
 _TWO_LAYERS = Length.imperial(inches=7)
-_STEEP = 52  # degrees: from here the longer cleat
 _HIGHEST = Length.imperial(feet=40)
 
 
@@ -184,9 +184,8 @@ def _off_the_wall(request: Callout, site: Site, book: Book, kit: Kit | None) -> 
 
 def _above_insertion(request: Callout, book: Book, kit: Kit | None) -> Length:
     """How far a wall plate must reach above the insertion: its cleat, or what the struts' head asks for."""
-    steep = (request.angle_deg or 45) > _STEEP
     if request.sole is not None or request.kind == "flying_raker":
-        return book.length("wall_cleat_60" if steep else "wall_cleat_45")
+        return book.length(f"wall_cleat_{standard_angle(request.angle_deg or 45)}")
     return kit.plate_above if kit is not None else Length(0)
 
 

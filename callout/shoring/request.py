@@ -12,7 +12,7 @@ from callout.shoring.kit import Kit
 from callout.shoring.rules import Book
 from callout.shoring.units import Writing
 from callout.values import Callout, Length
-from callout.values.length import PER_SIXTEENTH, WrittenLength
+from callout.values.length import WrittenLength
 from callout.values.meaning import Kind, Sole
 from callout.values.sights import Ground, Soil, Wall
 
@@ -112,7 +112,7 @@ def writing_of(request: Callout, site: Site) -> Writing:
     if site.units is not None:
         return Writing(site.units == "metres")
     given = (*request.said.values(), *(getattr(site, name) for name in Site.model_fields))
-    return Writing(any(one.eightieths % PER_SIXTEENTH for one in given if isinstance(one, Length)))
+    return Writing.of(one for one in given if isinstance(one, Length))
 
 
 def span_of(request: Callout, site: Site) -> Length | None:

@@ -13,14 +13,14 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 
 from callout.shoring.drawing.sheet import wrapped
-from callout.shoring.loads import inches, lean_force, wall_weight
-from callout.shoring.plan import ShorePlanner
-from callout.shoring.refusals import MOST_IN_A_ROW, not_meant
+from callout.shoring.loads import density_of, force_of_lean, inches, wall_weight
+from callout.shoring.refusals import MOST_IN_A_ROW, clear_zone, not_meant
 from callout.shoring.request import Site
 from callout.shoring.rules import Rules, packaged_rules
 from callout.shoring.units import Grade, Quantity, Writing
+from callout.shoring.work_out import why_not
 from callout.values import Callout, Length
-from callout.values.length import PER_FOOT, PER_SIXTEENTH
+from callout.values.length import PER_FOOT
 from callout.values.sights import SEEN_LENGTHS, Seen
 
 CAUTION = "This is an estimate for the structures specialist. Nothing here is approved."
@@ -98,8 +98,8 @@ def estimate_lines(found: Sized) -> list[str]:
 
 class _SizeUp:
     def __init__(self, seen: Seen, rules: Rules) -> None:
-        lengths = [one for name in Seen.model_fields if isinstance(one := getattr(seen, name), Length)]
-        self.writing = Writing(any(one.eightieths % PER_SIXTEENTH for one in lengths))
+        given = (getattr(seen, name) for name in Seen.model_fields)
+        self.writing = Writing.of(one for one in given if isinstance(one, Length))
         self.seen, self.rules, self.book = seen, rules, rules.opened(self.writing.metric)
         self.rows: list[SizeUpRow] = []
         self.look: list[str] = []
@@ -176,7 +176,7 @@ class _SizeUp:
             self.look.append("how high the wall is")
             return
         times = Length(round(height.eightieths * self.book.number("zone_times_height")))
-        plus = height + self.book.length("clear_zone_beyond_height")
+        plus = clear_zone(height, self.book)
         out, aside = max(times, plus), self.book.length("zone_past_the_wall")
         self.row(
             "clear zone",
@@ -246,7 +246,7 @@ class _SizeUp:
             return None
         assert seen.wall_thickness is not None
         assert seen.wall_length is not None
-        density = {"concrete": "concrete", "timber": "wood"}.get(str(seen.wall), "masonry")
+        density = density_of(seen.wall)
         weight = wall_weight(
             inches(seen.wall_height), inches(seen.wall_thickness), inches(seen.wall_length), book.quantity(density)
         )
@@ -254,8 +254,7 @@ class _SizeUp:
         weight = weight + (self._carried(seen.wall_length) or Quantity(0.0, weight.powers))
         force = weight * book.number("wall_share")
         if seen.lean is not None and seen.lean > Length(0):
-            offset = inches(seen.lean) * float(inches(seen.wall_height) / inches(insertion)) / 2
-            force = force + lean_force(weight, offset, inches(insertion))
+            force = force + force_of_lean(weight, seen.lean, seen.wall_height, insertion)
         self.row(
             "push", f"the rakers together hold {self.writing.force(_rounded(force))} sideways", force.to("lb"),
             "wall_share",
@@ -375,10 +374,9 @@ class _SizeUp:
     def _fitting(self, callout: Callout, site: Site) -> tuple[Callout | None, str]:
         """The callout, or the nearest that exists and has no raker less; None, and why, where there is none within a
         few changes."""
-        planner, wanted = ShorePlanner(rules=self.rules, sites={1: site}), callout.rakers or 0
-        why = ""
+        why, wanted = "", callout.rakers or 0
         for _ in range(4):
-            refused = planner.refusal(1, callout)
+            refused = why_not(callout, site, self.rules)
             if refused is None:
                 return callout, ""
             why = refused.reason

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from callout.shoring.loads import inches, timber
-from callout.shoring.mechanics import Spread, beam, between_posts, crushing, over_posts
+from callout.shoring.mechanics import Spread, beam, between_posts, crushing, over_posts, strength_class
 from callout.shoring.request import Work
 from callout.shoring.rules import Book
 from callout.shoring.units import Quantity, q
@@ -51,7 +51,7 @@ class Carried:
 
     @property
     def least(self) -> Strength:
-        return min(self.strengths, key=lambda one: one.load.value)
+        return min(self.strengths, key=lambda one: one.load)
 
     @property
     def columns(self) -> Quantity | None:
@@ -114,7 +114,7 @@ def published_load(work: Work, book: Book, section: str) -> str | None:
     if post > book.length("double_t_load_to"):
         return None
     either = ("double_t_load_low" if post < _EIGHT_FEET else "double_t_load_high", "double_t_load_least")
-    return min(either, key=lambda key: book.quantity(key).value)
+    return min(either, key=book.quantity)
 
 
 def _past(work: Work, book: Book, section: str) -> Quantity:
@@ -147,17 +147,17 @@ def carried(work: Work, book: Book, section: str | None = None) -> Carried:
     post = inches(_post(work, book, section))
     found, published = [], published_load(work, book, section)
     one = timber(book, section).capacity(post, book.number("load_duration_column"))
-    graded = "6x6" if section == "6x6" else "4x4"
+    graded = strength_class(section)
     words = "struts" if work.kind == "horizontal" else "posts"
     pressed = _pressed_from_outside(work, book, along.moment, frames)
     found.append(Strength(f"{words} as columns", frames * one / along.busiest, f"fc_{graded}"))
     seat, to_end = inches(width(section, book)), _to_end(work, book, section)
     header = header_of(work)
-    weakest = min((header, section), key=lambda s: book.rule(f"fc_across_{'6x6' if s == '6x6' else '4x4'}").value)
+    weakest = min((header, section), key=lambda one: book.quantity(f"fc_across_{strength_class(one)}"))
     each = crushing(book, weakest, seat, seat, to_end)
     what = "struts on the wall plates" if work.kind == "horizontal" else "posts on header and sole"
     found.append(
-        Strength(what, frames * each / along.busiest, f"fc_across_{'6x6' if weakest == '6x6' else '4x4'}",
+        Strength(what, frames * each / along.busiest, f"fc_across_{strength_class(weakest)}",
                  "crushing across the grain")
     )  # fmt: skip
     if published is not None:
@@ -198,7 +198,7 @@ def _to_end(work: Work, book: Book, section: str) -> Quantity:
 def _header(work: Work, book: Book, along: Spread, frames: int) -> Iterator[Strength]:
     """Bending, shear and sag of the header (of the wall plate of a horizontal shore) under a load spread along it."""
     section = header_of(work)
-    strong, graded = beam(book, section), "6x6" if section == "6x6" else "4x4"
+    strong, graded = beam(book, section), strength_class(section)
     name = "wall plate" if work.kind == "horizontal" else "header"
     bends = strong.moment.value / along.moment.value
     yield Strength(f"{name} in bending", q(frames * bends, "lb"), f"fb_{graded}", "the load spread along it")
@@ -232,7 +232,7 @@ def timbers_for(work: Work, book: Book, post: str | None) -> tuple[Work, str]:
     for choice in tried:
         if load <= carried(choice, book).least.load:
             return choice, f"the smallest that is taken to carry {work.writing.force(load)}"
-    strongest = max(tried, key=lambda one: carried(one, book).least.load.value)
+    strongest = max(tried, key=lambda one: carried(one, book).least.load)
     return strongest, f"the strongest there is; it is not taken to carry {work.writing.force(load)}"
 
 

@@ -17,7 +17,7 @@ from pydantic import BaseModel, ConfigDict
 from callout.files import tomllib
 from callout.shoring.build import Build, Cut, Part
 from callout.shoring.drawing.marks import letters
-from callout.shoring.drawing.sheet import wrapped
+from callout.shoring.drawing.sheet import people_in_words, wrapped
 from callout.shoring.loads import inches
 from callout.shoring.request import writing_of
 from callout.shoring.rules import Rules, packaged_rules
@@ -90,6 +90,7 @@ def _table() -> dict[str, Any]:
     return loaded
 
 
+@cache
 def _stages() -> tuple[_Stage, ...]:
     return tuple(
         _Stage(one["name"], one["up"], one["down"], tuple(one["cuts"]), tuple(one["parts"]))
@@ -97,12 +98,17 @@ def _stages() -> tuple[_Stage, ...]:
     )
 
 
-def _stage_of_part(part: Part) -> int:
-    return next((n for n, stage in enumerate(_stages()) if part.part in stage.parts), 0)
-
-
-def _stage_of_cut(cut: Cut) -> int:
-    return next((n for n, stage in enumerate(_stages()) if cut.label in stage.cuts), 0)
+def _by_stage(build: Build) -> list[tuple[_Stage, list[Part], list[Cut]]]:
+    """Each stage with the parts that it takes as they are, and what is cut for it; what no stage names, in the first.
+    Timber that is sawn is in none."""
+    sawn = _sawn(build)
+    found: list[tuple[_Stage, list[Part], list[Cut]]] = [(stage, [], []) for stage in _stages()]
+    for part in build.parts:
+        if part.name not in sawn:
+            next((one for one in found if part.part in one[0].parts), found[0])[1].append(part)
+    for cut in build.cuts:
+        next((one for one in found if cut.label in one[0].cuts), found[0])[2].append(cut)
+    return found
 
 
 def _sawn(build: Build) -> set[str]:
@@ -119,18 +125,17 @@ def carry(build: Build, people: int = 4, rules: Rules | None = None) -> tuple[Lo
     timbers = [_part(part) for part in build.parts if part.name in sawn]
     trips.append(("timber", "saw", timbers))
     marks = letters(build)
-    for n, stage in enumerate(_stages()):
-        pieces = [_part(part) for part in build.parts if part.name not in sawn and _stage_of_part(part) == n]
-        for cut in build.cuts:
-            if _stage_of_cut(cut) == n:
-                wide, deep = book.rule(f"dressed_{cut.section}").value
-                weight = (q(wide, "in") * q(deep, "in") * inches(cut.length) * wood).to("lb")
-                pieces.append(
-                    CarryLoad(
-                        mark=marks[cut.label], quantity=cut.quantity, name=f"{cut.section} {cut.label}",
-                        length=cut.length, weight_lb=round(weight, 1),
-                    )
-                )  # fmt: skip
+    for stage, parts, cuts in _by_stage(build):
+        pieces = [_part(part) for part in parts]
+        for cut in cuts:
+            wide, deep = book.rule(f"dressed_{cut.section}").value
+            weight = (q(wide, "in") * q(deep, "in") * inches(cut.length) * wood).to("lb")
+            pieces.append(
+                CarryLoad(
+                    mark=marks[cut.label], quantity=cut.quantity, name=f"{cut.section} {cut.label}",
+                    length=cut.length, weight_lb=round(weight, 1),
+                )
+            )  # fmt: skip
         trips.append((stage.up, "wall", pieces))
     loads: list[Load] = []
     for name, to, pieces in trips:
@@ -181,12 +186,10 @@ def _split(pieces: Iterable[CarryLoad], most: float) -> Iterator[list[CarryLoad]
 
 def take_down(build: Build) -> tuple[TakeDown, ...]:
     """In reverse of the order of work, each stage with what comes back from it. The first line is the condition."""
-    table, sawn = _table()["back"], _sawn(build)
+    table = _table()["back"]
     whole = set(table["whole"])
     found = [TakeDown(number=1, say=table["first"], back=())]
-    for n, stage in reversed(list(enumerate(_stages()))):
-        parts = [part for part in build.parts if part.name not in sawn and _stage_of_part(part) == n]
-        cuts = [cut for cut in build.cuts if _stage_of_cut(cut) == n]
+    for stage, parts, cuts in reversed(_by_stage(build)):
         if not parts and not cuts:
             continue
         back = [
@@ -216,7 +219,7 @@ def supply_text(build: Build, down: bool = False, people: int = 4) -> str:
     if not down:
         lines.append(f"CARRY  {people} people, in the order of work")
         for load in carry(build, people):
-            hands = "1 person" if load.people == 1 else f"{load.people} people"
+            hands = people_in_words(load.people)
             head = f"{load.number:>2} to the {load.to}, {writing.weight(round(load.weight_lb))}, {hands}: {load.stage}"
             lines += [*wrapped(head, 3), *(line for one in load.pieces for line in wrapped(_line(one, writing), 8))]
         return "\n".join(lines) + "\n"

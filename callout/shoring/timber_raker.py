@@ -9,7 +9,7 @@ import math
 
 from callout.shoring.build import EndCuts
 from callout.shoring.draft import Draft
-from callout.shoring.geometry import Pair, Raker, hypotenuse, raker_geometry
+from callout.shoring.geometry import Pair, Raker, hypotenuse, raker_geometry, standard_angle
 from callout.shoring.joints import (
     bent_by_wall_and_ground,
     bottom_joint,
@@ -105,7 +105,7 @@ def _like_the_raker(draft: Draft, length: Length) -> Pair:
 def _wall_plate(draft: Draft, section: str, two_by: str, sole: str) -> int:
     """Wall plate and its cleat; returns the nails of the cleat."""
     work, book = draft.work, draft.book
-    angle = 60 if work.angle > 52 else 45
+    angle = standard_angle(work.angle)
     more = work.stronger.cleat_nails
     cleat, nails = book.length(f"wall_cleat_{angle}"), book.count(f"nails_wall_cleat_{angle}") + more
     cleat += book.length("cleat_per_nail") * more

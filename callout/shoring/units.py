@@ -130,6 +130,11 @@ class Writing:
 
     metric: bool
 
+    @classmethod
+    def of(cls, given: Iterable[Length]) -> Writing:
+        """As the lengths were given: metric as soon as one is there that no sixteenth of an inch can say."""
+        return cls(any(length.eightieths % PER_SIXTEENTH for length in given))
+
     def mark(self, length: Length) -> Length:
         """The nearest mark of the tape: a millimetre or a sixteenth of an inch."""
         each = PER_MM if self.metric else PER_SIXTEENTH

@@ -371,7 +371,7 @@ def _clear_of_the_curb(draft: Draft, site: Site) -> None:
 def _along_the_wall(draft: Draft) -> None:
     """Where the row begins, and how far people keep away, as far as the wall is known."""
     work, book = draft.work, draft.book
-    times = book.number("collapse_zone_times_height")
+    times = book.number("zone_times_height")
     if work.wall_height is not None:
         draft.place("clear zone", "out from the wall, free of people", clear_zone(work.wall_height, book))
         zone = Length(round(work.wall_height.eightieths * times))

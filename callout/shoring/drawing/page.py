@@ -13,6 +13,7 @@ from callout.shoring.drawing.sheet import (
     sawing,
     settings_once,
     warnings,
+    weight_in_words,
 )
 from callout.shoring.drawing.svg import view_svgs
 from callout.shoring.request import writing_of
@@ -29,13 +30,12 @@ def html_page(build: Build, place: str = "", when: str = "") -> str:
     )  # fmt: skip
     writing = writing_of(build.request, build.site)
     found, alarms = marks.letters(build), warnings(build)
-    people = "1 person" if build.lift_people == 1 else f"{build.lift_people} people"
-    weight = f"{writing.weight(round(build.weight_lb))} in all, {people} for the heaviest lift"
     rows = len(build.parts) + len(build.cuts) + 2 * len(build.steps)
     return environment.get_template("page.html.jinja").render(
-        title=drawing_title(build, place, when), weight=weight if build.parts else "No parts",
+        title=drawing_title(build, place, when), weight=weight_in_words(build, writing) if build.parts else "No parts",
         cautions=" ".join(build.cautions), warnings=alarms,
         refused=build.refused.reason if build.refused else "", nearest=nearest_words(build, writing),
+        instead=build.refused.instead if build.refused else "",
         missing=missing_by_part(build), remedies=[one.text for one in build.remedies],
         views=[(name, Markup(svg)) for name, svg in view_svgs(build)], parts=build.parts,
         figure_width="58%" if rows > 58 else "72%" if rows > 50 else "90%",

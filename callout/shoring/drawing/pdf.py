@@ -3,7 +3,7 @@ lines in it, so that it prints sharply anywhere. Longer sheets go on to a second
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -37,8 +37,9 @@ _LINES = {"leader": 0.12, "dimension": 0.15, "extension": 0.1, "tick": 0.3, "arc
 
 def pdf_page(build: Build, place: str = "", when: str = "") -> bytes:
     """The whole file."""
+    papers = view_papers(build)
     for size, share in _FITS:
-        page = _Page(build, place, when, size, share)
+        page = _Page(build, place, when, size, share, papers)
         if page.pdf.page_no() == 1:
             break
     return bytes(page.pdf.output())
@@ -54,7 +55,9 @@ class _Text:
 
 
 class _Page:
-    def __init__(self, build: Build, place: str, when: str, size: float, share: float) -> None:
+    def __init__(
+        self, build: Build, place: str, when: str, size: float, share: float, papers: Iterable[Paper]
+    ) -> None:
         from fpdf import FPDF
 
         self.build, self.size, self.share = build, size, share
@@ -66,7 +69,7 @@ class _Page:
         self.column, self.top = 0, _MARGIN
         self.y = _MARGIN
         self._head(drawing_title(build, place, when))
-        for paper in view_papers(build):
+        for paper in papers:
             self._drawing(paper)
         for text in self._texts():
             self._write(text)
@@ -121,7 +124,10 @@ class _Page:
         build, writing = self.build, writing_of(self.build.request, self.build.site)
         if build.refused is not None:
             yield _Text(f"Not built: {build.refused.reason}.", bold=True)
-            yield _Text(f"Nearest that exists: {nearest_words(build, writing) or build.refused.instead or 'none'}.")
+            if (words := nearest_words(build, writing)) or not build.refused.instead:
+                yield _Text(f"Nearest that exists: {words or 'none'}.")
+            if build.refused.instead:
+                yield _Text(f"What works: {build.refused.instead}.")
             return
         if build.missing:
             yield _Text("MISSING", bold=True)
@@ -130,7 +136,8 @@ class _Page:
         yield _Text(f"PARTS  {writing.weight(round(build.weight_lb))}", bold=True)
         for part in build.parts:
             instead = f" for {part.stands_for}" if part.stands_for else ""
-            yield _Text(f"{part.item}.  {part.quantity} x {part.name}{instead}, {part.where}", tick=True)
+            place = f", {part.where}" if part.where else ""
+            yield _Text(f"{part.item}.  {part.quantity} x {part.name}{instead}{place}", tick=True)
         if build.setting:
             yield _Text("SET", bold=True)
             for labels, one in settings_once(build):

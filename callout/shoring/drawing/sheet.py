@@ -117,9 +117,18 @@ def _missing(build: Build) -> Iterator[str]:
         yield from wrapped(f"  would work: {remedy.text}", 6)
 
 
+def people_in_words(count: int) -> str:
+    return "1 person" if count == 1 else f"{count} people"
+
+
+def weight_in_words(build: Build, writing: Writing) -> str:
+    """How heavy all of it is, and how many people the heaviest lift takes."""
+    people = people_in_words(build.lift_people)
+    return f"{writing.weight(round(build.weight_lb))} in all, {people} for the heaviest lift"
+
+
 def _parts(build: Build, writing: Writing, *, run_on: bool = False) -> Iterator[str]:
-    people = "1 person" if build.lift_people == 1 else f"{build.lift_people} people"
-    yield f"PARTS  {writing.weight(round(build.weight_lb))} in all, {people} for the heaviest lift"
+    yield f"PARTS  {weight_in_words(build, writing)}"
     if run_on:
         yield from wrapped("; ".join(_part(part, run_on=True) for part in build.parts), 3)
     else:

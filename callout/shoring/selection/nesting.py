@@ -46,11 +46,8 @@ def search_bars(
     demand: Demand, uses: list[Use], free: Mapping[int, int], kerf: int, steps: int = STEPS
 ) -> list[Sawn] | None:
     """The best bars with their cuts, None if there are none. GaveUp past `steps`."""
-    cuts: dict[str, list[int]] = {}
-    for (section, length), n in sorted(demand.items(), reverse=True):
-        cuts.setdefault(section, []).extend([length + kerf] * n)
+    cuts, usable = _longest_first(demand, uses, free, kerf)
     counter = _Steps(steps)
-    usable = sorted((use for use in uses if free.get(use.line, 0)), key=lambda use: (-use.room, use.line, use.section))
     known = _at_once(cuts, usable, free)
     for _, bars in sorted(_sets(cuts, usable, free, known), key=lambda found: (found[0], repr(found[1]))):
         sawn: list[Sawn] = []
@@ -86,11 +83,18 @@ def _at_once(cuts: Mapping[str, list[int]], uses: list[Use], free: Mapping[int, 
 
 def fits_at_once(demand: Demand, uses: list[Use], free: Mapping[int, int], kerf: int) -> bool:
     """Whether the cuts can be laid one after the other, longest first; False says nothing."""
+    return _at_once(*_longest_first(demand, uses, free, kerf), free) is not None
+
+
+def _longest_first(
+    demand: Demand, uses: list[Use], free: Mapping[int, int], kerf: int
+) -> tuple[dict[str, list[int]], list[Use]]:
+    """The cuts of each section, a kerf on each, and the bars that are there."""
     cuts: dict[str, list[int]] = {}
     for (section, length), n in sorted(demand.items(), reverse=True):
         cuts.setdefault(section, []).extend([length + kerf] * n)
     usable = sorted((use for use in uses if free.get(use.line, 0)), key=lambda use: (-use.room, use.line, use.section))
-    return _at_once(cuts, usable, free) is not None
+    return cuts, usable
 
 
 def _sets(
