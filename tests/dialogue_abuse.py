@@ -10,20 +10,23 @@ The model knows nothing of the machine's insides. It watches what goes in and th
   6. what stands at the wall is known to stand there until the shore that takes its place stands;
   7. no two open builds go by one number;
   8. with a voice, a key books nothing and a yes answers nothing that the voice has not said the figures of;
-  9. whatever is said, a voice can say.
+  9. whatever is said, a voice can say;
+  10. a team's words are written only right after an affirmative of exactly those, and no yes is ever taught.
 """
 
 from __future__ import annotations
 
 from collections import Counter, deque
+from contextlib import ExitStack
 from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
+from unittest.mock import patch
 
 import hypothesis.strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
-from callout.dialogue import wording
+from callout.dialogue import teaching, wording
 from callout.dialogue.commands import KNOWN
 from callout.dialogue.events import (
     Effect,
@@ -36,12 +39,14 @@ from callout.dialogue.events import (
     Role,
     Say,
     Spoken,
+    Teach,
     Tick,
     Uttered,
 )
 from callout.dialogue.machine import restore, start, step
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import Conversation, context, holdings, on_hand
+from callout.errors import BadInput
 from callout.language.outcome import Ambiguous, Nothing, NotPossible, NotUnderstood, Resolution, Understood
 from callout.language.outcome import MeaningPart as HeardPart
 from callout.language.speak import SITE_FACTS
@@ -127,6 +132,10 @@ walls_and_looks = st.one_of(
     st.builds(Command, command=st.just("happened"), part=st.sampled_from(["aftershock", "wind", "change"])),
     st.builds(Command, command=st.sampled_from(["carry", "come_down"]), build=numbers, item=numbers),
 )
+taught = st.builds(
+    Command, command=st.just("teach"), part=st.sampled_from([None, "ready", "skip", "affirm", "sing"]),
+    phrase=st.sampled_from([None, "fetch it", "hoik it", "that"]),
+)  # fmt: skip
 everyday = st.builds(
     Command,
     command=st.sampled_from([*AFFIRMS, "affirm", "affirm", "ready", "ready", "ready", "short", "undo", "negative"]),
@@ -241,6 +250,13 @@ class Model:
         waiting.good = False
 
 
+def _line_of(phrase: str, command: str) -> str:
+    """Stands in for the checks of the language, which read its files: what they refuse, in its simplest form."""
+    if command not in KNOWN or command in AFFIRMS:
+        raise BadInput("that cannot be taught")
+    return phrase
+
+
 def _is_content(result: Resolution) -> bool:
     if isinstance(result, (Understood, NotPossible)):
         meaning = result.meaning
@@ -271,7 +287,14 @@ class Abuse(RuleBasedStateMachine):
         self.now = start(self.stock, FakePlanner(), self.settings_)
         self.model = Model(one, guard, voiced=voiced)
         self.model.lying.update({line.name: line.quantity for line in self.stock.lines})
+        self.language = ExitStack()
+        for name, stand_in in (("line_of", _line_of), ("no_place", str), ("taught_line", lambda *_: "")):
+            self.language.enter_context(patch.object(teaching, name, stand_in))
         self.put(Opened(0.0))
+
+    def teardown(self) -> None:
+        if hasattr(self, "language"):
+            self.language.close()
 
     def put(self, event: Input) -> list[Effect]:
         self.now, effects = step(self.now, event)
@@ -284,12 +307,23 @@ class Abuse(RuleBasedStateMachine):
                 assert wording.lost(effect.text) == ""
                 self.model.heard.discard(effect.text)
                 self.asked.append(effect.text)
+        for at, effect in enumerate(effects):
+            if isinstance(effect, Teach):
+                self._may_be_taught(event, effect, [e for e in effects[:at] if isinstance(e, Record)])
         assert not isinstance(effects[0] if effects else None, Say)
         if self.now.halted:
             assert not any(isinstance(effect, Say) for effect in effects)
         self.model.watch(event, written)
         self.records += written
         return list(effects)
+
+    def _may_be_taught(self, event: Input, effect: Teach, before: list[Record]) -> None:
+        """Only the yes just given to its own readback, or one that a crash left to be carried out."""
+        assert effect.command not in AFFIRMS
+        assert before[-1].event == ("resumed" if isinstance(event, Resumed) else "affirmed")
+        read_back = next(r for r in reversed(self.records) if r.event == "readback")
+        assert effect.line in read_back.text
+        assert effect.command in read_back.text
 
     def hear(self, result: Resolution, role: Role, certain: bool) -> None:
         self.time += 1.0
@@ -331,6 +365,12 @@ class Abuse(RuleBasedStateMachine):
     @rule(line=site_facts_and_moves, role=roles, answer=answers)
     def a_fact_or_a_move_and_an_answer(self, line: Command, role: Role, answer: str) -> None:
         self.a_stock_line_and_an_answer(line, role, answer)
+
+    @rule(line=taught, more=st.one_of(taught, everyday, commands, unclear), role=roles, answer=answers)
+    def words_are_taught(self, line: Command, more: Any, role: Role, answer: str) -> None:
+        self.hear(Understood(line, ()), role, True)
+        self.hear(Understood(more, ()) if isinstance(more, Command) else more, role, True)
+        self.hear(Understood(Command(command=answer), ()), role, True)
 
     @rule(line=walls_and_looks, role=roles, answer=answers)
     def a_wall_or_a_look_and_an_answer(self, line: Command, role: Role, answer: str) -> None:

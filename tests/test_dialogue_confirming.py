@@ -250,7 +250,7 @@ def test_chatter_while_a_readback_waits_is_answered_twice_at_most_and_voids_noth
     talk = Talk.new().say(ELEVEN_SIXTY)
     for _ in range(2):
         heard(talk, NotUnderstood(("the", "dog")), certain=False)
-        assert talk.said == ["affirm, or correction?"]
+        assert talk.said == ["say affirm, or correction."]
     heard(talk, NotUnderstood(("the", "dog")), certain=False)
     assert talk.said == []
     assert talk.say(AFFIRM).count("released") == 1

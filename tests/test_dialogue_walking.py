@@ -9,7 +9,7 @@ import pytest
 
 from callout.dialogue.state import on_hand
 from callout.values import Callout, Command
-from tests.dialogue_kit import Talk, ft, make_stock
+from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
 
 
 def item(number: int) -> Command:
@@ -252,3 +252,20 @@ def test_what_the_stock_lacks_is_said_and_the_build_is_released_all_the_same() -
     talk = Talk.new(make_stock(six=1, eight=1)).released()
     assert talk.count("released") == 1
     assert any("short of two struts, five feet six inches" in text for text in talk.said)
+
+
+@pytest.mark.parametrize(("have", "found"), [(1, 1), (0, 0)])
+def test_so_many_that_were_found_are_counted_as_found(have: int, found: int) -> None:
+    """ "We only found one" of two: one is there, and what lacks is the rest."""
+    talk = Talk.new(make_stock(six=4, eight=2)).released(ELEVEN_SIXTY)
+    assert talk.now.open[1].build.parts[0].quantity == 2
+    talk.say(Command(command="short", have=have), "logistics")
+    counted = next(record for record in talk.records if record.event == "stock_changed")
+    assert [(change.item, change.quantity) for change in counted.changes] == [("six foot strut", found)]
+
+
+def test_all_that_is_wanted_was_found_and_nothing_is_short() -> None:
+    talk = Talk.new(make_stock(six=4)).released(ELEVEN_SIXTY)
+    talk.say(Command(command="short", have=2), "logistics")
+    assert talk.count("stock_changed") == 0
+    assert talk.said == ["that is all of item one. say ready."]

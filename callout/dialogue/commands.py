@@ -54,6 +54,9 @@ STOP_WORDS = commands_that("alarm")
 def obey(now: Conversation, cause: Cause, order: Command) -> Acts:
     """What one command does, whoever said it, in whatever state."""
     name, acts = order.command, _list_ends(now, cause, order)
+    if (ends := _question_ends(now, cause, name)) and not now.halted:
+        acts = (heard(cause), *acts, *ends) if cause.resolution is not None else (*acts, *ends)
+        now = folded(now, acts)
     if name in STOP_WORDS:
         return (*acts, *_alarm(now, cause, name))
     if now.halted and name not in WAKING:
@@ -72,6 +75,22 @@ def _list_ends(now: Conversation, cause: Cause, order: Command) -> Acts:
     if now.seat(cause.role).listed is None or order.command in ("list", "parts_list"):
         return ()
     return (aside(cause, listed=None),)
+
+
+def _question_ends(now: Conversation, cause: Cause, name: str) -> Acts:
+    """ "Short two?" asks what was meant. Any command that answers it in its own way is the answer: a yes after that
+    must not be one to the question."""
+    waits = now.seat(cause.role).pending
+    if waits is None or waits.kind != "near" or name in _LEAVES_A_QUESTION:
+        return ()
+    return voids(now, cause, half=False)
+
+
+#: What is said to a question, or leaves it standing.
+_LEAVES_A_QUESTION = commands_that("affirmative") | commands_that("alarm") | commands_that("stop") | {
+    "negative", "disregard", "cancel", "undo", "roger", "wilco", "say_again", "read_back", "repeat", "stand_by", "hold",
+    "go_ahead", "help", "closing", "teach",
+}  # fmt: skip
 
 
 def stay_silent(now: Conversation, cause: Cause) -> Act:

@@ -46,11 +46,15 @@ def of_this_item(now: Conversation, build: OpenBuild, meant: Command) -> bool:
 
 
 def short(now: Conversation, cause: Cause, build: OpenBuild, meant: Command) -> Acts:
-    """The crew has not got a part, or `quantity` pieces of it. Unsure words are read back first."""
+    """The crew has not got a part, or `quantity` pieces of it, or all of it but those that it has. Unsure words are
+    read back first."""
     index = _line(now, cause, build, meant)
     if isinstance(index, Act):
         return (index,)
-    lacking = min(meant.quantity or build.left(index), build.left(index))
+    left = build.left(index)
+    lacking = min(meant.quantity or left - (meant.have or 0), left)
+    if left and lacking <= 0:
+        return (said(cause, "walking.all_there", "refused", item=wording.count(index + 1)),)
     if not lacking:
         return (said(cause, "walking.not_short", "refused", item=wording.count(index + 1)),)
     if cause.sure:

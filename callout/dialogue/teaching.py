@@ -19,6 +19,7 @@ from callout.errors import BadInput
 from callout.language import own_words
 from callout.language.commands import commands_that
 from callout.language.teaching import line_of, no_place, taught_line
+from callout.language.team import NO_FOLDER
 from callout.values import Command
 
 #: While it is asked which command is meant, these are themselves; every other command is the one that is meant.
@@ -33,7 +34,7 @@ def asked_for(now: Conversation, cause: Cause, order: Command) -> Acts:
     if known is None and (first := answer_first(now, cause)):
         return first
     if why := no_place():
-        return (*_ends(now, cause), said_text(cause, wording.whole(why), "refused"))
+        return (*_ends(now, cause), _cannot(cause, why))
     known = known or {}
     phrase = order.phrase or known.get("phrase")
     if phrase == own_words.THAT:
@@ -85,6 +86,12 @@ def _question(cause: Cause, key: str, known: Mapping[str, str | None], **holes: 
     return replace(said(cause, key, "asked", what=what, courtesies=waiting(cause)), holes=holes)
 
 
+def _cannot(cause: Cause, why: str) -> Act:
+    if why == NO_FOLDER:
+        return said(cause, "teaching.no_folder", "refused")
+    return said_text(cause, wording.whole(why), "refused")
+
+
 def _ends(now: Conversation, cause: Cause) -> Acts:
     return voids(now, cause) if now.seat(cause.role).teaching is not None else ()
 
@@ -93,7 +100,7 @@ def affirmed(now: Conversation, cause: Cause, confirmed: Pending) -> Acts:
     """Write it, tell of it. What cannot be had any more, or not be written, is refused with the reason."""
     phrase, command = confirmed.shape.words, str((confirmed.shape.command or {}).get("command"))
     if why := no_place():
-        return (said_text(cause, wording.whole(why), "refused"),)
+        return (_cannot(cause, why),)
     line = taught_line(phrase, command)  # a crash came between the file and the record
     try:
         line = line or line_of(phrase, command)
@@ -113,7 +120,7 @@ def undo(now: Conversation, cause: Cause, done: Done) -> Acts:
 
 def forgotten(now: Conversation, cause: Cause, done: Done) -> Acts:
     if why := no_place():
-        return (said_text(cause, wording.whole(why), "refused"),)
+        return (_cannot(cause, why),)
     command = done.item or ""
     what = WasTaught(command=command, phrase=done.words, line=done.line_of_grammar, undoes=True)
     told = replace(said(cause, "teaching.forgotten", "taught", what=what), holes=_holes(done.words, command))
