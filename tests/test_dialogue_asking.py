@@ -204,7 +204,7 @@ def test_nothing_and_chatter_lead_to_nothing_when_idle(result: Nothing | NotUnde
 def test_two_at_once_are_asked_to_speak_one_at_a_time() -> None:
     talk = Talk.new().say(ELEVEN_SIXTY)
     talk.put(Uttered(NotUnderstood((), reasons=("two at once",)), "", "measurer", talk.time + 1))
-    assert talk.said == ["two at once. affirm, or correction?"]
+    assert talk.said == ["two at once. say affirm, or correction."]
     assert talk.state() == "confirm"
 
 

@@ -332,7 +332,7 @@ def test_a_readback_outlives_an_answer_that_came_at_once_with_the_yard() -> None
     talk = at_once(Talk.new(one_source=False), "insertion eleven feet sixty", "measurer", 1.0, 3.0)
     at_once(talk, "out of brick anchors", "logistics", 20.0, 22.0)
     at_once(talk, "affirm", "measurer", 21.0, 22.5)
-    assert talk.heard_by == [("measurer", "two at once. affirm, or correction?")]
+    assert talk.heard_by == [("measurer", "two at once. say affirm, or correction.")]
     assert talk.count("released") == 0
     assert at_once(talk, "affirm", "measurer", 25.0, 26.0).count("released") == 1
 

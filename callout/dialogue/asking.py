@@ -218,5 +218,8 @@ def unclear(now: Conversation, cause: Cause, what: Unclear) -> Acts:
     if cause.certain or what == "two_at_once" or seat.doubts < now.settings.times_asked:
         part = wording.part_of_callout(seat.asked or _first_missing(seat.half))
         asked = WasAsked(unclear=what)
-        return (said(cause, key, "asked", what=asked, courtesies={"doubts": seat.doubts + 1}, part=part),)
+        waits = seat.pending
+        answer = "" if waits is None else wording.answers_to(waits.kind, cannot=waits.shape.cannot)
+        doubts = {"doubts": seat.doubts + 1}
+        return (said(cause, key, "asked", what=asked, courtesies=doubts, part=part, answer=answer),)
     return ()

@@ -61,7 +61,7 @@ def obey(now: Conversation, cause: Cause, order: Command) -> Acts:
         return (*acts, *_alarm(now, cause, name))
     if now.halted and name not in WAKING:
         return (*acts, stay_silent(now, cause))
-    if teaching.asks_command(now, cause) and name not in teaching.THEMSELVES:
+    if not now.halted and teaching.asks_command(now, cause) and name not in teaching.THEMSELVES:
         return (*acts, *teaching.meant(now, cause, order))
     if name in _WALK:
         return (*acts, *awake(now, cause, lambda now: _in_the_walk(now, cause, order)))

@@ -110,6 +110,8 @@ def disregard(now: Conversation, cause: Cause) -> Acts:
 
 def roger(now: Conversation, cause: Cause) -> Acts:
     """Roger acknowledges; it is not a yes."""
-    if now.seat(cause.role).pending is None:
+    waits = now.seat(cause.role).pending
+    if waits is None:
         return ()
-    return (said_once(cause, "confirming.roger", "refused"),)
+    answer = wording.answers_to(waits.kind, cannot=waits.shape.cannot)
+    return (said_once(cause, "confirming.roger", "refused", answer=answer),)

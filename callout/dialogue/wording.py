@@ -129,6 +129,13 @@ def command(name: str) -> str:
     return text(name.replace("_", " "))
 
 
+def answers_to(kind: str, *, cannot: bool = False) -> str:
+    """What may be said to a readback of this kind: "affirm, or correction"."""
+    if cannot:
+        return sentence("answers.cannot")
+    return sentence("answers.callout" if kind in ("callout", "change", "relocate") else "answers.other")
+
+
 def name(kind: str, quantity: int) -> str:
     """What a kind of part is called: "struts", "four by four"."""
     return text(speak_part(1, kind).removeprefix("one ") if quantity == 1 else speak_part(None, kind))
