@@ -110,7 +110,7 @@ def test_a_build_that_is_not_open_is_named_with_the_nearest(build: int, nearest:
     assert (found is None) == (nearest is None)
     if found is not None:
         assert found.nearest == Command(command="build", build=nearest)
-        assert found.reason == f"no build {build}: there are 1, 5"
+        assert found.reason == f"no build {build}: there are builds 1, 5"
 
 
 def test_a_length_finer_than_a_tape_gives_the_nearest_as_it_was_meant() -> None:

@@ -121,6 +121,6 @@ def _command(command: Command, context: Context) -> Trouble | None:
         wanted = command.build
         nearest = min(context.builds, key=lambda b: abs(b - wanted))
         builds = ", ".join(map(str, context.builds))
-        there = "there is" if len(context.builds) == 1 else "there are"
-        return Trouble(f"no build {wanted}: {there} build {builds}", command.model_copy(update={"build": nearest}))
+        there = "there is build" if len(context.builds) == 1 else "there are builds"
+        return Trouble(f"no build {wanted}: {there} {builds}", command.model_copy(update={"build": nearest}))
     return None
