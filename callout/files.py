@@ -10,7 +10,7 @@ import os
 import stat
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, TextIO
 
@@ -94,9 +94,10 @@ def private(path: str, flags: int) -> int:
 
 
 @contextlib.contextmanager
-def whole_file(path: Path) -> Iterator[TextIO]:
+def whole_file(path: Path, opener: Callable[[str, int], int] | None = None) -> Iterator[TextIO]:
     """A UTF-8 text file, line ends as given: written beside `path`, and moved into its place when all of it is on the
-    disk. What was there before stays until then. A pipe or a device is written straight. Raises OSError.
+    disk. What was there before stays until then. A pipe or a device is written straight. `opener` as for `open`:
+    `private` for a file that is its owner's. Raises OSError.
     """
     if path.exists() and not path.is_file():
         with path.open("w", encoding="utf-8", newline="") as file:
@@ -105,7 +106,7 @@ def whole_file(path: Path) -> Iterator[TextIO]:
     target = Path(os.path.realpath(path))  # a link goes on pointing where it pointed
     part = target.with_name(f"{target.name}.{os.getpid()}.part")
     try:
-        with part.open("w", encoding="utf-8", newline="") as file:
+        with open(part, "w", encoding="utf-8", newline="", opener=opener) as file:
             yield file
             file.flush()
             os.fsync(file.fileno())

@@ -128,10 +128,8 @@ class Notes:
         line = self._known.get(_key(fault))
         if line is None:
             return None
-        by = line["by"].split("::")[0]
-        return (
-            line["by"] if line["tests"] == (_digest(_content(by)) if by.startswith("tests/") else self._all) else None
-        )
+        by: str = line["by"]
+        return by if line["tests"] == self._tests(by) else None
 
     def add(self, fault: Fault, by: str) -> None:
         line = {"fault": _key(fault), "by": by, "tests": self._tests(by)}

@@ -15,7 +15,7 @@ import pytest
 
 from callout.errors import BadInput, CalloutError
 from callout.speaking import NotSpeakable, SpeechProcess, open_process, open_voice
-from callout.speaking.player import Player, open_player
+from callout.speaking.player import Player, _Played, open_player, to_ear_rate
 from callout.speaking.render import RATE, render
 
 NULL = [miniaudio.Backend.NULL]
@@ -387,3 +387,23 @@ def test_four_hundred_utterances_on_a_busy_machine():
     assert process.restarts == 0
     assert all(len(of_one) == 1 for of_one in lengths.values()), lengths
     assert len(lengths) == 6
+
+
+def test_looking_for_its_own_sound_costs_the_same_after_an_hour_of_talk(monkeypatch):
+    """The ears ask fifty times a second what is being played: only the last pieces are looked at."""
+    player, pieces, looked = Player(None), [], []
+    for number in range(300):
+        piece = _Played(np.full(RATE // 10, 1000 + number, np.int16), None)
+        piece.start, piece.end = number * RATE // 10, (number + 1) * RATE // 10
+        pieces.append(piece)
+    player._history, player._count = tuple(pieces), 30 * RATE
+    made = to_ear_rate
+    monkeypatch.setattr("callout.speaking.player.to_ear_rate", lambda samples: (looked.append(1), made(samples))[1])
+    found = player.heard(29.85, 320)
+    assert found is not None
+    assert float(np.median(found)) == pytest.approx(1298 / 32768, rel=0.02)
+    assert len(looked) <= 3
+    assert player.heard(31.0, 320) is None
+    first = player.heard(0.02, 320)
+    assert first is not None, "and all of it is remembered"
+    assert float(np.median(first)) == pytest.approx(1000 / 32768, rel=0.02)

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import click
 
+from callout.api import known_state
 from callout.console.output import emit, say
 from callout.errors import BadInput
 from callout.files import whole_file
@@ -34,7 +35,7 @@ def card(page: Path | None, state: str | None) -> None:
     callout card --html card.html   a page to print, big enough for gloves and arm's length
     """
     if state is not None:
-        _known(state)
+        known_state(state, "--state")
         click.echo("\n".join(cribsheet.help_lines(state)))
         return
     if page is None:
@@ -46,12 +47,6 @@ def card(page: Path | None, state: str | None) -> None:
     except OSError as wrong:
         raise BadInput(f"cannot write {page}: {wrong.strerror}; name a file in a folder that is there") from None
     say(f"wrote {page}")
-
-
-def _known(state: str) -> None:
-    states = grammar.load().states
-    if state not in states:
-        raise BadInput(f"no state {state!r}; the states are: {', '.join(states)}")
 
 
 @click.command()
@@ -69,8 +64,7 @@ def sample(count: int, state: str | None, seed: int | None, aloud: bool, as_json
     callout sample -n 5 --aloud
     callout sample --state walk --seed 3 --json
     """
-    if state is not None:
-        _known(state)
+    known_state(state, "--state")
     rng = random.Random(seed)
     with prompter(mute=not aloud) as speak:
         for result in islice(_understood(rng, state), count):

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from callout.console.output import emit, say
+from callout.console.output import emit, level_bar, say
 from callout.errors import BadInput
 from callout.session import readiness
 
@@ -74,11 +74,7 @@ def _radio(as_json: bool, out: str | None, into: str | None) -> int:
     from callout.session.radio_check import try_radio
 
     say("a tone of 3 s goes out; what comes in:")
-
-    def bar(decibels: float) -> None:
-        say(f"  {decibels:6.1f} dB  {'#' * max(0, round((decibels + 60) / 2))}")
-
-    level = try_radio(out, into, shown=None if as_json else bar)
+    level = try_radio(out, into, shown=None if as_json else level_bar)
     good = level.advice.startswith("good")
     if as_json:
         emit({"tone_db": level.tone, "noise_db": level.noise, "good": good, "advice": level.advice})

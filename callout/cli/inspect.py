@@ -121,14 +121,12 @@ def _look(journal: Any, number: int, look: dict[str, Any]) -> None:
 
 
 def _show(records: list[Any], as_json: bool) -> None:
-    from callout.dialogue.machine import restore
+    from callout.dialogue.board import follow
     from callout.dialogue.watch import watch
     from callout.shoring.aftercare import LOOK_AT
-    from callout.shoring.plan import ShorePlanner
-    from callout.shoring.stock import load_stock
 
     watched, now = watch(records), datetime.now().astimezone()
-    standing = restore(records, load_stock(None), ShorePlanner()).standing
+    standing = follow(records).now.standing
     shores = [
         {"build": shore.number, **watched.after_care(build_id, now)}
         for build_id, shore in watched.shores.items()

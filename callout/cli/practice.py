@@ -9,7 +9,7 @@ from pathlib import Path
 
 import click
 
-from callout.console.output import emit, say
+from callout.console.output import emit, level_bar, say
 from callout.errors import BadInput, CalloutError
 from callout.hearing.ears import Ears
 from callout.hearing.sources import FileSource, Microphone, SoundSource, recorded
@@ -59,7 +59,7 @@ def _spoken(out: str | None, into: str | None) -> FirstTry:
         with contextlib.closing(microphone):
             say(f"2 of 3: the microphone. Speak for {SPEAK:.0f} seconds, as you will at work")
             microphone.skip()
-            level = speech_level(recorded(microphone, SPEAK, _bar))
+            level = speech_level(recorded(microphone, SPEAK, level_bar))
             say(f"  you come in at {level.speech_db:.0f} dB, the place at {level.place_db:.0f} dB: {level.advice}")
             for left in range(TRIES - 1, -1, -1):
                 say(f"3 of 3: a practice callout. After the words call now, say in words: {FIGURES}")
@@ -84,10 +84,6 @@ def _speak(text: str, out: str | None) -> None:
         path = voice.say(text, wait=True)
         if path is not None:
             say(f"  no loudspeaker: it went to {path}")
-
-
-def _bar(decibels: float) -> None:
-    say(f"  {decibels:6.1f} dB  {'#' * max(0, round((decibels + 60) / 2))}")
 
 
 def show(result: FirstTry, tell: Callable[[str], object] = click.echo) -> None:

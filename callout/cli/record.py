@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from callout.api import known_state
 from callout.console.output import emit, say
 from callout.errors import BadInput
 from callout.scoring.prompts import prompter
@@ -87,13 +88,10 @@ def _of_one_voice(count: int | None, seed: int | None) -> list[Prompt]:
 
 
 def _prompts(wordlist: Path | None, state: str | None, count: int, seed: int | None) -> Iterator[Prompt]:
-    from callout.language.grammar import load
     from callout.scoring.prompts import all_prompts, as_prompt
 
     if wordlist is None:
-        if state is not None and state not in load().states:
-            raise BadInput(f"no state {state!r}; the states are: {', '.join(load().states)}")
-        yield from itertools.islice(all_prompts(random.Random(seed), state), count)
+        yield from itertools.islice(all_prompts(random.Random(seed), known_state(state, "--state")), count)
         return
     try:
         lines = [" ".join(line.lower().split()) for line in wordlist.read_text(encoding="utf-8").splitlines()]

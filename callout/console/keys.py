@@ -79,6 +79,13 @@ class Presses:
             return None  # two keys at once: nobody can mean both
         return "affirm" if affirms else "say_again"
 
+    def tell(self, now: float, *, affirms: bool = False, times: int = 1) -> list[KeyName]:
+        """So many presses at once. -> what is told of them: that one was pressed comes first, as soon as it is."""
+        waited = self.waits
+        meant = [self.press(now, affirms=affirms) for _ in range(times)]
+        first: list[KeyName] = ["pressed"] if self.waits and not waited else []
+        return [*first, *(name for name in meant if name is not None)]
+
     @property
     def waits(self) -> bool:
         """Whether a first press, not of the affirm key, waits to be known for ready or say again."""
@@ -150,10 +157,7 @@ def names(chunk: str, presses: Presses, now: float) -> list[KeyName]:
         return ["talk"] * talks
     affirms = chunk.count(_AFFIRM)
     count = affirms or (1 if chunk.startswith(_ESCAPE) else len(chunk))
-    waited = presses.waits
-    meant = [presses.press(now, affirms=affirms > 0) for _ in range(count)]
-    first: list[KeyName] = ["pressed"] if presses.waits and not waited else []
-    return [*first, *(name for name in meant if name is not None)]
+    return presses.tell(now, affirms=affirms > 0, times=count)
 
 
 @contextlib.contextmanager

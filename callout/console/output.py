@@ -28,6 +28,11 @@ def say(text: str) -> None:
     print(text, file=sys.stderr, flush=True)
 
 
+def level_bar(decibels: float) -> None:
+    """How loud it is just now, for whoever turns a knob or speaks louder meanwhile: a mark for each 2 dB from -60."""
+    say(f"  {decibels:6.1f} dB  {'#' * max(0, round((decibels + 60) / 2))}")
+
+
 def draw(lines: list[str]) -> None:
     """A picture of our own signs and colours, on standard error where that is a terminal; nowhere else."""
     if sys.stderr.isatty():

@@ -189,11 +189,7 @@ class CalloutApp(App[None]):
         if self._line.has_class("open"):
             return
         event.stop()
-        waited = self._presses.waits
-        name = self._presses.press(time.monotonic(), affirms=event.key == AFFIRM_KEY)
-        if self._presses.waits and not waited:
-            self._tell_key("pressed")
-        if name is not None:
+        for name in self._presses.tell(time.monotonic(), affirms=event.key == AFFIRM_KEY):
             self._tell_key(name)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:

@@ -77,7 +77,7 @@ def yard(board: Board, face: Face, columns: int, height: int) -> list[Line]:
     main = _item_in_hand(board, build, left, _share(room, beside))
     if beside and build is not None:
         main = _beside(main, parts_list(build, columns - left - 2, max(len(main), room * 2 // 3)), left)
-    return _whole(top, [*main, *below], bottom, board, face, columns, height)
+    return _whole(top, [*main, *below], bottom, face, columns, height)
 
 
 def measurer(board: Board, face: Face, columns: int, height: int) -> list[Line]:
@@ -90,7 +90,7 @@ def measurer(board: Board, face: Face, columns: int, height: int) -> list[Line]:
         said = board.said.text if board.said else ""
         main = text_lines("Nothing waits for an answer.", columns, "strong")
         main += text_lines(said and f"said last: {said}", columns)
-        return _whole(top, [*main, [], *below], bottom, board, face, columns, height)
+        return _whole(top, [*main, [], *below], bottom, face, columns, height)
     answer = [
         *text_lines(_who_waits(wait, face, columns), columns, "strong"),
         *text_lines(f"SAY: {wait.say.removeprefix('say ')}", columns, "now"),
@@ -109,7 +109,7 @@ def measurer(board: Board, face: Face, columns: int, height: int) -> list[Line]:
     if len(figures) + len(words) - len(news) + strip_lines <= room:
         news = words  # all that was said; where it does not fit the figures say the same
     below = strip(board, columns, min(strip_lines, room - len(figures)))
-    return _whole(top, [*figures, *answer, *news, *more, *below], bottom, board, face, columns, height)
+    return _whole(top, [*figures, *answer, *news, *more, *below], bottom, face, columns, height)
 
 
 def overview(board: Board, face: Face, columns: int, height: int) -> list[Line]:
@@ -127,7 +127,7 @@ def overview(board: Board, face: Face, columns: int, height: int) -> list[Line]:
     body += waits
     room -= len(body) - len(waits)
     body += free_stock(board, columns, min(room, max(2, room // 2)))
-    return _whole(top, body, bottom, board, face, columns, height)
+    return _whole(top, body, bottom, face, columns, height)
 
 
 VIEWS: dict[str, View] = {"yard": yard, "measurer": measurer, "overview": overview}
@@ -169,7 +169,7 @@ def _heard(board: Board, face: Face, columns: int, most: int) -> list[str]:
             board.heard.text
         )
     words = for_screen(text).split()
-    shorter = [f"{heads[-1].removesuffix('... ')}... {' '.join(words[n:])}" for n in range(1, len(words))]
+    shorter = (f"{heads[-1].removesuffix('... ')}... {' '.join(words[n:])}" for n in range(1, len(words)))
     for whole in (*(f"{head}{' '.join(words)}" for head in heads), *shorter):
         lines = textwrap.wrap(for_screen(whole), columns, subsequent_indent="  ", break_on_hyphens=False) or [""]
         if len(lines) <= most:
@@ -209,7 +209,7 @@ def _keys(face: Face, columns: int) -> list[Line]:
 
 
 def _whole(
-    top: list[Line], body: list[Line], bottom: list[Line], board: Board, face: Face, columns: int, height: int
+    top: list[Line], body: list[Line], bottom: list[Line], face: Face, columns: int, height: int
 ) -> list[Line]:  # fmt: skip
     """Exactly `height` lines: the room that is left takes the log. What does not fit is left off the body's end, and
     that is said."""

@@ -27,6 +27,8 @@ from callout.language.outcome import Agreement, Guess
 from callout.language.parse import Span
 from callout.values import Callout, Meaning
 
+#: A score, and the parts of what was meant.
+Valued = tuple[float, dict[str, Any]]
 #: What the words of a reading mean: a list of (meaning, spans of its parts); empty where they mean nothing.
 Meanings = Callable[[tuple[str, ...]], Sequence[tuple[Meaning, tuple[Span, ...]]]]
 
@@ -167,22 +169,13 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: DecisionSettings) -> V
     ours = [(reading.score, values(other)) for reading, every in heard for other, _ in every]
     floor = min(best.score - 20.0, *(r.score for r in evidence.encoder)) if len(heard) < 8 else heard[-1][0].score
     theirs = theirs_of(evidence, best, meanings)
-    names = list(mine)
-    for score, other in ours:
-        if score > best.score - chosen.reach:
-            names += [name for name in other if name not in names]
     parts = []
-    for name in names:
+    for name in names_of(mine, ours, best.score - chosen.reach):
         value = mine.get(name)
-        rival_score, rival = max(
-            ((score, other.get(name)) for score, other in ours if other.get(name) != value),
-            key=lambda pair: pair[0], default=(floor, None),
-        )  # fmt: skip
+        rival_score, rival, lead = rival_of(ours, best.score, name, value, floor)
         margin = best.score - rival_score
-        lead = best.score - together_of([score for score, other in ours if other.get(name) != value] or [floor])
         vosk_lead, same = second_ear(theirs, name, value)
-        # The second ear's first choice is this ear's second: two voices for the rival, one for the part.
-        crossed = rival is not None and bool(theirs) and max(theirs, key=lambda pair: pair[0])[1].get(name) == rival
+        crossed = named_first(theirs, name, rival)
         words = _span(spans, name, best)
         fits = [word.fit for word in best.heard[words]] or [best.fit]
         features = (
@@ -208,9 +201,31 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: DecisionSettings) -> V
     return Verdict(best, meaning, agreed_parts(parts, chosen.agreed[stake]), tuple(others[:4]))
 
 
-def theirs_of(evidence: Evidence, best: SearchReading, meanings: Meanings) -> list[tuple[float, dict[str, Any]]]:
+def names_of(mine: Mapping[str, Any], ours: Sequence[Valued], least: float) -> list[str]:
+    """The parts to weigh: those of the best meaning, and those of every reading that scores more than `least`."""
+    names = list(mine)
+    for score, other in ours:
+        if score > least:
+            names += [name for name in other if name not in names]
+    return names
+
+
+def rival_of(ours: Sequence[Valued], best: float, name: str, value: Any, floor: float) -> tuple[float, Any, float]:
+    """The score and the value of the best reading in which a part is different (`floor` and None where there is none),
+    and how far the score `best` is ahead of all of those."""
+    others = [(score, other.get(name)) for score, other in ours if other.get(name) != value]
+    rival_score, rival = max(others, key=lambda pair: pair[0], default=(floor, None))
+    return rival_score, rival, best - together_of([score for score, _ in others] or [floor])
+
+
+def named_first(theirs: Sequence[Valued], name: str, rival: Any) -> bool:
+    """Whether the second ear's first choice is this ear's second: two voices for the rival, one for the part."""
+    return rival is not None and bool(theirs) and max(theirs, key=lambda pair: pair[0])[1].get(name) == rival
+
+
+def theirs_of(evidence: Evidence, best: SearchReading, meanings: Meanings) -> list[Valued]:
     """What the second ear's readings mean, each with its score; nothing where it heard nothing of the language."""
-    theirs: list[tuple[float, dict[str, Any]]] = []
+    theirs: list[Valued] = []
     for reading in evidence.vosk:
         said = best.words if same_sound(reading.words, best.words) else reading.words
         every = [] if reading.garbage else meanings(said)
@@ -254,7 +269,7 @@ def together_of(scores: Sequence[float]) -> float:
     return top + math.log(sum(math.exp(score - top) for score in scores))
 
 
-def second_ear(theirs: Sequence[tuple[float, dict[str, Any]]], name: str, value: Any) -> tuple[float, bool]:
+def second_ear(theirs: Sequence[Valued], name: str, value: Any) -> tuple[float, bool]:
     """How far Vosk puts this value before any other (negative: behind), and whether its best reading has it."""
     if not theirs:
         return -_MARGIN, False
@@ -305,6 +320,6 @@ def clip(value: float, low: float, high: float) -> float:
     return max(low, min(high, value))
 
 
-def near(verdict: Verdict, second: Sequence[VoskReading]) -> tuple[str, ...]:
+def heard_first(second: Sequence[VoskReading]) -> tuple[str, ...]:
     """What the second ear's best reading says, for the reasons; empty where it heard nothing of the language."""
     return second[0].words if second and not second[0].garbage else ()

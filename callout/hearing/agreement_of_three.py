@@ -12,11 +12,15 @@ from typing import Any
 from callout.hearing.agreement import (
     DecisionSettings,
     Meanings,
+    Valued,
     Verdict,
     Weighed,
     agreed_parts,
     clip,
     kind_of,
+    named_first,
+    names_of,
+    rival_of,
     second_ear,
     stake_of,
     theirs_of,
@@ -35,8 +39,6 @@ _LEADS, _ENCODER, _THIRD, _VOSK, _CLEAR = (3.0, 8.0, 16.0), (4.0, 12.0), (3.0, 8
 _FIT, _LIKELY = 4.0, 3.0  # nats a phone, nats a token
 FLOOR = 16.0  # nats behind the best at which a rival would stand that nobody proposed
 
-Valued = tuple[float, dict[str, Any]]
-
 
 def weigh_three(evidence: Evidence, meanings: Meanings, chosen: DecisionSettings) -> Verdict | None:
     """The verdict of all three; None where no reading that was asked about has a meaning."""
@@ -54,20 +56,15 @@ def weigh_three(evidence: Evidence, meanings: Meanings, chosen: DecisionSettings
     theirs = theirs_of(evidence, best.reading, meanings)
     top = max(a.reading.score for a, _ in heard)
     likely = max(a.score / a.tokens for a, _ in heard)
-    names = list(mine)
-    for score, other in ours:
-        if score > ours[0][0] - chosen.reach:
-            names += [name for name in other if name not in names]
+    first = ours[0][0]
     parts = []
-    for name in names:
+    for name in names_of(mine, ours, first - chosen.reach):
         value = mine.get(name)
-        others = [(score, other.get(name)) for score, other in ours if other.get(name) != value]
-        rival_score, rival = max(others, key=lambda pair: pair[0], default=(ours[0][0] - FLOOR, None))
-        lead = ours[0][0] - together_of([score for score, _ in others] or [rival_score])
+        rival_score, rival, lead = rival_of(ours, first, name, value, first - FLOOR)
         ear, third = (_lead(rows, name, value) for rows in (by_ear, by_third))
         vosk, same = second_ear(theirs, name, value)
         votes = (ear > 0) + (third > 0) + same
-        crossed = rival is not None and bool(theirs) and max(theirs, key=lambda pair: pair[0])[1].get(name) == rival
+        crossed = named_first(theirs, name, rival)
         features = (
             1.0,
             *(clip(lead, 0.0, most) / most for most in _LEADS),
@@ -86,7 +83,7 @@ def weigh_three(evidence: Evidence, meanings: Meanings, chosen: DecisionSettings
             *(float(name == part) for part in ("angle_deg", "rakers", "spacing")),
         )
         log_odds = sum(w * f for w, f in zip(chosen.three[kind], features, strict=True))
-        unsure: Agreement = "contested" if ours[0][0] - rival_score < chosen.reach else "doubtful"
+        unsure: Agreement = "contested" if first - rival_score < chosen.reach else "doubtful"
         needs_two = stake == "command" or (crossed and kind != "digits")
         parts.append(Weighed(name, value, rival, features, kind, stake, votes >= 2, needs_two, log_odds, unsure))
     rivals = tuple(dict.fromkeys(other for _, every in heard for other, _ in every if other != meaning))

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from callout.hearing.agreement import Meanings
 from callout.hearing.alignment import Pronounce, aligned, spoken
 from callout.hearing.search import SearchReading, Squeezed
+from callout.language.numerals import SMALL, TENS
 
 MOST = 16  # readings asked about
 CROSSED_FROM = 12  # readings whose parts are crossed
@@ -19,12 +20,10 @@ REACH = 25.0  # nats behind the best by the encoder ear's own measure; further o
 
 Words = tuple[str, ...]
 
-_UNITS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
-_TEENS = ("thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen")
-_TENS = ("thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
+_UNITS, _TEENS = SMALL[1:10], SMALL[13:]
 DIGITS = ("zero", "oh", *_UNITS, "niner")
-_NUMBERS = frozenset((*DIGITS, "ten", "eleven", "twelve", *_TEENS, "twenty", *_TENS))
-_TWINS = dict(zip(_TEENS, _TENS, strict=True)) | dict(zip(_TENS, _TEENS, strict=True))
+_NUMBERS = frozenset((*DIGITS, *SMALL, *TENS[2:]))
+_TWINS = dict(zip(_TEENS, TENS[3:], strict=True)) | dict(zip(TENS[3:], _TEENS, strict=True))
 #: Number words that people's speech in noise was mistaken for (development recordings).
 _NEAR = {
     "five": ("nine", "four"), "nine": ("five", "one"), "one": ("nine", "four"), "four": ("five", "one"),

@@ -10,7 +10,7 @@ from threading import Thread
 import numpy as np
 
 from callout.errors import CalloutError
-from callout.hearing.agreement import DecisionSettings, settings
+from callout.hearing.agreement import DecisionSettings, Meanings, settings
 from callout.hearing.audio import RATE, Samples
 from callout.hearing.candidates import candidates
 from callout.hearing.encoder import EncoderEar, first_phone, free_path
@@ -127,14 +127,17 @@ class Ears:
             vosk_lacks=prepared.vosk_lacks,
         )
 
-    def asked(self, evidence: Evidence, context: Context = EVERYTHING) -> Evidence:
+    def asked(
+        self, evidence: Evidence, context: Context = EVERYTHING, meanings: Meanings | None = None
+    ) -> Evidence:  # fmt: skip
         """The evidence on the utterance heard last, with what the third opinion says of its readings and of others like
         them; as it was where it cannot be asked."""
+        meanings = meanings or reader(context)
         if self._last is None or self.third is None:
             return evidence
         sound, squeezed = self._last
         second = [reading.words for reading in evidence.vosk if not reading.garbage]
-        every = candidates(squeezed, evidence.encoder, second, reader(context), lambda w: pronunciations().get(w, ()))
+        every = candidates(squeezed, evidence.encoder, second, meanings, lambda w: pronunciations().get(w, ()))
         if not every:
             return evidence
         third = self.third.ask(sound, every)
@@ -145,9 +148,11 @@ class Ears:
         return self._judged(evidence, context, time.perf_counter())
 
     def _judged(self, evidence: Evidence, context: Context, began: float) -> Heard:
-        answer = judge(evidence, context, self._decisions, surely=self.third is not None)
+        meanings = reader(context)
+        answer = judge(evidence, context, self._decisions, surely=self.third is not None, meanings=meanings)
         if self.third is not None and not settled(answer[0]):
-            answer = judge(self.asked(evidence, context), context, self._decisions)
+            more = self.asked(evidence, context, meanings)
+            answer = judge(more, context, self._decisions, meanings=meanings)
         resolution, readings, confidence = answer
         deaf = self._second and not evidence.silent and self._vosk.lost
         whole = sense_of(resolution, readings[0] if readings else (), context, self._states.of(context).words)

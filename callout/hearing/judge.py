@@ -10,8 +10,8 @@ from callout.hearing.agreement import (
     Verdict,
     Weighed,
     heard_again,
+    heard_first,
     kind_of,
-    near,
     settings,
     weigh,
 )
@@ -44,16 +44,18 @@ Answer = tuple[Resolution, tuple[tuple[str, ...], ...], "float | None"]
 
 
 def judge(
-    evidence: Evidence, context: Context = EVERYTHING, chosen: DecisionSettings | None = None, *, surely: bool = False
-) -> Answer:
+    evidence: Evidence, context: Context = EVERYTHING, chosen: DecisionSettings | None = None, *, surely: bool = False,
+    meanings: Meanings | None = None,
+) -> Answer:  # fmt: skip
     """(outcome, readings best first, confidence). The outcome is Understood only when every part is agreed; `surely`,
-    only when two ears are so sure that no third opinion is worth its time."""
+    only when two ears are so sure that no third opinion is worth its time. `meanings` is the `reader` of the utterance,
+    where there is one already."""
     chosen = chosen or settings()
     if surely:
         chosen = replace(chosen, agreed=chosen.sure)
     if not speech(evidence, context):
         return Nothing(reasons=("no speech",)), (), None
-    verdict = (weigh_three if evidence.third else weigh)(evidence, reader(context), chosen)
+    verdict = (weigh_three if evidence.third else weigh)(evidence, meanings or reader(context), chosen)
     if verdict is None or verdict.reading.fit < chosen.least_fit[kind_of(verdict.meaning)] or verdict.hopeless:
         return _no_meaning(evidence), (), None
     if isinstance(verdict.meaning, Callout) and context.guesses:  # never a command: a yes is heard twice or keyed
@@ -183,7 +185,7 @@ def _asked(verdict: Verdict, evidence: Evidence, parts: tuple[MeaningPart, ...])
     weakest = verdict.weakest
     unsure = [part for part in verdict.parts if part.agreement != "agreed"]
     reasons = [_reason(part) for part in sorted(unsure, key=lambda part: part.log_odds)]
-    other = near(verdict, evidence.vosk)
+    other = heard_first(evidence.vosk)
     if evidence.deaf:
         reasons.append("only one ear heard it")
     elif other and other != verdict.reading.words:

@@ -29,6 +29,7 @@ from callout.hearing.evidence import Asked
 from callout.hearing.features import HOP, log_mel
 from callout.hearing.helper import Helper, HelperDied, HelperFailed, serve
 from callout.hearing.search import SearchReading
+from callout.language.numerals import SMALL, TENS
 
 KNOWN_NUMBERS = 100  # figures from 0 to 99 have tokens of their own; hundreds are written as words
 #: Frames (10 ms) of silence after the utterance. As good as the 30 s it was trained with, and a fifth of the work.
@@ -36,17 +37,9 @@ AFTER, FEWEST_FRAMES, MOST_FRAMES = 60, 200, 3000
 PATIENCE = 5.0  # seconds; an answer takes a quarter of one
 TRIES = 3  # deaths after which it is not started again
 
-_UNITS = {
-    "zero": 0, "oh": 0, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8,
-    "nine": 9, "niner": 9,
-}  # fmt: skip
-_TEENS = {
-    "ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15, "sixteen": 16,
-    "seventeen": 17, "eighteen": 18, "nineteen": 19,
-}  # fmt: skip
-_TENS = {
-    "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60, "seventy": 70, "eighty": 80, "ninety": 90,
-}  # fmt: skip
+#: What one word of a number says.
+_NUMBERS = {word: number for number, word in enumerate(SMALL)} | {"oh": 0, "niner": 9}
+_TENS = {word: 10 * number for number, word in enumerate(TENS) if word}
 
 Words = tuple[str, ...]
 
@@ -65,11 +58,12 @@ def figures(words: Sequence[str]) -> list[str]:
     at = 0
     while at < len(words):
         word = words[at]
-        if word in _TENS and at + 1 < len(words) and _UNITS.get(words[at + 1], 0) and words[at + 1] != "oh":
-            out.append(str(_TENS[word] + _UNITS[words[at + 1]]))
+        unit = _NUMBERS.get(words[at + 1], 0) if word in _TENS and at + 1 < len(words) else 0
+        if 0 < unit < 10:
+            out.append(str(_TENS[word] + unit))
             at += 2
             continue
-        number = _TENS.get(word, _TEENS.get(word, _UNITS.get(word)))
+        number = _TENS.get(word, _NUMBERS.get(word))
         out.append(word if number is None else str(number))
         at += 1
     return out

@@ -9,7 +9,6 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-import os
 import re
 from collections.abc import Mapping
 from dataclasses import replace
@@ -19,7 +18,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from callout.config import config_file
 from callout.errors import BadInput
-from callout.files import private, private_folder, read_toml
+from callout.files import private, private_folder, read_toml, whole_file
 from callout.hearing import agreement
 from callout.hearing.agreement import DecisionSettings, clip, settings
 from callout.language.team import VOICES, team_folder
@@ -133,18 +132,12 @@ def keep_voice(voice: KnownVoice) -> Path:
     """Write what was learned, whole or not at all, for its owner alone. Raises BadInput where that cannot be."""
     folder = voices_folder()
     file = folder / f"{callsign(voice.name)}.toml"
-    part = folder / f".{file.name}.{os.getpid()}.part"
     try:
         private_folder(folder)
-        with open(part, "w", encoding="utf-8", opener=private) as out:
+        with whole_file(file, private) as out:
             out.write(_as_toml(voice))
-            out.flush()
-            os.fsync(out.fileno())
-        part.replace(file)
     except OSError as failed:
         raise BadInput(f"cannot write {file} ({failed.strerror}); make the folder writable") from None
-    finally:
-        part.unlink(missing_ok=True)
     return file
 
 

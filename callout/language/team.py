@@ -7,7 +7,7 @@ import re
 from pathlib import Path
 
 from callout.errors import BadInput
-from callout.files import read_toml
+from callout.files import read_toml, whole_file
 
 PARTS, PHRASES, SOUNDS = "parts.toml", "phrases.toml", "pronunciations.dict"
 #: The folder in it where the team's own voices are kept (`callout/hearing/voices.py`); no words are read there.
@@ -81,10 +81,9 @@ def write_phrases(phrases: dict[str, tuple[str, ...]]) -> Path:
         raise BadInput(NO_FOLDER)
     file = folder / PHRASES
     lines = [f"{command} = [{', '.join(_quoted(p) for p in ways)}]\n" for command, ways in phrases.items()]
-    part = folder / f".{PHRASES}.part"
     try:
-        part.write_text(_PHRASES_HEAD + "".join(lines), "utf-8")
-        os.replace(part, file)
+        with whole_file(file) as out:
+            out.write(_PHRASES_HEAD + "".join(lines))
     except OSError as wrong:
         raise BadInput(f"cannot write {file}: {wrong.strerror}; make the folder writable") from None
     return file
