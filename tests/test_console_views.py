@@ -88,6 +88,14 @@ def test_what_is_large_can_be_read_from_three_metres(name, wanted, size):
     assert cells(scale) * SCREEN_MM / size[1] >= NEEDED_MM
 
 
+def test_where_there_is_room_the_place_can_be_read_from_three_metres_too():
+    """It is where somebody goes next; beside it stands nothing larger than the item."""
+    _, item = _in_large("yard", (160, 50), "2 × thirty inch brace")
+    _, place = _in_large("yard", (160, 50), "at rack C")
+    assert cells(place) * SCREEN_MM / 50 >= NEEDED_MM
+    assert place <= item
+
+
 @pytest.mark.parametrize("name", VIEWS)
 @pytest.mark.parametrize("size", SIZES)
 def test_no_word_is_cut(name, size):

@@ -32,6 +32,8 @@ from callout.dialogue.board import Board, BoardBuild, BoardWait
 from callout.untrusted_text import for_screen
 
 _BAR = 12
+#: The scale of a place in large print: five rows, 19 mm on a laptop's screen of 50 lines.
+_PLACE = 2
 
 
 @dataclass(frozen=True)
@@ -74,7 +76,9 @@ def yard(board: Board, face: Face, columns: int, height: int) -> list[Line]:
     room = height - len(top) - len(below) - len(bottom)
     beside = columns >= WIDE and build is not None
     left = columns * 3 // 5 if beside else columns
-    main = _item_in_hand(board, build, left, _share(room, beside))
+    share = _share(room, beside)
+    main = _item_in_hand(board, build, left, share)
+    main += _place_in_large(build, left, share - len(main))
     if beside and build is not None:
         main = _beside(main, parts_list(build, columns - left - 2, max(len(main), room * 2 // 3)), left)
     return _whole(top, [*main, *below], bottom, face, columns, height)
@@ -248,6 +252,13 @@ def _item_in_hand(board: Board, build: BoardBuild | None, columns: int, room: in
         return _big(build.says or build.card, columns, room)
     left = (item.quantity - item.picked) or item.quantity
     return _big(f"{left} × {item.name}", columns, room)
+
+
+def _place_in_large(build: BoardBuild | None, columns: int, room: int) -> list[Line]:
+    """Where the item lies, for whoever goes there, where the room that the item leaves is enough for large print."""
+    where = f"at {build.now.where}" if build is not None and build.now is not None and build.now.where else ""
+    lines, scale = large(for_screen(where), columns, room - 1, largest=_PLACE)
+    return [[], *([(line, "")] for line in lines)] if where and scale == _PLACE else []
 
 
 def _big(text: str, columns: int, room: int) -> list[Line]:
