@@ -48,13 +48,13 @@ def best(work: Callable[[], object], repeats: int = 7) -> float:
     return 1000 * min(times)
 
 
-def memory(pid: int | None) -> float:
+def memory(pid: int | None, file: str = "status", name: str = "VmRSS:") -> float:
     """Resident megabytes of a process; Linux only."""
     try:
-        lines = Path(f"/proc/{pid}/status").read_text(encoding="ascii").splitlines()
+        lines = Path(f"/proc/{pid}/{file}").read_text(encoding="ascii").splitlines()
     except OSError:
         return float("nan")
-    return next(int(line.split()[1]) for line in lines if line.startswith("VmRSS")) / 1024
+    return next(int(line.split()[1]) for line in lines if line.startswith(name)) / 1024
 
 
 def bench() -> dict[str, float]:
@@ -113,7 +113,12 @@ def live(demo: Path, peer: float) -> dict[str, float]:
         figures[f"end of speech to meaning, p{share} of {len(delays)}, ms"] = delay
         figures[f"end of speech to meaning, p{share}, ratio to the encoder"] = delay / peer
     figures["memory of the ears' process, MB resident"] = memory(ears.helper.pid)
-    figures["memory of the Vosk process, MB resident"] = memory(_child(ears.helper.pid))
+    children = _children(ears.helper.pid)
+    for name, pid in zip(("Vosk", "third opinion's"), children, strict=False):
+        figures[f"memory of the {name} process, MB resident"] = memory(pid)
+    figures["memory of all of them, MB, what they share counted once (PSS)"] = sum(
+        memory(pid, "smaps_rollup", "Pss:") for pid in (ears.helper.pid, *children)
+    )
     quiet = np.random.default_rng(0).normal(0, 0.001, 60 * RATE).astype(np.float32)
     before = time.process_time()
     assert list(utterances(MemorySource(quiet), ears, lambda: EVERYTHING)) == []
@@ -122,6 +127,6 @@ def live(demo: Path, peer: float) -> dict[str, float]:
     return figures
 
 
-def _child(pid: int | None) -> int | None:
+def _children(pid: int | None) -> list[int]:
     found = subprocess.run(["pgrep", "-P", str(pid)], capture_output=True, text=True, check=False).stdout.split()
-    return int(found[0]) if found else None
+    return [int(child) for child in found]

@@ -36,7 +36,7 @@ def test_speech_over_any_steady_noise_is_found_with_its_lead(floor: float) -> No
 
 @pytest.mark.parametrize(
     ("sense", "wait", "why"),
-    [("complete", 0.6, "meaning"), ("half", 1.2, "quiet"), ("nothing", 0.9, "quiet")],
+    [("complete", 0.56, "meaning"), ("half", 1.2, "quiet"), ("nothing", 0.9, "quiet")],
 )
 def test_a_whole_callout_ends_sooner_than_half_of_one(sense: Sense, wait: float, why: str) -> None:
     stream = np.concatenate([sound(-60, 2), sound(-20, 1), sound(-60, 3)])

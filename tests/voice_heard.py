@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
@@ -27,9 +28,10 @@ from callout.language import pronunciation
 from callout.language.resolve import resolve_text
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import load_stock
-from callout.speaking.pacing import NUMBER_WORDS
+from callout.speaking.pacing import NUMBER_WORDS, stretches
 from callout.speaking.player import to_ear_rate
-from callout.speaking.render import SpeechSource, render
+from callout.speaking.render import RATE as VOICE_RATE
+from callout.speaking.render import SpeechSource, pieces, render
 
 #: A shift with two builds, a correction, questions, the stock and a metric crew: every kind of sentence with figures.
 SHIFT = (
@@ -105,3 +107,20 @@ def figures_heard(text: str, source: SpeechSource, snr_db: float | None, noise: 
     searcher = Searcher(phone_graph(arcs, 0, [len(words)], pronunciation.prons))
     readings = searcher.readings(squeeze(_ear().scores(heard[: 30 * RATE])), most=1)
     return bool(readings) and tuple(w for w in readings[0].words if w in NUMBER_WORDS) == figures(text)
+
+
+@dataclass(frozen=True)
+class Said:
+    """Words in one breath: how many, whether figures, and the seconds of their sound and of the pause after it."""
+
+    words: int
+    figures: bool
+    seconds: float
+
+
+def stretches_said(text: str, source: SpeechSource) -> list[Said]:
+    """A sentence breath by breath, measured on its sound."""
+    _, *made = [samples for samples, _ in pieces(text, source)]  # the first is the lead
+    seconds = [(len(sound) + len(pause)) / VOICE_RATE for sound, pause in zip(made[::2], made[1::2], strict=True)]
+    found = stretches(text)
+    return [Said(len(one.words), one.figures, took) for one, took in zip(found, seconds, strict=True)]

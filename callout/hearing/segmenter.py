@@ -27,7 +27,7 @@ LEARN_STEPS = 10  # the floor of a new stream is not known before 0.2 s of it
 KEYED = 0.25  # seconds from the press of a key within which a channel that it opens is there
 LONGEST = 30.0
 #: Seconds of quiet that end an utterance, by what has been heard: the likelier it is that more comes, the longer.
-WAIT: dict[Sense, float] = {"whole": 0.25, "complete": 0.6, "half": 1.2, "nothing": 0.9}
+WAIT: dict[Sense, float] = {"whole": 0.25, "complete": 0.56, "half": 1.2, "nothing": 0.9}
 
 
 @dataclass
