@@ -161,10 +161,7 @@ class _Listener:
 
     def _hear_early(self, quiet: float) -> None:
         opened = self._opened
-        heard = self._heard(opened)
-        self._early = _Early(heard, opened, quiet)
-        if heard.readings:
-            self._show(heard.readings[0])
+        self._early = _Early(self._heard(opened), opened, quiet)
 
     def _show(self, words: tuple[str, ...]) -> None:
         if self._partial and words != self._words:
@@ -189,7 +186,10 @@ class _Listener:
             return self._ears.hear(np.concatenate(self._pieces), self._said)
         if self._early:
             self._once_more()
-        return self._streaming.finish(opened)
+        heard = self._streaming.finish(opened)
+        if heard.readings:
+            self._show(heard.readings[0])
+        return heard
 
     def _finish(self, ending: Ending, quiet: float) -> Segment:
         opened, early = self._opened, self._early
