@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter, deque
+from collections import deque
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
@@ -14,7 +14,7 @@ from callout.dialogue.state import Conversation, OpenBuild, Pending, add, holdin
 from callout.shoring.build import Build
 from callout.shoring.holdings import Held, Holdings
 from callout.shoring.plan import Planner
-from callout.shoring.relocation import Relocation, pressing, relocation, used_up
+from callout.shoring.relocation import Relocation, apart, pressing, relocation
 from callout.shoring.request import Site
 from callout.shoring.stock import Stock
 from callout.values import Callout
@@ -238,11 +238,10 @@ def goes_back(
     """What was fetched goes back to the stock. What stands at the old place of a relocation holds the wall there: it
     is left alone, and the sentence `key` says so."""
     acts: Acts = ()
-    gone = used_up(build.build) if build.at.kind in _SAWN else Counter[str]()
-    driven = tuple((name, min(quantity, gone[name])) for name, quantity in pieces if gone[name])
-    if driven:
-        pieces = [(name, quantity - gone[name]) for name, quantity in pieces if quantity > gone[name]]
-        acts = (written(cause, "returned", PiecesMoved(gone=driven), build_id=build.build_id),)
+    left, gone = apart(build.build, dict(pieces)) if build.at.kind in _SAWN else ({}, {})
+    if gone:
+        pieces = list(left.items())
+        acts = (written(cause, "returned", PiecesMoved(gone=tuple(gone.items())), build_id=build.build_id),)
         build = folded(now, acts).open[build.build_id]
     back = [(name, min(quantity, build.fetched.get(name, 0))) for name, quantity in pieces]
     stand = [(name, quantity - fetched) for (name, quantity), (_, fetched) in zip(pieces, back, strict=True)]

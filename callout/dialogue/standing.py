@@ -7,7 +7,7 @@ from callout.dialogue.acts import Acts, Cause, folded, said
 from callout.dialogue.events import Piece, PiecesMoved
 from callout.dialogue.readback import proposed, readback
 from callout.dialogue.state import Conversation, Done, OpenBuild, Pending, on_hand
-from callout.shoring.relocation import used_up
+from callout.shoring.relocation import apart
 from callout.values import Command
 
 #: More items than this are not booked by one word: nobody can check them in one breath.
@@ -110,10 +110,8 @@ def affirmed_take_down(now: Conversation, cause: Cause, confirmed: Pending) -> A
 
 def _comes_back(shore: OpenBuild) -> tuple[tuple[Piece, ...], tuple[Piece, ...]]:
     """What comes back of a shore, and what never does: nails, and what was sawn."""
-    sawn = used_up(shore.build)
-    back = tuple((name, quantity - sawn[name]) for name, quantity in shore.held.items() if quantity > sawn[name])
-    gone = tuple((name, min(quantity, sawn[name])) for name, quantity in shore.held.items() if sawn[name])
-    return back, gone
+    back, gone = apart(shore.build, shore.held)
+    return tuple(back.items()), tuple(gone.items())
 
 
 def undo_take_down(now: Conversation, cause: Cause, done: Done) -> Acts:

@@ -124,7 +124,7 @@ class ShorePlanner:
         chosen: Mapping[int, Allocation], stock: Stock, holdings: Holdings,
     ) -> tuple[Remedy, ...]:  # fmt: skip
         """What a crew would do about it, while the other builds keep what this plan gives them."""
-        from callout.shoring.selection.allocate import can_make
+        from callout.shoring.selection.allocate import WhatIf
 
         others = holdings.reserve_all({other: mine for other, mine in chosen.items() if other != build})
         if not isinstance(others, Holdings):
@@ -132,7 +132,7 @@ class ShorePlanner:
         site = self.sites.get(build, EVERYDAY)
         ask = Asking(
             needs=lambda changed, place: needs_of(changed, stock.kit, place, self.rules),
-            can_make=lambda needs, ledger: can_make(needs, stock, ledger, build),
+            can_make=WhatIf(stock, build),
             used_up=stock.used_up,
             any_left=lambda part: any(
                 others.on_hand.get(line.name, 0) > others.promised.get(line.name, 0)

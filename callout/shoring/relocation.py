@@ -85,10 +85,16 @@ def used_up(standing: Build) -> Counter[str]:
     return found
 
 
+def apart(standing: Build, held: Mapping[str, int]) -> tuple[Counter[str], Counter[str]]:
+    """What of the pieces that a shore holds comes back when it is taken down, and what never does."""
+    gone = Counter(held) & used_up(standing)
+    return Counter(held) - gone, gone
+
+
 def moves_along(standing: Build, held: Mapping[str, int]) -> Counter[str]:
     """What of the pieces that a shore holds can serve elsewhere: all but what presses the timber rakers beside, and
     what is used up."""
-    return Counter(held) - pressing(standing) - used_up(standing)
+    return apart(standing, held)[0] - pressing(standing)
 
 
 def as_if_held(holdings: Holdings, standing: Build, new: int) -> Holdings:

@@ -62,6 +62,7 @@ class Question:
         self.gaps: dict[str, int] = {}
         self.sums = [0] * len(AIMS)
         self.given: dict[int, Given] = {}
+        self._counted = False
 
     def outcome(self, needs: Needs) -> Outcome:
         self._count(needs)
@@ -80,9 +81,10 @@ class Question:
         )
 
     def can_make(self, build: int, mine: Sequence[Need]) -> bool:
-        """One build whole or not; nothing is said of what it lacks."""
+        """One build whole or not; nothing is said of what it lacks. Nothing is taken: it may be asked again."""
         needs = {build: mine}
-        self._count(needs)
+        if not self._counted:
+            self._count(needs)
         owners = frozenset(needs.keys() & self.own.keys())
         try:
             wishes = grouped(needs, self.patterns, owners)
@@ -96,6 +98,7 @@ class Question:
 
     def _count(self, needs: Needs) -> None:
         """What is free of each line, and what each build of the question holds itself."""
+        self._counted = True
         holdings, lines = self.holdings, self.stock.lines
         over = holdings.overpromised()
         self.free: dict[int, int] = {}
@@ -348,4 +351,18 @@ def allocate_all(
 
 def can_make(needs: Sequence[Need], stock: Stock, holdings: Holdings, build: int) -> bool:
     """Whether the build can be whole with what it holds and what is free; quicker than a plan."""
-    return Question(stock, holdings, Clock(SECONDS)).can_make(build, needs)
+    return WhatIf(stock, build)(needs, holdings)
+
+
+class WhatIf:
+    """The same asked of one build many times: while the ledger is the same, its stock is counted once."""
+
+    def __init__(self, stock: Stock, build: int) -> None:
+        self._stock, self._build = stock, build
+        self._question: Question | None = None
+
+    def __call__(self, needs: Sequence[Need], holdings: Holdings) -> bool:
+        if self._question is None or self._question.holdings is not holdings:
+            self._question = Question(self._stock, holdings, Clock(SECONDS))
+        self._question.clock = Clock(SECONDS)
+        return self._question.can_make(self._build, needs)
