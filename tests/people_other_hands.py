@@ -21,7 +21,8 @@ from callout.values import Callout, Command, Length, Meaning
 from tests.people_talk import PEOPLE, context
 
 #: "dangerous": other talk that would move something, or what is no yes taken for one.
-Verdict = Literal["right", "asked", "not understood", "wrong", "quiet", "dangerous"]
+#: "asked": the question is the right one, and a yes does what was meant.
+Verdict = Literal["right", "asked", "asked otherwise", "not understood", "wrong", "quiet", "dangerous"]
 
 SAME = (
     {"ready", "next"}, {"say_again", "repeat", "read_back", "repeat_the_build", "say_again_all_before"},
@@ -44,8 +45,10 @@ def verdict(state: str, meant: str, said: str) -> Verdict:
         mark = "affirmative" if name == "not_yes" else "moves"
         moves = isinstance(meaning, Command) and meaning.command in commands_that(mark)
         return "dangerous" if moves or isinstance(meaning, Callout) else "quiet"
+    if isinstance(result, Near) and name not in ("callout", "correction"):
+        return "asked" if _as_meant(result.likely, name, wanted) else "asked otherwise"
     if isinstance(result, (Ambiguous, Near)):
-        return "asked"
+        return "asked otherwise" if isinstance(result, Near) else "asked"
     if meaning is None:
         return "not understood"
     calls = name in ("callout", "correction")
@@ -90,8 +93,7 @@ def counted(name: str) -> Counter[Verdict]:
 
 def share(found: Counter[Verdict]) -> float:
     """Of what was meant for callout, the part that is taken as meant."""
-    meant = found["right"] + found["asked"] + found["not understood"] + found["wrong"]
-    return found["right"] / meant
+    return found["right"] / (found.total() - found["quiet"] - found["dangerous"])
 
 
 def main() -> None:

@@ -48,12 +48,12 @@ def same_gist(words: Sequence[str], context: Context) -> tuple[str, Command] | N
     if not words or len(words) > _LONGEST:
         return None
     found: dict[Command, str] = {}
-    for said, numbers, parts in _abstracted(words):
+    for said, numbers, parts in abstracted(words):
         gist = gist_of(said)
         for example in _with_gist(gist, context.state)[:_MOST_EXAMPLES] if gist else ():
             if len(gist) == 1 and " " in example:
                 continue  # one word left of several could be anything: "raker" is no "the raker is up"
-            sentence = _filled(example.split(), numbers, parts)
+            sentence = filled(example.split(), numbers, parts)
             readings = parse(sentence, context) or parse(sentence, context, wide=True) if sentence else []
             for reading in readings:
                 if isinstance(reading.meaning, Command) and not reading.notes and not _one_left(gist, reading.meaning):
@@ -108,11 +108,11 @@ def _table() -> _Table:
 
 def _with_gist(gist: Gist, state: str | None) -> list[str]:
     """The examples of a state that come down to `gist`."""
-    return [example for rule in grammar.load().example_rules(state) for example in _by_gist(rule).get(gist, ())]
+    return [example for rule in grammar.load().example_rules(state) for example in by_gist(rule).get(gist, ())]
 
 
 @lru_cache(maxsize=64)
-def _by_gist(rule: str) -> dict[Gist, tuple[str, ...]]:
+def by_gist(rule: str) -> dict[Gist, tuple[str, ...]]:
     found: dict[Gist, list[str]] = {}
     for example in grammar.load().examples_of(rule):
         if gist := gist_of(example.split()):
@@ -125,7 +125,7 @@ def _part_names() -> frozenset[tuple[str, ...]]:
     return frozenset(tuple(name.split()) for names in grammar.load().parts.values() for name in names)
 
 
-def _abstracted(words: Sequence[str]) -> Iterator[tuple[list[str], list[list[str]], list[list[str]]]]:
+def abstracted(words: Sequence[str]) -> Iterator[tuple[list[str], list[list[str]], list[list[str]]]]:
     """The words with NUMBER and PART in place of what was said, and that; once with every number, once with "one" and
     "two" left as words."""
     for left in ((), _ALSO_WORDS):
@@ -150,7 +150,7 @@ def _abstracted(words: Sequence[str]) -> Iterator[tuple[list[str], list[list[str
         yield said, numbers, parts
 
 
-def _filled(example: list[str], numbers: list[list[str]], parts: list[list[str]]) -> list[str]:
+def filled(example: list[str], numbers: list[list[str]], parts: list[list[str]]) -> list[str]:
     """The example with what was said in place of NUMBER and PART; empty where it has more or fewer of them."""
     if example.count(grammar.NUMBER) != len(numbers) or example.count(grammar.PART) != len(parts):
         return []
@@ -166,7 +166,7 @@ _NEAR = 88.0  # of 100: how like a sentence must be to be asked for
 _APART = 3.0  # how much less like the next may be
 _LONGEST_NEAR = 10  # words
 #: Words that turn a meaning round, and words that begin a question whether something is so.
-_TURNS = frozenset({"you", "not", "no", "never", "none", "nobody", "nothing", "or", "but", "except", "until", "unless",
+TURNS = frozenset({"you", "not", "no", "never", "none", "nobody", "nothing", "or", "but", "except", "until", "unless",
                     "if", "when", "before", "after", "without", "all", "any", "more"})  # fmt: skip
 _ASKS_WHETHER = frozenset({"is", "are", "did", "do", "does", "has", "have", "should", "was", "were", "who", "why",
                            "when"})  # fmt: skip
@@ -175,7 +175,7 @@ _MOST_FOLLOW = 8  # longer lists of what may come next are no help
 
 def nearest_sentences(words: Sequence[str], context: Context) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Up to three sentences that would have been understood, and the reasons why `words` were not."""
-    known = _known()
+    known = known_words()
     unknown = [word for word in words if word not in known]
     if not unknown:
         return _cut_short(words, context)
@@ -199,7 +199,7 @@ def near_command(words: Sequence[str], context: Context) -> tuple[str, Command] 
     close = process.extract(" ".join(said), _examples(context.state), scorer=_alike, score_cutoff=_NEAR, limit=8)
     for example, score, _ in close:
         sentence = _numbers_in(str(example).split(), numbers)
-        command = _plain_command(sentence, context) if sentence and _same_turn(said, str(example).split()) else None
+        command = plain_command(sentence, context) if sentence and _same_turn(said, str(example).split()) else None
         if command is not None and command not in found:
             found[command] = (score, " ".join(sentence))
     ranked = sorted(found.items(), key=lambda item: -item[1][0])
@@ -251,13 +251,13 @@ def _numbers_in(example: list[str], numbers: list[list[str]]) -> list[str]:
 
 
 def _same_turn(said: list[str], example: list[str]) -> bool:
-    turns = {word for word in said if word in _TURNS}
-    return turns == {word for word in example if word in _TURNS} and (
+    turns = {word for word in said if word in TURNS}
+    return turns == {word for word in example if word in TURNS} and (
         said[0] == example[0] or said[0] not in _ASKS_WHETHER
     )
 
 
-def _plain_command(words: Sequence[str], context: Context) -> Command | None:
+def plain_command(words: Sequence[str], context: Context) -> Command | None:
     readings = parse(words, context) or parse(words, context, wide=True)
     meaning = readings[0].meaning if len({r.meaning for r in readings}) == 1 and not readings[0].notes else None
     return meaning if isinstance(meaning, Command) and not meaning.command.startswith("bare_") else None
@@ -270,13 +270,13 @@ def makes_sense(words: Sequence[str], context: Context) -> bool:
 
 
 @lru_cache(maxsize=1)
-def _known() -> frozenset[str]:
+def known_words() -> frozenset[str]:
     return frozenset(grammar.load().words(wide=True))
 
 
 def _instead(word: str) -> list[str]:
     """What a word may be a slip of: known words like it, or several that lack the spaces between them."""
-    matches = process.extract(word, sorted(_known()), scorer=fuzz.ratio, score_cutoff=_CLOSE, limit=_MOST)
+    matches = process.extract(word, sorted(known_words()), scorer=fuzz.ratio, score_cutoff=_CLOSE, limit=_MOST)
     apart = _apart(word)
     return [str(match[0]) for match in matches] + ([" ".join(apart)] if apart else [])
 
@@ -286,7 +286,7 @@ def _apart(word: str) -> tuple[str, ...] | None:
     best: list[tuple[str, ...] | None] = [()]
     for end in range(1, min(len(word), 200) + 1):
         ways = [(*head, word[start:end]) for start in range(end)
-                if (head := best[start]) is not None and word[start:end] in _known()]  # fmt: skip
+                if (head := best[start]) is not None and word[start:end] in known_words()]  # fmt: skip
         best.append(min(ways, key=len, default=None))
     return best[-1] if len(best) == len(word) + 1 else None
 

@@ -12,6 +12,7 @@ from callout.language.commands import commands_that
 from callout.language.context import EVERYTHING, Context
 from callout.language.cribsheet import spoken_help
 from callout.language.freely import freely
+from callout.language.key_words import by_key_words
 from callout.language.nearest import makes_sense, near_command, nearest_sentences, same_gist
 from callout.language.numerals import grouped_words
 from callout.language.outcome import (
@@ -416,8 +417,12 @@ def _unreadable(
         return NotPossible(elsewhere[0].meaning, words, reason, parts=_parts(elsewhere[0]))
     nearest, reasons = nearest_sentences(words, context)
     missing = ("insertion",) if any(w in ("feet", "foot", "metres") for w in words) and "insertion" not in words else ()
-    asked = near_command(words, context)
-    if asked is not None:
+    found = by_key_words(words, context) if typed else None
+    if found is not None and found.sure:
+        read_as = (f'read as "{found.sentence}"',)
+        return Understood(found.command, words, (readback(found.command),), _command_parts(found.command), read_as)
+    asked = near_command(words, context) or (found and found[:2])
+    if asked:
         sentence, command = asked
         return Near(words, tuple(dict.fromkeys((sentence, *nearest))), missing, (), (*reasons, f'near to "{sentence}"'),
                     likely=command, sentence=sentence)  # fmt: skip
