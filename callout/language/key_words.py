@@ -15,6 +15,7 @@ from callout.language import grammar
 from callout.language.commands import command_row
 from callout.language.context import Context
 from callout.language.nearest import (
+    ASKS_WHETHER,
     TURNS,
     Gist,
     abstracted,
@@ -24,19 +25,14 @@ from callout.language.nearest import (
     known_words,
     may_be_taken,
     plain_command,
+    telling_words,
 )
-from callout.language.numerals import NUMBER_WORDS
 from callout.values import Command
 
 _LONGEST = 16  # words
 _MOST_BESIDE = 5  # words beside the key words, light ones apart
-_FEW_BESIDE = 2  # the same, all known, beside one key word alone, and for a command that is taken and not asked
-_LEAST_SHARE = 1 / 3  # of the words, light ones apart, that are key words
+_FEW_BESIDE = 2  # the same beside one key word alone; all known, for a command that is taken and not asked
 _MOST_TRIED = 12  # sentences that come down to the same key words
-
-
-#: Words that say little alone.
-_VAGUE = frozenset({"one", "up", "standing", "item", "here", "back", "go", "top", "skip", grammar.NUMBER, grammar.PART})
 
 
 class Found(NamedTuple):
@@ -65,12 +61,8 @@ def by_key_words(words: Sequence[str], context: Context) -> Found | None:
 
 def _sure(command: Command, gist: Gist, keys: Gist) -> bool:
     harmless = "harmless" in command_row(command.command).marks
-    return harmless and len(keys) > 1 and _few_known(_beside(gist, keys))
-
-
-def _few_known(words: list[str]) -> bool:
-    known = known_words()
-    return len(words) <= _FEW_BESIDE and all(word in known for word in words)
+    beside, known = _beside(gist, keys), known_words()
+    return harmless and len(keys) > 1 and len(beside) <= _FEW_BESIDE and all(word in known for word in beside)
 
 
 def _widest(gist: Gist, state: str) -> list[Gist]:
@@ -111,13 +103,17 @@ def _beside(gist: Gist, keys: Gist) -> list[str]:
 
 def _tells(keys: Gist, gist: Gist) -> bool:
     """Whether the key words tell enough of all that was said, and what stands beside them changes nothing: no figure
-    and no piece, and no word that turns a meaning round."""
-    beside = _beside(gist, keys)
-    if TURNS.union((grammar.NUMBER, grammar.PART)) & set(beside) or len(beside) > _MOST_BESIDE:
+    and no piece, no word that turns a meaning round or asks whether it is so, and, unless a key word tells by itself
+    what is meant, no strange word ("that dog is back again")."""
+    if gist[0] in ASKS_WHETHER and keys[0] != gist[0]:
         return False
+    beside = _beside(gist, keys)
+    if TURNS.union((grammar.NUMBER, grammar.PART)) & set(beside):
+        return False
+    tells = not telling_words().isdisjoint(keys)
     if len(keys) == 1:
-        return keys[0] not in _VAGUE and keys[0] not in NUMBER_WORDS and _few_known(beside)
-    return len(keys) / len(gist) >= _LEAST_SHARE
+        return tells and len(beside) <= _FEW_BESIDE
+    return len(beside) <= min(len(keys) + 1, _MOST_BESIDE) and (tells or known_words().issuperset(beside))
 
 
 def _meant(

@@ -31,11 +31,12 @@ _ALSO_WORDS = ("one", "two")
 
 class _Table(NamedTuple):
     """`phrases`: a group of words -> the one word for it, "" for light ones. `asks`: beginnings of a question.
-    `bare`: words that say nothing alone."""
+    `bare`: words that say nothing alone; `telling`: words that say what is meant, whatever little stands beside."""
 
     phrases: dict[tuple[str, ...], str]
     asks: frozenset[tuple[str, ...]]
     bare: frozenset[str]
+    telling: frozenset[str]
     longest: int
     firsts: frozenset[str]  # words that a phrase begins with
 
@@ -102,8 +103,13 @@ def _table() -> _Table:
     phrases = {tuple(phrase.split()): "" for phrase in table["light"]}
     phrases |= {tuple(phrase.split()): word for word, others in table["same"].items() for phrase in others}
     asks = frozenset(tuple(ask.split()) for ask in table["asks"])
-    return _Table(phrases, asks, frozenset(table["bare"]), max(map(len, phrases)),
+    return _Table(phrases, asks, frozenset(table["bare"]), frozenset(table["telling"]), max(map(len, phrases)),
                   frozenset(phrase[0] for phrase in phrases))  # fmt: skip
+
+
+def telling_words() -> frozenset[str]:
+    """Words that say by themselves what is meant."""
+    return _table().telling
 
 
 def _with_gist(gist: Gist, state: str | None) -> list[str]:
@@ -168,7 +174,7 @@ _LONGEST_NEAR = 10  # words
 #: Words that turn a meaning round, and words that begin a question whether something is so.
 TURNS = frozenset({"you", "not", "no", "never", "none", "nobody", "nothing", "or", "but", "except", "until", "unless",
                     "if", "when", "before", "after", "without", "all", "any", "more"})  # fmt: skip
-_ASKS_WHETHER = frozenset({"is", "are", "did", "do", "does", "has", "have", "should", "was", "were", "who", "why",
+ASKS_WHETHER = frozenset({"is", "are", "did", "do", "does", "has", "have", "should", "was", "were", "who", "why",
                            "when"})  # fmt: skip
 _MOST_FOLLOW = 8  # longer lists of what may come next are no help
 
@@ -253,7 +259,7 @@ def _numbers_in(example: list[str], numbers: list[list[str]]) -> list[str]:
 def _same_turn(said: list[str], example: list[str]) -> bool:
     turns = {word for word in said if word in TURNS}
     return turns == {word for word in example if word in TURNS} and (
-        said[0] == example[0] or said[0] not in _ASKS_WHETHER
+        said[0] == example[0] or said[0] not in ASKS_WHETHER
     )
 
 
