@@ -37,6 +37,8 @@ ARGUMENTS = (
     "-p",
     "no:cov",
     "--hypothesis-seed=1",
+    # A bound on time: it fails of the measuring of lines, or of a busy machine, and says nothing about a fault.
+    "--deselect=tests/test_dialogue_restart.py::test_a_hundred_thousand_records_are_folded_in_under_a_second",
 )
 AT_ONCE = int(os.environ.get("MUTANTS_AT_ONCE", os.cpu_count() or 1))
 PATIENCE = 900.0  # seconds of the clock, for a fault that waits for ever; loops are ended by their processor time

@@ -18,6 +18,7 @@ given all the time that they want, so that a busy machine is not taken for a dea
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import subprocess
@@ -212,9 +213,18 @@ def _look(ears: EarsProcess) -> dict[str, float]:
 
 def _family(pid: int) -> Iterator[int]:
     yield pid
-    for task in Path(f"/proc/{pid}/task").iterdir():
-        for child in (task / "children").read_text().split():
-            yield from _family(int(child))
+    for child, parent in _parents().items():
+        if parent == pid:
+            yield from _family(child)
+
+
+def _parents() -> dict[int, int]:
+    """Every process with its parent; one that ends meanwhile is left out."""
+    found = {}
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        with contextlib.suppress(OSError):
+            found[int(stat.parent.name)] = int(stat.read_text("utf-8").rpartition(")")[2].split()[1])
+    return found
 
 
 def _pss(pid: int) -> int:
