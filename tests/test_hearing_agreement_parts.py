@@ -8,16 +8,27 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from scipy.special import logsumexp
+from scipy.special import expit, logit, logsumexp
 
 from callout.hearing import agreement
 from callout.hearing import agreement_of_three as three
-from callout.hearing.agreement import Weighed, agreed_parts, same_sound, second_ear, settings, together_of, weigh
+from callout.hearing.agreement import (
+    Guess,
+    Verdict,
+    Weighed,
+    agreed_parts,
+    heard_again,
+    same_sound,
+    second_ear,
+    settings,
+    together_of,
+    weigh,
+)
 from callout.hearing.evidence import Asked, Evidence
 from callout.hearing.judge import reader
 from callout.hearing.search import HeardWord, SearchReading
 from callout.hearing.vosk_ear import VoskReading
-from callout.values import Length
+from callout.values import Command, Length
 
 FREE = tuple("IH N S ER SH AH N".split())  # noqa: SIM905
 WHOLE, SEVEN = "insertion eleven feet sixty", "insertion seven feet sixty"
@@ -193,3 +204,70 @@ def test_the_names_of_the_features_are_those_that_the_weights_were_learned_for()
     )
     assert {len(weights) for weights in table["three"].values()} == {len(three.FEATURES)}
     assert all(math.isfinite(weight) for kind in ("weights", "three") for w in table[kind].values() for weight in w)
+
+
+def test_the_shipped_decisions_are_those_of_the_file() -> None:
+    table = json.loads(Path(agreement.__file__).with_name("decisions.json").read_text("utf-8"))
+    read = settings()
+    for name in ("weights", "agreed", "reach", "least_fit", "three", "mix", "sure", "agreed_three", "heard_before"):
+        assert getattr(read, name) == table[name], name
+    assert {"stop", "say_again"} <= set(read.harmless)
+    assert "affirm" not in read.harmless
+
+
+@pytest.mark.parametrize("odds", [-4.0, -0.5, 0.0, 1.5, 7.0])
+def test_confidence_is_the_probability_of_the_odds(odds: float) -> None:
+    """Outside reference: scipy.special.expit, the logistic function."""
+    assert part(odds).confidence == pytest.approx(float(expit(odds)))
+
+
+@pytest.mark.parametrize("odds", [(2.0,), (2.0, 3.0), (-1.0, 0.5, 4.0), (5.0, 5.0, 5.0)])
+def test_parts_are_all_right_at_once_with_the_product_of_their_chances(odds: tuple[float, ...]) -> None:
+    """Outside reference: scipy's logit and expit."""
+    assert agreement.together(odds) == pytest.approx(float(logit(math.prod(map(expit, odds)))))
+
+
+def test_no_parts_are_surely_all_right() -> None:
+    assert agreement.together([]) == math.inf
+
+
+def test_the_surest_part_is_taken_first() -> None:
+    """Both would do alone, not together."""
+    parts = [part(3.5, name="less"), part(4.0, name="more")]
+    assert [one.agreement for one in agreed_parts(parts, 3.4)] == ["doubtful", "agreed"]
+
+
+def guess(value: int, odds: float, name: str = "x") -> Guess:
+    return Guess(name, value, odds)
+
+
+def test_what_was_settled_is_settled_anew_when_it_is_heard_again() -> None:
+    settled = replace(part(2.0), agreement="agreed")
+    (once_more,) = heard_again([settled], [guess(2, 1.0)], 0.5, 4.0)
+    assert (once_more.log_odds, once_more.agreement) == (1.0, "doubtful")  # another value takes its odds off, whole
+    (once_more,) = heard_again([settled], [guess(1, 6.0)], 0.5, 4.0)
+    assert (once_more.log_odds, once_more.agreement) == (5.0, "agreed")  # the same value adds half
+    (unheard,) = heard_again([replace(part(2.0), agreement="missing")], [], 0.5, 4.0)
+    assert (unheard.log_odds, unheard.agreement) == (2.0, "missing")
+
+
+def test_the_weakest_part_is_the_least_likely_of_those_not_settled() -> None:
+    parts = (
+        replace(part(1.0, name="settled"), agreement="agreed"), part(3.0, name="likely"), part(2.0, name="less"),
+    )  # fmt: skip
+    assert Verdict(encoder("affirm", -1.0), Command(command="affirm"), parts, ()).weakest.name == "less"
+
+
+def test_sound_that_resembles_the_language_is_hopeless() -> None:
+    def hopeless(*parts: Weighed) -> bool:
+        return Verdict(encoder("affirm", -1.0), Command(command="affirm"), parts, ()).hopeless
+
+    assert hopeless(part(-1.0), part(-2.0))
+    assert hopeless(part(-1.0, both=False), part(2.0, both=False))
+    assert not hopeless(part(-1.0), part(2.0))
+    assert not hopeless(part(0.5, both=False), part(0.0, both=False))
+
+
+def test_the_parts_of_a_command_are_what_it_carries() -> None:
+    order = Command(command="short", item=3, quantity=2)
+    assert agreement.values(order) == {"command": "short", "item": 3, "quantity": 2}
