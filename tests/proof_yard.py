@@ -46,6 +46,7 @@ from callout.hearing.live import utterances
 from callout.hearing.remote import EarsProcess
 from callout.hearing.sources import MemorySource
 from callout.journal.memory import MemoryJournal
+from callout.language.outcome import Understood
 from callout.language.resolve import resolve_text
 from callout.scoring.conditions import babble_voices
 from callout.session.desk import Desk, Mouths
@@ -126,7 +127,9 @@ def _machine() -> str:
 
 def _listen(sound: Samples, ears: EarsProcess, number: int) -> dict[str, Any]:
     """What a conversation wrote while it heard this, and what it took for words to it."""
-    desk, wrote, taken, open_for = _desk(number), Counter[str](), [], 0.0
+    desk, wrote, open_for = _desk(number), Counter[str](), 0.0
+    taken: list[str] = []
+    asked: list[str] = []  # a meaning that is in doubt moves nothing: it is asked for
     for segment in utterances(MemorySource(sound), ears, lambda: desk.contexts["measurer"]):
         words = " ".join(segment.heard.readings[0]) if segment.heard.readings else ""
         state = desk.contexts["measurer"].state
@@ -134,8 +137,9 @@ def _listen(sound: Samples, ears: EarsProcess, number: int) -> dict[str, Any]:
         for record in desk.heard(segment.heard.resolution, words, "measurer", when=100.0 + segment.start):
             wrote[record.event] += 1
             if record.event == "heard" and record.meaning is not None:
-                taken.append(f"{words} ({state})")
-    return {"wrote": wrote, "taken": taken, "open": open_for}
+                understood = isinstance(segment.heard.resolution, Understood)
+                (taken if understood else asked).append(f"{words} ({state})")
+    return {"wrote": wrote, "taken": taken, "asked": asked, "open": open_for}
 
 
 def _desk(number: int) -> Desk:
@@ -280,6 +284,7 @@ def page(looks: list[dict[str, Any]], runs: dict[str, list[dict[str, Any]]]) -> 
     hours = len(looks) * CHUNK / 3600
     wrote = sum((Counter(look["wrote"]) for look in looks), Counter[str]())
     taken = [words for look in looks for words in look["taken"]]
+    asked = [words for look in looks for words in look["asked"]]
     bound = chi2.ppf(0.95, 2 * (len(taken) + 1)) / 2 / hours  # one-sided, of a Poisson rate
     steady = [run[WARM:] for run in runs.values() if len(run) > WARM]  # once all is loaded
     spent, heard = clock(looks), sum(look["open"] for look in looks) / 3600
@@ -298,13 +303,15 @@ def page(looks: list[dict[str, Any]], runs: dict[str, list[dict[str, Any]]]) -> 
         f"| builds released by them | {wrote['released']} |",
         f"| items booked by them | {wrote['picked']} |",
         f"| taken for a command or a callout | {len(taken)} ({len(taken) / hours * 10:.1f} in 10 h; 95 % bound "
-        f"{bound * 10:.1f}) |",
+        f"{bound * 10:.1f}); the bar is 1 |",
+        f"| taken for one in doubt, and asked for | {len(asked)} |",
         f"| ears started again | {sum(max(look['restarts'] for look in run) for run in runs.values()):.0f} |", "",
         *_memory(list(runs.values()), steady),
     ]  # fmt: skip
-    if taken:
-        most = Counter(taken).most_common(12)
-        lines += ["Taken: " + "; ".join(f"{what} x{count}" for what, count in most) + ".", ""]
+    for title, every in (("Taken", taken), ("Asked for", asked)):
+        if every:
+            most = Counter(every).most_common(12)
+            lines += [f"{title}, with the state: " + "; ".join(f"{what} x{count}" for what, count in most) + ".", ""]
     return "\n".join(lines)
 
 
@@ -315,13 +322,17 @@ def _memory(runs: list[list[dict[str, Any]]], steady: list[list[dict[str, Any]]]
         f"The first {WARM * CHUNK / 60:.0f} minutes of sound of a process are its warm-up: what is loaded at first use "
         "is loaded, each network has met a long utterance. MB of a process and its ears together (PSS).", "",
     ]  # fmt: skip
-    together = growth([[look["MB"] for look in run] for run in steady])
-    if together is None:
-        return [*lines, f"No process ran for {(WARM + LINE) * CHUNK / 60:.0f} minutes: growth is not measured.", ""]
-    low, high = together.slope - together.wide, together.slope + together.wide
+    after_all, whole = (growth([[look["MB"] for look in run] for run in part]) for part in (steady, runs))
+    if after_all is None:
+        lines += [
+            f"**No process ran for {(WARM + LINE) * CHUNK / 60:.0f} minutes: growth after the warm-up is not "
+            "measured.**", "",
+        ]  # fmt: skip
+    else:
+        lines += [f"Growth after the warm-up, {_grown(after_all)}.", ""]
+    if whole is not None:
+        lines += [f"Growth from the first look on, the warm-up included, {_grown(whole)}.", ""]
     lines += [
-        f"Growth after the warm-up, one slope through all {together.looks} looks of {len(steady)} processes: "
-        f"**{together.slope:+.0f} MB an hour of sound** (95 % interval {low:+.0f} to {high:+.0f}).", "",
         "| process | minutes | MB at the first look, after the warm-up, at the last look | most | growth after the "
         "warm-up, MB an hour (95 % interval) | open files, after the warm-up and at the end | processes, likewise |",
         "|---|---|---|---|---|---|---|",
@@ -336,3 +347,11 @@ def _memory(runs: list[list[dict[str, Any]]], steady: list[list[dict[str, Any]]]
             f"| {after['processes']:.0f}, {last['processes']:.0f} |"
         )
     return [*lines, ""]
+
+
+def _grown(grown: Growth) -> str:
+    low, high = grown.slope - grown.wide, grown.slope + grown.wide
+    return (
+        f"one slope through {grown.looks} looks of all processes: {grown.slope:+.0f} MB an hour of sound (95 % "
+        f"interval {low:+.0f} to {high:+.0f})"
+    )

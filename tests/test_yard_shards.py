@@ -18,7 +18,8 @@ from tests.proof_yard import CHUNK, WARM, clock, growth, numbers, page, read
 def look(number: int, run: str, **others: Any) -> dict[str, Any]:
     return {
         "number": number, "run": run, "began": 0.0, "took": 30.0, "machine": "2 processors (model)", "restarts": 0,
-        "wrote": {"heard": 1}, "taken": [], "open": 60.0, "MB": 500.0, "files": 24, "processes": 4, **others,
+        "wrote": {"heard": 1}, "taken": [], "asked": [], "open": 60.0, "MB": 500.0, "files": 24, "processes": 4,
+        **others,
     }  # fmt: skip
 
 
@@ -98,5 +99,12 @@ def test_the_page_tells_what_was_taken_and_that_no_process_heard_a_day() -> None
 
 def test_where_no_process_outlasts_the_warm_up_growth_is_not_claimed() -> None:
     text = paged([look(n, "a") for n in range(WARM + 2)])
-    assert "growth is not measured" in text
-    assert "MB an hour" not in text
+    assert "growth after the warm-up is not measured" in text
+    assert "Growth after the warm-up" not in text
+    assert "the warm-up included, one slope through 17 looks of all processes: +0 MB" in text
+
+
+def test_what_was_in_doubt_and_asked_for_is_told_apart_from_what_was_taken() -> None:
+    text = paged([look(n, "a", asked=["there are four struts (confirm)"] if n == 3 else []) for n in range(20)])
+    assert "| taken for a command or a callout | 0 (" in text
+    assert "| taken for one in doubt, and asked for | 1 |" in text
