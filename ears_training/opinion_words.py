@@ -10,6 +10,7 @@ that stand there must come out of the same MODEL_FOLDER number for number, else 
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -30,11 +31,9 @@ Table = npt.NDArray[Any]
 PROMPT = (
     "Insertion ten feet six inches, forty five. Insertion one two feet, angle six zero, two rakers, six feet on center."
 )
-#: The grammar's words have no apostrophe.
-SPELT = {
-    "thats": "that's", "whats": "what's", "wheres": "where's", "ive": "I've", "weve": "we've", "didnt": "didn't",
-    "dont": "don't", "cant": "can't", "i": "I",
-}  # fmt: skip
+#: So many of the whole vocabulary's tokens, the commonest pieces of words, are kept beside those of the grammar's
+#: words: a team's own words are written with them.
+PIECES = 2000
 #: The tables of `ask.onnx` as `export_opinion` names them.
 EMBEDDINGS, LAST = "tokens.weight", "logp"
 
@@ -54,19 +53,22 @@ def token_table(tokenizer: Path, words: Iterable[str]) -> tuple[dict[str, Any], 
     marks = {name: whole.token_to_id(f"<|{name}|>") for name in ("startofprev", "startoftranscript", "notimestamps")}
     end = whole.token_to_id("<|endoftext|>")
     start = [marks["startofprev"], *ids(" " + PROMPT), marks["startoftranscript"], marks["notimestamps"]]
-    spelt = {word: SPELT.get(word, word) for word in sorted(words)}
+    spelt = {word: "I" + word[1:] if re.match(r"i\b", word) else word for word in sorted(words)}  # "i'm": "I'm"
     plain = {word: ids(" " + text) for word, text in spelt.items()}
     capital = {word: ids(" " + text[:1].upper() + text[1:]) for word, text in spelt.items()}
     numbers = {str(n): ids(f" {n}") for n in range(KNOWN_NUMBERS)}
     stop = ids(".")
+    pieces = {text: token for text, token in whole.get_vocab().items()
+              if token < PIECES and re.fullmatch("Ġ?[A-Za-z]*", text)}  # fmt: skip
     spoken = {t for row in (*plain.values(), *capital.values(), *numbers.values(), stop, ids(PROMPT)) for t in row}
-    known = sorted(spoken | set(start) | {end})
+    known = sorted(spoken | set(start) | {end} | set(pieces.values()))
     at = {token: number for number, token in enumerate(known)}
     outputs = [at[t] for t in known if t not in marks.values()]
     anew = lambda rows: {key: [at[t] for t in row] for key, row in rows.items()}  # noqa: E731
     return {
         "plain": anew(plain), "capital": anew(capital), "numbers": anew(numbers), "stop": [at[t] for t in stop],
         "start": [at[t] for t in start], "end": at[end], "outputs": outputs,
+        "pieces": {text: at[pieces[text]] for text in sorted(pieces, key=pieces.__getitem__)},
     }, known  # fmt: skip
 
 

@@ -15,7 +15,7 @@ from typing import Literal
 
 from callout.files import read_toml
 from callout.language.commands import commands_that
-from callout.language.outcome import Ambiguous, Near, Understood
+from callout.language.outcome import Ambiguous, Near, Resolution, Understood
 from callout.language.resolve import resolve_text
 from callout.values import Callout, Command, Length, Meaning
 from tests.people_talk import PEOPLE, context
@@ -38,8 +38,12 @@ def rows(name: str) -> list[tuple[str, str, str]]:
 
 
 def verdict(state: str, meant: str, said: str) -> Verdict:
+    return judged(meant, resolve_text(said, context(state)))
+
+
+def judged(meant: str, result: Resolution) -> Verdict:
+    """Whether what was understood is what was meant."""
     name, wanted = meant.split()[0], dict(re.findall(r"(\w+)=(.+?)(?=\s+\w+=|$)", meant))
-    result = resolve_text(said, context(state))
     meaning = result.meaning if isinstance(result, Understood) else None
     if name in ("other", "not_yes"):
         mark = "affirmative" if name == "not_yes" else "moves"

@@ -57,7 +57,8 @@ def test_every_word_of_the_grammar_has_tokens_and_its_writings_end():
     for text in writer.writings(("insertion", "eleven", "feet", "sixty")):
         assert text[-1] == TABLE["end"]
         assert set(text) <= set(TABLE["outputs"])
-    assert not writer.knows(("insertion", "xylophone"))
+    assert writer.knows(("insertion", "xylophone"))  # a team's own word: in pieces
+    assert not writer.knows(("insertion", "été"))
 
 
 @pytest.mark.skipif(
@@ -76,10 +77,10 @@ def test_the_table_writes_what_whispers_own_tokenizer_writes():
     _, known = token_table(folder / "tokenizer.json", TABLE["plain"])
     pairs = {
         "insertion one two feet six inches sixty five": " Insertion 1 2 feet 6 inches 65.",
-        "thats correct": " That's correct.",
+        "that's correct": " That's correct.", "i've got it": " I've got it.",
     }
     for words, sentence in pairs.items():
-        spelt = words.replace("thats", "that's")
+        spelt = words.replace("i've", "I've")
         plain, figured = Writer(TABLE).writings(words.split())
         assert [known[t] for t in plain[:-1]] == whole.encode(" " + spelt, add_special_tokens=False).ids
         assert [known[t] for t in figured[:-1]] == whole.encode(sentence, add_special_tokens=False).ids
@@ -88,7 +89,7 @@ def test_the_table_writes_what_whispers_own_tokenizer_writes():
 def test_the_network_finds_what_was_said_likelier_than_what_was_not():
     network = OpinionNetwork(WEIGHTS / "opinion")
     right, other, unknown = network.likelihoods(
-        read_audio(DEMO / "affirm_clean.flac"), [("affirm",), ("evacuate",), ("xylophone",)]
+        read_audio(DEMO / "affirm_clean.flac"), [("affirm",), ("evacuate",), ("été",)]
     )
     assert unknown is None
     assert right.score > other.score + 3

@@ -88,11 +88,11 @@ def test_without_a_folder_nothing_is_taught(monkeypatch: pytest.MonkeyPatch) -> 
 
 
 def test_a_word_that_one_ear_lacks_is_named_with_what_mends_it(team: Path) -> None:
-    (team / "own.grammar").write_text("<walk> |= loaded {command ready} ;\n", "utf-8")
-    assert unheard_words() == ("loaded",)
+    (team / "own.grammar").write_text("<walk> |= stowed {command ready} ;\n", "utf-8")
+    assert unheard_words() == ("stowed",)
     result = run("words", "--check")
     assert result.exit_code == 1
-    assert '"loaded" is typed only: one ear does not know it; to mend: type it' in result.output
+    assert '"stowed" is not known to one ear: with it, what moves something is typed; to mend: type it' in result.output
 
 
 def test_check_names_it_too(team: Path) -> None:
@@ -100,9 +100,9 @@ def test_check_names_it_too(team: Path) -> None:
 
     probe = next(probe for name, _, probe, _ in PROBES if name == "a team's words")
     assert probe() == "both ears know them all"
-    (team / "own.grammar").write_text("<walk> |= loaded {command ready} ;\n", "utf-8")
+    (team / "own.grammar").write_text("<walk> |= stowed {command ready} ;\n", "utf-8")
     forget()
-    with pytest.raises(Exception, match="typed only, one ear does not know them: loaded"):
+    with pytest.raises(Exception, match="what moves something with them is typed: stowed"):
         probe()
 
 
@@ -126,7 +126,7 @@ def test_a_spoken_line_is_searched_by_the_ears_and_checked_by_sound(monkeypatch:
         words = grammar.load().words()
         assert {"mundane", "go"} <= set(words)
         assert "them" in words  # <it> of everyday.grammar came with it
-        assert "grabbed" not in words  # and nothing else did
+        assert "minutes" not in words  # and nothing else did
         assert any('"bait" and "eight" sound too much alike' in fault for fault in cribsheet.sound_faults())
     finally:
         monkeypatch.undo()

@@ -128,14 +128,17 @@ def words(
 
 
 def _unheard_faults() -> list[str]:
-    return [f'"{word}" is typed only: one ear does not know it; to mend: {TEACH_THE_EAR}' for word in unheard_words()]
+    return [f'"{word}" is not known to one ear: with it, what moves something is typed; to mend: {TEACH_THE_EAR}'
+            for word in unheard_words()]  # fmt: skip
 
 
 def _ways(name: str) -> list[str]:
     """The lines of grammar by which a command is said, and which of them the ears know."""
     row = command_row(name)
-    lines = [("by voice", row.spoken), ("typed only", row.typed), ("typed only, where nothing waits", row.unless_asked),
-             ("typed only, the team's own", row.taught)]  # fmt: skip
+    lines = [
+        ("by voice", row.spoken), ("by voice, where nothing waits", row.spoken_unless_asked), ("typed only", row.typed),
+        ("typed only, where nothing waits", row.unless_asked), ("typed only, the team's own", row.taught),
+    ]  # fmt: skip
     card = [f"by voice: {row.card[0]}"] if row.card is not None else []
     return [*card, *(f"{how}: {line}" for how, found in lines for line in found)]
 

@@ -31,7 +31,7 @@ from callout.language.outcome import (
     Resolution,
     Understood,
 )
-from callout.language.parse import Span, parse
+from callout.language.parse import Span, folded_from, parse
 from callout.language.resolve import resolve
 from callout.values import Callout, Command, Length, Meaning
 
@@ -146,6 +146,18 @@ def does(meaning: Meaning) -> Meaning:
 
 
 def _meant(words: tuple[str, ...], context: Context) -> list[Meant]:
+    places = folded_from(words)
+    end_of = {folded + 1: place + 1 for folded, place in enumerate(places)}
+
+    def in_words(span: Span) -> Span:
+        start = places[span.start]
+        return replace(span, start=start, end=end_of[span.end] if span.end > span.start else start)
+
+    return [(meaning, tuple(map(in_words, spans))) for meaning, spans in _meant_folded(words, context)]
+
+
+def _meant_folded(words: tuple[str, ...], context: Context) -> list[Meant]:
+    """The spans are places in the folded words: "we're" is two."""
     found = parse(words, context)
     if len(found) < 2 and not any(_bare(reading.meaning) for reading in found):
         return [(reading.meaning, reading.parts) for reading in found]

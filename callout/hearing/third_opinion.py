@@ -17,6 +17,7 @@ import os
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -42,6 +43,7 @@ _NUMBERS = {word: number for number, word in enumerate(SMALL)} | {"oh": 0, "nine
 _TENS = {word: 10 * number for number, word in enumerate(TENS) if word}
 
 Words = tuple[str, ...]
+_SPACE = "Ġ"  # how the tokens write the space before a word
 
 
 @dataclass(frozen=True)
@@ -69,15 +71,40 @@ def figures(words: Sequence[str]) -> list[str]:
     return out
 
 
+def in_pieces(text: str, pieces: dict[str, int]) -> list[int]:
+    """The tokens of a text by byte-pair encoding: the commonest pair that is a piece becomes one, until none is. Empty
+    where a letter is no piece. (R. Sennrich et al., "Neural Machine Translation of Rare Words with Subword Units",
+    2016.)"""
+    rank = {piece: number for number, piece in enumerate(pieces)}
+    parts = list(text)
+    while True:
+        pairs = [(rank[a + b], at) for at, (a, b) in enumerate(pairwise(parts)) if a + b in rank]
+        if not pairs:
+            return [pieces[part] for part in parts] if all(part in pieces for part in parts) else []
+        at = min(pairs)[1]
+        parts[at : at + 2] = [parts[at] + parts[at + 1]]
+
+
 class Writer:
     """Writes readings in tokens: as words, and as a sentence with figures. A reading is as likely as the likelier."""
 
     def __init__(self, table: dict[str, Any]) -> None:
-        self._plain, self._capital, self._numbers = table["plain"], table["capital"], table["numbers"]
+        self._plain: dict[str, list[int]] = table["plain"]
+        self._capital: dict[str, list[int]] = table["capital"]
+        self._numbers: dict[str, list[int]] = table["numbers"]
         self._stop, self._end = table["stop"], table["end"]
+        self._pieces: dict[str, int] = table.get("pieces", {})  # commonest first
 
     def knows(self, words: Sequence[str]) -> bool:
-        return all(word in self._plain for word in words)
+        return all(self._write(word) for word in words)
+
+    def _write(self, word: str) -> list[int]:
+        """The tokens of a word; of one that the grammar lacks, a team's own, those of its pieces; empty where it has a
+        letter of no piece."""
+        if word not in self._plain and word.isascii() and word.isalpha():
+            self._plain[word] = in_pieces(_SPACE + word, self._pieces)
+            self._capital[word] = in_pieces(_SPACE + word.capitalize(), self._pieces)
+        return self._plain.get(word, [])
 
     def writings(self, words: Sequence[str]) -> list[list[int]]:
         """Each ends with the end of the text, else a reading that stops early would win."""

@@ -12,7 +12,7 @@ TEACH_THE_EAR = "type it, say a word that is on the card, or build the second ea
 
 
 def unheard_words() -> tuple[str, ...]:
-    """The words of the language that the second ear does not know: a team's own. What holds one is never taken by
-    voice, since a command needs both ears."""
+    """The words of the language that the second ear does not know: a team's own. What holds one and moves nothing is
+    taken by voice where the third opinion finds it likely, too; what moves something is hardly ever sure enough."""
     known = read_words(Path(__file__).with_name("weights") / "vosk")
     return tuple(word for word in grammar.load().words() if word not in known)

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cache, cached_property, lru_cache
 
 from callout.language import grammar
 from callout.language.context import EVERYTHING, Context
 from callout.language.network import Network
+from callout.language.pronunciation import prons
+from callout.language.typed import written_out
 
 
 @dataclass(frozen=True)
@@ -52,10 +54,42 @@ class WordAutomaton:
 def word_automaton(context: Context = EVERYTHING) -> WordAutomaton:
     """The automaton of everything that may be said in the context's state; made once for each state.
 
-    Angles, reach, builds and items do not narrow it: a value outside them must be heard to be reported, so the
-    resolver weighs them.
+    Where two words may be said that have a short form ("we are"), so may that ("we're"); it is read as the two. Angles,
+    reach, builds and items do not narrow it: a value outside them must be heard to be reported, so the resolver weighs
+    them.
     """
-    return _automaton(context.state)
+    return _spoken(context.state)
+
+
+@lru_cache(maxsize=32)
+def _spoken(state: str | None) -> WordAutomaton:
+    """The automaton with the short forms of two words ("we're") beside the words themselves."""
+    plain = _automaton(state)
+    if state is not None and grammar.load().states[state].only:
+        return plain
+    seconds = {word.split()[-1] for word in grammar.load().spellings.values()}
+    leaving: dict[int, list[tuple[str, int]]] = {}
+    for source, target, word in plain.arcs:
+        if word in seconds:
+            leaving.setdefault(source, []).append((word, target))
+    short = {
+        (source, target, form)
+        for source, middle, first in plain.arcs for second, target in leaving.get(middle, ())
+        for form in short_forms(first, second)
+    }  # fmt: skip
+    return WordAutomaton(tuple(sorted({*plain.arcs, *short})), plain.start, plain.finals)
+
+
+@cache
+def short_forms(first: str, second: str) -> tuple[str, ...]:
+    """How two words are said in one, of spellings.toml: "we're" for "we are", "can't" for "can not"."""
+    spellings = grammar.load().spellings
+    both = f"{first} {second}"
+    ends = [first + end for end, word in spellings.items() if word == second and "'" in end]
+    whole = [short for short, meant in spellings.items() if meant == both]
+    marked = {word.replace("'", "") for word in (*ends, *whole) if "'" in word}  # "dont" is "don't"
+    said = [word for word in (*ends, *whole) if word not in marked]
+    return tuple(dict.fromkeys(w for w in said if prons(w) and written_out(w, spellings) == both))
 
 
 def next_words(words: Sequence[str], context: Context = EVERYTHING) -> tuple[str, ...]:

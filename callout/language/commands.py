@@ -14,7 +14,7 @@ from callout.language.team import PHRASES, team_phrases
 from callout.values.meaning import Command
 
 Who = Literal["anyone", "yard"]
-_WAYS = ("typed", "unless_asked", "spoken")
+_WAYS = ("typed", "unless_asked", "spoken", "spoken_unless_asked")
 _KEYS = frozenset({"rule", "marks", "who", "fields", "same_as", "card", *_WAYS})
 _FIELDS = frozenset(Command.model_fields) - {"command", "patch"}
 
@@ -23,9 +23,10 @@ _FIELDS = frozenset(Command.model_fields) - {"command", "patch"}
 class CommandRow:
     """A command. `rule` is the rule of states.toml under which it is said. `marks` are its classes, those of the table
     [marks]. `fields` are what its meaning may carry beside the name; `same_as` names the command that does the same.
-    `card` is its line on the crib sheet: what to say, what it does. `typed`, `unless_asked` and `spoken` are other ways
-    to say it, lines of grammar, taken when typed, when typed and nothing waits for an answer, and by voice too;
-    `taught` are a team's own, taken when typed, and where nothing waits by voice too, where the ears know their words.
+    `card` is its line on the crib sheet: what to say, what it does. `typed`, `unless_asked`, `spoken` and
+    `spoken_unless_asked` are other ways to say it, lines of grammar, taken when typed, when typed and nothing waits for
+    an answer, and both by voice too; `taught` are a team's own, taken when typed, and where nothing waits by voice too,
+    where the ears know their words.
     """
 
     name: str
@@ -38,6 +39,7 @@ class CommandRow:
     typed: tuple[str, ...] = ()
     unless_asked: tuple[str, ...] = ()
     spoken: tuple[str, ...] = ()
+    spoken_unless_asked: tuple[str, ...] = ()
     taught: tuple[str, ...] = ()
 
 

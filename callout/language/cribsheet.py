@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from functools import cache, lru_cache
 from itertools import combinations
 from pathlib import Path
 from typing import NamedTuple, TypedDict
 
+from rapidfuzz.distance import Levenshtein
+
 from callout.files import data_folder, read_toml
 from callout.language import grammar, pronunciation
-from callout.language.commands import command_row, commands
+from callout.language.automaton import short_forms
+from callout.language.commands import command_row, commands, commands_that
 from callout.language.context import Context
 from callout.language.numerals import grouped_words
 from callout.language.parse import parse
@@ -81,13 +84,21 @@ TYPED_ONLY = "(typed only)"
 
 
 def marked(unheard: Collection[str] = ()) -> tuple[Section, ...]:
-    """The sections with every line that cannot be heard marked. `unheard` are words that one of the ears lacks."""
+    """The sections with every line that cannot be heard marked. `unheard` are words that one of the ears lacks: a line
+    with one is heard as long as it moves nothing."""
     lacks = frozenset(unheard)
     found = []
     for title, lines in sections():
-        told = (line._replace(typed_only=line.typed_only or bool(lacks & set(line.say.split()))) for line in lines)
+        unsure = {line.say for line in lines if lacks & set(line.say.split()) and not _harmless(line.say)}
+        told = (line._replace(typed_only=line.typed_only or line.say in unsure) for line in lines)
         found.append(Section(title, tuple(told)))
     return tuple(found)
+
+
+def _harmless(say: str) -> bool:
+    """Whether a line only makes the voice speak or be silent, whatever it means."""
+    harmless = commands_that("harmless")
+    return all(getattr(reading.meaning, "command", None) in harmless for reading in parse(say.split()))
 
 
 def as_text(unheard: Collection[str] = ()) -> str:
@@ -121,53 +132,94 @@ def sound_faults() -> list[str]:
               if not pronunciation.prons(w)]  # fmt: skip
     if faults:
         return faults
-    for group in _groups():
-        for a, b in _too_close(group):
-            if group[a] != group[b] and not pronunciation.are_twins(a.split(), b.split()):
-                fault = f'"{a}" and "{b}" sound too much alike: choose another, or list them in grammars/twins.toml'
-                faults.append(fault)
+    parts = {phrase: part for part, phrases in grammar.load().parts.items() for phrase in phrases}
+    close = _too_close(parts, lambda a, b: parts[a] != parts[b]) + _too_close(_said_in(), _mean_different_things)
+    for a, b in close:
+        if not pronunciation.are_twins(a.split(), b.split()):
+            faults.append(f'"{a}" and "{b}" sound too much alike: choose another, or list them in grammars/twins.toml')
     return list(dict.fromkeys(faults))
 
 
-def _too_close(phrases: Iterable[str]) -> list[tuple[str, str]]:
-    """The pairs that are one phone apart or less, in order. The two of such a pair have a way to be said that is the
-    same with at most one phone of each left out: only phrases that meet so are compared."""
+def _too_close(
+    phrases: Iterable[str], matters: Callable[[str, str], bool] = lambda a, b: True
+) -> list[tuple[str, str]]:
+    """The pairs that matter and are one phone apart or less, in order. The two of such a pair have a way to be said
+    that is the same with at most one phone of each left out: only phrases that meet so are compared."""
     met: dict[pronunciation.Phones, set[str]] = {}
     for phrase in phrases:
-        for way in pronunciation.phrase_prons(phrase):
+        for way in _ways(phrase):
             for left in (way, *(way[:i] + way[i + 1 :] for i in range(len(way)))):
                 met.setdefault(left, set()).add(phrase)
-    pairs = {pair for together in met.values() for pair in combinations(sorted(together), 2)}
-    return sorted(pair for pair in pairs if pronunciation.phone_distance(*pair) <= 1)
+    pairs = {pair for some in met.values() if len(some) > 1 for pair in combinations(sorted(some), 2)}
+    near = (pair for pair in pairs if matters(*pair))
+    return sorted(pair for pair in near if _distance(*pair) <= 1)
 
 
 def sounds_like(phrase: str, command: str) -> str | None:
     """A number, or a phrase for another command, that is one phone or less from `phrase`; None where none is, or
     nobody knows how it is said."""
-    if not pronunciation.phrase_prons(phrase):
-        return None
     same = f"command='{command}'"
-    others = (other for other, meant in sounds().items() if other != phrase and same not in meant)
-    return next((other for other in others if pronunciation.phone_distance(phrase, other) <= 1), None)
+    alike = (other for other in _said_in() if other != phrase and Levenshtein.distance(phrase, other) <= _LETTERS)
+    near = (other for other in alike if _distance(phrase, other) <= 1)
+    return next((other for other in near if same not in (_meaning(other) or same)), None)
+
+
+#: Phrases that are one phone apart differ in no more letters: "bait" and "eight" in four.
+_LETTERS = 5
+
+
+def _distance(a: str, b: str) -> int:
+    """Phones to change, add or leave out between the nearest ways of saying two phrases; 2 stands for more than one."""
+    return min((Levenshtein.distance(p, q, score_cutoff=1) for p in _ways(a) for q in _ways(b)), default=2)
+
+
+@cache
+def _ways(phrase: str) -> frozenset[pronunciation.Phones]:
+    """How a phrase can be said, also with two of its words in one: "we're" for "we are". Of a long one, which many
+    words keep apart, the commonest way of each word."""
+    words = phrase.split()
+    if not all(map(pronunciation.prons, words)):
+        return frozenset()
+    said = [phrase]
+    for at in range(len(words) - 1):
+        said += [" ".join((*words[:at], form, *words[at + 2 :])) for form in short_forms(*words[at : at + 2])]
+    if len(words) > 3:
+        return frozenset(sum((pronunciation.prons(word)[0] for word in form.split()), ()) for form in said)
+    return frozenset(way for form in said for way in pronunciation.phrase_prons(form))
+
+
+def _mean_different_things(a: str, b: str) -> bool:
+    """Whether two phrases may be said in one state, and are not the same there."""
+    said = _said_in()
+    return bool(said[a] & said[b]) and _meaning(a) not in (None, _meaning(b)) and _meaning(b) is not None
+
+
+@cache
+def _meaning(phrase: str) -> str | None:
+    numbers = {" ".join(grouped_words(n)): f"the number {n}" for n in _NUMBERS}
+    readings = parse(phrase.split())
+    return numbers.get(phrase) or (repr(readings[0].meaning) if readings else None)
+
+
+_NUMBERS = (*range(21), 30, 40, 45, 50, 60)
 
 
 @lru_cache(maxsize=1)
-def sounds() -> dict[str, str]:
-    """Every phrase that must be told apart from others by its sound, with what it means."""
-    return {phrase: meant for group in _groups() for phrase, meant in group.items()}
-
-
-def _groups() -> Iterator[dict[str, str]]:
-    """Phrases that must be told apart, each with what it means."""
+def _said_in() -> dict[str, frozenset[str]]:
+    """Phrases that must be told apart, each with the states in which it is said. Of words for one thing the first
+    stands for all; numbers are there where one alone may answer."""
     language = grammar.load()
-    yield {phrase: part for part, phrases in language.parts.items() for phrase in phrases}
-    numbers = {" ".join(grouped_words(n)): f"the number {n}" for n in (*range(21), 30, 40, 45, 50, 60)}
+    found: dict[str, set[str]] = {}
     for state in language.states.values():
+        if state.only:
+            continue
         rules = [rule for rule in state.rules if rule not in ("callout", grammar.NEW_WORDS)]
-        phrases = {p for rule in rules for p in language.phrases(rule)}
-        phrases |= set(language.phrases("kind")) | set(language.phrases("sole"))
-        said = {p: repr(readings[0].meaning) for p in phrases for readings in (parse(p.split()),) if readings}
-        yield {**numbers, **said} if not state.only else said
+        rules += [] if state.waits else [name for rule in rules if (name := f"unasked spoken {rule}") in language.rules]
+        phrases = [p for rule in (*rules, "kind", "sole") for p in language.phrases(rule, few=True)]
+        numbers = [" ".join(grouped_words(n)) for n in _NUMBERS] if "answer" in state.rules else []
+        for phrase in (*phrases, *numbers):
+            found.setdefault(phrase, set()).add(state.name)
+    return {phrase: frozenset(states) for phrase, states in found.items()}
 
 
 def as_html(unheard: Collection[str] = ()) -> str:

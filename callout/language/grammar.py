@@ -99,10 +99,15 @@ class Grammar:
 
     def utterance(self, state: str | None = None) -> Node:
         """All that may be said in a state: an opening, one of its rules, a closing."""
-        said = Alt(tuple(Ref(root) for root in self.roots(state)))
+        names = self.roots(state)
         if state is not None and self.states[state].only:
-            return said
-        return Seq((Alt((Ref("opening"), EMPTY)), said, Many(Ref("closing"), 0)))
+            return Alt(tuple(Ref(name) for name in names))
+        own = tuple(Ref(name) for name in names if name in _OWN_FORM)
+        plain = tuple(Ref(name) for name in names if name not in _OWN_FORM)
+        if state is None or not self.states[state].waits:
+            plain += tuple(Ref(name) for root in names if (name := f"unasked spoken {root}") in self.rules)
+        carried = Seq((Many(Ref("before"), 0), Alt(plain))) if "before" in self.rules else Alt(plain)
+        return Seq((Alt((Ref("opening"), EMPTY)), Alt((*own, carried)), Many(Ref("closing"), 0)))
 
     def network(self, state: str | None = None, *, wide: bool = False) -> Network:
         root = self._wide_root(state) if wide else self.utterance(state)  # several states have the same
@@ -152,9 +157,10 @@ class Grammar:
                 found.setdefault(word, []).append(name)
         return {word: tuple(found[word]) for word in sorted(found)}
 
-    def phrases(self, rule: str) -> list[str]:
-        """The sentences of a rule that hold no number and no part of the stock, each once."""
-        return _sentences(self.rules, Ref(rule), number=None)
+    def phrases(self, rule: str, *, few: bool = False) -> list[str]:
+        """The sentences of a rule that hold no number and no part of the stock, each once; `few`: of a long list of
+        words for one thing only the first."""
+        return _sentences(self.rules, Ref(rule), number=None, few=few)
 
     def examples(self, state: str | None = None) -> list[str]:
         """What may be typed in a state beside callouts and yes, without carrier words; NUMBER and PART stand for any
@@ -197,10 +203,11 @@ class Grammar:
         return [word for item in node.items for word in self._say(item, rng)]
 
 
-def _sentences(rules: Mapping[str, Node], node: Node, number: str | None) -> list[str]:
+def _sentences(rules: Mapping[str, Node], node: Node, number: str | None, *, few: bool = False) -> list[str]:
     """All that a rule can say, each once; with `number` in place of every number, or for None without those that hold
     one. PART stands for a part of the stock; without `number`, what holds one is left out."""
     made: dict[str, list[tuple[str, ...]]] = {}
+    short = (*(_ONE_OF_MANY if number is not None else ()), *(_SAME_THING if few else ()))
 
     def say(node: Node) -> list[tuple[str, ...]]:
         if isinstance(node, Word):
@@ -210,7 +217,7 @@ def _sentences(rules: Mapping[str, Node], node: Node, number: str | None) -> lis
         if isinstance(node, Ref):
             if node.name not in made:
                 made[node.name] = _placed(node.name, number) if node.name in _PLACES else say(rules[node.name])
-                made[node.name] = made[node.name][: 1 if node.name in _ONE_OF_MANY and number is not None else None]
+                made[node.name] = made[node.name][: 1 if node.name in short else None]
             return made[node.name]
         if isinstance(node, Alt):
             return [words for item in node.items for words in say(item)]
@@ -228,6 +235,8 @@ def _sentences(rules: Mapping[str, Node], node: Node, number: str | None) -> lis
 _PLACES = ("part", "piece", "length", "piece length", "small length", "seen length", "crack width", "out of line")
 #: Rules that are long lists of one kind: an example has the first of them.
 _ONE_OF_MANY = ("side", "it", "carried in", "store", "where it is", "broken", "some pieces")
+#: Rules whose words mean the same thing in a sentence.
+_SAME_THING = ("it", "those", "thing", "we", "carried in", "store", "broken", "side")
 
 
 def _placed(name: str, number: str | None) -> list[tuple[str, ...]]:
@@ -304,12 +313,13 @@ def _way_of_taught(row: CommandRow) -> str:
 
 def _with_spoken(rules: dict[str, Node]) -> dict[str, Node]:
     """The rules with the spoken lines of the commands, and what those use of everyday.grammar."""
-    spoken = _added("spoken")
-    if not spoken:
+    spoken, unasked = _added("spoken"), _added("spoken_unless_asked")
+    if not spoken and not unasked:
         return rules
     shared = read_rules([data_folder("grammars") / "everyday.grammar"], rules)
-    found = {**rules, **{rule: Alt((rules[rule], node)) for rule, node in spoken.items()}}
-    todo = [name for node in spoken.values() for name in _refs_of(node)]
+    found = {**rules, **{rule: Alt((rules[rule], node)) for rule, node in spoken.items()},
+             **{f"unasked spoken {rule}": node for rule, node in unasked.items()}}  # fmt: skip
+    todo = ["before", *(name for node in (*spoken.values(), *unasked.values()) for name in _refs_of(node))]
     while todo:
         name = todo.pop()
         if name not in found and name in shared:
@@ -371,8 +381,9 @@ def _wide_rules(rules: Mapping[str, Node], roots: Iterable[str]) -> dict[str, No
         more = [node for node in (wide.get(f"more {root}"), typed.get(root)) if node is not None]
         wide[f"plain {root}"] = Alt((Ref(root), *more))
         wide[f"wide {root}"] = _carried(Ref(f"plain {root}"))
-        if root in unasked:
-            wide[f"unasked plain {root}"] = unasked[root]
+        where_nothing_waits = [n for n in (unasked.get(root), rules.get(f"unasked spoken {root}")) if n is not None]
+        if where_nothing_waits:
+            wide[f"unasked plain {root}"] = Alt(tuple(where_nothing_waits))
             wide[f"unasked {root}"] = _carried(Ref(f"unasked plain {root}"))
     return wide
 

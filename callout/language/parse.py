@@ -11,6 +11,7 @@ from callout.language import grammar
 from callout.language.context import EVERYTHING, Context
 from callout.language.network import Network
 from callout.language.semantic_actions import LENGTH_PARTS, NUMBER_PARTS, Operation, ReadingState, Said, exact, nearest
+from callout.language.typed import written_out
 from callout.values import Callout, Command, Meaning
 from callout.values.sights import Looked, MarkReading, Seen
 
@@ -48,9 +49,18 @@ class Reading:
 
 
 def fold(words: Sequence[str]) -> tuple[str, ...]:
-    """Spellings and radio digits folded into the words of the grammar ("niner" -> "nine")."""
-    spellings = grammar.load().spellings
-    return tuple(folded for word in words for folded in spellings.get(word, word).split())
+    """Spellings, radio digits and short forms folded into the words of the grammar ("niner" -> "nine", "we're" -> "we
+    are")."""
+    return tuple(folded for word in words for folded in _folded(word))
+
+
+def folded_from(words: Sequence[str]) -> tuple[int, ...]:
+    """For each folded word the place of the word that it was said in, and at the end the number of words."""
+    return (*(place for place, word in enumerate(words) for _ in _folded(word)), len(words))
+
+
+def _folded(word: str) -> list[str]:
+    return written_out(word, grammar.load().spellings).split()
 
 
 def parse(

@@ -118,13 +118,13 @@ class _Reading:
             self.words.append(unit)
             self.short = True
         else:
-            spelled = _written_out(piece, grammar.load().spellings)
+            spelled = written_out(piece, grammar.load().spellings)
             whole = spelled if " " in spelled else piece
             self.words += whole.replace("'", "").split()
         self.after = "word" if unit is None else "unit"
 
 
-def _written_out(word: str, spellings: Mapping[str, str]) -> str:
+def written_out(word: str, spellings: Mapping[str, str]) -> str:
     """A word as it is read: "we're" is "we are", "isn't" is "is not"."""
     if word in spellings or "'" not in word:
         return spellings.get(word, word)

@@ -47,14 +47,14 @@ def _language() -> str:
 
 
 def _team_words() -> str:
-    """A team's own words: one that the second ear lacks is never taken by voice, and whoever says it must know."""
+    """A team's own words: what moves something with one that the second ear lacks is hardly taken by voice."""
     from callout.hearing.vocabulary import unheard_words
     from callout.language.team import team_folder
 
     if team_folder() is None:
         return "none (CALLOUT_TEAM names no folder)"
     if unheard := unheard_words():
-        raise CalloutError(f"typed only, one ear does not know them: {', '.join(unheard[:8])}")
+        raise CalloutError(f"one ear lacks some: what moves something with them is typed: {', '.join(unheard[:8])}")
     return "both ears know them all"
 
 
