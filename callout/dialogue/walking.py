@@ -109,7 +109,7 @@ def card_said(cause: Cause, build: OpenBuild, place: int, *, swept: bool | None 
 def _said_in_parts(
     cause: Cause, build: OpenBuild, place: int, parts: tuple[str, ...], swept: bool | None = None
 ) -> Act:  # fmt: skip
-    """What takes too long for one breath is said in two utterances; nobody goes on before both were heard."""
+    """What takes too long for one breath is said in several utterances; nobody goes on before all were heard."""
     what = WasSaid(at=(build.build_id, place), swept=swept)
     then = _said_in_parts(cause, build, place, parts[1:], swept) if parts[1:] else None
     return replace(said_text(cause, parts[0], to="yard", build_id=build.build_id, what=what), then=then)
@@ -139,7 +139,7 @@ def card_text(build: OpenBuild, card: Card) -> str:
 
 
 def card_parts(build: OpenBuild, card: Card) -> tuple[str, ...]:
-    """The utterances of one card: one, or two for a cut whose ends are not square."""
+    """The utterances of one card: one, or up to three of a cut."""
     if card.kind != "cut":
         return (_card_text(build, card),)
     piece, *ends = wording.cut(build.build.cuts[card.index])

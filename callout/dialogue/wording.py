@@ -214,11 +214,21 @@ def missing_json(lines: Iterable[Mapping[str, Any]]) -> str:
 
 
 def cut(line: Cut) -> tuple[str, ...]:
-    """One line of the cut list: how many, what, how long (digit by digit, once), how the ends are cut; ends that are
-    not square are a sentence of their own."""
-    piece = f"{some(line.section, line.quantity, clearly=True)}, {speak_length(line.length)[0]}"
+    """One line of the cut list, in utterances of some 8 s: how many and what; how long (digit by digit, once); how the
+    ends are cut, where they are not square. What is short enough is one utterance."""
+    piece, size = some(line.section, line.quantity, clearly=True), speak_length(line.length)[0]
     ends = _BOTH_ENDS.sub(_of_both_ends, text(line.ends))
-    return (f"{piece}, {ends}",) if len(ends.split()) == 1 else (piece, ends)
+    if len(ends.split()) > 1:
+        return (*_together(piece, size), *_AFTER_A_SENTENCE.split(ends))
+    return _together(piece, f"{size}, {ends}")
+
+
+#: So many words take some 8 s at the pace of figures.
+_SHORT_CUT = 9
+
+
+def _together(piece: str, size: str) -> tuple[str, ...]:
+    return (f"{piece}, {size}",) if len(f"{piece} {size}".split()) <= _SHORT_CUT else (piece, size)
 
 
 _BOTH_ENDS = re.compile(r"top ([\w ]+) (with an? [\w ]+ return cut), bottom ([\w ]+) \2")
