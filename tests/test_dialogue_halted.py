@@ -6,10 +6,12 @@ site, no source: everybody hears that the tool fell silent, failed or goes on.
 
 from __future__ import annotations
 
+from typing import get_args
+
 import pytest
 
 from callout.dialogue import commands
-from callout.dialogue.events import Fault, LookDue, Record, Tick, Uttered
+from callout.dialogue.events import ActKind, Fault, LookDue, Record, Tick, Uttered
 from callout.language.commands import commands as rows
 from callout.language.commands import commands_that
 from callout.language.outcome import NotPossible
@@ -86,11 +88,7 @@ def test_every_command_that_may_be_said_has_an_answer_and_every_answer_a_command
 
 
 def test_every_kind_of_readback_has_what_an_affirm_does() -> None:
-    kinds = {
-        "callout", "change", "undo", "stock", "short", "substitute", "relocate", "site", "move", "lost", "stands",
-        "all_picked", "take_down", "near",
-    }  # fmt: skip
-    assert set(commands._CONFIRMED) == kinds
+    assert set(commands._CONFIRMED) == set(get_args(ActKind))
 
 
 def test_a_doubt_that_was_cleared_up_is_forgotten() -> None:
