@@ -219,12 +219,14 @@ def cut(line: Cut) -> tuple[str, ...]:
     piece, size = some(line.section, line.quantity, clearly=True), speak_length(line.length)[0]
     ends = _BOTH_ENDS.sub(_of_both_ends, text(line.ends))
     if len(ends.split()) > 1:
-        return (*_together(piece, size), *_AFTER_A_SENTENCE.split(ends))
+        return (*_together(piece, size), *(ends.split(", ", 1) if len(ends.split()) > _LONG_ENDS else [ends]))
     return _together(piece, f"{size}, {ends}")
 
 
 #: So many words take some 8 s at the pace of figures.
 _SHORT_CUT = 9
+#: Ends of more words than this are two utterances: the top, then the bottom.
+_LONG_ENDS = 14
 
 
 def _together(piece: str, size: str) -> tuple[str, ...]:
