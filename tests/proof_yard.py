@@ -305,6 +305,7 @@ def page(looks: list[dict[str, Any]], runs: dict[str, list[dict[str, Any]]]) -> 
         f"| taken for a command or a callout | {len(taken)} ({len(taken) / hours * 10:.1f} in 10 h; 95 % bound "
         f"{bound * 10:.1f}); the bar is 1 |",
         f"| taken for one in doubt, and asked for | {len(asked)} |",
+        f"| readbacks that they voided: the callout was to be said again | {wrote['voided']} |",
         f"| ears started again | {sum(max(look['restarts'] for look in run) for run in runs.values()):.0f} |", "",
         *_memory(list(runs.values()), steady),
     ]  # fmt: skip
@@ -338,13 +339,14 @@ def _memory(runs: list[list[dict[str, Any]]], steady: list[list[dict[str, Any]]]
         "|---|---|---|---|---|---|---|",
     ]  # fmt: skip
     for number, run in enumerate(runs, 1):
-        after, last = run[min(WARM, len(run) - 1)], run[-1]
+        after = f"{run[WARM]['MB']:.0f}" if len(run) > WARM else "none"
+        begins, last = run[min(WARM, len(run) - 1)], run[-1]
         own = growth([[look["MB"] for look in run[WARM:]]])
         grew = f"{own.slope:+.0f} ({own.slope - own.wide:+.0f} to {own.slope + own.wide:+.0f})" if own else "too short"
         lines.append(
-            f"| {number} | {len(run) * CHUNK / 60:.0f} | {run[0]['MB']:.0f}, {after['MB']:.0f}, {last['MB']:.0f} "
-            f"| {max(look['MB'] for look in run):.0f} | {grew} | {after['files']:.0f}, {last['files']:.0f} "
-            f"| {after['processes']:.0f}, {last['processes']:.0f} |"
+            f"| {number} | {len(run) * CHUNK / 60:.0f} | {run[0]['MB']:.0f}, {after}, {last['MB']:.0f} "
+            f"| {max(look['MB'] for look in run):.0f} | {grew} | {begins['files']:.0f}, {last['files']:.0f} "
+            f"| {begins['processes']:.0f}, {last['processes']:.0f} |"
         )
     return [*lines, ""]
 
