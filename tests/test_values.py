@@ -259,3 +259,9 @@ def test_lengths_add_and_scale_exactly() -> None:
     assert (-Length.imperial(11)).text_in_metres == "-3.353 m"
     assert Length(127).round_up(Length(127)) == Length(127)
     assert Length(128).round_up(Length(127)) == Length(254)
+
+
+def test_nothing_is_below_nothing() -> None:
+    """A zero has no sign; common notation, no source."""
+    assert Length.imperial() == Length(0)
+    assert "-" not in Length(0).text_in_feet + Length(0).text_in_metres
