@@ -159,7 +159,8 @@ def sounds_like(phrase: str, command: str) -> str | None:
     """A number, or a phrase for another command, that is one phone or less from `phrase`; None where none is, or
     nobody knows how it is said."""
     same = f"command='{command}'"
-    alike = (other for other in _said_in() if other != phrase and Levenshtein.distance(phrase, other) <= _LETTERS)
+    others = (other for other in sorted(_said_in()) if other != phrase)
+    alike = (other for other in others if Levenshtein.distance(phrase, other) <= _LETTERS)
     near = (other for other in alike if _distance(phrase, other) <= 1)
     return next((other for other in near if same not in (_meaning(other) or same)), None)
 
