@@ -33,7 +33,7 @@ SAME = (
 
 
 def rows(name: str) -> list[tuple[str, str, str]]:
-    """(state, meaning, what is said) of one of the lists: "first", "second", "third"."""
+    """(state, meaning, what is said) of one of the lists: "first", "second", "third", "fourth"."""
     return [(state, meant, said) for state, meant, said in read_toml(PEOPLE / "other_hands.toml")[name]["rows"]]
 
 
@@ -101,7 +101,7 @@ def share(found: Counter[Verdict]) -> float:
 
 
 def main() -> None:
-    for name in ("first", "second", "third"):
+    for name in ("first", "second", "third", "fourth"):
         found = counted(name)
         print(f"{name}: {100 * share(found):.0f} % taken as meant; {dict(found)}")
         for row in rows(name) if "-v" in sys.argv else ():

@@ -57,7 +57,7 @@ LIKE_OTHERS = ("gather", "assembly", "confirm_walk")
     "state", [pytest.param(s, marks=pytest.mark.slow) if s in LIKE_OTHERS else s for s in STATES]
 )
 def test_other_talk_moves_nothing(state: str) -> None:
-    assert len(other_talk()) >= 100
+    assert len(other_talk()) >= 160
     for said in other_talk():
         assert not taken_for(resolve_text(said, context(state)), "moves"), said
 
@@ -174,9 +174,9 @@ def test_a_yes_with_another_callsign_is_none() -> None:
     assert in_short(resolve_text("team two affirm")) == "not possible"  # nobody is known to have called
 
 
-@pytest.mark.parametrize(("name", "least"), [("first", 0.85), ("second", 0.8), ("third", 0.8)])
+@pytest.mark.parametrize(("name", "least"), [("first", 0.85), ("second", 0.8), ("third", 0.8), ("fourth", 0.9)])
 def test_of_what_other_hands_wrote_most_is_taken_and_nothing_dangerous(name: str, least: float) -> None:
-    """The shares are held, not promised: the lists were used to grow the language, the last two in part."""
+    """The shares are held, not promised: the lists were used to grow the language."""
     found = counted(name)
     assert found["dangerous"] == 0
     assert share(found) >= least

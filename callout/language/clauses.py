@@ -1,8 +1,9 @@
 """Two or three short sentences in one breath that come down to one command: "got that one, what's next".
 
 Every one of them must be a known way of saying a command, and all together one command: what one leaves open, another
-may say ("we need three more, I don't have them"). A command that moves nothing may be followed by its reason ("hang on,
-I have to move the truck"). A yes is never found so, nor a callout; nor a word of the walk while an answer is awaited.
+may say ("we need three more, I don't have them"), and what says nothing alone may stand beside it ("in the cart"). A
+command that moves nothing may be followed by its reason ("hang on, I have to move the truck"). A yes is never found so,
+nor a callout; nor a word of the walk while an answer is awaited.
 """
 
 from __future__ import annotations
@@ -12,16 +13,25 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from callout.files import data_folder, read_toml
-from callout.language.commands import command_row
+from callout.language import grammar
+from callout.language.commands import command_row, commands
 from callout.language.context import Context
 from callout.language.nearest import may_be_taken, same_gist
-from callout.language.parse import parse
+from callout.language.parse import parse, parse_by
 from callout.values import Command
 
 _LONGEST = 16  # words
 _MOST = 4  # clauses
 _LONGEST_STOP = 5  # words
+_SHORTEST_REASON = 2  # words
 _FIELDS = ("item", "build", "quantity", "have", "part", "length")
+
+
+class _Clause(NamedTuple):
+    """The command that a clause means; or those that it may stand beside and says nothing without."""
+
+    command: Command | None
+    beside: frozenset[str] = frozenset()
 
 
 def one_of_several(words: Sequence[str], context: Context) -> Command | None:
@@ -29,7 +39,7 @@ def one_of_several(words: Sequence[str], context: Context) -> Command | None:
     if not 2 <= len(words) <= _LONGEST:
         return None
     clauses = _Clauses(tuple(words), context)
-    best: list[list[Command] | None] = [[], *[None] * len(words)]
+    best: list[list[_Clause] | None] = [[], *[None] * len(words)]
     for end in range(1, len(words) + 1):
         for start in range(end):
             before = best[start]
@@ -49,17 +59,21 @@ def _stopped(clauses: _Clauses, longest: int) -> Command | None:
     """A stop word of the field, whatever is said after it: "get out now, the wall is moving"."""
     for end in range(min(longest, _LONGEST_STOP), 1, -1):
         meant = clauses.meaning(0, end)
-        if meant is not None and "alarm" in command_row(meant.command).marks:
-            return meant
+        if meant is not None and meant.command is not None and "alarm" in command_row(meant.command.command).marks:
+            return meant.command
     return None
 
 
-def _reasoned(clauses: _Clauses, best: list[list[Command] | None], end: int) -> Command | None:
+def _reasoned(clauses: _Clauses, best: list[list[_Clause] | None], end: int) -> Command | None:
     """A command that moves nothing, and then why it is said."""
     told, rest, table = best[end], clauses.words[end:], _table()
-    if not told or not any(rest[: len(reason)] == reason for reason in table.reasons):
+    said = None if not told else _same(told)
+    if said is None or len(rest) < _SHORTEST_REASON:
         return None
-    return _same(told) if all(said.command in table.reasoned for said in told) else None
+    reasons = (table.reasons if said.command in table.reasoned else ()) + (
+        table.explanations if said.command in table.explained else ()
+    )
+    return said if any(rest[: len(reason)] == reason for reason in reasons) else None
 
 
 class _Clauses:
@@ -68,18 +82,24 @@ class _Clauses:
     def __init__(self, words: tuple[str, ...], context: Context) -> None:
         self.words = words
         self._context = context
-        self._meant: dict[tuple[int, int], Command | None] = {}
+        self._meant: dict[tuple[int, int], _Clause | None] = {}
 
-    def meaning(self, start: int, end: int) -> Command | None:
+    def meaning(self, start: int, end: int) -> _Clause | None:
         if (start, end) not in self._meant:
             self._meant[start, end] = self._read(start, end)
         return self._meant[start, end]
 
-    def _read(self, start: int, end: int) -> Command | None:
+    def _read(self, start: int, end: int) -> _Clause | None:
         said = self.words[start:end]
+        found = self._command(said)
+        beside = parse_by(said, grammar.load().beside_network)
+        names = frozenset(r.meaning.command for r in beside if isinstance(r.meaning, Command))
+        return _Clause(found, names) if found is not None or names else None
+
+    def _command(self, said: tuple[str, ...]) -> Command | None:
         readings = parse(said, self._context) or parse(said, self._context, wide=True)
         meant = {r.meaning for r in readings if not r.notes}
-        if not readings and end - start > 1 and (gist := same_gist(said, self._context)) is not None:
+        if not readings and len(said) > 1 and (gist := same_gist(said, self._context)) is not None:
             meant = {gist[1]}
         (found,) = meant if len(meant) == 1 else (None,)
         if not isinstance(found, Command) or found.patch is not None or found.command.startswith("bare_"):
@@ -87,29 +107,40 @@ class _Clauses:
         return found
 
 
-def _together(told: list[Command]) -> Command | None:
+def _together(told: list[_Clause]) -> Command | None:
     """All of them as one: the field's stop word before all else; a "no" before "short" says short."""
     if len(told) < 2:
         return None
-    alarms = [said for said in told if "alarm" in command_row(said.command).marks]
-    if alarms and all("harmless" in command_row(said.command).marks for said in told):
+    said = [clause.command for clause in told if clause.command is not None]
+    alarms = [command for command in said if "alarm" in command_row(command.command).marks]
+    if alarms and all("harmless" in command_row(command.command).marks for command in said):
         return alarms[0]
     return _same(told)
 
 
-def _same(told: list[Command]) -> Command | None:
+def _same(told: list[_Clause]) -> Command | None:
     beside = _table().beside
-    names = {_name(said) for said in told}
-    names -= {name for name in names if beside.get(name, frozenset()) & names}
-    if len(names) != 1:
+    surely = [clause for clause in told if not clause.beside]
+    names = {_name(clause.command) for clause in surely if clause.command is not None}
+    said = [clause.command for clause in told
+            if clause.command is not None and not (names & _beside_names(clause))]  # fmt: skip
+    names = {_name(command) for command in said}
+    for name, others in beside.items():
+        if name in names and others & (names - {name}):
+            names.remove(name)
+    if len(names) != 1 or any(not names & _beside_names(c) for c in told if c.command is None):
         return None
     fields = {}
     for name in _FIELDS:
-        values = {getattr(said, name) for said in told if _name(said) in names} - {None}
+        values = {getattr(command, name) for command in said if _name(command) in names} - {None}
         if len(values) > 1:
             return None
         fields[name] = next(iter(values), None)
     return Command(command=names.pop(), **fields)
+
+
+def _beside_names(clause: _Clause) -> frozenset[str]:
+    return frozenset(_table().same.get(name, name) for name in clause.beside)
 
 
 def _name(said: Command) -> str:
@@ -117,11 +148,14 @@ def _name(said: Command) -> str:
 
 
 class _Table(NamedTuple):
-    """`reasons`: how a reason begins, of a command of `reasoned`. `beside`: commands that say nothing of their own
-    beside one of those. `same`: commands that are another's by another name."""
+    """`reasons`: how a reason begins, of a command of `reasoned`; `explanations`: of one of `explained`.
+    `beside`: commands that say nothing of their own beside one of those. `same`: commands that are another's by another
+    name."""
 
     reasoned: frozenset[str]
     reasons: tuple[tuple[str, ...], ...]
+    explained: frozenset[str]
+    explanations: tuple[tuple[str, ...], ...]
     beside: dict[str, frozenset[str]]
     same: dict[str, str]
 
@@ -129,6 +163,11 @@ class _Table(NamedTuple):
 @lru_cache(maxsize=1)
 def _table() -> _Table:
     table = read_toml(data_folder("grammars") / "clauses.toml")
-    reasons = tuple(tuple(reason.split()) for reason in table["reasons"])
-    beside = {name: frozenset(others) for name, others in table["beside"].items()}
-    return _Table(frozenset(table["reasoned"]), reasons, beside, dict(table["same"]))
+    reasons, explanations = (
+        tuple(tuple(reason.split()) for reason in table[key]) for key in ("reasons", "explanations")
+    )
+    everything = frozenset(commands())
+    beside = {name: everything - {name} if others == ["*"] else frozenset(others)
+              for name, others in table["beside"].items()}  # fmt: skip
+    return _Table(frozenset(table["reasoned"]), reasons, frozenset(table["explained"]), explanations, beside,
+                  dict(table["same"]))  # fmt: skip

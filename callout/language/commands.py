@@ -14,7 +14,7 @@ from callout.language.team import PHRASES, team_phrases
 from callout.values.meaning import Command
 
 Who = Literal["anyone", "yard"]
-_WAYS = ("typed", "unless_asked", "spoken", "spoken_unless_asked")
+_WAYS = ("typed", "unless_asked", "beside", "spoken", "spoken_unless_asked")
 _KEYS = frozenset({"rule", "marks", "who", "fields", "same_as", "card", *_WAYS})
 _FIELDS = frozenset(Command.model_fields) - {"command", "patch"}
 
@@ -25,8 +25,8 @@ class CommandRow:
     [marks]. `fields` are what its meaning may carry beside the name; `same_as` names the command that does the same.
     `card` is its line on the crib sheet: what to say, what it does. `typed`, `unless_asked`, `spoken` and
     `spoken_unless_asked` are other ways to say it, lines of grammar, taken when typed, when typed and nothing waits for
-    an answer, and both by voice too; `taught` are a team's own, taken when typed, and where nothing waits by voice too,
-    where the ears know their words.
+    an answer, and both by voice too; `beside` says it only in one breath with another way, typed; `taught` are a team's
+    own, taken when typed, and where nothing waits by voice too, where the ears know their words.
     """
 
     name: str
@@ -38,6 +38,7 @@ class CommandRow:
     card: tuple[str, str] | None = None
     typed: tuple[str, ...] = ()
     unless_asked: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()
     spoken: tuple[str, ...] = ()
     spoken_unless_asked: tuple[str, ...] = ()
     taught: tuple[str, ...] = ()

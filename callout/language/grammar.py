@@ -7,6 +7,7 @@ import threading
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
+from math import prod
 from pathlib import Path
 from typing import Any
 
@@ -125,6 +126,12 @@ class Grammar:
         return Network(rules, Ref("free callout"))
 
     @cached_property
+    def beside_network(self) -> Network:
+        """What says a command only beside another way of saying it (`callout.language.clauses`)."""
+        rules = {**self.wide_rules, "beside": Alt(tuple(_added("beside").values()))}
+        return Network(rules, _carried(Ref("beside")))
+
+    @cached_property
     def free_words(self) -> frozenset[str]:
         """The words of a callout in people's own words."""
         return frozenset(word for arcs in self.free_network.words for word, _ in arcs)
@@ -223,14 +230,26 @@ def _sentences(rules: Mapping[str, Node], node: Node, number: str | None, *, few
             return [words for item in node.items for words in say(item)]
         if isinstance(node, Many):
             return say(node.item) if node.least else [()]
+        items = [say(item) for item in node.items] if isinstance(node, Seq) else []
         found: list[tuple[str, ...]] = [()]
-        for item in node.items if isinstance(node, Seq) else ():
-            found = [(*before, *words) for before in found for words in say(item)]
+        for some in items if number is None else _fewer(items):
+            found = [(*before, *words) for before in found for words in some]
         return list(dict.fromkeys(found))
 
     return list(dict.fromkeys(" ".join(words) for words in say(node) if words))
 
 
+def _fewer(items: list[list[tuple[str, ...]]]) -> list[list[tuple[str, ...]]]:
+    """Of a line with more sentences than are of use as examples: without what may be left out, and of the longest
+    choices the first."""
+    items = [list(dict.fromkeys(item)) for item in items]
+    while max(map(len, items), default=0) < prod(map(len, items)) > _MOST_EXAMPLES_OF_A_LINE:
+        longest = max(range(len(items)), key=lambda i: ((() in items[i]) and len(items[i]) > 1, len(items[i])))
+        items[longest] = [()] if () in items[longest] else items[longest][:1]
+    return items
+
+
+_MOST_EXAMPLES_OF_A_LINE = 120
 #: Rules of an example that are not spelled out: a part of the stock is PART, a length is left out.
 _PLACES = ("part", "piece", "length", "piece length", "small length", "seen length", "crack width", "out of line")
 #: Rules that are long lists of one kind: an example has the first of them.
