@@ -65,7 +65,7 @@ def test_other_talk_moves_nothing(state: str) -> None:
 def test_other_talk_is_hardly_ever_answered_with_a_question() -> None:
     asked = [said for said in other_talk() for state in ("idle", "walk")
              if isinstance(resolve_text(said, context(state)), Near)]  # fmt: skip
-    assert len(asked) <= 4, asked  # of 204
+    assert len(asked) <= 16, asked  # of 334
 
 
 def test_of_the_page_95_in_100_are_taken() -> None:
