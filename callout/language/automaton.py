@@ -75,7 +75,7 @@ def _spoken(state: str | None) -> WordAutomaton:
     short = {
         (source, target, form)
         for source, middle, first in plain.arcs for second, target in leaving.get(middle, ())
-        for form in short_forms(first, second)
+        for form in short_forms(first, second) if form not in plain.words
     }  # fmt: skip
     return WordAutomaton(tuple(sorted({*plain.arcs, *short})), plain.start, plain.finals)
 
