@@ -28,12 +28,13 @@ SAME = (
     {"ready", "next"}, {"say_again", "repeat", "read_back", "repeat_the_build", "say_again_all_before"},
     {"list", "parts_list", "status", "how_many_left"}, {"stand_by", "hold"}, {"stop", "cease_operations", "hold"},
     {"negative", "disregard", "cancel", "undo"}, {"affirm", "affirm_insertion"}, {"roger", "wilco", "closing"},
-    {"build", "item"}, {"stock_lost", "short", "stock_out"}, {"move", "relocate"},
+    {"build", "item", "next_build"}, {"say_again", "say_again_all_after"}, {"stock_lost", "short", "stock_out"},
+    {"move", "relocate"},
 )  # fmt: skip
 
 
 def rows(name: str) -> list[tuple[str, str, str]]:
-    """(state, meaning, what is said) of one of the lists: "first", "second", "third", "fourth"."""
+    """(state, meaning, what is said) of one of the lists: "first", "second" ... "seventh"."""
     return [(state, meant, said) for state, meant, said in read_toml(PEOPLE / "other_hands.toml")[name]["rows"]]
 
 
@@ -101,7 +102,7 @@ def share(found: Counter[Verdict]) -> float:
 
 
 def main() -> None:
-    for name in ("first", "second", "third", "fourth"):
+    for name in ("first", "second", "third", "fourth", "fifth", "sixth", "seventh"):
         found = counted(name)
         print(f"{name}: {100 * share(found):.0f} % taken as meant; {dict(found)}")
         for row in rows(name) if "-v" in sys.argv else ():
