@@ -35,8 +35,6 @@ WALK, CONFIRM = Context(state="walk"), Context(state="confirm")
         ("angle sixty insertion eleven feet six inches", WALK, "complete"),
         ("insertion eleven feet sixty position two", WALK, "complete"),
         ("ready", WALK, "whole"),
-        ("back", WALK, "whole"),
-        ("stop", WALK, "whole"),
         ("evacuate", WALK, "whole"),
         ("affirm insertion", CONFIRM, "whole"),
         # "affirm insertion", "negative eleven feet", "hold on", "say again item four", "short two", "item forty one"
@@ -46,10 +44,12 @@ WALK, CONFIRM = Context(state="walk"), Context(state="confirm")
         ("say again", WALK, "complete"),
         ("short", WALK, "complete"),
         ("item four", WALK, "complete"),
-        # What may follow means the same: "skip it", "stand by please".
-        ("skip", WALK, "whole"),
-        # ... or does: "next item" is "ready".
-        ("next", WALK, "whole"),
+        # "back to work", "stop pairing", "skip to item eight", "next build"
+        ("back", WALK, "complete"),
+        ("stop", WALK, "complete"),
+        ("skip", WALK, "complete"),
+        ("next", WALK, "complete"),
+        # What may follow means the same: "ready for the next one", "stand by for a minute".
         ("stand by", WALK, "whole"),
     ],
 )

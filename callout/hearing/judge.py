@@ -122,7 +122,7 @@ def _is_final(words: tuple[str, ...], context: Context, network: WordAutomaton) 
     """
     ((meaning, parts), *others) = _meant(words, context)
     if not isinstance(meaning, Callout):
-        return not others and _stays(meaning, words, context, network, most=2)
+        return not others and _stays(meaning, words, context, network, most=6)
     last = max(parts, key=lambda part: part.end)
     if others or last.name != "angle_deg":
         return False
