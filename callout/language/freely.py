@@ -93,19 +93,19 @@ _BUT = (("but",), ("it", "is"), ("its",), ("make", "it"))
 
 
 def _as_corrections(readings: Sequence[Reading]) -> list[Reading]:
-    made = []
-    for reading in readings:
-        meaning = reading.meaning
-        patch = meaning if isinstance(meaning, Callout) else meaning.patch
-        made += [] if patch is None else [replace(reading, meaning=correction(patch))]
-    return made
+    patches = ((reading, _patch_of(reading)) for reading in readings)
+    return [replace(reading, meaning=correction(patch)) for reading, patch in patches if patch is not None]
+
+
+def _patch_of(reading: Reading) -> Callout | None:
+    """The parts that a callout or a correction says; None of anything else."""
+    return reading.meaning if isinstance(reading.meaning, Callout) else reading.meaning.patch
 
 
 def _is_another(denied: tuple[str, ...], said: tuple[str, ...], reading: Reading) -> bool:
     """Whether what is denied is another value of a part said: by itself, or in place of a word or two of what is said
     ("spacing is six foot, not eight"). A flying raker is another than one with a sole."""
-    meaning = reading.meaning
-    patch = meaning if isinstance(meaning, Callout) else meaning.patch
+    patch = _patch_of(reading)
     if patch is None:
         return False
     whole = _patch(denied)

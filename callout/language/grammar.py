@@ -347,10 +347,9 @@ def _with_spoken(rules: dict[str, Node]) -> dict[str, Node]:
     return found
 
 
-def _own_rules(rules: Mapping[str, Node]) -> dict[str, Node]:
-    """What a team taught and the ears can hear, by the rule of its command: <own walk>. It may be said where that rule
-    may, but not where something waits for an answer, which it could be."""
-    known = {word for node in rules.values() for word in _words_of(node)}
+def _own_rules(known: set[str]) -> dict[str, Node]:
+    """What a team taught and the ears can hear, all its words being `known`, by the rule of its command: <own walk>. It
+    may be said where that rule may, but not where something waits for an answer, which it could be."""
     found: dict[str, list[Node]] = {}
     for row in commands().values():
         for line in row.taught:
@@ -367,10 +366,9 @@ def _with_own(state: State, own: Iterable[str]) -> State:
     return replace(state, rules=(*state.rules, *(rule for rule in own if rule.removeprefix(_OWN) in state.rules)))
 
 
-def _new_words(rules: Mapping[str, Node]) -> Node:
-    """A phrase of words that stand somewhere in `rules`."""
-    words = {word for node in rules.values() for word in _words_of(node)} - NUMBER_WORDS - _NEVER_NEW
-    one = Alt(tuple(Word(word) for word in sorted(words)))
+def _new_words(known: set[str]) -> Node:
+    """A phrase of words that are `known`."""
+    one = Alt(tuple(Word(word) for word in sorted(known - NUMBER_WORDS - _NEVER_NEW)))
     more = [Alt((one, EMPTY))] * (_MOST_NEW - _FEWEST_NEW)
     return Seq((*[one] * _FEWEST_NEW, *more, Mark(("phrase",)), Mark(("command", "teach"))))
 
@@ -422,8 +420,9 @@ def load() -> Grammar:
     parts = _parts([folder / PARTS, *(file for file in team_files() if file.name == PARTS)])
     files = [*(folder / f"{name}.grammar" for name in RULE_FILES), *team_grammars()]
     rules = _with_spoken(read_rules(files, {"part": _part_rule(parts)}))
-    own, rules[NEW_WORDS] = _own_rules(rules), _new_words(rules)
-    rules |= own
+    known = {word for node in rules.values() for word in _words_of(node)}
+    own = _own_rules(known)
+    rules |= {NEW_WORDS: _new_words(known), **own}
     samples = read_rules([folder / "sample.grammar"], rules)
     states = {name: _with_own(state, own) for name, state in _states(read_toml(folder / "states.toml")).items()}
     read = Grammar(rules, samples, states, parts, read_toml(folder / "spellings.toml"))

@@ -173,9 +173,9 @@ _APART = 3.0  # how much less like the next may be
 _LONGEST_NEAR = 10  # words
 #: Words that turn a meaning round, and words that begin a question whether something is so.
 TURNS = frozenset({"you", "not", "no", "never", "none", "nobody", "nothing", "or", "but", "except", "until", "unless",
-                    "if", "when", "before", "after", "without", "all", "any", "more"})  # fmt: skip
+                   "if", "when", "before", "after", "without", "all", "any", "more"})  # fmt: skip
 ASKS_WHETHER = frozenset({"is", "are", "did", "do", "does", "has", "have", "should", "was", "were", "who", "why",
-                           "when"})  # fmt: skip
+                          "when"})  # fmt: skip
 _MOST_FOLLOW = 8  # longer lists of what may come next are no help
 
 

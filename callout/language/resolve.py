@@ -370,6 +370,11 @@ def _weigh_twins(
     return replace(result, stress=unique, spoken=(readback(result.meaning, unique),))
 
 
+def _command_of(words: tuple[str, ...], command: Command, *reasons: str) -> Understood:
+    """A command that was found in words which are no sentence of the grammar."""
+    return Understood(command, words, (readback(command),), _command_parts(command), reasons)
+
+
 def _command_parts(command: Command) -> tuple[MeaningPart, ...]:
     said = {name: getattr(command, name) for name in type(command).model_fields if name != "patch"}
     return tuple(MeaningPart(name, value) for name, value in said.items() if value is not None)
@@ -406,21 +411,20 @@ def _unreadable(
             return NotUnderstood(words, near, complaint.missing, (), (complaint.reason,))
     together = one_of_several(words, context)
     if together is not None:
-        return Understood(together, words, (readback(together),), _command_parts(together))
+        return _command_of(words, together)
     gist = same_gist(words, context)
     if gist is not None:
-        return Understood(gist[1], words, (readback(gist[1]),), _command_parts(gist[1]), (f'read as "{gist[0]}"',))
+        return _command_of(words, gist[1], f'read as "{gist[0]}"')
     elsewhere = _readings(words, EVERYTHING, atoms) if context.state is not None else []
     if elsewhere:
         may = ", ".join(spoken_help(context.state or "")[:3])
         reason = f'"{" ".join(words)}" is not expected now; you may say: {may}'
         return NotPossible(elsewhere[0].meaning, words, reason, parts=_parts(elsewhere[0]))
-    nearest, reasons = nearest_sentences(words, context)
-    missing = ("insertion",) if any(w in ("feet", "foot", "metres") for w in words) and "insertion" not in words else ()
     found = by_key_words(words, context) if typed else None
     if found is not None and found.sure:
-        read_as = (f'read as "{found.sentence}"',)
-        return Understood(found.command, words, (readback(found.command),), _command_parts(found.command), read_as)
+        return _command_of(words, found.command, f'read as "{found.sentence}"')
+    nearest, reasons = nearest_sentences(words, context)
+    missing = ("insertion",) if any(w in ("feet", "foot", "metres") for w in words) and "insertion" not in words else ()
     asked = near_command(words, context) or (found and found[:2])
     if asked:
         sentence, command = asked
