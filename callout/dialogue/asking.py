@@ -65,7 +65,8 @@ def ask(now: Conversation, cause: Cause, part: str, guesses: Sequence[Guess] = (
     if times > now.settings.times_asked:
         return (*voids(now, cause), said(cause, "asking.console", "parked"))
     what, begins = WasAsked(asked=part, times=times), waiting(cause)
-    for guess in (wording.guess(guess.value) for guess in guesses if guess.name == part):
+    guess = next((wording.guess(guess.value) for guess in guesses if guess.name == part), None)
+    if guess is not None:
         asked = question(part)
         return (said(cause, "asking.guess", "asked", what=what, courtesies=begins, guess=guess, question=asked),)
     key, name = _QUESTIONS.get(part, "asking.other"), wording.part_of_callout(part)
@@ -79,10 +80,14 @@ def question(part: str) -> str:
 
 def question_of_teaching(known: Mapping[str, str | None]) -> str:
     """What is asked for next of words that are to be taught."""
+    key, holes = asked_of_teaching(known)
+    return wording.sentence(key, **holes)
+
+
+def asked_of_teaching(known: Mapping[str, str | None]) -> tuple[str, dict[str, str]]:
+    """That question by the name of its sentence, and what goes into it."""
     command = known.get("command")
-    if command is None:
-        return wording.sentence("teaching.which")
-    return wording.sentence("teaching.words", command=wording.command(command))
+    return ("teaching.which", {}) if command is None else ("teaching.words", {"command": wording.command(command)})
 
 
 _QUESTIONS = {"insertion": "asking.insertion", "angle_deg": "asking.angle_deg", "part": "asking.part"}

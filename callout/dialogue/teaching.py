@@ -12,6 +12,7 @@ from dataclasses import replace
 
 from callout.dialogue import wording
 from callout.dialogue.acts import Act, Acts, Cause, said, said_text, voids, waiting
+from callout.dialogue.asking import asked_of_teaching
 from callout.dialogue.events import Teach, WasAsked, WasTaught
 from callout.dialogue.readback import answer_first, proposed, readback
 from callout.dialogue.state import Conversation, Done, Pending
@@ -54,17 +55,14 @@ def asks_command(now: Conversation, cause: Cause) -> bool:
 
 def _asked(now: Conversation, cause: Cause, command: str | None, phrase: str | None) -> Acts:
     known = {"command": command, "phrase": phrase}
-    if command is None:
-        return (_question(cause, "teaching.which", known),)
-    if phrase is None:
-        return (_question(cause, "teaching.words", known, command=wording.command(command)),)
+    if command is None or phrase is None:
+        return (_question(cause, known),)
     try:
         line_of(phrase, command)
     except BadInput as wrong:
         refused = said_text(cause, wording.whole(str(wrong)), "refused")
         again = {"command": None, "phrase": phrase} if _is_never_taught(command) else {**known, "phrase": None}
-        key = "teaching.which" if again["command"] is None else "teaching.words"
-        return (refused, _question(cause, key, again, command=wording.command(command)))
+        return (refused, _question(cause, again))
     heard = "teaching.heard" if own_words.may_be_heard(phrase) else "teaching.typed"
     proposal = proposed(cause, "teach", words=phrase, command={"command": command})
     act = readback(cause, "confirming.teach", proposal)
@@ -81,8 +79,8 @@ def _is_never_taught(command: str) -> bool:
     return unheard_of or command in commands_that("affirmative") | commands_that("alarm") | commands_that("stop")
 
 
-def _question(cause: Cause, key: str, known: Mapping[str, str | None], **holes: str) -> Act:
-    what = WasAsked(teaching=dict(known))
+def _question(cause: Cause, known: Mapping[str, str | None]) -> Act:
+    what, (key, holes) = WasAsked(teaching=dict(known)), asked_of_teaching(known)
     return replace(said(cause, key, "asked", what=what, courtesies=waiting(cause)), holes=holes)
 
 
