@@ -8,7 +8,7 @@ from selection_cases import FT, KIT, best_plan, blocks, random_case
 from callout.shoring.allocation import Allocation, CutNeed, Need, PieceNeed, SpanNeed
 from callout.shoring.holdings import Held, Holdings, HoldingsRefused
 from callout.shoring.selection import choose
-from callout.shoring.selection.allocate import allocate, allocate_all, can_make
+from callout.shoring.selection.allocate import WhatIf, allocate, allocate_all
 from callout.shoring.stock import Adjustable, Piece, Stock, Timber
 
 
@@ -68,7 +68,7 @@ def test_what_another_build_holds_is_not_taken(state: Held) -> None:
     ledger = holding(1, long=state)
     later = allocate({2: [LONG]}, STOCK, ledger)[2]
     assert [(m.name, m.quantity) for m in later.missing] == [("long", 1)]
-    assert not can_make([LONG], STOCK, ledger, 2)
+    assert not WhatIf(STOCK, 2)([LONG], ledger)
 
 
 @pytest.mark.parametrize(

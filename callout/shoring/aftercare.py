@@ -124,7 +124,7 @@ def _span(minutes: int) -> str:
     hours, rest = divmod(minutes, 60)
     said = [many(hours, "hour")] if hours else []
     if rest or not hours:
-        said.append(f"{rest} minute{'' if rest == 1 else 's'}")
+        said.append(many(rest, "minute"))
     return " ".join(said)
 
 

@@ -349,13 +349,9 @@ def allocate_all(
     return Question(stock, Holdings.of(stock) if holdings is None else holdings, clock).outcome(needs)
 
 
-def can_make(needs: Sequence[Need], stock: Stock, holdings: Holdings, build: int) -> bool:
-    """Whether the build can be whole with what it holds and what is free; quicker than a plan."""
-    return WhatIf(stock, build)(needs, holdings)
-
-
 class WhatIf:
-    """The same asked of one build many times: while the ledger is the same, its stock is counted once."""
+    """Whether a build can be whole with what it holds and what is free; quicker than a plan. It is asked many times:
+    while the ledger is the same, its stock is counted once."""
 
     def __init__(self, stock: Stock, build: int) -> None:
         self._stock, self._build = stock, build
