@@ -154,6 +154,13 @@ def _reader() -> Lark:
     return Lark(_NOTATION, parser="lalr", maybe_placeholders=True)
 
 
+@lru_cache(maxsize=64)
+def _statements(text: str) -> tuple[tuple[str, str, Node], ...]:
+    """The rules of a text. A text that was read is read no more: several readers want the same file, and all of them
+    again once a team was taught a word."""
+    return tuple(_statement(row) for row in _reader().parse(text).children if isinstance(row, Tree))
+
+
 def _statement(row: Tree[Token]) -> tuple[str, str, Node]:
     """A rule's name, whether it is set (=) or added to (|=), and what it is."""
     name, how, choice = row.children
@@ -165,14 +172,13 @@ def read_lines(lines: Mapping[str, str]) -> dict[str, Node]:
     """Lines of grammar, each the right side of a rule, by their names. Raises BadInput naming a bad one."""
     text = "".join(f"<line> |= {line} ;\n" for line in lines.values())
     try:
-        tree = _reader().parse(text)
+        statements = _statements(text)
     except UnexpectedInput as wrong:
         where = list(lines)[min(wrong.line, len(lines)) - 1] if lines and wrong.line > 0 else "the last line"
         raise BadInput(f"{where}: words that cannot be read; mend them or take them out") from None
-    rows = [row for row in tree.children if isinstance(row, Tree)]
-    if len(rows) != len(lines):
+    if len(statements) != len(lines):
         raise BadInput(f"{', '.join(lines)}: one line a phrase, without a semicolon")
-    return {name: _statement(row)[2] for name, row in zip(lines, rows, strict=True)}
+    return {name: node for name, (_, _, node) in zip(lines, statements, strict=True)}
 
 
 def read_rules(files: Iterable[Path], rules: Mapping[str, Node] | None = None) -> dict[str, Node]:
@@ -186,8 +192,7 @@ def read_rules(files: Iterable[Path], rules: Mapping[str, Node] | None = None) -
             text = read_text(file)
             if _is_too_deep(text):
                 raise BadInput(f"{file.name}: more than {_DEEPEST} brackets within brackets; write rules of their own")
-            tree = _reader().parse(text)
-            statements = [_statement(row) for row in tree.children if isinstance(row, Tree)]
+            statements = _statements(text)
         except UnexpectedInput as wrong:
             where = f"{file.name}, line {wrong.line}, column {wrong.column}"
             raise BadInput(f"{where}: a grammar line that cannot be read; mend it or take it out") from None
