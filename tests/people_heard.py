@@ -17,7 +17,7 @@ from audio_fixtures.voices import RATE, speak
 from callout.hearing.audio import Samples
 from callout.hearing.ears import Ears
 from callout.language.outcome import Ambiguous, Near, Resolution, Understood
-from tests.people_other_hands import judged, rows
+from tests.people_other_hands import Verdict, judged, meant_for_us, rows, share
 from tests.people_talk import Phrase, context, kept_apart
 from tests.test_language_phrases import in_short
 
@@ -36,7 +36,7 @@ def heard_phrases(ears: Ears, voice: str = VOICE) -> Iterator[tuple[Phrase, Reso
         yield phrase, ears.hear(said(phrase.said, voice), context(phrase.state)).resolution
 
 
-def _verdict(phrase: Phrase, result: Resolution) -> str:
+def _verdict(phrase: Phrase, result: Resolution) -> Verdict:
     if phrase.taken(result):
         return "right"
     if isinstance(result, Understood):
@@ -44,14 +44,13 @@ def _verdict(phrase: Phrase, result: Resolution) -> str:
     return "asked" if isinstance(result, (Ambiguous, Near)) else "not understood"
 
 
-def _print(title: str, found: list[tuple[str, str, str, str]], show: bool) -> None:
+def _print(title: str, found: list[tuple[Verdict, str, str, str]], show: bool) -> None:
     """`found`: the verdict, its state, what was said, what was heard."""
     for state in sorted({row[1] for row in found}):
         print(f"  {state:<10}", dict(Counter(verdict for verdict, where, _, _ in found if where == state)))
     every = Counter(verdict for verdict, *_ in found)
-    meant = sum(every[verdict] for verdict in ("right", "asked", "not understood", "wrong"))
-    share = 100 * every["right"] / meant
-    print(f"{title}: {every['right']} of {meant} taken as meant ({share:.0f} %), {dict(every)}\n")
+    right, whole = every["right"], meant_for_us(every)
+    print(f"{title}: {right} of {whole} taken as meant ({100 * share(every):.0f} %), {dict(every)}\n")
     for verdict, where, words, heard in found if show else ():
         if verdict not in ("right", "quiet"):
             print(f"  {verdict}: {where}, {words!r}: {heard}")

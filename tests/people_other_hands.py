@@ -96,9 +96,14 @@ def counted(name: str) -> Counter[Verdict]:
     return Counter(verdict(*row) for row in rows(name))
 
 
+def meant_for_us(found: Counter[Verdict]) -> int:
+    """How many were meant for callout."""
+    return found.total() - found["quiet"] - found["dangerous"]
+
+
 def share(found: Counter[Verdict]) -> float:
     """Of what was meant for callout, the part that is taken as meant."""
-    return found["right"] / (found.total() - found["quiet"] - found["dangerous"])
+    return found["right"] / meant_for_us(found)
 
 
 def main() -> None:
