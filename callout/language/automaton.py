@@ -25,7 +25,7 @@ class WordAutomaton:
     def states(self) -> int:
         return 1 + max((max(a, b) for a, b, _ in self.arcs), default=self.start)
 
-    @property
+    @cached_property
     def words(self) -> frozenset[str]:
         return frozenset(word for _, _, word in self.arcs)
 
