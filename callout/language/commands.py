@@ -6,16 +6,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from types import MappingProxyType
-from typing import Any, Literal
+from typing import Any
 
 from callout.errors import BadInput, CalloutError
 from callout.files import data_folder, read_toml
 from callout.language.team import PHRASES, team_phrases
 from callout.values.meaning import Command
 
-Who = Literal["anyone", "yard"]
 _WAYS = ("typed", "unless_asked", "beside", "spoken", "spoken_unless_asked")
-_KEYS = frozenset({"rule", "marks", "who", "fields", "same_as", "card", *_WAYS})
+_KEYS = frozenset({"rule", "marks", "fields", "same_as", "card", *_WAYS})
 _FIELDS = frozenset(Command.model_fields) - {"command", "patch"}
 
 
@@ -32,7 +31,6 @@ class CommandRow:
     name: str
     rule: str
     marks: frozenset[str]
-    who: Who = "anyone"
     fields: tuple[str, ...] = ()
     same_as: str = ""
     card: tuple[str, str] | None = None
@@ -90,15 +88,12 @@ def _row(name: str, row: dict[str, Any]) -> CommandRow:
         raise CalloutError(f"commands.toml, [{name}]: {', '.join(sorted(unheard_of))} is neither a mark nor a field")
     if row.get("same_as", "") not in ("", *_table()):
         raise CalloutError(f"commands.toml, [{name}]: same_as names no command")
-    if row.get("who", "anyone") not in ("anyone", "yard"):
-        raise CalloutError(f'commands.toml, [{name}]: who is "anyone" or "yard"')
     if card is not None and len(card) != 2:
         raise CalloutError(f'commands.toml, [{name}]: write card = ["what to say", "what it does"]')
     return CommandRow(
         name=name,
         rule=row["rule"],
         marks=marks,
-        who=row.get("who", "anyone"),
         fields=fields,
         same_as=row.get("same_as", ""),
         card=None if card is None else (card[0], card[1]),
