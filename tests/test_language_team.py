@@ -7,7 +7,7 @@ import re
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -76,12 +76,30 @@ def test_what_cannot_be_taught_is_told_and_nothing_is_written(team: Path, phrase
     assert not (team / "phrases.toml").exists()
 
 
-def test_without_a_folder_nothing_is_taught(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.fixture
+def no_folder_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+    """The user's folder for settings, which is not there yet."""
     monkeypatch.delenv("CALLOUT_TEAM", raising=False)
+    monkeypatch.setenv("CALLOUT_CONFIG", str(tmp_path / "settings" / "callout.toml"))
     forget()
+    yield tmp_path / "settings"
+    monkeypatch.undo()
+    forget()
+
+
+def test_where_no_folder_is_named_words_lie_beside_the_settings(no_folder_named: Path) -> None:
+    assert run("words", "--teach", "jolly good", "ready").exit_code == 0
+    assert (no_folder_named / "words" / "phrases.toml").read_text(encoding="utf-8").endswith('ready = ["jolly good"]\n')
+    result = resolve_text("jolly good", Context("walk"))
+    assert isinstance(result, Understood)
+    assert result.meaning == Command(command="ready")
+
+
+def test_a_folder_for_settings_that_cannot_be_written_is_told(no_folder_named: Path) -> None:
+    no_folder_named.write_text("a file where the folder should be")
     result = run("words", "--teach", "jolly good", "ready")
     assert isinstance(result.exception, BadInput)
-    assert "export CALLOUT_TEAM=" in str(result.exception)
+    assert "make the folder writable" in str(result.exception)
 
 
 # --- a word that one ear lacks

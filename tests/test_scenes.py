@@ -173,6 +173,7 @@ def test_there_are_twenty_scenes() -> None:
 @pytest.mark.parametrize("path", SCENES, ids=lambda path: path.stem)
 def test_scene(path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("CALLOUT_TEAM", raising=False)
+    monkeypatch.setenv("CALLOUT_CONFIG", str(tmp_path / "settings" / "callout.toml"))
     teams = []
 
     def with_team() -> None:
@@ -184,7 +185,7 @@ def test_scene(path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> N
         _played(Scene(with_team), path)
     finally:
         monkeypatch.undo()
-        if teams:
+        if teams or (tmp_path / "settings").exists():
             forget()
 
 

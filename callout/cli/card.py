@@ -106,7 +106,7 @@ def words(
     every word. The exit code is 0 when all is well, 1 when something must be mended.
 
     \b
-    callout words --teach "we lack two" short     the team's folder (CALLOUT_TEAM) gets the line; taken when typed
+    callout words --teach "we lack two" short     the team's folder gets the line; taken when typed
     callout words --ways short
     """
     if teach:

@@ -20,7 +20,6 @@ from callout.errors import BadInput
 from callout.language import own_words
 from callout.language.commands import commands_that
 from callout.language.teaching import line_of, no_place, taught_line
-from callout.language.team import NO_FOLDER
 from callout.values import Command
 
 #: While it is asked which command is meant, these are themselves; every other command is the one that is meant.
@@ -35,7 +34,7 @@ def asked_for(now: Conversation, cause: Cause, order: Command) -> Acts:
     if known is None and (first := answer_first(now, cause)):
         return first
     if why := no_place():
-        return (*_ends(now, cause), _cannot(cause, why))
+        return (*_ends(now, cause), _refused(cause, why))
     known = known or {}
     phrase = order.phrase or known.get("phrase")
     if phrase == own_words.THAT:
@@ -60,9 +59,8 @@ def _asked(now: Conversation, cause: Cause, command: str | None, phrase: str | N
     try:
         line_of(phrase, command)
     except BadInput as wrong:
-        refused = said_text(cause, wording.whole(str(wrong)), "refused")
         again = {"command": None, "phrase": phrase} if _is_never_taught(command) else {**known, "phrase": None}
-        return (refused, _question(cause, again))
+        return (_refused(cause, str(wrong)), _question(cause, again))
     heard = "teaching.heard" if own_words.may_be_heard(phrase) else "teaching.typed"
     proposal = proposed(cause, "teach", words=phrase, command={"command": command})
     act = readback(cause, "confirming.teach", proposal)
@@ -84,9 +82,7 @@ def _question(cause: Cause, known: Mapping[str, str | None]) -> Act:
     return replace(said(cause, key, "asked", what=what, courtesies=waiting(cause)), holes=holes)
 
 
-def _cannot(cause: Cause, why: str) -> Act:
-    if why == NO_FOLDER:
-        return said(cause, "teaching.no_folder", "refused")
+def _refused(cause: Cause, why: str) -> Act:
     return said_text(cause, wording.whole(why), "refused")
 
 
@@ -98,12 +94,12 @@ def affirmed(now: Conversation, cause: Cause, confirmed: Pending) -> Acts:
     """Write it, tell of it. What cannot be had any more, or not be written, is refused with the reason."""
     phrase, command = confirmed.shape.words, str((confirmed.shape.command or {}).get("command"))
     if why := no_place():
-        return (_cannot(cause, why),)
+        return (_refused(cause, why),)
     line = taught_line(phrase, command)  # a crash came between the file and the record
     try:
         line = line or line_of(phrase, command)
     except BadInput as wrong:
-        return (said_text(cause, wording.whole(str(wrong)), "refused"),)
+        return (_refused(cause, str(wrong)),)
     what = WasTaught(command=command, phrase=phrase, line=line)
     told = replace(said(cause, "teaching.taught", "taught", what=what), holes=_holes(phrase, command))
     return (replace(told, first=Teach(command, line)),)
@@ -118,7 +114,7 @@ def undo(now: Conversation, cause: Cause, done: Done) -> Acts:
 
 def forgotten(now: Conversation, cause: Cause, done: Done) -> Acts:
     if why := no_place():
-        return (_cannot(cause, why),)
+        return (_refused(cause, why),)
     command = done.item or ""
     what = WasTaught(command=command, phrase=done.words, line=done.line_of_grammar, undoes=True)
     told = replace(said(cause, "teaching.forgotten", "taught", what=what), holes=_holes(done.words, command))

@@ -21,7 +21,7 @@ from callout.errors import BadInput
 from callout.files import private, private_folder, read_toml, whole_file
 from callout.hearing import agreement
 from callout.hearing.agreement import DecisionSettings, clip, settings
-from callout.language.team import VOICES, team_folder
+from callout.language.team import VOICES, is_named, where_words_go
 
 #: How far a bar may sink, in log-odds. At the bar a taken meaning costs as much as asking again; half the odds cost at
 #: most twice that, should the talker be no clearer than anyone. Forty recordings cannot allow more: without a wrong one
@@ -94,7 +94,7 @@ def callsign(name: str) -> str:
 
 def voices_folder() -> Path:
     """In the team's folder, or beside the settings where there is none; it need not exist."""
-    return (team_folder() or config_file().parent) / VOICES
+    return (where_words_go() if is_named() else config_file().parent) / VOICES
 
 
 def kept_voices() -> list[str]:

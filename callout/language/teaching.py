@@ -15,7 +15,7 @@ from callout.language.nearest import near_command
 from callout.language.numerals import NUMBER_WORDS
 from callout.language.outcome import Ambiguous, NotPossible, Understood
 from callout.language.resolve import resolve_text
-from callout.language.team import NO_FOLDER, team_folder, team_phrases, write_phrases
+from callout.language.team import team_folder, team_phrases, where_words_go, write_phrases
 from callout.language.typed import typed_words
 from callout.values import Callout, Command
 
@@ -96,9 +96,8 @@ def no_place() -> str:
         folder = team_folder()
     except BadInput as wrong:
         return str(wrong)
-    if folder is None:
-        return NO_FOLDER
-    return "" if os.access(folder, os.W_OK) else f"cannot write in {folder}; make the folder writable"
+    there = next(path for path in (folder or where_words_go(), *where_words_go().parents) if path.exists())
+    return "" if os.access(there, os.W_OK) else f"cannot write in {there}; make the folder writable"
 
 
 #: All that may be said at all; in the walk; and where an answer is waited for, too.

@@ -1,4 +1,4 @@
-"""A team's own words: the files of the folder that CALLOUT_TEAM names, and how a phrase is taught."""
+"""A team's own words: the files of its folder, and how a phrase is written there."""
 
 from __future__ import annotations
 
@@ -6,40 +6,52 @@ import os
 import re
 from pathlib import Path
 
+from callout.config import config_file
 from callout.errors import BadInput
 from callout.files import read_toml, whole_file
 
 PARTS, PHRASES, SOUNDS = "parts.toml", "phrases.toml", "pronunciations.dict"
 #: The folder in it where the team's own voices are kept (`callout/hearing/voices.py`); no words are read there.
 VOICES = "voices"
-#: Where nothing can be taught.
-NO_FOLDER = "no folder for a team's words; make one and name it: mkdir team; export CALLOUT_TEAM=$PWD/team"
 #: More grammar files than this are no team's words.
 MOST_FILES = 20
 _PHRASES_HEAD = "# A team's own ways to say a command: command = [\"phrase\", ...]. They are taken when typed.\n"
 
 
 def team_folder() -> Path | None:
-    """The folder of a team's own words, named by the environment variable CALLOUT_TEAM; None where there is none.
+    """The folder of a team's own words: where CALLOUT_TEAM says, or `words` beside `callout.toml`; None where there is
+    none yet.
 
     It may hold `parts.toml` (lines added to, or put in place of, the same lines of ours), `phrases.toml` (other ways to
     say a command), `*.grammar` (rules to add to ours with |=) and `pronunciations.dict`. Raises BadInput for what is no
-    such folder: one that is not there, or is full of other things.
+    such folder: one that is named and not there, or is full of other things.
     """
-    named = os.environ.get("CALLOUT_TEAM")
-    if not named:
-        return None
-    shown = named if len(named) <= 80 else f"{named[:77]}..."
+    folder = where_words_go()
+    return folder if is_named() or (folder.is_dir() and _checked("a team's words lie in", folder)) else None
+
+
+def is_named() -> bool:
+    """Whether a team named a folder of its own. Raises BadInput where it cannot be used."""
+    return bool(os.environ.get("CALLOUT_TEAM")) and _checked("CALLOUT_TEAM names", where_words_go())
+
+
+def _checked(says: str, folder: Path) -> bool:
+    """True; raises BadInput for a folder that is not there, or is full of other things."""
+    shown = str(folder) if len(str(folder)) <= 80 else f"{str(folder)[:77]}..."
     try:
-        folder = Path(named)
         names = os.listdir(folder)
     except (OSError, ValueError):
-        raise BadInput(f"CALLOUT_TEAM names {shown!r}, which is no folder; make it, or unset CALLOUT_TEAM") from None
+        raise BadInput(f"{says} {shown!r}, which is no folder; make it, or unset CALLOUT_TEAM") from None
     others = [name for name in names if not name.startswith(".") and name != VOICES]
     if others and not any(_is_ours(name) for name in names):
         wanted = f"{PHRASES}, {PARTS}, a .grammar file or {SOUNDS}"
-        raise BadInput(f"CALLOUT_TEAM names {shown!r}, which holds no words of a team ({wanted}); name another folder")
-    return folder
+        raise BadInput(f"{says} {shown!r}, which holds no words of a team ({wanted}); name another folder")
+    return True
+
+
+def where_words_go() -> Path:
+    """The folder into which the next word taught is written; it need not exist where none is named."""
+    return Path(os.environ.get("CALLOUT_TEAM") or config_file().parent / "words")
 
 
 def team_files() -> list[Path]:
@@ -75,13 +87,12 @@ def team_phrases() -> dict[str, tuple[str, ...]]:
 
 
 def write_phrases(phrases: dict[str, tuple[str, ...]]) -> Path:
-    """Put a team's phrases on the disk, whole or not at all. Raises BadInput without a folder to put them into."""
-    folder = team_folder()
-    if folder is None:
-        raise BadInput(NO_FOLDER)
-    file = folder / PHRASES
+    """Put a team's phrases on the disk, whole or not at all. Where no folder is named and there is none yet, it is
+    made. Raises BadInput for one that cannot be written."""
+    file = (team_folder() or where_words_go()) / PHRASES
     lines = [f"{command} = [{', '.join(_quoted(p) for p in ways)}]\n" for command, ways in phrases.items()]
     try:
+        file.parent.mkdir(parents=True, exist_ok=True)
         with whole_file(file) as out:
             out.write(_PHRASES_HEAD + "".join(lines))
     except OSError as wrong:

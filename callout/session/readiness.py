@@ -52,7 +52,7 @@ def _team_words() -> str:
     from callout.language.team import team_folder
 
     if team_folder() is None:
-        return "none (CALLOUT_TEAM names no folder)"
+        return "none yet"
     if unheard := unheard_words():
         raise CalloutError(f"one ear lacks some: what moves something with them is typed: {', '.join(unheard[:8])}")
     return "both ears know them all"
