@@ -12,32 +12,34 @@ from scipy.stats import linregress
 from scipy.stats import t as student
 
 from tests import proof_yard
-from tests.proof_yard import CHUNK, WARM, clock, growth, numbers, page, read
+from tests.proof_yard import BLOCK, CHUNK, NOTED, WARM, clock, numbers, page, read
+from tests.yard_memory import growth
+from tests.yard_sound import Yard
+
+DAY = 24 * 60
+NOTHING: dict[str, list[dict[str, Any]]] = {kind: [] for kind in NOTED}
+AFFIRM = {"words": "affirm", "state": "confirm", "at": 3.0, "sound": ["talk: n05", "knock"]}
 
 
 def look(number: int, run: str, **others: Any) -> dict[str, Any]:
     return {
         "number": number, "run": run, "began": 0.0, "took": 30.0, "machine": "2 processors (model)", "restarts": 0,
-        "wrote": {"heard": 1}, "taken": [], "asked": [], "open": 60.0, "MB": 500.0, "files": 24, "processes": 4,
-        **others,
+        "wrote": {"heard": 1}, "noted": NOTHING, "open": 30.0, "MB": 500.0, "each": {"Vosk ear": 80.0}, "files": 24,
+        "processes": 4, **others,
     }  # fmt: skip
-
-
-def paged(looks: list[dict[str, Any]]) -> str:
-    return page(looks, {run: [x for x in looks if x["run"] == run] for run in dict.fromkeys(x["run"] for x in looks)})
 
 
 @pytest.mark.parametrize("parts", [1, 7, 30, 32])
 def test_the_parts_of_a_day_are_the_day(parts: int) -> None:
-    shares = [numbers(f"{part}/{parts}", 720) for part in range(1, parts + 1)]
-    assert [number for share in shares for number in share] == list(range(720))
+    shares = [numbers(f"{part}/{parts}", DAY) for part in range(1, parts + 1)]
+    assert [number for share in shares for number in share] == list(range(DAY))
     assert max(map(len, shares)) - min(map(len, shares)) <= 1
 
 
 @pytest.mark.parametrize("shard", ["0/30", "31/30"])
 def test_there_is_no_part_outside_the_day(shard: str) -> None:
     with pytest.raises(ValueError, match="no part"):
-        numbers(shard, 720)
+        numbers(shard, DAY)
 
 
 def test_logs_are_put_together_in_the_order_of_the_sound(tmp_path: Path) -> None:
@@ -54,28 +56,37 @@ def test_a_part_hears_its_pieces_and_leaves_out_what_was_heard(
     heard: list[int] = []
     monkeypatch.setattr(proof_yard, "_hear", lambda to_hear, ends, log, run: heard.extend(to_hear))
     monkeypatch.setattr(proof_yard, "_write", lambda looks: pytest.fail("a part wrote the page"))
-    (tmp_path / "before.jsonl").write_text(json.dumps(look(49, "before")) + "\n", "utf-8")
+    (tmp_path / "before.jsonl").write_text(json.dumps(look(99, "before")) + "\n", "utf-8")
     for name, value in (("YARD_LOGS", str(tmp_path)), ("YARD_SHARD", "3/30"), ("YARD_HOURS", "24")):
         monkeypatch.setenv(name, value)
     proof_yard.prove()
-    assert heard == [48, *range(50, 72)]
+    assert heard == [96, 97, 98, *range(100, 144)]
 
 
-def test_the_growth_of_one_run_is_that_of_a_plain_regression() -> None:
-    values = [500 + 3 * x + float(rest) for x, rest in enumerate(np.random.default_rng(1).normal(0, 9, 20))]
-    plain = linregress(np.arange(20) * CHUNK / 3600, values)  # scipy's least squares
-    found = growth([values])
+def test_a_line_that_was_being_written_when_its_process_was_ended_is_left_out(tmp_path: Path) -> None:
+    line = json.dumps(look(7, "a"))
+    (tmp_path / "a.jsonl").write_text(f"{line}\n{json.dumps(look(8, 'a'))[:90]}", "utf-8")
+    assert [one["number"] for one in read(tmp_path)] == [7]
+
+
+def test_growth_is_a_plain_regression_on_the_means_of_blocks() -> None:
+    values = [500 + 3 * x + float(rest) for x, rest in enumerate(np.random.default_rng(1).normal(0, 9, 60))]
+    means = np.array(values).reshape(6, 10).mean(axis=1)
+    plain = linregress(np.arange(6) * 10 * CHUNK / 3600, means)  # scipy's least squares
+    found = growth(values, CHUNK, 10)
     assert found is not None
     assert found.slope == pytest.approx(plain.slope)
-    assert found.wide == pytest.approx(plain.stderr * student.ppf(0.975, 18))
+    assert found.wide == pytest.approx(plain.stderr * student.ppf(0.975, 4))
 
 
-def test_the_growth_of_many_runs_knows_that_each_begins_elsewhere() -> None:
-    found = growth([[100.0 + x, 101.0 + x, 102.0 + x, 103.0 + x] for x in (0, 900, 300)])
-    assert found is not None
-    assert found.slope == pytest.approx(3600 / CHUNK)
-    assert found.wide == pytest.approx(0, abs=1e-6)
-    assert growth([[1.0, 2.0, 3.0]]) is None
+def test_the_looks_that_fill_no_block_are_the_first_ones() -> None:
+    steady = [100.0, 101.0, 102.0, 103.0, 104.0, 105.0, 106.0, 107.0]
+    assert growth([900.0, *steady], CHUNK, 2) == growth(steady, CHUNK, 2)
+    assert growth(steady[:7], CHUNK, 2) is None
+
+
+def test_memory_that_stays_where_it_is_does_not_grow() -> None:
+    assert growth([300.0] * 40, CHUNK, BLOCK) == (0.0, 0.0, 4)
 
 
 def test_time_in_which_two_processes_hear_counts_once() -> None:
@@ -83,28 +94,44 @@ def test_time_in_which_two_processes_hear_counts_once() -> None:
     assert clock(looks) == 20
 
 
-def test_the_page_tells_what_was_taken_and_that_no_process_heard_a_day() -> None:
-    looks = [look(n, "a" if n < 20 else "b", began=100.0 * n, MB=500.0 + n % 3) for n in range(40)]
-    looks[7]["taken"] = ["affirm (confirming)"]
-    text = paged(looks)
+def test_the_page_tells_what_was_taken_and_the_sound_round_it() -> None:
+    looks = [look(n, "a" if n < 60 else "b") for n in range(80)]
+    looks[7]["noted"] = NOTHING | {"taken": [AFFIRM], "voided": [AFFIRM]}
+    text = page(looks)
     assert "**1.3 hours** of sound" in text
     assert "not reached" in text
-    assert "heard by 2 processes with 40 to 40 minutes" in text
-    assert "No process heard a day" in text
+    assert "heard by 2 processes with 20 to 60 minutes" in text
     assert "| taken for a command or a callout | 1 (7.5 in 10 h" in text  # 1 in 1 h 20 min
-    assert "affirm (confirming) x1" in text
-    assert text.count("| 500, ") == 1
-    assert text.count("| 24, 24 | 4, 4 |") == 2  # one row a process
+    assert "| taken for one in doubt, and asked for | 0 |" in text
+    assert text.count("| affirm | confirm | talk: n05; knock |") == 2
+
+
+def test_the_memory_on_the_page_is_that_of_who_heard_longest() -> None:
+    many = WARM + 4 * BLOCK
+    rising = [look(n, "a", MB=500.0 + n, each={"Vosk ear": 80.0}) for n in range(many)]
+    text = page([*rising, *(look(many + n, "b", MB=900.0) for n in range(5))])
+    assert "process that heard longest, 70 minutes" in text
+    assert "| together | 500 | 530 | 569 | 569 | +60.0 (+60.0 to +60.0) |" in text
+    assert "| Vosk ear | 80 | 80 | 80 | 80 | +0.0 (+0.0 to +0.0) |" in text
+    assert "All 2 processes held 569 to 900 MB at their ends, and 900 MB at most" in text
+    assert "files and processes stayed the same" in text
 
 
 def test_where_no_process_outlasts_the_warm_up_growth_is_not_claimed() -> None:
-    text = paged([look(n, "a") for n in range(WARM + 2)])
-    assert "growth after the warm-up is not measured" in text
-    assert "Growth after the warm-up" not in text
-    assert "the warm-up included, one slope through 17 looks of all processes: +0 MB" in text
+    assert "**not measured: too short**" in page([look(n, "a") for n in range(WARM + 2)])
 
 
-def test_what_was_in_doubt_and_asked_for_is_told_apart_from_what_was_taken() -> None:
-    text = paged([look(n, "a", asked=["there are four struts (confirm)"] if n == 3 else []) for n in range(20)])
-    assert "| taken for a command or a callout | 0 (" in text
-    assert "| taken for one in doubt, and asked for | 1 |" in text
+def test_files_that_grow_after_the_warm_up_are_told() -> None:
+    assert "stayed **not** the same" in page([look(n, "a", files=24 + (n > WARM + 3)) for n in range(WARM + 9)])
+
+
+def test_a_piece_of_the_yard_is_the_same_each_time_and_says_what_it_is_made_of() -> None:
+    yard = Yard()
+    first, pieces = yard.sound(20.0, 5), yard.pieces
+    again = yard.sound(20.0, 5)
+    assert len(first) == 20 * 16_000
+    assert np.array_equal(first, again)
+    assert yard.pieces == pieces
+    assert yard.around(0.0, 0.1) == [pieces[0].what]
+    assert yard.around(0.0, 20.0) == [piece.what for piece in pieces]
+    assert not np.array_equal(first, yard.sound(20.0, 6))
