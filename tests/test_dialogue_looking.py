@@ -34,6 +34,8 @@ FINDINGS = {
     "check level zero": Looked(readings=(reading("level", Length(0)),)),
     "check all tight": Looked(tight=True),
     "check not tight signed squad three": Looked(tight=False, signed="squad three"),
+    "check all tight seen by engine two": Looked(tight=True, signed="engine two"),
+    "check all tight signed by engine two": Looked(tight=True, signed="engine two"),
     "inspection build one, crack 1/4 in, all tight, signed team two": Looked(
         readings=(reading("crack", QUARTER),), tight=True, signed="team two"
     ),

@@ -16,9 +16,10 @@ from click.testing import CliRunner, Result
 from callout.cli import group
 from callout.errors import BadInput
 from callout.hearing.vocabulary import unheard_words
-from callout.language import cribsheet, grammar, pronunciation
+from callout.language import cribsheet, grammar, network, pronunciation
 from callout.language.commands import commands
 from callout.language.context import Context
+from callout.language.grammar_reader import Ref, read_rules
 from callout.language.outcome import NotUnderstood, Understood
 from callout.language.resolve import resolve_text
 from callout.values import Command
@@ -208,23 +209,40 @@ def test_a_file_that_is_no_words_ends_in_one_line_and_exit_code_2(
 
 
 @pytest.mark.parametrize("loop", ["and <loop>", "{command ready} <loop> | x", "and [<loop>]"])
-def test_a_team_rule_that_contains_itself_is_told_each_time_that_a_state_with_it_is_asked_for(
+def test_a_team_rule_that_contains_itself_is_told_each_time_that_the_language_is_asked_for(
     team: Path, loop: str
 ) -> None:
     (team / "own.grammar").write_text(f"<walk> |= round <loop> ;\n<loop> = {loop} ;\n", "utf-8")
-    language = grammar.load()
-    digits = language.network("digits")  # has no rule of the walk, and shares what it has built with those that do
-    for state in ("walk", "walk", "confirm_walk"):
+    for _ in range(2):
         with pytest.raises(BadInput, match="<loop> contains itself"):
-            language.network(state)
-    assert "seven" in digits.leads(digits.start)
+            grammar.load()
+
+
+def test_a_network_beside_a_rule_that_contains_itself_is_whole(tmp_path: Path) -> None:
+    file = tmp_path / "own.grammar"
+    file.write_text("<walk> = round <loop> ;\n<loop> = and <loop> ;\n<digits> = (six | seven)+ ;\n", "utf-8")
+    digits = network.Network(read_rules([file]), Ref("digits"))
+    for _ in range(2):
+        with pytest.raises(BadInput, match="<loop> contains itself"):
+            digits.beside(Ref("walk"))
+    assert list(digits.leads(digits.start)) == ["six", "seven"]
 
 
 @pytest.mark.parametrize("again", ["[{command ready}]*", "([now] {command ready})+", "<nothing>*"])
 def test_a_team_rule_that_repeats_a_mark_without_a_word_is_told(team: Path, again: str) -> None:
     (team / "own.grammar").write_text(f"<walk> |= round {again} x ;\n<nothing> = {{command ready}} [then] ;\n", "utf-8")
     with pytest.raises(BadInput, match="no word comes with"):
-        grammar.load().network("walk")
+        grammar.load()
+
+
+def test_team_rules_that_double_one_another_are_told_before_they_fill_the_memory(
+    team: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(network, "_MOST_STATES", 60_000)  # twice what ours has
+    doubled = [f"<r{i + 1}> = [and <r{i}>] then <r{i}> ;\n" for i in range(16)]
+    (team / "own.grammar").write_text(f"<walk> |= round <r16> ;\n<r0> = x ;\n{''.join(doubled)}", "utf-8")
+    with pytest.raises(BadInput, match="grows too large"):
+        grammar.load()
 
 
 @pytest.mark.parametrize("named", ["/usr", "/dev/zero", "x" * 5000, "a\x01b"])

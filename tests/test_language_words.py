@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+import re
 from itertools import combinations
 from pathlib import Path
 
@@ -12,7 +13,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from callout.cli import group
-from callout.errors import CalloutError
+from callout.errors import BadInput, CalloutError
 from callout.language import automaton, cribsheet, grammar, pronunciation
 from callout.language.context import Context
 from callout.language.grammar_reader import read_rules
@@ -174,6 +175,32 @@ def test_rules_are_read_with_all_the_notation_has(tmp_path: Path) -> None:
     file = tmp_path / "small.grammar"
     file.write_text("# a remark\n<a> = one [two] (three | four)+ <b>* {skip} ;\n<b> = <1..3> | <1,2 digits> ;\n")
     assert set(read_rules([file])) == {"a", "b"}
+
+
+@pytest.mark.parametrize(
+    ("text", "where"),
+    [
+        ("<a> = one ;\n<b> = two (three ;\n", "line 2, column 18"),
+        ("<a> = one ;\n<b> = two three) ;\n", "line 2, column 16"),
+        ("<a> = one [two) ;\n", "line 1, column 15"),
+        ("<a> = * one ;\n", "line 1, column 7"),
+        ("<a> = one** ;\n", "line 1, column 11"),
+        ("<a> = one\n<b> = two ;\n", "line 2, column 5"),
+        ("<a> = one", "line 1, column 10"),
+        ("<a> one ;\n", "line 1, column 5"),
+        ("# a remark\n\none = <a> ;\n", "line 3, column 1"),
+        ("<a> = One ;\n", "line 1, column 7"),
+        ("<a> = <3..> ;\n", "line 1, column 7"),
+        ("<a> = one {two\n} ;\n", "line 1, column 11"),
+        ("<a> = one + ; ;\n", "line 1, column 15"),
+        ("<a> = one ;\n<b> = <0..99999> ;\n", "line 2, column 7: the number 99999 is too large"),
+        (f"<a> =\n{'(' * 31}", "line 2, column 31: more than 30 brackets"),
+    ],
+)
+def test_a_text_that_is_no_grammar_is_told_with_the_place(tmp_path: Path, text: str, where: str) -> None:
+    (tmp_path / "small.grammar").write_text(text)
+    with pytest.raises(BadInput, match=f"^small.grammar, {re.escape(where)}"):
+        read_rules([tmp_path / "small.grammar"])
 
 
 # --- states

@@ -104,7 +104,7 @@ def follow_words(words: Sequence[str], context: Context = EVERYTHING) -> tuple[i
 
 @lru_cache(maxsize=32)
 def _automaton(state: str | None) -> WordAutomaton:
-    steps, finals = _determinise(grammar.load().network(state))
+    steps, finals = _determinise(grammar.load().network(state).complete())
     return _minimise(steps, finals)
 
 

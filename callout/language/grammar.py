@@ -112,7 +112,7 @@ class Grammar:
 
     def network(self, state: str | None = None, *, wide: bool = False) -> Network:
         root = self._wide_root(state) if wide else self.utterance(state)  # several states have the same
-        with self._building:  # one at a time, since they share their states
+        with self._building:
             if (root, wide) not in self._networks:
                 built = next((network for (_, w), network in self._networks.items() if w == wide), None)
                 rules = self.wide_rules if wide else self.rules
@@ -134,7 +134,7 @@ class Grammar:
     @cached_property
     def free_words(self) -> frozenset[str]:
         """The words of a callout in people's own words."""
-        return frozenset(word for arcs in self.free_network.words for word, _ in arcs)
+        return frozenset(word for arcs in self.free_network.complete().words for word, _ in arcs)
 
     @cached_property
     def crew_words(self) -> frozenset[str]:
@@ -426,6 +426,9 @@ def load() -> Grammar:
     samples = read_rules([folder / "sample.grammar"], rules)
     states = {name: _with_own(state, own) for name, state in _states(read_toml(folder / "states.toml")).items()}
     read = Grammar(rules, samples, states, parts, read_toml(folder / "spellings.toml"))
-    if any(row.taught for row in commands().values()):
-        read.network(wide=True)  # a fault in a team's phrase is told now, not in the middle of a conversation
+    # A fault in a team's words is told now, not in the middle of a conversation.
+    if team_grammars():
+        read.network().complete()
+    if team_grammars() or any(row.taught for row in commands().values()):
+        read.network(wide=True)
     return read

@@ -1,6 +1,7 @@
 """A rule of the grammar as a network: states joined by words, with the marks met on the way to each word.
 
-The parser walks it (with the marks); the word automaton is made from it (without them).
+The parser walks it (with the marks); the word automaton is made from it (without them). The rules are looked through
+for faults at once; a state's arcs are made when somebody first comes there, since most of what may be typed never is.
 """
 
 from __future__ import annotations
@@ -8,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from copy import copy
 from functools import cache
+from threading import RLock
 
 from callout.errors import BadInput
-from callout.language.grammar_reader import Alt, Many, Mark, Node, Numbers, Ref, Seq, Word
+from callout.language.grammar_reader import EMPTY, Alt, Many, Mark, Node, Numbers, Ref, Seq, Word
 from callout.language.numerals import number_words
 from callout.language.semantic_actions import Operation, operation
 
@@ -19,20 +21,24 @@ Marks = tuple[Operation, ...]
 
 #: Several times what ours has: a team's rules that double one another would go on for ever.
 _MOST_STATES = 1_000_000
+#: The ways through a rule on which no word is said: without a mark, with one, of both kinds.
+_NO_WAY, _UNMARKED, _MARKED = 0, 1, 2
 
 
 class Network:
-    """States are ints. `words[s]` are (word, target) arcs; `silent[s]` are (mark or None, target) arcs.
+    """States are ints. `words[s]` are (word, target) arcs; `silent[s]` are (mark or None, target) arcs; both are there
+    once `s` was come to (`leads`, `ends`), and of every state after `complete`.
 
     Networks of the same rules share their states (`beside`): what one has built, the next takes as it is.
     """
 
     def __init__(self, rules: Mapping[str, Node], root: Node) -> None:
         self._rules = rules
-        self._open: list[str] = []
+        self._checked = _Checked(rules)
+        self._building = RLock()
         self._entries: dict[tuple[str, int], int] = {}
         self._rests: dict[tuple[tuple[Node, ...], int], int] = {}
-        self._begun: set[tuple[tuple[Node, ...], int]] = set()
+        self._unmade: dict[int, tuple[tuple[Node, int], ...]] = {}
         self.words: list[list[tuple[str, int]]] = []
         self.silent: list[list[tuple[Operation | None, int]]] = []
         self._leads: dict[int, dict[str, list[tuple[Marks, int]]]] = {}
@@ -43,25 +49,35 @@ class Network:
     def beside(self, root: Node) -> Network:
         """The network of another root of the same rules, on the same states."""
         other = copy(self)
-        try:
-            other.start = self._begin(root)
-        except BadInput:  # what is half built is not to be taken: the next root meets the same fault
-            for half_built in (self._entries, self._rests, self._begun, self._open):
-                half_built.clear()
-            raise
+        other.start = self._begin(root)
         return other
 
-    def _begin(self, root: Node) -> int:
-        start = self._new()
-        self._build(root, start, self.final)
-        return start
+    def complete(self) -> Network:
+        """Make the arcs of every state. Raises BadInput where there are too many."""
+        with self._building:
+            while self._unmade:
+                self._make(next(reversed(self._unmade)))
+        return self
 
-    def _new(self) -> int:
+    def _begin(self, root: Node) -> int:
+        self._checked.check(root)
+        with self._building:
+            return self._new((root, self.final))
+
+    def _new(self, *unmade: tuple[Node, int]) -> int:
+        """A state from which each of the nodes leads to its target."""
         if len(self.words) > _MOST_STATES:
             raise BadInput("the grammar grows too large: a rule added to it uses others too often; write it shorter")
         self.words.append([])
         self.silent.append([])
-        return len(self.words) - 1
+        state = len(self.words) - 1
+        if unmade:
+            self._unmade[state] = unmade
+        return state
+
+    def _make(self, state: int) -> None:
+        for node, target in self._unmade.pop(state, ()):
+            self._build(node, state, target)
 
     def _build(self, node: Node, source: int, target: int) -> None:
         if isinstance(node, Word):
@@ -78,62 +94,29 @@ class Network:
                 self._build(node.items[0], source, self._rest(node.items[1:], target))
         elif isinstance(node, Many):
             loop = self._new()
-            self._build(node.item, loop, loop)
-            self._refuse_marks_without_words(loop)
+            self._unmade[loop] = ((node.item, loop), (EMPTY, target))
             if node.least:
                 self._build(node.item, source, loop)
             else:
                 self.silent[source].append((None, loop))
-            self.silent[loop].append((None, target))
         elif isinstance(node, Numbers):
             self._numbers(node, source, target)
         else:
             self._reference(node, source, target)
 
-    def _refuse_marks_without_words(self, loop: int) -> None:
-        """What is said again and again must have a word each time, or its marks would pile up without end."""
-        todo = [(loop, False)]
-        seen = set(todo)
-        while todo:
-            here, marked = todo.pop()
-            for mark, target in self.silent[here]:
-                way = (target, marked or mark is not None)
-                if way == (loop, True):
-                    raise BadInput("the grammar repeats a {mark} that no word comes with; write a word into the * or +")
-                if way not in seen:
-                    seen.add(way)
-                    todo.append(way)
-
     def _rest(self, items: tuple[Node, ...], target: int) -> int:
         """Where the rest of a sequence begins. The same rest before the same continuation is built once."""
         if not items:
             return target
-        if (items, target) in self._begun:
-            raise self._endless(self._open[-1])
         if (items, target) not in self._rests:
-            self._begun.add((items, target))
-            entry = self._new()
-            self._build(items[0], entry, self._rest(items[1:], target))
-            self._begun.remove((items, target))
-            self._rests[(items, target)] = entry
+            self._rests[(items, target)] = self._new((Seq(items), target))
         return self._rests[(items, target)]
 
-    @staticmethod
-    def _endless(rule: str) -> BadInput:
-        return BadInput(f"the grammar rule <{rule}> contains itself; write it with * or + instead")
-
     def _reference(self, node: Ref, source: int, target: int) -> None:
-        if node.name in self._open:
-            raise self._endless(node.name)
-        if node.name not in self._rules:
-            raise BadInput(f"the grammar rule <{node.name}> is used and nowhere written; add it or mend its name")
         # The same rule before the same continuation is built once.
         entry = self._entries.get((node.name, target))
         if entry is None:
-            entry = self._entries[(node.name, target)] = self._new()
-            self._open.append(node.name)
-            self._build(self._rules[node.name], entry, target)
-            self._open.pop()
+            entry = self._entries[(node.name, target)] = self._new((self._rules[node.name], target))
         self.silent[source].append((None, entry))
 
     def _numbers(self, node: Numbers, source: int, target: int) -> None:
@@ -148,13 +131,15 @@ class Network:
     def leads(self, state: int) -> dict[str, list[tuple[Marks, int]]]:
         """From `state`: each word that may follow, with the marks passed before it and the state after it."""
         if state not in self._leads:
-            self._explore(state)
+            with self._building:
+                self._explore(state)
         return self._leads[state]
 
     def ends(self, state: int) -> list[Marks]:
         """The marks passed on each silent way from `state` to the end; empty where it cannot end here."""
         if state not in self._ends:
-            self._explore(state)
+            with self._building:
+                self._explore(state)
         return self._ends[state]
 
     def _explore(self, state: int) -> None:
@@ -164,6 +149,7 @@ class Network:
         seen = {todo[0]}
         while todo:
             marks, here = todo.pop()
+            self._make(here)
             if here == self.final:
                 ends.append(marks)
             for word, target in self.words[here]:
@@ -175,6 +161,55 @@ class Network:
                     todo.append(way)
         self._leads[state] = leads
         self._ends[state] = ends
+
+
+class _Checked:
+    """Rules that were looked through for faults, each once, as far as roots use them."""
+
+    def __init__(self, rules: Mapping[str, Node]) -> None:
+        self._rules = rules
+        self._sound: dict[str, int] = {}
+        self._open: list[str] = []
+
+    def check(self, root: Node) -> None:
+        """Raises BadInput for a rule or a mark that is not there, a rule that contains itself, and what is said again
+        and again with a mark but no word each time: its marks would pile up without end."""
+        self._open.clear()
+        self._wordless(root)
+
+    def _wordless(self, node: Node) -> int:
+        """The ways through a node on which no word is said."""
+        if isinstance(node, (Word, Numbers)):
+            return _NO_WAY
+        if isinstance(node, Mark):
+            operation(node.fields)
+            return _MARKED
+        if isinstance(node, Ref):
+            return self._of_rule(node.name)
+        if isinstance(node, Many):
+            ways = self._wordless(node.item)
+            if ways & _MARKED:
+                raise BadInput("the grammar repeats a {mark} that no word comes with; write a word into the * or +")
+            return ways if node.least else _UNMARKED
+        ways = _UNMARKED if isinstance(node, Seq) else _NO_WAY
+        for item in node.items:
+            ways = (_one_after_another if isinstance(node, Seq) else int.__or__)(ways, self._wordless(item))
+        return ways
+
+    def _of_rule(self, name: str) -> int:
+        if name in self._open:
+            raise BadInput(f"the grammar rule <{name}> contains itself; write it with * or + instead")
+        if name not in self._rules:
+            raise BadInput(f"the grammar rule <{name}> is used and nowhere written; add it or mend its name")
+        if name not in self._sound:
+            self._open.append(name)
+            self._sound[name] = self._wordless(self._rules[name])
+            self._open.pop()
+        return self._sound[name]
+
+
+def _one_after_another(some: int, more: int) -> int:
+    return (some & more & _UNMARKED) | ((some | more) & _MARKED) if some and more else _NO_WAY
 
 
 @cache

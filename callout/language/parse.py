@@ -185,7 +185,8 @@ class _Finished:
             value = self._words[part.end - 1]
         elif part.name == "look signed":
             said = self._words[part.start : part.end]
-            value = " ".join(said[said.index("signed") + 1 :])
+            before = max(place for place, word in enumerate(said) if word in ("signed", "by"))  # "seen by engine two"
+            value = " ".join(said[before + 1 :])
         return Span(part.name, value, part.start, part.end)
 
     def _made(self, meaning: Meaning, parts: tuple[Span, ...], others: tuple[Callout, ...] = ()) -> Reading:
