@@ -127,6 +127,7 @@ def _determinise(network: Network) -> tuple[list[dict[str, int]], list[bool]]:
 
     first = closure(network.start)
     numbers = {first: 0}
+    numbers_of: dict[frozenset[int], int] = {}  # by the targets themselves: mostly one, where a group has hundreds
     todo = [first]
     steps: list[dict[str, int]] = [{}]
     while todo:
@@ -134,15 +135,18 @@ def _determinise(network: Network) -> tuple[list[dict[str, int]], list[bool]]:
         ways: dict[str, set[int]] = {}
         for state in here:
             for word, target in words[state]:
-                ways.setdefault(word, set()).update(closure(target))
+                ways.setdefault(word, set()).add(target)
         arcs = steps[numbers[here]]
-        for word, group in sorted(ways.items()):  # so that a state's number does not hang on what was built before
-            there = frozenset(group)
-            if there not in numbers:
-                numbers[there] = len(numbers)
-                steps.append({})
-                todo.append(there)
-            arcs[word] = numbers[there]
+        for word, targets in sorted(ways.items()):  # so that a state's number does not hang on what was built before
+            key = frozenset(targets)
+            if key not in numbers_of:
+                there = frozenset().union(*map(closure, key))
+                if there not in numbers:
+                    numbers[there] = len(numbers)
+                    steps.append({})
+                    todo.append(there)
+                numbers_of[key] = numbers[there]
+            arcs[word] = numbers_of[key]
     return steps, [final in group for group in numbers]
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
-from itertools import islice, product
+from itertools import combinations, islice, product
 from typing import NamedTuple
 
 from rapidfuzz import fuzz, process
@@ -169,6 +169,7 @@ _CLOSE = 70.0  # rapidfuzz ratio from which a word counts as a slip of another
 _MOST = 3
 _MOST_TRIED = 27  # sentences tried with unknown words replaced
 _NEAR = 88.0  # of 100: how like a sentence must be to be asked for
+_MOST_ALIKE = 8  # sentences looked at
 _APART = 3.0  # how much less like the next may be
 _LONGEST_NEAR = 10  # words
 #: Words that turn a meaning round, and words that begin a question whether something is so.
@@ -202,10 +203,9 @@ def near_command(words: Sequence[str], context: Context) -> tuple[str, Command] 
     if len(said) > _LONGEST_NEAR or not any(len(word) > 2 and word != grammar.NUMBER for word in said):
         return None
     found: dict[Command, tuple[float, str]] = {}
-    close = process.extract(" ".join(said), _examples(context.state), scorer=_alike, score_cutoff=_NEAR, limit=8)
-    for example, score, _ in close:
-        sentence = _numbers_in(str(example).split(), numbers)
-        command = plain_command(sentence, context) if sentence and _same_turn(said, str(example).split()) else None
+    for example, score in _alike(said, context.state):
+        sentence = _numbers_in(example.split(), numbers)
+        command = plain_command(sentence, context) if sentence and _same_turn(said, example.split()) else None
         if command is not None and command not in found:
             found[command] = (score, " ".join(sentence))
     ranked = sorted(found.items(), key=lambda item: -item[1][0])
@@ -216,21 +216,22 @@ def near_command(words: Sequence[str], context: Context) -> tuple[str, Command] 
 
 
 @lru_cache(maxsize=16)
-def _examples(state: str | None) -> tuple[str, ...]:
-    return tuple(grammar.load().examples(state))
+def _examples(state: str | None) -> dict[str, int]:
+    """The examples of a state, each with its place among them."""
+    return {example: place for place, example in enumerate(grammar.load().examples(state))}
 
 
-def _alike(a: str, b: str, *, score_cutoff: float | None = None, **_: object) -> float:
-    """0 to 100: the spelling; with the words sorted, a little less; and a sentence with a word or two put in."""
-    return max(fuzz.ratio(a, b), fuzz.token_sort_ratio(a, b) - 5.0, _put_in(a.split(), b.split()))
-
-
-def _put_in(said: list[str], example: list[str]) -> float:
-    extra = len(said) - len(example)
-    if not 0 < extra <= 2 or extra >= len(example):
-        return 0.0
-    rest = iter(said)
-    return _NEAR + 6.0 - 2.0 * extra if all(word in rest for word in example) else 0.0
+def _alike(said: list[str], state: str | None) -> list[tuple[str, float]]:
+    """The examples most like what was said, with 0 to 100 for each: the spelling; with the words sorted, a little less;
+    and a sentence with a word or two put in."""
+    examples, whole = _examples(state), " ".join(said)
+    scores = {example: _NEAR + 6.0 - 2.0 * extra for extra in (2, 1) if 2 * extra < len(said)
+              for left in combinations(said, len(said) - extra) if (example := " ".join(left)) in examples}  # fmt: skip
+    for alike, less in ((fuzz.ratio, 0.0), (fuzz.token_sort_ratio, 5.0)):
+        for example, score, _ in process.extract(whole, examples.keys(), scorer=alike, score_cutoff=_NEAR + less,
+                                                 limit=None):  # fmt: skip
+            scores[example] = max(scores.get(example, 0.0), score - less)
+    return sorted(scores.items(), key=lambda found: (-found[1], examples[found[0]]))[:_MOST_ALIKE]
 
 
 def _numbers_out(words: Sequence[str]) -> tuple[list[str], list[list[str]]]:

