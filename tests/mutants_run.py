@@ -75,30 +75,42 @@ def measure(tests: Sequence[str], files: Sequence[str]) -> Baseline:
     with TemporaryDirectory() as folder:
         told = Path(folder) / "told.json"
         pid = _fork(lambda: _measured(tests, files, told), 3600)
-        if _ended(pid) != 0:
-            sys.exit(f"the tests fail, or break, without any fault: pytest {' '.join(tests)}")
-        found = json.loads(told.read_text())
+        code, found = _ended(pid), json.loads(told.read_text()) if told.exists() else {"failed": []}
+        if code != 0:
+            why = "\n".join(found["failed"])
+            sys.exit(f"the tests fail, or break, without any fault: pytest {' '.join(tests)}\n{why}")
     lines = {file: {int(line): names for line, names in by_line.items()} for file, by_line in found["lines"].items()}
     return Baseline(lines, found["seconds"])
 
 
 def _measured(tests: Sequence[str], files: Sequence[str], told: Path) -> int:
     paths = {file: str(ROOT / file) for file in files}
-    cover = coverage.Coverage(data_file=None, include=list(paths.values()))
+    # Without the project's own settings: by those every process that a test starts is measured too, and talks of it on
+    # its standard output, which some tests read.
+    cover = coverage.Coverage(data_file=None, include=list(paths.values()), config_file=False)
     timer = _Timer(cover)
     cover.start()
     code = pytest.main([*ARGUMENTS, *tests], plugins=[timer])
     cover.stop()
     data = cover.get_data()
     lines = {file: data.contexts_by_lineno(path) for file, path in paths.items()}
-    told.write_text(json.dumps({"lines": lines, "seconds": timer.seconds}))
+    told.write_text(json.dumps({"lines": lines, "seconds": timer.seconds, "failed": timer.failed}))
     return int(code)
 
 
 class _Timer:
     def __init__(self, cover: coverage.Coverage) -> None:
         self.seconds: dict[str, float] = {}
+        self.failed: list[str] = []  # each with its reason
         self._cover = cover
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        if report.failed:
+            self.failed.append(f"{report.nodeid}\n{report.longreprtext}")
+
+    def pytest_collectreport(self, report: pytest.CollectReport) -> None:
+        if report.failed:
+            self.failed.append(f"{report.nodeid}\n{report.longreprtext}")
 
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
