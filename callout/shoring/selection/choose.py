@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import accumulate
 
 from callout.shoring.selection.patterns import AIMS, Cost, Group, Option
 from callout.shoring.selection.program import Clock, Program, solve
@@ -18,7 +19,7 @@ from callout.shoring.selection.program import Clock, Program, solve
 STEPS = 4_000
 #: No sum of costs reaches this, so six sums fit side by side in one whole number and compare in order of rank.
 _PLACE = 1 << 64
-_MISSING = _PLACE**6
+MISSING = _PLACE**6
 #: More groups than this in one part go to the solver at once.
 GROUPS = 10
 
@@ -87,9 +88,11 @@ def search(choice: Choice, steps: int = STEPS, *, short: bool = False) -> Picks 
     prices = [[packed(option.cost) for option in group.options] for group in groups]
     if any(group.count and not group.options for group in groups):
         return None
+    # From each option of a group on, the least that one of them costs: with the pieces of it that are not there at all.
+    least = prices if not short else [_from_there_on(choice, group, mine) for group, mine in zip(groups, prices, strict=True)]
     rest = [0]  # rest[i]: the least that the last i groups in `order` can cost
     for place in reversed(order):
-        rest.append(rest[-1] + groups[place].count * (prices[place][0] if prices[place] else 0))
+        rest.append(rest[-1] + groups[place].count * (least[place][0] if least[place] else 0))
     free = dict(choice.free)
     own = {owner: dict(lines) for owner, lines in choice.own.items()}
     used: dict[int, dict[int, int]] = {owner: dict.fromkeys(lines, 0) for owner, lines in choice.must.items()}
@@ -136,21 +139,32 @@ def search(choice: Choice, steps: int = STEPS, *, short: bool = False) -> Picks 
         place = order[at]
         group, after = groups[place], rest[len(order) - at - 1]
         for option_place in range(place_from, len(group.options)):
-            price = prices[place][option_place]
-            if best is not None and cost + still * price + after >= best_cost:
+            if best is not None and cost + still * least[place][option_place] + after >= best_cost:
                 return  # options are sorted by cost: the later ones are no better
+            price = prices[place][option_place]
             for times in range(still, 0, -1):
                 taken: _Taken = []
                 missing = take(group.owner, group.options[option_place], times, taken)
                 if missing >= 0:
                     picks[place][option_place] = times
-                    go(at, option_place + 1, still - times, cost + times * price + missing * _MISSING)
+                    go(at, option_place + 1, still - times, cost + times * price + missing * MISSING)
                     del picks[place][option_place]
                     for counts, line, before in reversed(taken):
                         counts[line] = before
 
     go(0, 0, groups[order[0]].count if order else 0, 0)
     return tuple(best) if best is not None else None
+
+
+def _from_there_on(choice: Choice, group: Group, prices: Sequence[int]) -> list[int]:
+    there = {line: choice.free.get(line, 0) for option in group.options for line, _ in option.uses}
+    for line, number in (choice.own.get(group.owner, {}) if group.owner is not None else {}).items():
+        there[line] = there.get(line, 0) + number
+    alone = [
+        price + MISSING * sum(max(0, number - there[line]) for line, number in option.uses)
+        for option, price in zip(group.options, prices, strict=True)
+    ]
+    return list(accumulate(reversed(alone), min))[::-1]
 
 
 def packed(cost: Cost) -> int:

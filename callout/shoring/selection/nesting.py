@@ -8,18 +8,19 @@ through sets of bars from the cheapest up, and the first set into which the cuts
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from heapq import heappop, heappush
 
 from callout.shoring.selection.bars import Demand, Use, Way, full_ways, made_ways, parts_of, uses_for
-from callout.shoring.selection.choose import GaveUp, packed
+from callout.shoring.selection.choose import MISSING, GaveUp, packed
 from callout.shoring.selection.patterns import AIMS, Catalogue, Cost
 from callout.shoring.selection.program import Clock, Program, Unsettled, solve
 
 #: Steps of the search, and sets of bars, past which the solver is faster; longer lists go to it at once.
 STEPS = 20_000
 SETS = 6_000
-CUTS = 24
+CUTS = 48
 #: Made ways are not all ways: there weight, waste and scarcity come within this share of the least that they allow.
 NEAR = 0.005
 
@@ -43,13 +44,16 @@ class _Steps:
 
 
 def search_bars(
-    demand: Demand, uses: list[Use], free: Mapping[int, int], kerf: int, steps: int = STEPS
-) -> list[Sawn] | None:
-    """The best bars with their cuts, None if there are none. GaveUp past `steps`."""
+    demand: Demand, uses: list[Use], free: Mapping[int, int], kerf: int, steps: int = STEPS,
+    there: Mapping[int, int] | None = None,
+) -> list[Sawn] | None:  # fmt: skip
+    """The best bars with their cuts, None if there are none. GaveUp past `steps`.
+
+    `there`: bars of a line beyond so many are missing, and fewest such bars is then the first aim of all.
+    """
     cuts, usable = _longest_first(demand, uses, free, kerf)
     counter = _Steps(steps)
-    known = _at_once(cuts, usable, free)
-    for _, bars in sorted(_sets(cuts, usable, free, known), key=lambda found: (found[0], repr(found[1]))):
+    for bars in _Sets(cuts, usable, free, there).cheapest_first():
         sawn: list[Sawn] = []
         for section, mine in cuts.items():
             here = [use for use in bars if use.section == section]
@@ -62,19 +66,26 @@ def search_bars(
     return None
 
 
-def _at_once(cuts: Mapping[str, list[int]], uses: list[Use], free: Mapping[int, int]) -> int | None:
+def _at_once(
+    cuts: Mapping[str, list[int]], uses: list[Use], free: Mapping[int, int], there: Mapping[int, int] | None = None
+) -> int | None:
     """What it costs to lay each cut into the first bar with room, a new one being the longest there is; a bound."""
     left, cost = dict(free), 0
+    lying = None if there is None else dict(there)
     for section, mine in cuts.items():
         rooms: list[int] = []
         for cut in mine:
             place = next((place for place, room in enumerate(rooms) if room >= cut), None)
             if place is None:
-                use = next((u for u in uses if u.section == section and left.get(u.line, 0) and u.room >= cut), None)
-                if use is None:
+                long = [u for u in uses if u.section == section and left.get(u.line, 0) and u.room >= cut]
+                if not long:
                     return None
+                use = long[0] if lying is None else next((u for u in long if lying[u.line] > 0), long[0])
                 left[use.line] -= 1
                 cost += packed(use.cost)
+                if lying is not None:
+                    lying[use.line] -= 1
+                    cost += MISSING * (lying[use.line] < 0)
                 rooms.append(use.room)
                 place = len(rooms) - 1
             rooms[place] -= cut
@@ -97,43 +108,98 @@ def _longest_first(
     return cuts, usable
 
 
-def _sets(
-    cuts: Mapping[str, list[int]], uses: list[Use], free: Mapping[int, int], known: int | None
-) -> list[tuple[int, tuple[Use, ...]]]:
-    """Every set of bars that has room enough for each section and costs at most `known`; GaveUp past SETS."""
-    prices = [packed(use.cost) for use in uses]
-    found: list[tuple[int, tuple[Use, ...]]] = []
-    lacking = {section: sum(mine) for section, mine in cuts.items()}
-    most = {section: len(mine) for section, mine in cuts.items()}
-    left = dict(free)
-    tried = 0
+class _Sets:
+    """Sets of bars into which the cuts may go, the cheapest first; GaveUp past SETS.
 
-    def go(at: int, cost: int, bars: tuple[Use, ...]) -> None:
-        nonlocal tried
-        tried += 1
-        if tried > 4 * SETS or len(found) > SETS:
-            raise GaveUp
-        if at == len(uses):
-            if all(room <= 0 for room in lacking.values()):
-                found.append((cost, bars))
-            return
-        use = uses[at]
-        taken = 0
-        while True:
-            go(at + 1, cost + taken * prices[at], bars + (use,) * taken)
-            more = cost + (taken + 1) * prices[at]
-            if not left[use.line] or not most[use.section] or (known is not None and more > known):
+    Sets grow use after use, and the one that can still become the cheapest grows first: what it has cost, and the least
+    that it costs to give what it lacks. That is measured in length, and in wholes of each length that is cut: a bar
+    gives no more of them than go into it.
+    """
+
+    def __init__(
+        self, cuts: Mapping[str, list[int]], uses: list[Use], free: Mapping[int, int],
+        there: Mapping[int, int] | None,
+    ) -> None:  # fmt: skip
+        self.uses, self.free, self.there = uses, free, free if there is None else there
+        self.known = _at_once(cuts, uses, free, there)
+        self.prices = [packed(use.cost) + (0 if self.there[use.line] else MISSING) for use in uses]
+        self.most = {section: len(mine) for section, mine in cuts.items()}
+        #: By section what is wanted, and for each use what one bar of it gives, in the same measures.
+        lengths = {section: sorted(set(mine)) for section, mine in cuts.items()}
+        self.wanted = {
+            section: (sum(mine), *(sum(cut // length for cut in mine) for length in lengths[section]))
+            for section, mine in cuts.items()
+        }
+        self.gives = [(use.room, *(use.room // length for length in lengths[use.section])) for use in uses]
+        #: From each use on, by section: the most that one bar gives, and the least that one can cost.
+        self.rest: list[dict[str, tuple[tuple[int, ...], int]]] = [{}]
+        for use, gives, price in zip(reversed(uses), reversed(self.gives), reversed(self.prices), strict=True):
+            _, least = self.rest[-1].get(use.section, (gives, price))
+            self.rest.append({**self.rest[-1], use.section: (gives, min(least, price))})  # uses: the longest first
+        self.rest.reverse()
+
+    def cheapest_first(self) -> Iterator[tuple[Use, ...]]:
+        """Sets of one cost in the order of their names."""
+        equal: list[tuple[Use, ...]] = []
+        growing: list[tuple[int, tuple[int, ...]]] = []
+        if (first := self._still(0, self.wanted)) is not None:
+            growing.append((first, ()))
+        cost, tried = -1, 0
+        while growing:
+            tried += 1
+            if tried > SETS:
+                raise GaveUp
+            now, numbers = heappop(growing)
+            if now > cost:
+                yield from sorted(equal, key=repr)
+                equal, cost = [], now
+            if len(numbers) == len(self.uses):
+                equal.append(tuple(use for use, number in zip(self.uses, numbers, strict=True) for _ in range(number)))
+            else:
+                self._grow(growing, now, numbers)
+        yield from sorted(equal, key=repr)
+
+    def _grow(self, growing: list[tuple[int, tuple[int, ...]]], least: int, numbers: tuple[int, ...]) -> None:
+        """The set with none, one, two ... bars of the next use."""
+        at = len(numbers)
+        use, gives, price = self.uses[at], self.gives[at], self.prices[at]
+        lacking, taken, bars = dict(self.wanted), 0, 0
+        for before, given, number in zip(self.uses, self.gives, numbers, strict=False):
+            lacking[before.section] = _without(lacking[before.section], given, number)
+            taken += number * (before.line == use.line)
+            bars += number * (before.section == use.section)
+        cost = least - (self._still(at, lacking) or 0)
+        most = min(self.free[use.line] - taken, self.most[use.section] - bars)
+        for number in range(most + 1):
+            if self.known is not None and cost > self.known:
                 break
-            taken += 1
-            left[use.line] -= 1
-            most[use.section] -= 1
-            lacking[use.section] -= use.room
-        left[use.line] += taken
-        most[use.section] += taken
-        lacking[use.section] += taken * use.room
+            still = self._still(at + 1, lacking)
+            if still is not None and (self.known is None or cost + still <= self.known):
+                heappush(growing, (cost + still, (*numbers, number)))
+            lacking[use.section] = _without(lacking[use.section], gives, 1)
+            cost += price + MISSING * (taken + number >= self.there[use.line] > 0)
 
-    go(0, 0, ())
-    return found
+    def _still(self, at: int, lacking: Mapping[str, tuple[int, ...]]) -> int | None:
+        """What lacks costs at least so much, from the use `at` on; None where no bar is left that gives it."""
+        cost = 0
+        for section, measures in lacking.items():
+            if max(measures) <= 0:
+                continue
+            if section not in self.rest[at]:
+                return None
+            gives, least = self.rest[at][section]
+            bars = 0
+            for wanted, most in zip(measures, gives, strict=True):
+                if wanted > 0:
+                    if not most:
+                        return None
+                    bars = max(bars, -(-wanted // most))
+            cost += bars * least
+        return cost
+
+
+def _without(lacking: tuple[int, ...], gives: tuple[int, ...], number: int) -> tuple[int, ...]:
+    return tuple(wanted - number * given for wanted, given in zip(lacking, gives, strict=True))
 
 
 def _lay(cuts: list[int], rooms: list[int], counter: _Steps) -> list[list[int]] | None:
@@ -141,15 +207,20 @@ def _lay(cuts: list[int], rooms: list[int], counter: _Steps) -> list[list[int]] 
     laid: list[list[int]] = [[] for _ in rooms]
     spare = sum(rooms) - sum(cuts)
     left = list(rooms)
+    failed: set[tuple[int, ...]] = set()  # rooms left, into which the cuts that are left cannot be laid
+    lengths = sorted(set(cuts))
+    # What is over in wholes of each length: no bar gives more of them than go into it.
+    over = [sum(room // length for room in rooms) - sum(cut // length for cut in cuts) for length in lengths]
 
-    def go(at: int, first: int, wasted: int) -> bool:
+    def go(at: int, wasted: int, over: list[int]) -> bool:
         counter.one()
         if at == len(cuts):
             return True
+        state = tuple(sorted(left))
+        if state in failed:
+            return False
         cut, seen = cuts[at], set()
-        again = at + 1 < len(cuts) and cuts[at + 1] == cut  # equal cuts go into bars in order
-        for place in range(first, len(left)):
-            room = left[place]
+        for place, room in enumerate(left):
             if room < cut or room in seen:
                 continue
             seen.add(room)
@@ -157,15 +228,19 @@ def _lay(cuts: list[int], rooms: list[int], counter: _Steps) -> list[list[int]] 
             lost = after if after < cuts[-1] else 0  # no cut is short enough for it
             if wasted + lost > spare:
                 continue
+            still = [n - (room // m - after // m - cut // m) for n, m in zip(over, lengths, strict=True)]
+            if min(still) < 0:
+                continue
             left[place] = after
             laid[place].append(cut)
-            if go(at + 1, place if again else 0, wasted + lost):
+            if go(at + 1, wasted + lost, still):
                 return True
             left[place] = room
             laid[place].pop()
+        failed.add(state)
         return False
 
-    return laid if spare >= 0 and go(0, 0, 0) else None
+    return laid if spare >= 0 and min(over, default=0) >= 0 and go(0, 0, over) else None
 
 
 def nest(

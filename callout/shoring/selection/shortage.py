@@ -9,10 +9,11 @@ named by the line of the stock that would do, where there is such a line, though
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 from callout.shoring.allocation import Bar, CutNeed, Lacking, Need, PieceNeed, SpanNeed
-from callout.shoring.selection.bars import Demand, all_cuts, cuts_of, full_ways, made_ways, parts_of, uses_for
+from callout.shoring.selection.bars import Demand, Use, all_cuts, cuts_of, full_ways, made_ways, parts_of, uses_for
 from callout.shoring.selection.choose import (
     Choice,
     GaveUp,
@@ -24,7 +25,7 @@ from callout.shoring.selection.choose import (
     parts_of_choice,
     search,
 )
-from callout.shoring.selection.nesting import Sawn, add_ways, aims_of_ways, covering, laid_out, nest
+from callout.shoring.selection.nesting import CUTS, Sawn, add_ways, aims_of_ways, covering, laid_out, nest, search_bars
 from callout.shoring.selection.patterns import AIMS, Catalogue, Grouped, Wish, bare
 from callout.shoring.selection.program import Clock, Program, Unsettled, solve
 
@@ -168,15 +169,31 @@ def nest_short(
     demand: Demand, catalogue: Catalogue, there: Mapping[int, int], clock: Clock
 ) -> tuple[list[Sawn], list[Sawn]]:
     """(bars to saw, bars that are not there): as few missing bars as can be. Every cut must fit some line."""
-    try:
+    sawn: list[Sawn] = []
+    missing: list[Sawn] = []
+    for part, uses in parts_of(demand, uses_for(demand, catalogue)):
+        left = {use.line: there.get(use.line, 0) for use in uses}
+        for bar in _least_missing(part, uses, left, catalogue, clock):
+            left[bar.use.line] -= 1
+            (sawn if left[bar.use.line] >= 0 else missing).append(bar)
+    return sawn, missing
+
+
+def _least_missing(
+    demand: Demand, uses: list[Use], there: Mapping[int, int], catalogue: Catalogue, clock: Clock
+) -> list[Sawn]:
+    """The bars of one part, those that are not there among them."""
+    with suppress(Unsettled):
         whole = nest(demand, catalogue, there, clock)
-    except Unsettled:
-        whole = None
-    if whole is not None:
-        return whole, []
+        if whole is not None:
+            return whole
     kerf = catalogue.stock.kerf.eightieths
-    uses = uses_for(demand, catalogue)
-    endless = {use.line: sum(demand.values()) for use in uses}
+    endless = dict.fromkeys(there, sum(demand.values()))
+    if sum(demand.values()) <= CUTS:
+        with suppress(GaveUp):
+            found = search_bars(demand, uses, endless, kerf, there=there)
+            assert found is not None, "every cut fits some line"
+            return found
     ways = full_ways(demand, uses, kerf)
     if ways is None:
         ways, _ = made_ways(demand, uses, endless, kerf, clock)
@@ -192,13 +209,7 @@ def nest_short(
     answer = solve(program, clock)
     if answer is None:
         raise Unsettled
-    left = dict(there)
-    sawn: list[Sawn] = []
-    missing: list[Sawn] = []
-    for bar in laid_out(demand, ways, [answer.values[v] for v in bars]):
-        left[bar.use.line] = left.get(bar.use.line, 0) - 1
-        (sawn if left[bar.use.line] >= 0 else missing).append(bar)
-    return sawn, missing
+    return laid_out(demand, ways, [answer.values[v] for v in bars])
 
 
 def hopeless(grouped: Grouped) -> list[Lacking]:
