@@ -7,9 +7,10 @@ import pytest
 from selection_cases import FT, IN, KIT
 
 from callout.shoring.selection.bars import full_ways, made_ways, uses_for
-from callout.shoring.selection.nesting import Sawn, by_ways, nest, price, search_bars
+from callout.shoring.selection.nesting import CUTS, STEPS, Sawn, by_ways, nest, price, search_bars
 from callout.shoring.selection.patterns import Catalogue
 from callout.shoring.selection.program import Clock
+from callout.shoring.selection.shortage import least_missing_by_solver, nest_short
 from callout.shoring.stock import Stock, Timber
 from callout.values import Length
 
@@ -95,6 +96,45 @@ def test_two_exact_ways_agree(seed: int) -> None:
         check(plain, wanted, catalogue)
         check(solved, wanted, catalogue)
         assert price(plain) == price(solved)
+
+
+def lacking(bars: list[Sawn], there: dict[int, int]) -> int:
+    used = {line: sum(bar.use.line == line for bar in bars) for line in there}
+    return sum(max(0, number - there[line]) for line, number in used.items())
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_two_exact_ways_agree_on_what_lacks_and_on_the_bars_that_serve_all_the_same(seed: int) -> None:
+    pick = random.Random(seed)
+    bars = [(pick.randint(6, 20) * FT, pick.randint(0, 3)) for _ in range(pick.randint(1, 4))]
+    catalogue = yard(*bars, kerf=pick.choice([Length(0), IN]))
+    longest = max(length for length, _ in bars)
+    cuts = {min(longest, pick.randint(12, 240) * IN): pick.randint(1, 3) for _ in range(pick.randint(1, 5))}
+    wanted, there, kerf = demand(*cuts.items()), free_of(catalogue), catalogue.stock.kerf.eightieths
+    uses = uses_for(wanted, catalogue)
+    plain = search_bars(wanted, uses, dict.fromkeys(there, 99), kerf, steps=1_000_000, there=there)
+    assert plain is not None
+    solved = least_missing_by_solver(wanted, uses, there, kerf, Clock(20))
+    assert (lacking(plain, there), price(plain)) == (lacking(solved, there), price(solved))
+    sawn, missing = nest_short(wanted, catalogue, there, Clock(20))
+    assert len(missing) == lacking(plain, there)
+    assert price([*sawn, *missing]) == price(plain)
+
+
+def test_a_raker_s_two_by_six_is_nested_without_the_solver() -> None:
+    """29 cuts of one shore into five lengths, the longest two used up: so many ways that laying them one by one would
+    never end."""
+    sixteenths = {304: 16, 384: 4, 1624: 3, 1895: 4, 3773: 2}
+    cuts = [(Length.imperial(sixteenths=long), many) for long, many in sixteenths.items()]
+    wanted = demand(*cuts, section="2x6")
+    catalogue = yard(*((feet * FT, 30) for feet in (8, 12, 16)), (20 * FT, 1), (24 * FT, 0), section="2x6")
+    there = free_of(catalogue)
+    uses, kerf = uses_for(wanted, catalogue), catalogue.stock.kerf.eightieths
+    assert sum(wanted.values()) <= CUTS
+    found = search_bars(wanted, uses, dict.fromkeys(there, 29), kerf, STEPS // 10, there)
+    assert found is not None
+    assert lacking(found, there) == 1
+    assert price(found) == price(least_missing_by_solver(wanted, uses, there, kerf, Clock(20)))
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -38,7 +38,7 @@ from callout.shoring.stock import Stock, Timber
 Needs = Mapping[int, Sequence[Need]]
 #: Seconds after which the best plan so far stands, its gaps reported; of these, what is kept for each build of a plan
 #: of many, to give it what is left and name what it lacks.
-SECONDS, AFTERWARDS = 8.0, 0.015
+SECONDS, AFTERWARDS = 8.0, 0.01
 _NONE = Held()
 
 
@@ -144,7 +144,8 @@ class Question:
             sawing = self._without_cuts(needs, kept)
             self._pool_timber(free, owners, sawing, kept)
             choice = Choice(wishes.groups, free, self._hardware(owners))
-            chosen, sawn = most_builds(sawing, wishes, choice, self.catalogue, self.clock, self.gaps)
+            choosing = Clock(4 * self.clock.share(5))  # the rest is for the pieces of those chosen
+            chosen, sawn = most_builds(sawing, wishes, choice, self.catalogue, choosing, self.gaps)
             if self._make_whole({build: needs[build] for build in chosen}, self.free, owners, sawn):
                 return chosen
         except Unsettled as unsettled:
@@ -185,12 +186,7 @@ class Question:
         sawing = self._without_cuts(needs, kept)
         there = dict(free)
         self._pool_timber(there, sharing, sawing, kept)
-        try:
-            sawn = nest(all_cuts(sawing), self.catalogue, there, self.clock, gaps)
-        except Unsettled:
-            if known is None:
-                raise
-            sawn, gaps["pieces"] = known, len(known)
+        sawn = nest(all_cuts(sawing), self.catalogue, there, self.clock, gaps, known)
         if sawn is None:
             return False
         for build in needs:

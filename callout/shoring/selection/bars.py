@@ -24,6 +24,7 @@ Demand = Mapping[tuple[str, int], int]
 #: More ways than this to saw the bars, and ways are made as they are needed (see `made_ways`).
 MOST_WAYS = 2_000
 ROUNDS = 400  # of making ways
+WAYS_AT_ONCE = 2  # of each use, in one round
 #: Marks on a bar up to which every room is looked at: 24 ft in sixteenths of an inch are 4,608.
 FINEST_GRID = 20_000
 
@@ -146,10 +147,9 @@ def made_ways(
         at = len(ways)
         total, worth, rents = relaxed.solved()
         new = []
-        for use, (way, value) in zip(uses, _best_ways(uses, worth, demand, kerf), strict=True):
+        for use, found in zip(uses, _best_ways(uses, worth, demand, kerf), strict=True):
             rent = 1.0 + use.room / (1000.0 * longest) + rents[use.line]
-            if value > rent + 1e-7 and way not in known:
-                new.append(way)
+            new += [way for way, value in found if value > rent + 1e-7 and way not in known]
         if not new:
             least = max(0, math.ceil(total / 1.001 - 1e-6)) if total < 1000 else 0
         if not new or clock.left < 0.3:
@@ -220,9 +220,10 @@ def _first_ways(use: Use, demand: Demand, kerf: int) -> list[Way]:
 
 def _best_ways(
     uses: list[Use], worth: Mapping[tuple[str, int], float], demand: Demand, kerf: int
-) -> list[tuple[Way, float]]:
-    """The way of greatest worth for one bar of each use, and its worth: small knapsacks, one for each section."""
-    found: dict[Use, tuple[Way, float]] = {}
+) -> list[list[tuple[Way, float]]]:
+    """The ways of greatest worth for one bar of each use, and their worth: small knapsacks, one for each section. After
+    the best one the best without its cuts, and so on: fewer rounds lead to the end."""
+    found: dict[Use, list[tuple[Way, float]]] = {use: [] for use in uses}
     for section in {use.section for use in uses}:
         mine = [use for use in uses if use.section == section]
         cuts = sorted(
@@ -231,14 +232,20 @@ def _best_ways(
             reverse=True,
         )  # fmt: skip
         grid = math.gcd(*(length + kerf for _, length, _ in cuts)) or 1
-        steps = [((length + kerf) // grid, value, demand[section, length]) for _, length, value in cuts]
         rooms = {use.room // grid for use in mine}
-        filled = _on_a_grid(steps, sorted(room for room in rooms if room <= FINEST_GRID))
-        filled |= {room: _by_branches(steps, room) for room in rooms if room > FINEST_GRID}
-        for use in mine:
-            value, numbers = filled[use.room // grid]
-            taken = ((length, number) for (_, length, _), number in zip(cuts, numbers, strict=True) if number)
-            found[use] = Way(use, tuple(sorted(taken, reverse=True))), value
+        for _ in range(WAYS_AT_ONCE):
+            steps = [((length + kerf) // grid, value, demand[section, length]) for _, length, value in cuts]
+            filled = _on_a_grid(steps, sorted(room for room in rooms if room <= FINEST_GRID))
+            filled |= {room: _by_branches(steps, room) for room in rooms if room > FINEST_GRID}
+            used: set[int] = set()
+            for use in mine:
+                value, numbers = filled[use.room // grid]
+                taken = {length: number for (_, length, _), number in zip(cuts, numbers, strict=True) if number}
+                found[use].append((Way(use, tuple(sorted(taken.items(), reverse=True))), value))
+                used |= taken.keys()
+            cuts = [one for one in cuts if one[1] not in used]
+            if not cuts:
+                break
     return [found[use] for use in uses]
 
 

@@ -88,8 +88,7 @@ def search(choice: Choice, steps: int = STEPS, *, short: bool = False) -> Picks 
     prices = [[packed(option.cost) for option in group.options] for group in groups]
     if any(group.count and not group.options for group in groups):
         return None
-    # From each option of a group on, the least that one of them costs: with the pieces of it that are not there at all.
-    least = prices if not short else [_from_there_on(choice, group, mine) for group, mine in zip(groups, prices, strict=True)]
+    least = [_from_there_on(choice, *one) for one in zip(groups, prices, strict=True)] if short else prices
     rest = [0]  # rest[i]: the least that the last i groups in `order` can cost
     for place in reversed(order):
         rest.append(rest[-1] + groups[place].count * (least[place][0] if least[place] else 0))
@@ -157,6 +156,7 @@ def search(choice: Choice, steps: int = STEPS, *, short: bool = False) -> Picks 
 
 
 def _from_there_on(choice: Choice, group: Group, prices: Sequence[int]) -> list[int]:
+    """From each option of a group on the least that one of them costs, pieces that are not there at all among it."""
     there = {line: choice.free.get(line, 0) for option in group.options for line, _ in option.uses}
     for line, number in (choice.own.get(group.owner, {}) if group.owner is not None else {}).items():
         there[line] = there.get(line, 0) + number

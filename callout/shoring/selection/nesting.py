@@ -244,13 +244,24 @@ def _lay(cuts: list[int], rooms: list[int], counter: _Steps) -> list[list[int]] 
 
 
 def nest(
-    demand: Demand, catalogue: Catalogue, free: Mapping[int, int], clock: Clock, gaps: dict[str, int] | None = None
-) -> list[Sawn] | None:
+    demand: Demand, catalogue: Catalogue, free: Mapping[int, int], clock: Clock, gaps: dict[str, int] | None = None,
+    known: list[Sawn] | None = None,
+) -> list[Sawn] | None:  # fmt: skip
     """The bars to saw; None if it is proven that the timber does not suffice. Kerf: one between two cuts, none after
-    a last cut that ends with the bar. `gaps` takes what could not be proven least, by aim."""
+    a last cut that ends with the bar. `gaps` takes what could not be proven least, by aim. `known`: bars that are known
+    to suffice; those of a part stand where the time does not allow to find better ones."""
     sawn: list[Sawn] = []
-    for part, uses in parts_of({cut: n for cut, n in demand.items() if n}, uses_for(demand, catalogue)):
-        found = _nest(part, uses, free, catalogue.stock.kerf.eightieths, clock, gaps if gaps is not None else {})
+    parts = parts_of({cut: n for cut, n in demand.items() if n}, uses_for(demand, catalogue))
+    gaps = {} if gaps is None else gaps
+    for place, (part, uses) in enumerate(parts):
+        share = Clock(clock.share(len(parts) - place))
+        try:
+            found = _nest(part, uses, free, catalogue.stock.kerf.eightieths, share, gaps)
+        except Unsettled:
+            if known is None:
+                raise
+            found = [bar for bar in known if any(bar.use.section == section for section, _ in part)]
+            gaps["pieces"] = gaps.get("pieces", 0) + len(found)
         if found is None:
             return None
         sawn += found

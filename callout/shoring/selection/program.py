@@ -95,7 +95,8 @@ def solve(
             reached.append(0)
             gaps.append(0)
             continue
-        seconds = clock.share(2 if best is None else len(aims) - rank)
+        still = len(aims) - rank if brief_from is None else brief_from + 1 - rank
+        seconds = clock.share(2 if best is None else still)
         if brief_from is not None and rank >= brief_from:
             seconds = min(seconds, BRIEF)
         found, bound = _least(program.upper, rows, shrunk, seconds, 0.0 if best is None else near)

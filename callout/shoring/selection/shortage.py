@@ -71,7 +71,9 @@ def most_builds(
         # Ways that are not made could make more builds possible; kit and length alone bound how many.
         relaxed = solve(Program(program.upper, program.rows, [{kind.left: 1 for kind in alike}]), Clock(clock.share(4)))
         at_least_left = relaxed.aims[0] - relaxed.gaps[0] if relaxed is not None else 0
-        ways, _ = made_ways(demand, uses, choice.free, kerf, clock)
+        making = Clock(clock.share(3))  # the choice of builds is worth more than better ways
+        made_by_part = [made_ways(part, mine, choice.free, kerf, making) for part, mine in parts_of(demand, uses)]
+        ways = [way for found, _ in made_by_part for way in found]
     bars = [program.variable(choice.free[way.use.line]) for way in ways]
     add_ways(program, ways, bars, choice.free)
     for cut in sorted(demand):
@@ -188,12 +190,19 @@ def _least_missing(
         if whole is not None:
             return whole
     kerf = catalogue.stock.kerf.eightieths
-    endless = dict.fromkeys(there, sum(demand.values()))
     if sum(demand.values()) <= CUTS:
         with suppress(GaveUp):
-            found = search_bars(demand, uses, endless, kerf, there=there)
+            found = search_bars(demand, uses, dict.fromkeys(there, sum(demand.values())), kerf, there=there)
             assert found is not None, "every cut fits some line"
             return found
+    return least_missing_by_solver(demand, uses, there, kerf, clock)
+
+
+def least_missing_by_solver(
+    demand: Demand, uses: list[Use], there: Mapping[int, int], kerf: int, clock: Clock
+) -> list[Sawn]:
+    """The same by the solver."""
+    endless = dict.fromkeys(there, sum(demand.values()))
     ways = full_ways(demand, uses, kerf)
     if ways is None:
         ways, _ = made_ways(demand, uses, endless, kerf, clock)
