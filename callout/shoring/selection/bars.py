@@ -24,7 +24,7 @@ Demand = Mapping[tuple[str, int], int]
 #: More ways than this to saw the bars, and ways are made as they are needed (see `made_ways`).
 MOST_WAYS = 2_000
 ROUNDS = 400  # of making ways
-WAYS_AT_ONCE = 2  # of each use, in one round
+LONG_LIST = 60  # cuts, beyond which two ways of each use are made in one round: fewer rounds lead to the end
 #: Marks on a bar up to which every room is looked at: 24 ft in sixteenths of an inch are 4,608.
 FINEST_GRID = 20_000
 
@@ -221,8 +221,8 @@ def _first_ways(use: Use, demand: Demand, kerf: int) -> list[Way]:
 def _best_ways(
     uses: list[Use], worth: Mapping[tuple[str, int], float], demand: Demand, kerf: int
 ) -> list[list[tuple[Way, float]]]:
-    """The ways of greatest worth for one bar of each use, and their worth: small knapsacks, one for each section. After
-    the best one the best without its cuts, and so on: fewer rounds lead to the end."""
+    """The ways of greatest worth for one bar of each use, and their worth: small knapsacks, one for each section. Of a
+    long list the best one, and the best without its cuts."""
     found: dict[Use, list[tuple[Way, float]]] = {use: [] for use in uses}
     for section in {use.section for use in uses}:
         mine = [use for use in uses if use.section == section]
@@ -233,7 +233,7 @@ def _best_ways(
         )  # fmt: skip
         grid = math.gcd(*(length + kerf for _, length, _ in cuts)) or 1
         rooms = {use.room // grid for use in mine}
-        for _ in range(WAYS_AT_ONCE):
+        for _ in range(1 + (len(demand) > LONG_LIST)):
             steps = [((length + kerf) // grid, value, demand[section, length]) for _, length, value in cuts]
             filled = _on_a_grid(steps, sorted(room for room in rooms if room <= FINEST_GRID))
             filled |= {room: _by_branches(steps, room) for room in rooms if room > FINEST_GRID}

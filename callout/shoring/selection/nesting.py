@@ -253,8 +253,8 @@ def nest(
     sawn: list[Sawn] = []
     parts = parts_of({cut: n for cut, n in demand.items() if n}, uses_for(demand, catalogue))
     gaps = {} if gaps is None else gaps
-    for place, (part, uses) in enumerate(parts):
-        share = Clock(clock.share(len(parts) - place))
+    for place, (part, uses) in enumerate(sorted(parts, key=lambda one: sum(one[0].values())), 1):
+        share = clock if place == len(parts) else Clock(clock.share(2))
         try:
             found = _nest(part, uses, free, catalogue.stock.kerf.eightieths, share, gaps)
         except Unsettled:
