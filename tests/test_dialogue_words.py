@@ -113,6 +113,7 @@ def test_every_command_of_the_grammar_has_an_act() -> None:
         ("rack-B", "rack B"),
         ("up to 11 ft 6 1/2 in", "up to eleven feet six and one half inches"),
         ("90 mm pipe, 3.35 m, 12 lb", "ninety millimetres pipe, three point three five metres, twelve pounds"),
+        ("1 m behind, 1 kN, 1.1 m, 11 m", "one metre behind, one kilonewton, one point one metres, eleven metres"),
         ("bolt \U0001f529 no_12 1234567", "bolt no twelve one two three four five six seven"),
         ("then more, 4 in all, 2 in apart", "then more, four in all, two inches apart"),
         ("at 45°", "at forty five degrees"),

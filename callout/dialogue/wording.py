@@ -307,11 +307,9 @@ _LENGTH = re.compile(
     r"|(?P<even>\d+) ?(?:ft|feet|foot)\b"
 )
 _SIGNS = {'"': "", "%": " percent", "&": " and ", "+": " plus ", "°": " degrees", "@": " at ", "/": " ", "-": " "}
-_UNITS = {
-    "mm": "millimetres", "cm": "centimetres", "m": "metres", "lb": "pounds", "kg": "kilograms", "kN": "kilonewtons",
-}  # fmt: skip
+_UNITS = {"mm": "millimetre", "cm": "centimetre", "m": "metre", "lb": "pound", "kg": "kilogram", "kN": "kilonewton"}
 _THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}\b)")
-_UNIT = re.compile(rf"(\d) ?({'|'.join(_UNITS)})\b")
+_UNIT = re.compile(rf"(?P<number>[\d./]*\d) ?(?P<unit>{'|'.join(_UNITS)})\b")
 
 
 def _number(digits: str) -> str:
@@ -327,7 +325,7 @@ def text(written: str) -> str:
         return speak_length(Length.imperial(n["feet"] + n["even"], n["whole"] + n["inches"], sixteenths))[1]
 
     words = _LENGTH.sub(spoken, _THOUSANDS.sub("", written))
-    words = _UNIT.sub(lambda m: f"{m[1]} {_UNITS[m[2]]}", words)
+    words = _UNIT.sub(lambda m: f"{m['number']} {_UNITS[m['unit']]}{'' if m['number'] == '1' else 's'}", words)
     words = re.sub(r"\b(\d+)d\b", r"\1 penny", words)
     words = re.sub(r"(\d)x(\d)", r"\1 by \2", words)
     words = re.sub(r"(\d+)\.(\d+)", lambda m: f"{count(int(m[1]))} point {' '.join(digit_words(int(m[2])))}", words)

@@ -20,7 +20,7 @@ from __future__ import annotations
 import math
 
 from callout.shoring.draft import Draft
-from callout.shoring.loads import LASTING, SHOCK, Forces, inches, nail_strength, pad_side
+from callout.shoring.loads import LASTING, SHOCK, Forces, inches, nail_strength, pad_side, quote_shock
 from callout.shoring.mechanics import at_an_angle, crushing, strength_class
 from callout.shoring.rules import Book
 from callout.shoring.units import Quantity, q
@@ -111,7 +111,7 @@ def top_joint(draft: Draft, forces: Forces, section: str, nails: int, top_cut: f
     press = min(_at(book, section, top_cut), book.quantity(across))
     draft.check("raker on the wall plate", forces.thrust, press * side * face, by=across)
     seat = _at(book, section, 90 - top_cut) * side * back
-    draft.quote("load duration of nails, against wind and aftershocks", SHOCK)
+    quote_shock(draft)
     draft.quote("load duration of columns, and of nails against what lasts", LASTING)
     draft.notes.append(_DURATION)
     draft.figure(f"wall cleat, {nails} nails 16d", nail_strength(book, nails), "lb", _NO_PROOF, "nail_16d")

@@ -182,6 +182,10 @@ def slenderness_check(draft: Draft, slender: float, section: str) -> None:
 SHOCK, LASTING = "load_duration", "load_duration_column"
 
 
+def quote_shock(draft: Draft) -> None:
+    draft.quote("load duration of nails, against wind and aftershocks", SHOCK)
+
+
 def nail_strength(book: Book, nails: int, rule: str = "nail_16d", duration: str = SHOCK) -> Quantity:
     """NDS single shear."""
     return nails * book.quantity(rule) * book.number(duration)

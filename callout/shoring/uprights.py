@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from callout.shoring.draft import Draft
 from callout.shoring.geometry import hypotenuse
-from callout.shoring.loads import inches, older_rule, slenderness_check, timber
+from callout.shoring.loads import SHOCK, inches, older_rule, quote_shock, slenderness_check, timber
 from callout.shoring.request import Work
 from callout.shoring.rules import Book
 from callout.shoring.strengths import Carried, carried, depth, header_of, post_length, posts_of, vertical_header
@@ -204,8 +204,8 @@ def _sideways(draft: Draft, vertical: Quantity) -> None:
     length, run = draft.pairs["diagonal"].best, draft.pairs["diagonal_run"].best
     nails = book.count("nails_brace_end")
     holds = _DIAGONALS * nails * float(run.inches / length.inches) * book.quantity("nail_16d")
-    holds = holds * book.number("load_duration")
-    draft.quote("load duration of nails, against wind and aftershocks", "load_duration")
+    holds = holds * book.number(SHOCK)
+    quote_shock(draft)
     note = "plausibility only: two diagonals, the nails of one end each, no gussets"
     draft.figure("nails of the diagonals, sideways", holds, "lb", note, "nail_16d")
     if holds < demand:
