@@ -10,22 +10,39 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import Union
+from typing import Union, cast
+
+from lark import Lark, Token, Transformer
+from lark.exceptions import UnexpectedInput, UnexpectedToken
 
 from callout.errors import BadInput
 from callout.files import read_text
 from callout.language.numerals import Form
 
-_TOKEN = re.compile(
-    r"""(?P<blank>(?:[ \t\f\r\n]|\#[^\n]*)+)
-    | (?P<word>[a-z]+)
-    | (?P<set>\|?=)
-    | (?P<sign>[|;()\[\]*+])
-    | (?P<mark>\{[^}\n]+\})
-    | (?P<numbers><\d+(?:\.\.\d+|(?:,\d+)*)(?:\ (?:grouped|digits))?>)
-    | (?P<rule><[a-z][a-z0-9_ ]*>)""",
-    re.VERBOSE,
-)
+_NOTATION = r"""
+start: rule*
+rule: REF (SET | ADD) choice ";"
+?choice: sequence ("|" sequence)*
+?sequence: item*
+?item: atom | atom REPEAT -> many
+?atom: WORD -> word
+     | REF -> reference
+     | NUMBERS -> numbers
+     | MARK -> mark
+     | "(" choice ")"
+     | "[" choice "]" -> optional
+SET: "="
+ADD: "|="
+REPEAT: "*" | "+"
+NUMBERS.2: /<\d+(\.\.\d+|(,\d+)*)( (grouped|digits))?>/
+REF: /<[a-z][a-z0-9_ ]*>/
+MARK: /\{[^}\n]+\}/
+WORD: /[a-z]+/
+COMMENT: /#[^\n]*/
+%import common.WS
+%ignore WS
+%ignore COMMENT
+"""
 
 
 @dataclass(frozen=True)
@@ -79,132 +96,97 @@ LARGEST_NUMBER = 9999
 _DEEPEST = 30
 
 
-def _number(figures: str) -> int:
+Rule = tuple[str, str, Node]  # its name, whether it is set (=) or added to (|=), and what it is
+
+
+class _Builder(Transformer[Token, tuple[Rule, ...]]):
+    """What each row of the notation becomes, made while it is read."""
+
+    def start(self, found: list[Rule]) -> tuple[Rule, ...]:
+        return tuple(found)
+
+    def rule(self, found: list[Token | Node]) -> Rule:
+        name, how, choice = found
+        assert not isinstance(choice, Token)
+        return str(name)[1:-1], str(how), choice
+
+    def word(self, found: list[Token]) -> Node:
+        return Word(str(found[0]))
+
+    def reference(self, found: list[Token]) -> Node:
+        return Ref(found[0][1:-1])
+
+    def mark(self, found: list[Token]) -> Node:
+        return Mark(tuple(found[0][1:-1].split()))
+
+    def numbers(self, found: list[Token]) -> Node:
+        span, _, form = found[0][1:-1].partition(" ")
+        if ".." in span:
+            low, high = (_number(figures, found[0]) for figures in span.split(".."))
+            values = tuple(range(low, high + 1))
+        else:
+            values = tuple(_number(figures, found[0]) for figures in span.split(","))
+        forms: dict[str, tuple[Form, ...]] = {"grouped": ("grouped",), "digits": ("digits",)}
+        return Numbers(values, forms.get(form, ("grouped", "digits")))
+
+    def optional(self, found: list[Node]) -> Node:
+        return Alt((found[0], EMPTY))
+
+    def many(self, found: list[Node | Token]) -> Node:
+        node, repeat = found
+        assert not isinstance(node, Token)
+        return Many(node, 1 if repeat == "+" else 0)
+
+    def sequence(self, found: list[Node]) -> Node:
+        return Seq(tuple(found))
+
+    def choice(self, found: list[Node]) -> Node:
+        return Alt(tuple(found))
+
+
+def _number(figures: str, of: Token) -> int:
     if len(figures) > len(str(LARGEST_NUMBER)):
-        raise ValueError(f"the number {figures[:20]} is too large: at most {LARGEST_NUMBER}")
+        why = f"the number {figures[:20]} is too large: at most {LARGEST_NUMBER}"
+        raise _Unreadable(of.line or 1, of.column or 1, why)
     return int(figures)
 
 
-def _numbers(inside: str) -> Numbers:
-    span, _, form = inside.partition(" ")
-    if ".." in span:
-        low, high = map(_number, span.split(".."))
-        values = tuple(range(low, high + 1))
-    else:
-        values = tuple(map(_number, span.split(",")))
-    forms: dict[str, tuple[Form, ...]] = {"grouped": ("grouped",), "digits": ("digits",)}
-    return Numbers(values, forms.get(form, ("grouped", "digits")))
-
-
 class _Unreadable(Exception):
-    """Text that is no grammar, and where that shows; `why` where there is more to say."""
+    """A text is no grammar; where that shows, and `why` where there is more to say."""
 
-    def __init__(self, text: str, at: int, why: str = "") -> None:
-        self.line, self.column = 1 + text.count("\n", 0, at), at - text.rfind("\n", 0, at)
-        self.why = why
-
-
-class _Choice:
-    """What is being read between two brackets, or on the right side of a rule."""
-
-    def __init__(self, closing: str) -> None:
-        self.closing = closing
-        self._lines: list[Node] = []
-        self.line: list[Node] = []
-
-    def end_line(self) -> None:
-        self._lines.append(self.line[0] if len(self.line) == 1 else Seq(tuple(self.line)))
-        self.line = []
-
-    def whole(self) -> Node:
-        self.end_line()
-        found = self._lines[0] if len(self._lines) == 1 else Alt(tuple(self._lines))
-        return Alt((found, EMPTY)) if self.closing == "]" else found
+    def __init__(self, line: int, column: int, why: str = "") -> None:
+        self.line, self.column, self.why = line, column, why
 
 
-def _atom(kind: str, piece: str) -> Node:
-    if kind == "word":
-        return Word(piece)
-    inside = piece[1:-1]
-    return Ref(inside) if kind == "rule" else _numbers(inside) if kind == "numbers" else Mark(tuple(inside.split()))
+def _refuse_what_is_too_deep(text: str) -> None:
+    depth = 0
+    for mark in re.finditer(r"[\[\]()]", text):
+        depth += 1 if mark.group() in "[(" else -1
+        if depth > _DEEPEST:
+            why = f"more than {_DEEPEST} brackets within brackets; write rules of their own"
+            raise _Unreadable(*_place(text, mark.start()), why)
 
 
-class _Reader:
-    """Reads a text one piece after another. Between two rules there is no open choice."""
+def _place(text: str, at: int) -> tuple[int, int]:
+    """The line and the column, both from 1."""
+    return 1 + text.count("\n", 0, at), at - text.rfind("\n", 0, at)
 
-    def __init__(self) -> None:
-        self.rules: list[tuple[str, str, Node]] = []
-        self._rule: list[str] = []  # its name, and "=" or "|="
-        self._open: list[_Choice] = []
-        self._repeatable = False
 
-    def take(self, kind: str, piece: str) -> str | None:
-        """Take the next piece in; returns what is wrong where it cannot be there ("" where nothing more is to say)."""
-        if not self._open:
-            return self._begin(kind, piece)
-        here = self._open[-1]
-        repeatable, self._repeatable = self._repeatable, kind not in ("sign", "set") or piece in (")", "]")
-        if kind not in ("sign", "set"):
-            here.line.append(_atom(kind, piece))
-        elif piece in ("(", "["):
-            self._open.append(_Choice({"(": ")", "[": "]"}[piece]))
-            if len(self._open) > _DEEPEST + 1:
-                return f"more than {_DEEPEST} brackets within brackets; write rules of their own"
-        elif piece == "|":
-            here.end_line()
-        elif piece in ("*", "+") and repeatable:
-            here.line[-1] = Many(here.line[-1], 1 if piece == "+" else 0)
-        elif piece == here.closing:
-            self._close()
-        else:
-            return ""
-        return None
-
-    def _begin(self, kind: str, piece: str) -> str | None:
-        if kind != ("set" if self._rule else "rule"):
-            return ""
-        self._rule.append(piece)
-        if kind == "set":
-            self._open.append(_Choice(";"))
-        return None
-
-    def _close(self) -> None:
-        node = self._open.pop().whole()
-        if self._open:
-            self._open[-1].line.append(node)
-        else:
-            name, how = self._rule
-            self.rules.append((name[1:-1], how, node))
-            self._rule = []
-
-    @property
-    def is_between_rules(self) -> bool:
-        return not self._rule
+@lru_cache(maxsize=1)
+def _reader() -> Lark:
+    return Lark(_NOTATION, parser="lalr", lexer="basic", transformer=_Builder())
 
 
 @lru_cache(maxsize=64)
-def _statements(text: str) -> tuple[tuple[str, str, Node], ...]:
-    """The rules of a text: the name of each, whether it is set (=) or added to (|=), and what it is.
-
-    A text that was read is read no more: several readers want the same file, and all of them again once a team was
-    taught a word.
-    """
-    reader, at = _Reader(), 0
-    while at < len(text):
-        found = _TOKEN.match(text, at)
-        if found is None:
-            raise _Unreadable(text, at)
-        kind = str(found.lastgroup)
-        try:
-            wrong = reader.take(kind, found.group()) if kind != "blank" else None
-        except ValueError as large:
-            wrong = str(large)
-        if wrong is not None:
-            raise _Unreadable(text, at, wrong)
-        at = found.end()
-    if not reader.is_between_rules:
-        raise _Unreadable(text, len(text.rstrip()))
-    return tuple(reader.rules)
+def _statements(text: str) -> tuple[Rule, ...]:
+    """The rules of a text. A text that was read is read no more: several readers want the same file, and all of them
+    again once a team was taught a word."""
+    _refuse_what_is_too_deep(text)
+    try:
+        return cast("tuple[Rule, ...]", _reader().parse(text))
+    except UnexpectedInput as wrong:
+        ends = isinstance(wrong, UnexpectedToken) and wrong.token.type == "$END"
+        raise _Unreadable(*(_place(text, len(text.rstrip())) if ends else (wrong.line, wrong.column))) from None
 
 
 def read_lines(lines: Mapping[str, str]) -> dict[str, Node]:
