@@ -87,6 +87,33 @@ def test_a_command_that_moves_something_needs_both(word: str) -> None:
     assert result.outcome != "understood"
 
 
+@pytest.mark.parametrize(("word", "rare"), [("back", "abort"), ("skip", "strike"), ("undo", "one two")])
+def test_a_taught_command_is_taken_over_what_is_rarely_said(word: str, rare: str) -> None:
+    """The second ear puts a line of people's own, or a figure alone, a little before the word that is taught; far
+    before it, that word is asked for again."""
+    near, _, _ = outcome([encoder(word, -0.1, 0.0)], [vosk(rare, -5.0), vosk(word, -5.8)])
+    assert near.meaning == resolve_text(word).meaning
+    far, _, _ = outcome([encoder(word, -0.1, 0.0)], [vosk(rare, -5.0), vosk(word, -7.0)])
+    assert far.outcome == "ambiguous"
+
+
+def test_another_taught_command_is_as_likely_as_it_sounds() -> None:
+    result, _, _ = outcome([encoder("skip", -0.1, 0.0)], [vosk("stop", -5.0), vosk("skip", -5.8)])
+    assert result.outcome != "understood"
+
+
+@pytest.mark.parametrize(("word", "rare"), [("affirm", "abort"), ("yes", "what is"), ("affirm insertion", "forty")])
+def test_a_yes_is_no_likelier_than_it_sounds(word: str, rare: str) -> None:
+    result, _, _ = outcome([encoder(word, -0.1, 0.0)], [vosk(rare, -5.0), vosk(word, -5.2)])
+    assert result.outcome != "understood"
+
+
+def test_what_people_say_for_the_same_is_no_other_meaning() -> None:
+    plain = outcome([encoder("evacuate", -0.1, 0.0)], [vosk("evacuate", -5.0)])
+    own = outcome([encoder("evacuate", -0.1, 0.0)], [vosk("evacuate the site", -5.0)])
+    assert plain[2] == own[2]
+
+
 def test_a_word_that_the_second_ear_lacks_is_named() -> None:
     result, _, _ = outcome([encoder("out of struts")], [vosk("[unk]")], vosk_lacks=frozenset({"struts"}))
     if result.outcome == "ambiguous":

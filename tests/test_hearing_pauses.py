@@ -44,11 +44,16 @@ WALK, CONFIRM = Context(state="walk"), Context(state="confirm")
         ("say again", WALK, "complete"),
         ("short", WALK, "complete"),
         ("item four", WALK, "complete"),
-        # "back to work", "stop pairing", "skip to item eight", "next build"
-        ("back", WALK, "complete"),
-        ("stop", WALK, "complete"),
-        ("skip", WALK, "complete"),
-        ("next", WALK, "complete"),
+        # "back to work", "stop pairing", "skip to item eight", "next build": rarely said, and never with such a pause.
+        ("back", WALK, "whole"),
+        ("stop", WALK, "whole"),
+        ("stop", CONFIRM, "whole"),
+        ("skip", WALK, "whole"),
+        ("next", WALK, "whole"),
+        ("next please", WALK, "whole"),
+        # "take it back", "go ahead to eight": what comes before moves something, or wakes the voice.
+        ("take it", WALK, "complete"),
+        ("go ahead", WALK, "complete"),
         # What may follow means the same: "ready for the next one", "stand by for a minute".
         ("stand by", WALK, "whole"),
     ],

@@ -20,7 +20,7 @@ from callout.hearing.evidence import Evidence
 from callout.hearing.segmenter import Sense
 from callout.hearing.states import pronunciations
 from callout.language.automaton import WordAutomaton, word_automaton
-from callout.language.commands import command_row
+from callout.language.commands import command_row, commands_that
 from callout.language.context import EVERYTHING, Context
 from callout.language.outcome import (
     Ambiguous,
@@ -33,6 +33,7 @@ from callout.language.outcome import (
 )
 from callout.language.parse import Span, folded_from, parse
 from callout.language.resolve import resolve
+from callout.language.usual import begins_usual, usual
 from callout.values import Callout, Command, Length, Meaning
 
 STANDARD = (30, 45, 60)  # the angles at which rakers are built
@@ -122,7 +123,8 @@ def _is_final(words: tuple[str, ...], context: Context, network: WordAutomaton) 
     """
     ((meaning, parts), *others) = _meant(words, context)
     if not isinstance(meaning, Callout):
-        return not others and _stays(meaning, words, context, network, most=6)
+        alike = all(does(other) == does(meaning) for other, _ in others)
+        return alike and _stays(meaning, words, context, network, most=6)
     last = max(parts, key=lambda part: part.end)
     if others or last.name != "angle_deg":
         return False
@@ -130,11 +132,15 @@ def _is_final(words: tuple[str, ...], context: Context, network: WordAutomaton) 
 
 
 def _stays(meaning: Meaning, words: tuple[str, ...], context: Context, network: WordAutomaton, most: int) -> bool:
-    """Whether whatever may follow, up to `most` words until it is something again, is the same once more."""
+    """Whether whatever may follow, up to `most` words until it is something again, is the same once more. Of what may
+    follow a command that is answered soon only what is taught counts: "next build" is rare, and "next" said all day."""
+    soon = isinstance(meaning, Command) and meaning.command in commands_that("soon") and usual(words)
     for word in network.next(words):
         longer = (*words, word)
-        found = [does(meant) for meant, _ in _meant(longer, context)]
-        if found != [does(meaning)] and (found or most == 1 or not _stays(meaning, longer, context, network, most - 1)):
+        if soon and not begins_usual(longer):
+            continue
+        found = {does(meant) for meant, _ in _meant(longer, context)}
+        if found != {does(meaning)} and (found or most == 1 or not _stays(meaning, longer, context, network, most - 1)):
             return False
     return True
 

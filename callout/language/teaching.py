@@ -9,7 +9,7 @@ from pathlib import Path
 from rapidfuzz import fuzz, process
 
 from callout.errors import BadInput, CalloutError
-from callout.language import automaton, commands, cribsheet, grammar, key_words, nearest
+from callout.language import automaton, commands, cribsheet, grammar, key_words, nearest, usual
 from callout.language.context import EVERYTHING, Context
 from callout.language.nearest import near_command
 from callout.language.numerals import NUMBER_WORDS
@@ -165,3 +165,4 @@ def forget() -> None:
                  nearest.known_words, nearest._examples, nearest.by_gist, key_words._by_first_word, cribsheet.sections,
                  cribsheet.spoken_help, cribsheet._said_in, cribsheet._meaning, cribsheet._ways):  # fmt: skip
         made.cache_clear()
+    usual.forget()
