@@ -106,7 +106,7 @@ class Act:
     kind: Kind | None = None  # why it is spoken, where the event alone does not tell
     once: bool = False  # without words, if the sentence was said since the last readback
     courtesies: Mapping[str, Any] = field(default_factory=dict)  # fields of the seat that a restart resets
-    cautions: bool = False  # the cautions were said whole with it
+    once_a_shift: str = ""  # what is said whole once a shift, and was with it
     then: Act | None = None  # the rest of it, as an utterance of its own
     first: Silence | ChangeVoice | Unpair | Teach | None = None  # what is done before anything is written
 
@@ -148,13 +148,13 @@ def said(
 def said_text(
     cause: Cause, text: str, event: EventName = "said", *, to: Listener | None = None, build_id: int | None = None,
     meaning: Meaning | None = None, build: Mapping[str, Any] | None = None, what: Happened | None = None,
-    courtesies: Mapping[str, Any] | None = None, cautions: bool = False,
+    courtesies: Mapping[str, Any] | None = None, once_a_shift: str = "",
 ) -> Act:  # fmt: skip
     """An act with words that are no one sentence of `phrases.toml`."""
     listener = to or cause.listener
     return Act(
         event, cause.seat, _heard_at(cause, event, listener, what), text=text, to=listener, build_id=build_id,
-        meaning=meaning, build=build, courtesies=courtesies or {}, cautions=cautions,
+        meaning=meaning, build=build, courtesies=courtesies or {}, once_a_shift=once_a_shift,
     )  # fmt: skip
 
 
@@ -339,7 +339,9 @@ def _carried_out(now: Conversation, act: Act) -> tuple[Conversation, list[Effect
     if act.then is not None:
         now, rest = _carried_out(now, act.then)
         effects += rest
-    return (changed(now, cautioned=True) if act.cautions else now), effects
+    if act.once_a_shift:
+        now = changed(now, said_this_shift=now.said_this_shift | {act.once_a_shift})
+    return now, effects
 
 
 def _written_and_said(now: Conversation, act: Act, event: EventName) -> tuple[Conversation, list[Effect]]:

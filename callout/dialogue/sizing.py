@@ -20,6 +20,13 @@ from callout.shoring.sizeup import Sized, SizeUpRow, Take, size_up
 from callout.values import Callout, Command, Length
 from callout.values.sights import Seen
 
+#: Why there is nothing to take, by the topic of the row that says it whole.
+NONE = {
+    "insertion": "sizing.none_above", "lean": "sizing.none_lean", "rakers": "sizing.none_rakers",
+    "no shore": "sizing.none_shore",
+}  # fmt: skip
+#: What is said once a shift, and whenever the rest is asked for.
+ESTIMATE = "estimate"
 #: What the estimate says aloud, in this order; all of it is written. First what comes with the answer, then, when it is
 #: worked out once more, the rest. Of a shore that can be taken the take says it.
 FIRST = ("measure", "clear zone")
@@ -76,27 +83,32 @@ def another(now: Conversation, cause: Cause) -> Acts:
 
 
 def worked_out(now: Conversation, cause: Cause) -> Acts:
-    """Say the shore alone, or why there is none, and how far people keep away; write all of it. Asked once more with
-    nothing new seen, say the rest."""
+    """Say the shore alone, or in a few words why there is none, and how far people keep away; write all of it. That it
+    is an estimate is said once a shift. Asked once more with nothing new seen, say the reason whole and the rest."""
     if not now.seen:
         return (said(cause, "sizing.nothing", "refused"),)
     found = size_up(Seen.model_validate(now.seen))
     what = WasSizedUp(result=found.model_dump(mode="json"))
     if now.sized == what.result:
-        return (said_text(cause, _short(*_rest(found))),)
+        return (said_text(cause, _short(*_rest(found)), once_a_shift=ESTIMATE),)
     words = [_shore(found.takes[0]) if found.takes else _why_none(found), *map(_row, _of(found, FIRST))]
-    words.append(wording.sentence("sizing.estimate"))
-    words.append(wording.sentence("sizing.offer_and_more" if found.takes else "sizing.more"))
-    return (said_text(cause, _short(*words), "sized_up", what=what),)
+    if ESTIMATE not in now.said_this_shift:
+        words.append(wording.sentence("sizing.estimate"))
+    if found.takes:
+        words.append(wording.sentence("sizing.offer_and_more"))
+    elif against(found):
+        words.append(wording.sentence("sizing.offer_why"))
+    return (said_text(cause, _short(*words), "sized_up", what=what, once_a_shift=ESTIMATE),)
 
 
 def _rest(found: Sized) -> list[str]:
-    told = () if found.takes else _against(found)
-    words = [_where(found.takes[0].callout)] if found.takes else []
-    words += [_row(row) for row in _of(found, REST if found.takes else REST_WITHOUT_TAKE) if row not in told]
-    if found.look:
+    reasons = against(found)
+    words = [_where(found.takes[0].callout)] if found.takes else [_aloud(row.say) for row in reasons]
+    topics = REST if found.takes or reasons else REST_WITHOUT_TAKE
+    words += map(_row, _of(found, topics))
+    if found.look and not reasons:
         words.append(wording.sentence("sizing.look", things=_first(found.look)))
-    words.append(wording.sentence("sizing.rest"))
+    words += [wording.sentence("sizing.estimate"), wording.sentence("sizing.rest")]
     return [*words, wording.sentence("sizing.offer")] if found.takes else words
 
 
@@ -118,12 +130,14 @@ def _aloud(written: str) -> str:
 
 
 def _shore(one: Take) -> str:
-    """ "five timber rakers on a solid sole; eight feet on centre"."""
+    """ "five timber rakers on a solid sole; eight feet on centre"; then, where it is not what was seen, that it is the
+    nearest."""
     called = one.callout
-    said = [f"{wording.count((called.rakers or 1) * one.rows)} {one.title}"]
+    title, _, nearest = one.title.partition(", ")
+    said = [f"{wording.count((called.rakers or 1) * one.rows)} {title}"]
     if called.spacing is not None:
         said.append(wording.sentence("sizing.spacing", spacing=speak_length(called.spacing)[1]))
-    return "; ".join(said)
+    return ". ".join(filter(None, ("; ".join(said), nearest)))
 
 
 def _where(called: Callout) -> str:
@@ -155,13 +169,18 @@ def taken(now: Conversation, cause: Cause) -> Acts:
 
 
 def _why_none(found: Sized) -> str:
-    """Why there is nothing to take: what no shore is made for, else what nobody has seen yet."""
-    if against := _against(found):
-        return wording.sentence("sizing.none", why="; ".join(row.say for row in against))
-    return wording.sentence("sizing.lacks", things=_first(found.look))
+    """Why there is nothing to take, in a few words: what no shore is made for, else what is not known."""
+    if reasons := against(found):
+        return wording.sentence(NONE[reasons[0].topic])
+    return wording.sentence("sizing.lacks", things=_first(_needed(found.look)))
 
 
-def _against(found: Sized) -> list[SizeUpRow]:
+def _needed(look: tuple[str, ...]) -> tuple[str, ...]:
+    """Of what nobody has seen yet, that without which there is no shore."""
+    return tuple(one for one in look if one.startswith(("the height to be held", "the wall length"))) or look
+
+
+def against(found: Sized) -> list[SizeUpRow]:
     """What speaks against any shore."""
     above = [row for row in found.rows if row.topic == "insertion" and "above" in row.say]
     return above + [row for row in found.rows if row.topic == "no shore" or "specialist first" in row.say]

@@ -259,7 +259,7 @@ class Conversation:
     acts: Role = "logistics"  # who proposed what was affirmed last
     halted: str = ""  # the stop word that silenced the voice
     done: tuple[Done, ...] = ()  # what was done, the last at the end
-    cautioned: bool = field(default=False, compare=False)  # the cautions were said whole since the start
+    said_this_shift: frozenset[str] = field(default=frozenset(), compare=False)  # of what is said once a shift
     #: What the voice was asked to say and has not said the figures of, with the build, the card and which of its
     #: utterances it is, if it is one.
     unheard: Mapping[str, tuple[int, int, int] | None] = field(default_factory=dict, compare=False)

@@ -67,7 +67,7 @@ def opened(now: Conversation, cause: Cause, build: OpenBuild, *, named: bool = F
         said(cause, "walking.so_many", to="yard", build_id=build_id, items=wording.counted(len(plan.parts), "item")),
         *shortage(cause, plan, build_id),
     )
-    if now.cautioned:
+    if "cautions" in now.said_this_shift:
         acts += (said(cause, "walking.caution", to="yard", build_id=build_id),)
     else:
         acts += cautions(cause, plan)
@@ -79,7 +79,7 @@ def opened(now: Conversation, cause: Cause, build: OpenBuild, *, named: bool = F
 def cautions(cause: Cause, plan: Build) -> Acts:
     """All of them, one sentence each."""
     return tuple(
-        said_text(cause, wording.whole(caution), to="yard", build_id=plan.build_id, cautions=True)
+        said_text(cause, wording.whole(caution), to="yard", build_id=plan.build_id, once_a_shift="cautions")
         for caution in plan.cautions
     )
 
