@@ -139,6 +139,61 @@ def test_a_rival_contests_within_the_reach_and_not_at_its_end() -> None:
         assert parts["angle_deg"].agreement == "doubtful"  # nobody heard another
 
 
+def test_the_last_features_say_which_part_it_is() -> None:
+    every = "insertion eleven feet sixty three rakers eight feet on center"
+    parts = two([encoder(every, -1.0)], [vosk(every, -5.0)])
+    assert set(parts) == {"insertion", "angle_deg", "rakers", "spacing"}
+    for name, weighed in parts.items():
+        named = dict(zip(agreement.FEATURES, weighed.features, strict=True))
+        assert {part: named[part] for part in ("angle_deg", "rakers", "spacing")} == {
+            part: float(part == name) for part in ("angle_deg", "rakers", "spacing")
+        }
+
+
+HEIGHTS = ("eleven", "ten", "nine", "eight", "seven", "six", "five", "four")
+
+
+@pytest.mark.parametrize(("readings", "lead"), [(8, 3.5), (7, 20.0), (1, 20.0)])
+def test_a_part_that_no_reading_has_otherwise_leads_down_to_the_floor(readings: int, lead: float) -> None:
+    """All have sixty: eight readings are all that the search gives, so one with another angle is below the last of
+    them; with fewer there is none within 20 nats."""
+    first = [encoder(f"insertion {height} feet sixty", -1.0 - 0.5 * n) for n, height in enumerate(HEIGHTS[:readings])]
+    named = dict(zip(agreement.FEATURES, two(first, [vosk(WHOLE, -5.0)])["angle_deg"].features, strict=True))
+    assert named["lead_to_8"] == pytest.approx(min(lead, 8.0) / 8)
+    assert named["lead_to_20"] == pytest.approx(lead / 20)
+
+
+@pytest.mark.parametrize(
+    ("meaningless", "unsure"),
+    [
+        (None, "doubtful"),  # the floor is the reading without an angle itself: nobody heard another
+        (-25.0, "doubtful"),
+        (-35.0, "contested"),  # a reading without any meaning puts the floor lower
+    ],
+)
+def test_the_floor_lies_under_every_reading_of_the_ear(meaningless: float | None, unsure: str) -> None:
+    """Far behind, a reading has no angle. The reach is wide here, and nothing is agreed."""
+    low = {kind: [-30.0] + [0.0] * (len(agreement.FEATURES) - 1) for kind in settings().weights}
+    first = [encoder(WHOLE, -1.0), encoder("insertion eleven feet", -30.0)]
+    first += [] if meaningless is None else [encoder("feet feet feet", meaningless)]
+    parts = two(first, [vosk(WHOLE, -5.0)], replace(settings(), weights=low, reach=40.0))
+    assert (parts["angle_deg"].value, parts["angle_deg"].rival) == (60, None)
+    assert parts["angle_deg"].agreement == unsure
+
+
+def test_a_rival_value_contests_though_it_stands_on_the_floor() -> None:
+    low = {kind: [-30.0] + [0.0] * (len(agreement.FEATURES) - 1) for kind in settings().weights}
+    chosen = replace(settings(), weights=low, reach=40.0)
+    parts = two([encoder(WHOLE, -1.0), encoder(SEVEN, -30.0)], [vosk(WHOLE, -5.0)], chosen)
+    assert (parts["insertion"].rival, parts["insertion"].agreement) == (Length.imperial(7), "contested")
+
+
+def test_a_reading_that_means_nothing_is_no_reading_to_weigh() -> None:
+    assert weigh(Evidence((encoder("feet feet feet", -1.0),), (vosk(WHOLE, -5.0),), FREE), reader(), settings()) is None
+    parts = two([encoder("feet feet feet", -0.5), encoder(WHOLE, -1.0)], [vosk(WHOLE, -5.0)])
+    assert parts["insertion"].value == Length.imperial(11)
+
+
 def test_rivals_as_likely_as_each_other_need_no_order() -> None:
     """One has another height, one has none: heights compare, a height and nothing do not."""
     parts = two([encoder(WHOLE, -1.0), encoder(SEVEN, -3.0), encoder("angle sixty", -3.0)], [vosk(WHOLE, -5.0)])
