@@ -23,3 +23,22 @@ def test_a_trough_bears_the_whole_force_along_its_raker(angle: int, load: float,
     assert pad(found) == (2 * 2 * planks, side)
     needed = next(figure.value for figure in found.loads if figure.name == "pad needed under the heel, square")
     assert needed == pytest.approx((load / 1500 * 144) ** 0.5, abs=0.01)
+
+
+@pytest.mark.parametrize("said", [{"sole": "split"}, {"kind": "flying_raker"}], ids=str)
+def test_a_trough_stands_in_the_ground_under_the_pavement(said: dict[str, object]) -> None:
+    """It lies square to its raker: on top of a pavement it cannot. So the pavement is broken there, and what lies under
+    it bears: as much as soil, not as pavement."""
+    paved, soil = (build(insertion=8, angle_deg=45, ground=ground, **said) for ground in ("pavement", "soil"))
+    assert pad(paved) == pad(soil)
+    assert any("break the pavement where the trough and the pickets go" in step.text for step in paved.steps)
+    assert any("spade" in tool for tool in paved.tools)
+    shares = [next(one.share for one in found.checks if one.name.startswith("ground under")) for found in (paved, soil)]
+    assert shares[0] == shares[1]
+
+
+@pytest.mark.parametrize("said", [{"sole": "split"}, {"sole": "solid"}, {"kind": "flying_raker"}], ids=str)
+@pytest.mark.parametrize(("site", "apart"), [(Site(), "1 ft apart"), (Site(units="metres"), "300 mm apart")])
+def test_the_crew_reads_how_far_apart_the_pickets_go(said: dict[str, object], site: Site, apart: str) -> None:
+    steps = [step.text for step in build(site, insertion=8, angle_deg=45, **said).steps]
+    assert any("pickets behind it" in say and say.endswith(apart) for say in steps), steps

@@ -9,6 +9,7 @@ import pytest
 from callout.shoring.build import Build
 from callout.shoring.drawing import marks, sheet
 from callout.shoring.drawing.sheet import labels_once
+from callout.shoring.drawing.terminal import terminal_drawing
 from callout.shoring.holdings import Holdings
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.request import Site
@@ -202,3 +203,28 @@ def test_a_crew_in_metres_reads_lengths_that_a_person_would_choose(said: dict[st
         if one.label.startswith("raker"):
             assert one.setting.eightieths % 800 == 0
     assert not re.search(r"\b152 mm|\b457 mm|\b610 mm left", text)
+
+
+@pytest.mark.parametrize("said", KINDS, ids=NAMES)
+def test_no_heading_stands_alone(said: dict[str, object]) -> None:
+    """A heading of the reckoning has lines under it."""
+    lines = sheet(build(**said), full=True).splitlines()
+    for at, line in enumerate(lines):
+        if re.match(r"[A-Z]{4,}", line) and at and not lines[at - 1] and not line.startswith("TOOLS"):
+            assert at + 1 < len(lines), line
+            assert lines[at + 1].startswith("  "), line
+
+
+@pytest.mark.parametrize("said", KINDS, ids=NAMES)
+def test_the_ground_is_a_line_and_not_a_point(said: dict[str, object]) -> None:
+    assert "~" not in {line.strip() for line in terminal_drawing(build(**said)).splitlines()}
+
+
+def test_a_post_more_is_for_the_load_and_not_for_the_stock() -> None:
+    """6x6 because the stock has no 4x4 that makes it whole; one post more because of what it carries."""
+    site = Site(load_lb=8000.0)
+    request = Callout(kind="vertical_post", insertion=ft(9))
+    found = ShorePlanner(sites={1: site}).plan(1, request, STOCK, Holdings.of(STOCK))
+    why = {choice.part: choice.why for choice in found.chosen}
+    assert why["post"] == "the stock had no 4x4 that makes it whole"
+    assert why["more_posts"] == "the smallest that is taken to carry 8,000 lb"

@@ -154,19 +154,20 @@ def heel_pad(draft: Draft, load: Quantity, stands: Quantity, label: str = "heel 
     """Size the pad under each heel for `load`, and put it into the cut list, the nails, the steps and the checks.
 
     `load` acts square to the pad. `stands`: how wide what bears on the pad is. On pavement a heel needs no pad, unless
-    it stands in a trough whose base it is.
+    it stands in a trough whose base it is: that lies square to the raker, in the ground, and the pavement is broken.
     """
     book, work = draft.book, draft.work
-    key = "bearing_pavement" if work.ground == "pavement" else _bearing(work.soil)
+    paved = work.ground == "pavement"
+    key = "bearing_pavement" if paved and label == "heel pad" else _bearing(work.soil)
     draft.quote("presumptive bearing of the ground", key)
     needed = pad_side(load, book.quantity(key))
     draft.figure("pad needed under the heel, square", needed, "in")
-    if work.ground == "pavement" and label == "heel pad":
+    if paved and label == "heel pad":
         least = draft.text(_whole(draft, needed))
         draft.say(pavement="")
         draft.before_load.append(f"the heel bears on {least} square or more of sound pavement: look for voids beneath")
         return
-    if work.ground == "pavement":
+    if paved:
         draft.say(pavement="")
     usual, wide = book.length("pad_side"), q(max(book.rule(f"dressed_{_PLANK}").value), "in")
     side = max(usual, _whole(draft, needed))

@@ -221,6 +221,7 @@ def sole_anchors(draft: Draft, pickets: int, label: str = "sole anchor") -> Leng
     length = max(book.length("sole_anchor"), apart * each)
     draft.cut(label, "4x4", length, anchors * work.rakers)
     behind = "" if anchors == 1 else f", in {anchors} rows, the second sole anchor behind the first"
+    draft.say(apart=apart)
     draft.place("pickets", f"apart along the sole anchor, {each} behind each{behind}", apart)
     most = book.count("sole_anchors_most") * holds
     if pickets > most:

@@ -324,11 +324,12 @@ def _timbered(work: Work, site: Site, rules: Rules, post: Post | None) -> Work:
     chosen, why = timbers_for(work, rules.opened(metric), fixed)
     said = list(work.chosen)
     if work.kind in OF_POSTS and site.post is None:
+        of_stock = ""
         if post is not None:
             usual, _ = timbers_for(replace(work, post="4x4"), rules.opened(metric), None)
             if usual.post != post:
-                why = f"the stock had no {usual.post} that makes it whole"
-        said.append(Chosen(part="post", value=chosen.post, why=why))
+                of_stock = f"the stock had no {usual.post} that makes it whole"
+        said.append(Chosen(part="post", value=chosen.post, why=of_stock or why))
     if chosen.header and chosen.header != work.header:
         said.append(Chosen(part="header", value=chosen.header, why=why))
     if chosen.more_posts:

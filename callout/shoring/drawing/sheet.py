@@ -326,7 +326,8 @@ def _rest(build: Build, writing: Writing) -> Iterator[str]:
     def tape(length: Length | None) -> str:
         return "-" if length is None else writing.length(length)
 
-    yield "\nCHOSEN, because nobody said it"
+    if build.chosen:
+        yield "\nCHOSEN, because nobody said it"
     for choice in build.chosen:
         yield from wrapped(f"  {choice.part.replace('_', ' ')} {_value(choice.value, writing)}: {choice.why}", 6)
     yield "\nLENGTHS" + " " * 22 + "by rule".ljust(18) + "exactly"
@@ -374,7 +375,8 @@ def _setting(one: Setting, writing: Writing) -> str:
 
 
 def _joints(build: Build, tape: Any) -> Iterator[str]:
-    yield "\nPOSITIONS"
+    if build.positions:
+        yield "\nPOSITIONS"
     for place in build.positions:
         at = f", {tape(place.at)}" if place.at is not None else ""
         yield from wrapped(f"  {place.name}: {place.text}{at}", 6)

@@ -50,9 +50,9 @@ def _path(solid: Solid, view: View) -> list[tuple[float, float, float]]:
         assert solid.axis is not None
         return list(solid.axis)
     if solid.ink == "ground":
-        return sorted(solid.profile, key=lambda point: -point[1])[:2] if view.key == "side" else [
-            solid.profile[0], (solid.profile[0][0], solid.profile[0][1], solid.profile[0][2] + solid.along[2])
-        ]  # fmt: skip
+        first, away = solid.profile[0], solid.along[2]
+        edges = sorted(solid.profile, key=lambda point: -point[1])[:2], [first, (*first[:2], first[2] + away)]
+        return max(edges, key=lambda edge: abs(view.flat(edge[0])[0] - view.flat(edge[1])[0]))
     return [*solid.profile, solid.profile[0]] if view.key == "side" else []
 
 
