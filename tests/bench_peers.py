@@ -6,7 +6,8 @@
 The peers are no dependencies: one that is not installed is left out, with a word on stderr. With all of them there the
 table goes to docs/proofs/ears-peers.md. Recordings: of the kit in FOLDER (`tests/proof_ears.py` says how it is made)
 140 callouts of voices, 60 with people's number words, 100 clips of chatter; without a kit 20 callouts and 10 clips of
-`audio_fixtures/balanced`. Nothing was tuned on them. Clean and through the simulated radio with a generator at 10 dB.
+`audio_fixtures/balanced`. CALLOUT_PEERS_SHARE=0.2 draws a fifth of each (PocketSphinx takes an hour for all). Nothing
+was tuned on them. Clean and through the simulated radio with a generator at 10 dB.
 """
 
 from __future__ import annotations
@@ -40,7 +41,8 @@ from tests.proof_ears import lines_of, truth
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "proofs" / "ears-peers.md"
 CONDITIONS = ("clean", "generator 10")
-VOICES, PEOPLE, CHATTER = 140, 60, 100  # of a kit
+SHARE = float(os.environ.get("CALLOUT_PEERS_SHARE", "1"))
+VOICES, PEOPLE, CHATTER = (round(SHARE * count) for count in (140, 60, 100))  # of a kit
 FIXTURES = {"callout": 20, "chatter": 10}  # of audio_fixtures
 #: How Whisper is told what to expect, and what it writes for words that it does not.
 PROMPT = "Insertion eleven feet six inches, sixty degrees, two rakers. Insertion nine feet, forty five."

@@ -32,6 +32,7 @@ from callout.scoring.statistics import share
 from callout.values import Callout, Command, Meaning, meaning_json
 from ears_training.conditions import CONDITIONS, NOISES, noise_alone, through
 from tests.kept_hearings import Kept, Row
+from tests.proof_ears_hindrances import Bar, Verdict, hindrances, said
 
 ROOT = Path(__file__).resolve().parents[1]
 SHARED = ROOT.parent / "shared" / "audio"
@@ -50,6 +51,11 @@ BARS = {
     "white 10": "99 %, 0", "generator 5": "95 %, 0.2 %", "jackhammer 5": "95 %, 0.2 %", "white 5": "95 %, 0.2 %",
     "babble 10": "93 %, 0.2 %", "late key": "95 % or asked, 0.2 %",
 }  # fmt: skip
+#: In percent, what is wanted next: commands, callouts of voices, people's number words.
+WANTED = {
+    "commands": {"clean": 97, "generator 10": 88}, "voices": {"clean": 96, "generator 10": 92},
+    "people": {"radio": 93, "generator 10": 88, "babble 10": 75},
+}  # fmt: skip
 PEOPLE_BARS = {"radio": "99 %, 0", "10": "97 %, 0.2 %", "5": "92 %, 0.5 %"}
 
 #: What stands in the way of the bars, and what was tried: the words at the end of the page.
@@ -66,7 +72,7 @@ def truth(words: str) -> Meaning | None:
     return meant.meaning if isinstance(meant, Understood) else None
 
 
-def verdict(row: Row, meant: Meaning | None) -> str:
+def verdict(row: Row, meant: Meaning | None) -> Verdict:
     """right, wrong (taken for something else), asked (a part, or to say again)."""
     if row["outcome"] in ("understood", "not_possible"):
         return (
@@ -91,9 +97,42 @@ def pick(rows: list[Row], every: int = EVERY) -> list[Row]:
     return rows[::every]
 
 
+def callouts_of(lines: list[Row]) -> list[Row]:
+    return [line for line in lines if line["kind"] == "callout" and isinstance(truth(line["words"]), Callout)]
+
+
+def commands_of(lines: list[Row]) -> list[Row]:
+    return [line for line in lines if line["kind"] in ("command", "other") and truth(line["words"]) is not None]
+
+
+def people_of(kit: Path) -> list[Row]:
+    folders = [folder for folder in sorted(kit.glob("people*")) if (folder / "manifest.jsonl").is_file()]
+    return [line for folder in folders for line in lines_of(folder) if isinstance(truth(line["words"]), Callout)]
+
+
+def counted(kept: Kept, lines: list[Row], kit: Path, pool: list[Samples]) -> Iterator[str]:
+    """What stands in the way of the bars that are wanted next."""
+    rows = {"commands": (pick(commands_of(lines)), "voice"), "people": (pick(people_of(kit), EVERY_PERSON), "speaker"),
+            "voices": (pick(callouts_of(lines), EVERY_CALLOUT), "voice")}  # fmt: skip
+    bars = []
+    for what, wanted in WANTED.items():
+        mine, who = rows[what]
+        for name, least in wanted.items():
+            heard = [(line, _through(kept, line, name, pool)) for line in mine]
+            bars.append(Bar(f"{what}, {name}", least, [
+                said(line[who], line["words"], name, row, _verdict_and_first(row, truth(line["words"])))
+                for line, row in heard
+            ]))  # fmt: skip
+    yield from hindrances(bars)
+
+
+def _verdict_and_first(row: Row, meant: Meaning | None) -> tuple[Verdict, bool]:
+    """What became of it, and whether its first reading means what was said."""
+    return verdict(row, meant), bool(row["words"]) and truth(row["words"][0]) == meant
+
+
 def voices(kept: Kept, lines: list[Row], pool: list[Samples]) -> Iterator[str]:
-    callouts = [line for line in lines if line["kind"] == "callout" and isinstance(truth(line["words"]), Callout)]
-    commands = [line for line in lines if line["kind"] in ("command", "other") and truth(line["words"]) is not None]
+    callouts, commands = callouts_of(lines), commands_of(lines)
     yield f"## Voices: {len({line['voice'] for line in lines})} that no training heard"
     yield ""
     yield "Callouts, whole. Every word of every state may be said; nothing narrows the choice."
@@ -137,7 +176,7 @@ def by_voice(heard: list[tuple[str, Row, Meaning | None]]) -> Iterator[str]:
     for who in sorted({voice for voice, _, _ in heard}):
         mine = [(row, meant) for voice, row, meant in heard if voice == who]
         verdicts = [verdict(*pair) for pair in mine]
-        words = sum(bool(row["words"]) and truth(row["words"][0]) == meant for row, meant in mine)
+        words = sum(_verdict_and_first(row, meant)[1] for row, meant in mine)
         n = len(mine)
         right, wrong = verdicts.count("right"), verdicts.count("wrong")
         yield f"| {who} | {n} | {100 * right / n:.0f} | {100 * words / n:.0f} | {wrong} |"
@@ -146,7 +185,7 @@ def by_voice(heard: list[tuple[str, Row, Meaning | None]]) -> Iterator[str]:
 def first_readings(heard: list[tuple[Row, Meaning | None]]) -> str:
     """What the callouts that are asked again for lack: the right words, or only the certainty."""
     asked = [(row, meant) for row, meant in heard if verdict(row, meant) == "asked"]
-    right = sum(bool(row["words"]) and truth(row["words"][0]) == meant for row, meant in asked)
+    right = sum(_verdict_and_first(row, meant)[1] for row, meant in asked)
     return (
         f"Of the {len(asked)} asked again in this table, {right} had every word right in the first reading, and were "
         f"not sure enough to be taken: the thresholds are those of least expected loss "
@@ -169,13 +208,7 @@ def _file_through(file: Path, name: str, seed: int) -> Samples:
 def people(kept: Kept, kit: Path, pool: list[Samples]) -> Iterator[str]:
     yield "## People's number words in callouts"
     yield ""
-    lines = [
-        line
-        for folder in sorted(kit.glob("people*"))
-        if (folder / "manifest.jsonl").is_file()
-        for line in lines_of(folder)
-        if isinstance(truth(line["words"]), Callout)
-    ]
+    lines = people_of(kit)
     if not lines:
         yield "Not run: the kit has no `people*/`."
         return
@@ -318,7 +351,7 @@ def prove() -> None:
     def sections() -> list[str]:
         made = (
             voices(kept, lines, pool), people(kept, kit, pool), digits(kept), learners(kept),
-            chatter(kept, lines, pool), noise(kept, pool),
+            chatter(kept, lines, pool), noise(kept, pool), counted(kept, lines, kit, pool),
         )  # fmt: skip
         return [line for section in made for line in [*section, ""]]
 
