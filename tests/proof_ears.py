@@ -20,7 +20,7 @@ import random
 import statistics
 import sys
 from collections.abc import Iterator
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 
 from callout.hearing.agreement import settings
@@ -67,6 +67,7 @@ def lines_of(folder: Path) -> list[Row]:
     return [{**json.loads(line), "folder": folder} for line in lines]
 
 
+@cache
 def truth(words: str) -> Meaning | None:
     meant = resolve_text(words)
     return meant.meaning if isinstance(meant, Understood) else None
