@@ -19,6 +19,8 @@ from callout.shoring.stock import load_stock, parse_stock
 from callout.shoring.stock_start import EXAMPLE, read_table, stock_text
 from callout.values import Length
 
+OTHER_KIT = Path(__file__).parent / "data" / "other_kit.toml"
+
 
 def run(*words: str) -> str:
     result = CliRunner().invoke(stock, [str(word) for word in words], catch_exceptions=False, standalone_mode=False)
@@ -79,6 +81,14 @@ def test_what_a_stock_builds_is_what_the_planner_builds_from_it() -> None:
     assert all("strut" in row.why for row in outcomes.values())
     whole = reach(load_stock(), ShorePlanner(), [Length.imperial(11)])
     assert [row.outcome for row in whole] == ["whole", "whole"]
+
+
+def test_what_no_line_of_a_stock_would_do_is_named_by_what_is_wanted() -> None:
+    """Another kit has no strut as short as three feet ask for, and no brace: each is named with its length."""
+    text = run(OTHER_KIT)
+    assert "None" not in text
+    assert "2 x strut of 3 ft 7 7/16 in, for raker 1 and raker 2" in text
+    assert max(map(len, text.splitlines())) <= 80
 
 
 def test_the_table_says_what_is_short_under_the_height(tmp_path: Path) -> None:

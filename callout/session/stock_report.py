@@ -8,6 +8,7 @@ from typing import Any
 
 from callout.dialogue.wording import text
 from callout.language import grammar
+from callout.shoring.drawing.sheet import wrapped
 from callout.shoring.plan import Reach, ShorePlanner, reach
 from callout.shoring.stock import Stock, lines_named
 
@@ -44,7 +45,9 @@ class StockReport:
         lines = ["A pair of rakers, from all of the stock:", "", head.rstrip()]
         for height, found in by_height.items():
             lines.append((f"{height:<8}" + "".join(f"{found[angle].outcome:<11}" for angle in angles)).rstrip())
-            lines += [f"  at {angle}: {found[angle].why}" for angle in angles if found[angle].why]
+            for angle in angles:
+                if found[angle].why:
+                    lines += wrapped(f"  at {angle}: {found[angle].why}", 9)
         return lines
 
     def _remarks(self) -> list[str]:

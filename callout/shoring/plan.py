@@ -216,6 +216,8 @@ def reach(
     stock: Stock, planner: Planner, heights: Iterable[Length] = HEIGHTS, angles: Sequence[int] = ANGLES
 ) -> tuple[Reach, ...]:
     """Each pair of rakers planned by itself from all of the stock, lowest first."""
+    from callout.shoring.drawing.sheet import missing_by_part
+
     full = Holdings.of(stock)
     found = []
     for height in heights:
@@ -224,7 +226,7 @@ def reach(
             if build.refused is not None:
                 found.append(Reach(height, angle, "refused", build.refused.reason))
             elif build.missing:
-                lacking = ", ".join(f"{line.quantity} x {line.name}" for line in build.missing)
+                lacking = "; ".join(f"{quantity} x {name}" for quantity, name in missing_by_part(build))
                 found.append(Reach(height, angle, "short", lacking))
             else:
                 found.append(Reach(height, angle, "whole"))
