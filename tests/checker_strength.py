@@ -21,7 +21,7 @@ STIFF = {"4": 1.6e6, "6": 1.3e6}
 COLUMN = {"4": (1350 * 1.15, 580000), "6": (700, 470000)}  # Fc with CF, Emin
 ACROSS = 625
 SOIL = {"loam": 1.0, "clay": 0.9, "sand": 0.5, "gravel": 0.9}
-BEARS = {"loam": 1500, "clay": 1500, "sand": 2000, "gravel": 3000, "pavement": 4000}  # psf
+BEARS = {"loam": 1500, "clay": 1500, "sand": 2000, "gravel": 3000}  # psf
 NAIL_16D, NAIL_8D_PLY, MINUTES, YEARS = 141, 90, 1.6, 1.0
 PUBLISHED = {"t": 4000, "double_t": 8000, "laced_post": 32000}
 _EIGHTIETHS = 2032  # of a millimetre, in an inch
@@ -181,8 +181,7 @@ def _pad(build: Json, load: float, label: str, stands: float) -> Iterator[tuple[
     rakers = build["request"]["rakers"] or next(c["value"] for c in build["chosen"] if c["part"] == "rakers")
     layers = next((c["value"] for c in build["chosen"] if c["part"] == "pad_layers"), 2)
     side, planks = inches(cut["length"]), cut["quantity"] / rakers / layers
-    ground = build["request"]["ground"] or "soil"
-    psf = BEARS["pavement"] if ground == "pavement" else BEARS[build["site"]["soil"] or "loam"]
+    psf = BEARS[build["site"]["soil"] or "loam"]  # also on pavement: a trough lies in the ground, a heel there has no pad
     yield "ground under the heel pad", load / (planks * 5.5 * side * psf / 144)
     pressure = load / (planks * 5.5 * side)
     yield "bending of the pad's planks", 3 * pressure * ((side - stands) / 2) ** 2 / 1.5**2 / (layers / 2) / 1345

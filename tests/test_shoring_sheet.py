@@ -115,6 +115,15 @@ def test_what_is_missing_comes_first_each_part_once() -> None:
     assert len(named) == len(set(named)) >= 2
 
 
+def test_every_way_out_of_a_shortage_is_printed_with_what_it_costs() -> None:
+    few = STOCK.with_quantities({"picket": 7})
+    found = ShorePlanner().plan(1, Callout(insertion=ft(11), angle_deg=60, sole="solid"), few, Holdings.of(few))
+    assert found.remedies
+    text = " ".join(sheet(found).split())
+    for remedy in found.remedies:
+        assert f"would work: {remedy.text} (cost: {remedy.costs})" in text
+
+
 def test_the_screw_is_a_sentence() -> None:
     found = build(insertion=11, angle_deg=60)
     text = " ".join(sheet(found, full=True).split())

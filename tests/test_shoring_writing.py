@@ -141,6 +141,15 @@ def test_a_metric_crew_gets_lengths_that_somebody_would_choose() -> None:
     assert all(one.setting.millimetres % 10 == 0 for one in struts.setting if one.label.startswith("raker"))
 
 
+@pytest.mark.parametrize("millimetres", [1200, 1510, 2100, 2730])
+def test_the_pieces_of_a_metric_crib_are_of_whole_centimetres(millimetres: int) -> None:
+    """Not 914 mm, which are 36 in."""
+    found = planned({"kind": "cribbing"}, Length.mm(millimetres), Site(units="metres"))
+    (piece,) = (one.length for one in found.cuts if one.label == "crib piece")
+    assert piece.millimetres % 10 == 0
+    assert piece >= Length.mm(610)
+
+
 def test_no_step_holds_what_a_voice_cannot_say() -> None:
     for said in KINDS:
         for step in planned(said, ft(7), Site()).steps:

@@ -149,6 +149,11 @@ class Remedy(_Value):
     site: Site | None = None
     relocates: int | None = None
 
+    @property
+    def on_paper(self) -> str:
+        """With what it costs."""
+        return f"{self.text} (cost: {self.costs})" if self.costs else self.text
+
 
 class Check(_Value):
     """One part set against what comes on it. `share` is how much of its strength is used (over 1: not enough);

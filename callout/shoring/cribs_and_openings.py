@@ -15,7 +15,6 @@ from callout.shoring.uprights import against_load
 from callout.values import Length
 
 _LEAST_LAYERS = 2
-_INCH = Length.imperial(inches=1)
 
 
 def cribbing(work: Work, book: Book) -> Draft:
@@ -25,7 +24,7 @@ def cribbing(work: Work, book: Book) -> Draft:
     layers, planks, rest = _layers(work.insertion, layer, book)
     overhang = book.length("crib_overhang")
     needed = Length(-(-work.insertion.eightieths // book.count("crib_height_times_width"))) + overhang * 2
-    piece = max(book.length("crib_piece_least"), needed.round_up(_INCH))
+    piece = max(book.length("crib_piece_least"), work.writing.whole(needed))
     draft.pair("insertion", exact=work.insertion)
     draft.pair("piece", exact=piece)
     draft.pair("rest", exact=rest)

@@ -204,9 +204,7 @@ def _bending(draft: Draft, pressure: Quantity, out: Quantity) -> None:
 
 
 def _whole(draft: Draft, side: Quantity) -> Length:
-    """Up to the next inch, or the next centimetre."""
-    step = Length.mm(10) if draft.work.writing.metric else Length.imperial(inches=1)
-    return Length.nearest(side.to("in")).round_up(step)
+    return draft.work.writing.whole(Length.nearest(side.to("in")))
 
 
 def _bearing(soil: str) -> str:

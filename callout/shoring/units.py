@@ -140,6 +140,10 @@ class Writing:
         each = PER_MM if self.metric else PER_SIXTEENTH
         return Length(round(Fraction(length.eightieths, each)) * each)
 
+    def whole(self, length: Length) -> Length:
+        """Up to the next inch, or the next centimetre."""
+        return length.round_up(Length(10 * PER_MM if self.metric else 16 * PER_SIXTEENTH))
+
     def length(self, length: Length) -> str:
         """Feet and inches; or metres, and millimetres below one metre."""
         if not self.metric:

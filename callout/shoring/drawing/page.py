@@ -36,7 +36,7 @@ def html_page(build: Build, place: str = "", when: str = "") -> str:
         cautions=" ".join(build.cautions), warnings=alarms,
         refused=build.refused.reason if build.refused else "", nearest=nearest_words(build, writing),
         instead=build.refused.instead if build.refused else "",
-        missing=missing_by_part(build), remedies=[one.text for one in build.remedies],
+        missing=missing_by_part(build), remedies=[one.on_paper for one in build.remedies],
         views=[(name, Markup(svg)) for name, svg in view_svgs(build)], parts=build.parts,
         figure_width="58%" if rows > 58 else "72%" if rows > 50 else "90%",
         settings=[

@@ -132,7 +132,7 @@ class _Page:
         if build.missing:
             yield _Text("MISSING", bold=True)
             yield from (_Text(f"{quantity} x {name}") for quantity, name in missing_by_part(build))
-            yield from (_Text(f"would work: {one.text}") for one in build.remedies)
+            yield from (_Text(f"would work: {one.on_paper}") for one in build.remedies)
         yield _Text(f"PARTS  {writing.weight(round(build.weight_lb))}", bold=True)
         for part in build.parts:
             instead = f" for {part.stands_for}" if part.stands_for else ""

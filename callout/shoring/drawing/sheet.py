@@ -114,7 +114,7 @@ def _missing(build: Build) -> Iterator[str]:
     for quantity, name in missing_by_part(build):
         yield from wrapped(f"  {quantity} x {name}", 6)
     for remedy in build.remedies:
-        yield from wrapped(f"  would work: {remedy.text}", 6)
+        yield from wrapped(f"  would work: {remedy.on_paper}", 6)
 
 
 def people_in_words(count: int) -> str:
