@@ -181,7 +181,7 @@ def _pad(build: Json, load: float, label: str, stands: float) -> Iterator[tuple[
     rakers = build["request"]["rakers"] or next(c["value"] for c in build["chosen"] if c["part"] == "rakers")
     layers = next((c["value"] for c in build["chosen"] if c["part"] == "pad_layers"), 2)
     side, planks = inches(cut["length"]), cut["quantity"] / rakers / layers
-    psf = BEARS[build["site"]["soil"] or "loam"]  # also on pavement: a trough lies in the ground, a heel there has no pad
+    psf = BEARS[build["site"]["soil"] or "loam"]  # on pavement, too: a trough lies in the ground
     yield "ground under the heel pad", load / (planks * 5.5 * side * psf / 144)
     pressure = load / (planks * 5.5 * side)
     yield "bending of the pad's planks", 3 * pressure * ((side - stands) / 2) ** 2 / 1.5**2 / (layers / 2) / 1345
