@@ -6,11 +6,13 @@ import random
 
 import pytest
 
+from callout.files import read_toml
 from callout.language.context import Context
 from callout.language.numerals import NUMBER_WORDS, grouped_words
-from callout.language.outcome import NotUnderstood, Understood
-from callout.language.resolve import resolve_text
+from callout.language.outcome import Hypothesis, NotUnderstood, Understood
+from callout.language.resolve import resolve, resolve_text
 from callout.values import Callout, Command, Length
+from tests.people_talk import PEOPLE, context
 
 WAITING = Context(state="confirm", waiting=Callout(insertion=Length.imperial(11), angle_deg=60))
 
@@ -178,3 +180,158 @@ def test_what_is_denied_is_another_value_of_a_part_said(said: str, patch: Callou
 def test_what_is_denied_and_is_no_other_value_corrects_nothing(said: str) -> None:
     result = resolve_text(said, METRIC)
     assert not isinstance(result, Understood), result
+
+
+# --- other talk with figures in it, and callouts that leave something open (tests/data/people/talk_with_figures.toml)
+
+FIGURES = read_toml(PEOPLE / "talk_with_figures.toml")
+
+
+def is_taken(said: str, state: str) -> bool:
+    """Whether words are taken for a callout or a correction."""
+    result = resolve_text(said, context(state))
+    meaning = result.meaning if isinstance(result, Understood) else None
+    return isinstance(meaning, Callout) or (meaning is not None and meaning.patch is not None)
+
+
+@pytest.mark.parametrize(
+    ("rows", "states"),
+    [
+        ("talk", ("idle", "gather", "confirm", "walk")), ("talk_where_nothing_waits", ("idle", "walk")),
+        ("open", ("idle", "walk")), ("open_corrections", ("confirm",)),
+    ],
+)  # fmt: skip
+def test_other_talk_with_figures_and_what_is_left_open_are_not_taken(rows: str, states: tuple[str, ...]) -> None:
+    assert sum(len(FIGURES[name]) for name in FIGURES) >= 200
+    taken = [(said, state) for said in FIGURES[rows] for state in states if is_taken(said, state)]
+    assert not taken
+
+
+# --- a height and an angle alone
+
+
+@pytest.mark.parametrize("said", ["eleven feet sixty", "twelve foot forty five", "two point four metres at sixty"])
+def test_a_height_and_an_angle_alone_are_a_callout_where_nothing_is_going_on(said: str) -> None:
+    """Typed and idle. Heard, in the walk, or as an answer to a question, the height needs its name."""
+    assert is_taken(said, "idle")
+    assert not isinstance(resolve([Hypothesis(tuple(said.split()))]), Understood)
+    assert not is_taken("eleven feet sixty", "walk")
+
+
+# --- what a speaker mends in the same breath
+
+
+@pytest.mark.parametrize(
+    ("said", "height", "angle"),
+    [
+        ("ten no eleven foot sorry eleven on the forty five", Length.imperial(11), 45),
+        ("seven feet that's seven and go with thirty", Length.imperial(7), 30),
+        ("fourteen feet one four sixty degrees six zero", Length.imperial(14), 60),
+        ("alpha side ten foot no wait ten and a half feet sixty degrees", Length.imperial(10, 6), 60),
+        ("sixty degrees no wait forty five eleven foot six", Length.imperial(11, 6), 45),
+        ("raker fourteen at sixty degrees feet that is", Length.imperial(14), 60),
+        ("three point three at forty five metres i mean", Length.mm(3300), 45),
+        ("it is metres three point two at sixty", Length.mm(3200), 60),
+        ("eighteen hundred mil at forty five", Length.mm(1800), 45),
+        ("nineteen fifty mil forty five degrees", Length.mm(1950), 45),
+        ("hundred and twenty inches up sixty degrees", Length.imperial(10), 60),
+        ("nine nine foot at sixty", Length.imperial(9), 60),
+        ("an eleven footer at sixty", Length.imperial(11), 60),
+        ("eleven six up at sixty", Length.imperial(11, 6), 60),
+        ("fourteen at sixty", Length.imperial(14), 60),
+    ],
+)
+def test_one_value_is_left_of_each_part(said: str, height: Length, angle: int) -> None:
+    result = resolve_text(said, context("idle"))
+    assert isinstance(result, Understood), result
+    assert isinstance(result.meaning, Callout)
+    assert (result.meaning.insertion, result.meaning.angle_deg) == (height, angle)
+
+
+@pytest.mark.parametrize(
+    ("said", "spacing"),
+    [
+        ("solid sole pair thirteen feet sixty degrees with eight between", Length.imperial(8)),
+        ("three rakers three point six metres at sixty one point eight apart", Length.mm(1800)),
+        ("two rakers eleven feet sixty seven foot six apart", Length.imperial(7, 6)),
+        ("a solid sole raker pair twelve feet at sixty eight foot apart", Length.imperial(8)),
+    ],
+)
+def test_a_distance_without_a_unit_has_that_of_the_height(said: str, spacing: Length) -> None:
+    result = resolve_text(said, context("idle"))
+    assert isinstance(result, Understood), result
+    assert isinstance(result.meaning, Callout)
+    assert result.meaning.spacing == spacing
+
+
+@pytest.mark.parametrize(
+    ("said", "patch"),
+    [
+        ("you dropped the six inches it's eleven six", Callout(insertion=Length.imperial(11, 6))),
+        ("thirteen not thirty thirteen feet", Callout(insertion=Length.imperial(13))),
+        ("height's fine angle's wrong it's forty five", Callout(angle_deg=45)),
+        ("it was a flying raker i asked for", Callout(kind="flying_raker")),
+        ("it's thirteen we're after not thirty", Callout(insertion=Length.imperial(13))),
+        ("fifteen six not fifteen", Callout(insertion=Length.imperial(15, 6))),
+        ("negative it's thirteen one three", Callout(insertion=Length.imperial(13))),
+        ("sixteen sixteen feet my bad", Callout(insertion=Length.imperial(16))),
+        ("ain't no sixty that's a forty five", Callout(angle_deg=45)),
+        ("i make that three rakers you have two", Callout(rakers=3)),
+        ("no no twelve i said twelve", Callout(insertion=Length.imperial(12))),
+        ("hang on the tape slipped fourteen nine", Callout(insertion=Length.imperial(14, 9))),
+        ("hang on let me check no it's fourteen feet", Callout(insertion=Length.imperial(14))),
+        ("damn no both wrong thirteen foot at forty five", Callout(insertion=Length.imperial(13), angle_deg=45)),
+    ],
+)
+def test_a_correction_in_peoples_words(said: str, patch: Callout) -> None:
+    result = resolve_text(said, context("confirm"))
+    assert isinstance(result, Understood), result
+    assert isinstance(result.meaning, Command)
+    assert result.meaning.patch == patch
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "correction rakers three",
+        # A number that is counted or may be anything: never a height in the unit that was read back.
+        "wait one i'm going to measure again", "no it is twelve on my side",
+        # The distance between rakers, or the height?
+        "all good but add two rakers at eight feet",
+        # A yes with what was read back; it is no new callout.
+        "that's right fifteen at sixty",
+    ],
+)  # fmt: skip
+def test_no_value_is_made_of_a_number_that_may_be_another(said: str) -> None:
+    assert not is_taken(said, "confirm")
+
+
+def test_one_raker_after_feet_is_asked_for() -> None:
+    """"Seven feet, one flying raker" is not seven feet one."""
+    assert not is_taken("angle thirty height seven feet one flying raker", "idle")
+
+
+@pytest.mark.parametrize(("said", "place"), [
+    ("chapel wall eleven feet sixty", "chapel wall"), ("t shore for the front entrance", "front entrance"),
+    ("south gable raker fourteen foot at forty five", "south gable"),
+    ("cribbing four feet high under the slab", "under the slab"),
+    ("corner bravo charlie three split soles fifteen feet at sixty", "corner bravo charlie"),
+])  # fmt: skip
+def test_places_have_names_of_their_own(said: str, place: str) -> None:
+    result = resolve_text(said, context("idle"))
+    assert isinstance(result, Understood), result
+    assert isinstance(result.meaning, Callout)
+    assert result.meaning.place == place
+
+
+def test_what_denies_or_asks_something_else_is_left_out_and_told() -> None:
+    result = resolve_text("single raker twelve foot thirty degrees not ideal", context("idle"))
+    assert isinstance(result, Understood)
+    assert result.reasons[-1] == "left out: not ideal"
+
+
+def test_a_callout_that_begins_with_hang_on_is_a_new_one() -> None:
+    """Where nothing waits it changes no build that stands."""
+    result = resolve_text("hang on eleven feet sixty", context("idle"))
+    assert isinstance(result, Understood)
+    assert isinstance(result.meaning, Callout)

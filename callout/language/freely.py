@@ -14,16 +14,15 @@ from itertools import pairwise
 
 from callout.language import grammar
 from callout.language.context import Context
+from callout.language.enough import Sifted, parts_a_number
 from callout.language.light_words import FreeWords, Stripped, free_words, is_a_slip, light_places, stripped_of
-from callout.language.numerals import DIGITS, NUMBER_WORDS, TENS
-from callout.language.parse import Reading, Span, correction, parse_by
-from callout.values import Callout
+from callout.language.numerals import NUMBER_WORDS, digit_words, grouped_words
+from callout.language.parse import Reading, Span, correction, fold, parse_by
+from callout.language.pronunciation import are_twins
+from callout.language.repairs import COARSE, bare_numbers, in_the_unit, mended, plain_numbers, values_at, without_asides
+from callout.values import Callout, Length, Meaning
+from callout.values.length import PER_FOOT, PER_INCH, PER_MM, PER_SIXTEENTH
 
-#: Unknown words beside the parts of a callout, where a shore is spoken of. More, and it is talk.
-MOST_UNKNOWN = 5
-MOST_BESIDE_A_CORRECTION = 2
-#: The same beside a height and an angle that somebody says of himself to have: "we've got loads of room".
-MOST_BESIDE_BOTH = 3
 #: Stands for a "no" before what corrects a readback.
 _CORRECTS = "correction"
 
@@ -38,18 +37,45 @@ class Freely:
 
 def freely(words: tuple[str, ...], context: Context) -> Freely:
     """The readings of `words` (folded) as a callout or a correction in people's own words; none where it is none."""
-    words = ("not", *words[2:]) if context.waiting is not None and words[:2] in _YOU_SAID else words
+    words, aside = without_asides(words)
+    found = _found(_with_denials(words, context), context)
+    return replace(found, left_out=(*found.left_out, *aside)) if found.readings else found
+
+
+def asks_for_a_shore(words: tuple[str, ...]) -> bool:
+    """Whether words that end in a question mark ask for a shore: "can I get a raker at eleven feet?"."""
+    polite = free_words().polite
+    return any(f" {phrase} " in f" {' '.join(fold(words))} " for phrase in polite)
+
+
+def _found(words: tuple[str, ...], context: Context) -> Freely:
+    words = plain_numbers(words)
     if words.count("not") == 1:
         return _instead_of(words, context)
-    words = _mended(words)
-    if context.waiting is not None and words[:1] in (("no",), ("nope",)):
-        said_no = next((i for i, word in enumerate(words) if word not in ("no", "nope")), len(words))
-        return freely((*[_CORRECTS] * said_no, *words[said_no:]), context)
-    table, said = free_words(), set(words)
+    words = mended(words)
+    if context.waiting is not None:
+        words = _with_its_no(words)
+        if context.waiting.insertion is not None:
+            words = _in_the_unit_of(context.waiting.insertion, words)
+    return _parts_of(words, context)
+
+
+def _with_its_no(words: tuple[str, ...]) -> tuple[str, ...]:
+    """"No no", "ah no": said first, it corrects what was read back."""
+    first = next((i for i, word in enumerate(words[:_LATEST_NO]) if word in _NO), 0)
+    if set(words[:first]) & (NUMBER_WORDS | {"not"}) or set(words[first - 1 : first]) & _BEFORE_NO_NO:
+        return words
+    end = next((i for i in range(first, len(words)) if words[i] not in _NO), len(words))
+    return (*words[:first], *[_CORRECTS] * (end - first), *words[end:])
+
+
+def _parts_of(words: tuple[str, ...], context: Context) -> Freely:
+    """The readings of words of which the parts of a callout are left when those that say nothing are taken out."""
+    table = free_words()
     light = light_places(words, table)
-    if context.state in ("halted", "digits") or any(w in table.never for i, w in enumerate(words) if i not in light):
-        return Freely((), ())
     stripped = stripped_of(words, table, light)
+    if context.state in ("halted", "digits") or _turns_or_asks(words, table, light, stripped):
+        return Freely((), ())
     if not stripped.words or any(is_a_slip(word) for word in stripped.unknown):
         return Freely((), ())
     readings = []
@@ -58,38 +84,128 @@ def freely(words: tuple[str, ...], context: Context) -> Freely:
         if whole is None:
             continue
         callout, spans = _put_back(whole, reading.parts, stripped, words)
-        found = _Found(callout, spans, words, table, context)
-        if found.says_enough and len(stripped.unknown) <= found.most_unknown and not _parts_a_number(spans, words):
-            meaning = correction(callout) if said & table.corrects else callout
+        found = Sifted(callout, spans, words, stripped, table, context)
+        if found.is_meant and not parts_a_number(spans, words):
+            meaning = correction(callout) if found.corrects else callout
             readings.append(replace(reading, meaning=meaning, parts=spans, others=()))
     return Freely(tuple(_best_explained(readings, words)), stripped.unknown)
 
 
+def _turns_or_asks(words: tuple[str, ...], table: FreeWords, light: set[int], stripped: Stripped) -> bool:
+    """Whether some word turns the meaning round or tells of another thing, or the words ask ("is it eleven feet") or
+    give a bound ("over ten feet")."""
+    place = range(*stripped.place) if stripped.place is not None else range(0)
+    if any(word in table.never for i, word in enumerate(words) if i not in light and i not in place):
+        return True
+    said = f" {' '.join(words)} "
+    if any(f" {phrase} " in said for phrase in table.tells):
+        return True
+    first = next((i for i, word in enumerate(words) if word not in table.before_a_question), 0)
+    asks = words[first : first + 1] and words[first] in table.asks and set(words[first + 1 : first + 2]) & _ASKED_OF
+    return bool(asks) or any(a in ("over", "under") and b in NUMBER_WORDS for a, b in pairwise(words))
+
+
+_ASKED_OF = NUMBER_WORDS | {"it", "that", "this", "we", "you", "i", "they", "the", "there"}
+_NO = frozenset({"no", "nope", "negative", "wrong"})
+_LATEST_NO = 8  # words
+#: "There is no room": here "no" corrects nothing.
+_BEFORE_NO_NO = frozenset({"is", "are", "have", "has", "got", "with", "need", "want", "of", "at", "see", "by", "say"})
+
+
 def _instead_of(words: tuple[str, ...], context: Context) -> Freely:
-    """"The west wall, not the east wall", "not three metres, two point nine": a correction, where what is denied is
-    another value of a part that is said."""
+    """"The west wall, not the east wall", "not three metres, two point nine", "thirteen, not thirty, thirteen feet": a
+    correction, where what is denied is another value of a part that is said."""
     at = words.index("not")
-    if at and (right := freely(words[:at], context)).readings:
-        readings = [r for r in right.readings if _is_another(words[at + 1 :], words[:at], r)]
-        return Freely(tuple(_as_corrections(readings)), right.left_out)
-    if context.waiting is None or not set(words[:at]) <= free_words().light | {"no", "nope", _CORRECTS}:
+    before, after = words[:at], words[at + 1 :]
+    before = () if set(before) <= free_words().light | _NO else before
+    if context.waiting is None and not before:
         return Freely((), ())
-    found: list[Reading] = []
-    for split in range(at + 2, len(words)):
-        denied, rest = words[at + 1 : split], words[split:]
+    found: dict[Meaning, Reading] = {}
+    left_out: tuple[str, ...] = ()
+    for split in range(len(after), 0 if context.waiting is not None else len(after) - 1, -1):
+        denied, rest = after[:split], after[split:]
+        if split < len(after) and (len(after) > _LONGEST_DENIAL or set(denied) & free_words().corrects):
+            continue
         rest = rest[next((n for n in (2, 1) if rest[:n] in _BUT), 0) :]
-        right = freely(rest, context)
-        readings = [r for r in right.readings if _is_another(denied, rest, r)]
-        if not right.readings:  # "two point nine" has the unit of the "three metres" before it
-            sentences = [said for said in _with_one_part(denied, rest) if _patch(said) is not None]
-            readings = [r for said in sentences for r in freely(said, context).readings if _is_another(denied, said, r)]
-        found += _as_corrections(readings)
-    return Freely(tuple({reading.meaning: reading for reading in found}.values()), ())
+        said = mended((_CORRECTS, *before, *rest))
+        if context.waiting is not None and context.waiting.insertion is not None:
+            named = _in_the_unit_of(context.waiting.insertion, said)
+            if named != said and not _may_be_denied(denied, said, context.waiting.insertion):
+                continue
+            said = named
+        for sentence in (said, *_in_its_unit(denied, said, context)):
+            right = _found(sentence, context)
+            readings = _as_corrections([r for r in right.readings if _is_another(denied, sentence, r)])
+            found |= {reading.meaning: reading for reading in readings}
+            left_out = right.left_out if readings else left_out
+        if found and split == len(after):
+            break
+    return Freely(tuple(found.values()), left_out)
 
 
-#: "You said fifteen, it's fourteen feet": what was read back is not so.
-_YOU_SAID = (("you", "said"), ("you", "heard"), ("you", "got"), ("you", "put"))
+def _may_be_denied(denied: tuple[str, ...], said: tuple[str, ...], height: Length) -> bool:
+    """Of two numbers without a unit the one denied is a figure that was read back, or sounds like the one said instead:
+    "three, not two" may be of anything else."""
+    number = tuple(word for word in denied if word in NUMBER_WORDS)
+    feet, rest = divmod(height.eightieths, PER_FOOT)
+    figures = {feet, rest // PER_INCH, height.eightieths // (1000 * PER_MM)}
+    read_back = {form(figure) for figure in figures for form in (grouped_words, digit_words)}
+    numbers = {number, *(grouped_words(value) for value, end in values_at(number, 0) if end == len(number))}
+    sounds = any(are_twins(said[a:b], other) for a, b in bare_numbers(said) for other in numbers)
+    return number != denied or number in read_back or "point" in number or sounds
+
+
+def _in_its_unit(denied: tuple[str, ...], said: tuple[str, ...], context: Context) -> list[tuple[str, ...]]:
+    """"Not three metres, two point nine": the number that has no unit has that of the one denied."""
+    unit = next((word for word in denied if word in COARSE), None)
+    if unit is None or context.waiting is None:
+        return []
+    named = in_the_unit(said, unit, lambda number: True)
+    return [named] if named != said else []
+
+
+#: Words after a "not" in which the end of what is denied is looked for.
+_LONGEST_DENIAL = 9
 _BUT = (("but",), ("it", "is"), ("its",), ("make", "it"))
+_NOT_SO = (("not", "correct"), ("not", "right"), ("not", "so"))
+#: "You said fifteen, it's fourteen feet": what was read back is not so.
+_YOU_SAID = (("you", "said"), ("you", "heard"), ("you", "got"), ("you", "put"), ("you", "have"), ("you", "have", "got"),
+             ("you", "have", "put"), ("you", "read", "back"))
+
+
+def _with_denials(words: tuple[str, ...], context: Context) -> tuple[str, ...]:
+    """"You said fifteen" denies, while a readback waits, and so does "ain't no forty five"."""
+    words = tuple(word for i, word in enumerate(words) if word != "no" or words[i - 1 : i] != ("not",))
+    if context.waiting is None:
+        return words
+    at = next((i for i in range(len(words) - 1) if words[i : i + 2] in _NOT_SO), None)
+    if at is not None:
+        return (*words[:at], _CORRECTS, *words[at + 2 :])
+    if words[:2] == ("it", "was") and {"asked", "said", "wanted"} & set(words):
+        return (_CORRECTS, *words[2:])
+    if "not" in words:
+        return words
+    found = ((i, n) for i in range(len(words) - 2) for n in (3, 2) if words[i : i + n] in _YOU_SAID)
+    at, long = next(found, (0, 0))
+    return (*words[:at], "not", *words[at + long :]) if long else words
+
+
+def _in_the_unit_of(height: Length, words: tuple[str, ...]) -> tuple[str, ...]:
+    """"Thirteen" in a correction of fifteen feet is thirteen feet. With odd inches it may be either: left as it is."""
+    if not free_words().takes_numbers & set(words) or _COUNTS & set(words):
+        return words
+    if height.eightieths % PER_SIXTEENTH:
+        return in_the_unit(words, "metres", lambda said: "point" in said or len(said) == 1)
+    if height.eightieths % PER_FOOT:
+        return in_the_unit(words, "feet", lambda said: "point" not in said and said in _FEET_ALONE)
+    return in_the_unit(words, "feet", lambda said: said in _FEET)
+
+
+#: Beside one of these a number may be of rakers.
+_COUNTS = frozenset({"raker", "rakers", "shore", "shores", "soles", "flyers", "them", "apart", "between"})
+_FEET = frozenset(form(n) for n in range(3, 41) for form in (grouped_words, digit_words))
+_FEET_ALONE = frozenset(grouped_words(n) for n in range(12, 41))
+
 
 
 def _as_corrections(readings: Sequence[Reading]) -> list[Reading]:
@@ -111,7 +227,8 @@ def _is_another(denied: tuple[str, ...], said: tuple[str, ...], reading: Reading
     whole = _patch(denied)
     if whole is not None:
         said_instead = {**patch.said, **({"sole": patch.kind} if "kind" in patch.said else {})}
-        return all(said_instead.get(name, value) != value for name, value in whole.said.items())
+        if all(said_instead.get(name, value) != value for name, value in whole.said.items()):
+            return True
     others = [other for sentence in _with_one_part(said, denied) if (other := _patch(sentence)) is not None]
     return any(
         other.said.keys() == patch.said.keys() and sum(patch.said[n] != v for n, v in other.said.items()) == 1
@@ -133,83 +250,9 @@ def _patch(words: tuple[str, ...]) -> Callout | None:
     return said[0] if len(said) == 1 else None
 
 
-def _parts_a_number(spans: tuple[Span, ...], words: tuple[str, ...]) -> bool:
-    """Whether a part ends and the next begins within what may be one number: "thirty, five rakers" may be 35."""
-    places = {span.end for span in spans} & {span.start for span in spans}
-    around = [("", *words)[i - 1 : i + 2] for i in places if 0 < i < len(words)]
-    return any(b in DIGITS and (a in TENS or (a in DIGITS and before not in TENS[2:])) for before, a, b in around)
-
-
-_DEGREES = frozenset({"degree", "degrees", "angle"})
-_ANGLES = frozenset({"thirties", "fives", "sixties"})
-_UNITS = frozenset({"feet", "foot", "inch", "inches", "metre", "metres", "centimetre", "centimetres", "millimetres"})
 #: Words that name a length, where a reading has a choice: "eight foot spacing, ten feet to the insertion".
-_NAMES_A_LENGTH = ("insertion", "height")
-
-
-@dataclass(frozen=True)
-class _Found:
-    """A callout found in `words`, its parts where they stood in them."""
-
-    callout: Callout
-    spans: tuple[Span, ...]
-    words: tuple[str, ...]
-    table: FreeWords
-    context: Context
-
-    @property
-    def says_enough(self) -> bool:
-        """A part alone is talk, unless a readback waits or it is said to correct something."""
-        said, callout = set(self.words), self.callout
-        if not self._has_its_units:
-            return False
-        if self.context.waiting is not None or said & self.table.corrects:
-            return bool(callout.said)
-        if callout.insertion is not None and callout.angle_deg is not None and self._is_announced:
-            return True
-        if callout.insertion is None:
-            return bool(said & self.table.shores) or (callout.angle_deg is not None and bool(said & _DEGREES))
-        named = self._names_the_angle or callout.place is not None
-        return bool(said & self.table.shores) or (callout.angle_deg is not None and named)
-
-    @property
-    def most_unknown(self) -> int:
-        """How many unknown words are let pass: some where it is sure that a shore is spoken of."""
-        said = set(self.words)
-        if said & self.table.shores:
-            return MOST_UNKNOWN
-        both = self.callout.insertion is not None and self.callout.angle_deg is not None
-        if both and self._names_the_angle and self._is_of_the_speaker:
-            return MOST_BESIDE_BOTH
-        return MOST_BESIDE_A_CORRECTION if said & self.table.corrects else 0
-
-    @property
-    def _is_announced(self) -> bool:
-        """"Write this down: eleven feet sixty"."""
-        said = f" {' '.join(self.words)} "
-        return any(f" {phrase} " in said for phrase in self.table.announces)
-
-    @property
-    def _is_of_the_speaker(self) -> bool:
-        pairs = {" ".join(pair) for pair in pairwise(self.words)}
-        return bool(pairs & self.table.speaks)
-
-    @property
-    def _names_the_angle(self) -> bool:
-        """"At forty five", "a sixty", "degrees": with none of them the number may be inches, or another thing."""
-        if _DEGREES & set(self.words):
-            return True
-        start = next((span.start for span in self.spans if span.name == "angle_deg"), 0)
-        return bool(_ANGLES & set(self.words)) or (start > 0 and self.words[start - 1] in self.table.before_an_angle)
-
-    @property
-    def _has_its_units(self) -> bool:
-        """Feet and inches without a word ("eleven six") are a height only beside what tells that a shore is meant."""
-        height = next((span for span in self.spans if span.name == "insertion"), None)
-        if height is None or _UNITS & set(self.words[height.start : height.end]):
-            return True
-        raker = bool(set(self.words) & self.table.shores - {"insertion"})
-        return self.callout.angle_deg is not None and (raker or self._names_the_angle)
+_NAMES_A_LENGTH = frozenset({"insertion", "height"})
+_NAMES_IT_AFTER = _NAMES_A_LENGTH | {"up", "high"}
 
 
 def _as_one(reading: Reading) -> Callout | None:
@@ -226,51 +269,15 @@ def _as_one(reading: Reading) -> Callout | None:
 
 
 def _best_explained(readings: list[Reading], words: tuple[str, ...]) -> list[Reading]:
-    """Of several readings those in which a word that names a length ("insertion") stands in a part, if any."""
-    at = [i for i, word in enumerate(words) if word in _NAMES_A_LENGTH]
-    named = [sum(span.start <= i < span.end for i in at for span in r.parts if span.name == "insertion")
-             for r in readings]  # fmt: skip
-    return [r for r, n in zip(readings, named, strict=True) if n == max(named)] if len(readings) > 1 else readings
-
-
-def _mended(words: tuple[str, ...]) -> tuple[str, ...]:
-    """"Eleven no twelve feet" without the number that was taken back: what follows has its unit, or it had none."""
-    instead = free_words().instead
-    for i in range(1, len(words) - 1):
-        n = next((n for n in (3, 2, 1) if " ".join(words[i : i + n]) in instead), 0)
-        if not n or words[i + n : i + n + 1] == () or words[i + n] not in NUMBER_WORDS:
-            continue
-        start, end = _measure_before(words, i), _measure_after(words, i + n)
-        units = [_DEGREES_AND_UNITS & set(words[a:b]) for a, b in ((start, i), (i + n, end))]
-        if start < i and (not units[0] or units[0] <= units[1]):
-            return _mended((*words[:start], *words[i + n :]))
-    return words
-
-
-_DEGREES_AND_UNITS = _UNITS | _DEGREES
-_IN_A_NUMBER = NUMBER_WORDS | {"and", "a", "half", "quarter", "quarters"}
-_COARSE = frozenset({"feet", "foot", "metre", "metres"})
-
-
-def _measure_before(words: tuple[str, ...], end: int) -> int:
-    """Where the length or angle begins that ends there: with feet or metres before inches, and with one unit else."""
-    start = _number_before(words, end - (words[end - 1] in _DEGREES_AND_UNITS))
-    if words[start - 1 : start] and words[start - 1] in _COARSE and not _DEGREES & {words[end - 1]}:
-        start = _number_before(words, start - 1)
-    return start
-
-
-def _number_before(words: tuple[str, ...], end: int) -> int:
-    while end > 0 and words[end - 1] in _IN_A_NUMBER:
-        end -= 1
-    return end
-
-
-def _measure_after(words: tuple[str, ...], start: int) -> int:
-    end = start
-    while end < len(words) and words[end] in _IN_A_NUMBER | _DEGREES_AND_UNITS:
-        end += 1
-    return end
+    """Of several readings those in which a word that names a length ("insertion", "up") stands with the height."""
+    if len(readings) < 2:
+        return readings
+    named = []
+    for reading in readings:
+        spans = [span for span in reading.parts if span.name == "insertion"]
+        inside = sum(len(_NAMES_A_LENGTH & set(words[span.start : span.end])) for span in spans)
+        named.append(inside + sum(bool(_NAMES_IT_AFTER & set(words[span.end : span.end + 1])) for span in spans))
+    return [r for r, n in zip(readings, named, strict=True) if n == max(named)]
 
 
 def _put_back(

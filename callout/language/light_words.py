@@ -32,12 +32,31 @@ class FreeWords:
     before_an_angle: frozenset[str]
     speaks: frozenset[str]
     announces: frozenset[str]
-    instead: frozenset[str]
+    changes: frozenset[str]
+    takes_numbers: frozenset[str]
+    vague: frozenset[str]
+    shores_up: frozenset[str]
+    tells: frozenset[str]
+    asks: frozenset[str]
+    before_a_question: frozenset[str]
+    polite: frozenset[str]
+    rooms: frozenset[str]
+    between_values: frozenset[str]
+    takes_back: frozenset[str]
+    asides: frozenset[str]
+    angle_later: frozenset[str]
 
     @cached_property
     def longest(self) -> int:
         """Words in the longest light phrase."""
         return max(len(phrase.split()) for phrase in self.light)
+
+
+    @cached_property
+    def aside_words(self) -> tuple[tuple[str, ...], ...]:
+        """What is said beside a callout, word by word, the longest first."""
+        rows = (tuple(row.split()) for row in self.asides | self.angle_later)
+        return tuple(sorted(rows, key=len, reverse=True))
 
 
 @dataclass(frozen=True)
@@ -80,8 +99,13 @@ def stripped_of(words: tuple[str, ...], table: FreeWords, light: set[int]) -> St
 
 def _are_wanted(words: tuple[str, ...], i: int) -> bool:
     """"We need two at eleven feet": a number that is wanted, of what need not be said."""
-    asked = words[i - 1 : i] and words[i - 1] in ("need", "want", "me", "us", "do", "build", "have")
-    return bool(asked) and words[i] in DIGITS[2:9] and words[i + 1 : i + 2] in (("at",), ("on",), ("up",))
+    asked = bool(_BEFORE_WHAT_IS_WANTED & set(words[i - 1 : i])) or words[max(0, i - 2) : i] == ("make", "it")
+    goes_on = words[i + 1 : i + 2] in (("at",), ("on",), ("up",), ("with",))
+    ends = i == len(words) - 1 and bool(NUMBER_WORDS & set(words[: i - 1]))
+    return asked and words[i] in DIGITS[2:9] and (goes_on or ends)
+
+
+_BEFORE_WHAT_IS_WANTED = frozenset({"need", "want", "me", "us", "do", "build", "have", "sole", "soles", "shore"})
 
 
 _LEANS = frozenset({"lean", "leaning", "leans"})
@@ -98,26 +122,38 @@ def light_places(words: tuple[str, ...], table: FreeWords) -> set[int]:
         leans = bool(_LEANS & set(words[max(0, i - 2) : i])) or words[i + 1 : i + 3] == ("of", "plumb")
         counts = word == "by" and i > 0 and {words[i - 1], *words[i + 1 : i + 2]} <= NUMBER_WORDS
         calls = word == "for" and bool(crews & set(words[i + 1 : i + 2]))
-        if (word in ("out", "by") and (leans or counts)) or calls:
+        pieces = word == "off" and words[i - 1 : i] and words[i - 1] in DIGITS[2:] and words[i + 1 : i + 2] != ("the",)
+        if (word in ("out", "by") and (leans or counts)) or calls or pieces:
             found.discard(i)
     return found
 
 
 def _free_place(words: tuple[str, ...], known: frozenset[str], table: FreeWords) -> tuple[int, int] | None:
-    """Where a place is named in words of its own: "by the entrance", "left of the stairs" -> from "by", "left" to the
-    end of the name."""
-    for i, word in enumerate(words[:-2]):
-        spot = words[i + 1] == "of" and word in table.spots
-        if not spot and word not in table.before_a_place:
-            continue
-        start = i + 2 if spot else i + 1
-        start += words[start : start + 1] in (("the",), ("that",), ("our",))
-        end = start
-        while end < len(words) and end - start < _LONGEST_PLACE and _may_name(words[end], known, table):
-            end += 1
-        if end > start > i + 1:
-            return i, end
+    """Where a place is named in words of its own: "by the entrance", "left of the stairs", "chapel wall", "front
+    entrance" -> from its first word to the end of the name."""
+    for i, word in enumerate(words):
+        if i and word in _OF_A_WALL and _may_name(words[i - 1], known, table) and not _is_a_verb(words[i - 1]):
+            return i - 1, i + 1
+        spot = words[i + 1 : i + 2] == ("of",) and word in table.spots
+        if spot or word in table.before_a_place:
+            start = i + 2 if spot else i + 1
+            start += words[start : start + 1] in (("the",), ("that",), ("our",))
+            end = start
+            while end < len(words) and end - start < _LONGEST_PLACE and _may_name(words[end], known, table):
+                end += 1
+            if end > start > i + 1:
+                return i, end
+        if word in table.rooms and words[i + 1 : i + 2] != ("is",):
+            return (i - 1 if words[i - 1 : i] and words[i - 1] in table.spots | {"main"} else i), i + 1
     return None
+
+
+_OF_A_WALL = frozenset({"wall", "side", "elevation", "gable"})
+
+
+def _is_a_verb(word: str) -> bool:
+    """"The leaning wall", "moving side": what it does, and no name."""
+    return word.endswith("ing")
 
 
 def _may_name(word: str, known: frozenset[str], table: FreeWords) -> bool:

@@ -11,7 +11,7 @@ from callout.language.clauses import one_of_several
 from callout.language.commands import commands_that
 from callout.language.context import EVERYTHING, Context
 from callout.language.cribsheet import spoken_help
-from callout.language.freely import freely
+from callout.language.freely import asks_for_a_shore, freely
 from callout.language.key_words import by_key_words
 from callout.language.nearest import makes_sense, near_command, nearest_sentences, same_gist
 from callout.language.numerals import grouped_words
@@ -94,7 +94,8 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
     if result is None and (answer := own_words.answered(text, context)) is not None:
         return answer
     if result is None:
-        result = _unreadable(words, context, typed.atoms, typed=True)
+        asks = text.rstrip().endswith("?")
+        result = _unreadable(words, context, typed.atoms, typed=True, asks=asks)
     if text.rstrip().endswith("?") and _does_something(result):
         said = " ".join(words)
         return NotUnderstood(words, (said,), reasons=(f'"{said}?" asks: to mean it, say it without asking',))
@@ -251,7 +252,7 @@ def _name_amount(reading: Reading, said: Command, waiting: Callout | None) -> li
     height, number = None if waiting is None else waiting.insertion, said.quantity
     if waiting is None or number is None or said.have == number:
         return []
-    if said.have is not None and said.have == waiting.angle_deg:
+    if said.have is not None and (said.have == waiting.angle_deg or {said.have, number} <= set(BARE_ANGLES)):
         patch = _only("angle_deg", number)
     elif said.have is not None and said.have == waiting.rakers:
         patch = _only("rakers", number)
@@ -394,14 +395,19 @@ def _said_freely(words: tuple[str, ...], context: Context) -> Resolution | None:
 
 
 def _unreadable(
-    said: Sequence[str], context: Context, atoms: frozenset[int] = frozenset(), *, typed: bool = False
+    said: Sequence[str],
+    context: Context,
+    atoms: frozenset[int] = frozenset(),
+    *,
+    typed: bool = False,
+    asks: bool = False,
 ) -> Resolution:
     """Why a word sequence has no meaning: a known fault of the wider grammar, else the nearest sentences. `typed`: it
-    may be a callout in people's own words."""
+    may be a callout in people's own words, where it does not ask (with "?" at its end) whether it is one."""
     words = fold(said)
     if len(words) > MOST_WORDS:
         return NotUnderstood(words[:MOST_WORDS], reasons=(f"{len(words)} words are no callout: at most {MOST_WORDS}",))
-    freely_said = _said_freely(words, context) if typed else None
+    freely_said = _said_freely(words, context) if typed and (not asks or asks_for_a_shore(words)) else None
     if freely_said is not None:
         return freely_said
     for reading in sorted(parse(words, context, wide=True, atoms=atoms), key=lambda r: len(r.notes)):
