@@ -33,6 +33,9 @@ SAME = (
 )  # fmt: skip
 
 
+LISTS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh")
+
+
 def rows(name: str) -> list[tuple[str, str, str]]:
     """(state, meaning, what is said) of one of the lists: "first", "second" ... "seventh"."""
     return [(state, meant, said) for state, meant, said in read_toml(PEOPLE / "other_hands.toml")[name]["rows"]]
@@ -107,7 +110,7 @@ def share(found: Counter[Verdict]) -> float:
 
 
 def main() -> None:
-    for name in ("first", "second", "third", "fourth", "fifth", "sixth", "seventh"):
+    for name in LISTS:
         found = counted(name)
         print(f"{name}: {100 * share(found):.0f} % taken as meant; {dict(found)}")
         for row in rows(name) if "-v" in sys.argv else ():

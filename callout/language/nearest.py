@@ -133,27 +133,42 @@ def _part_names() -> frozenset[tuple[str, ...]]:
 
 def abstracted(words: Sequence[str]) -> Iterator[tuple[list[str], list[list[str]], list[list[str]]]]:
     """The words with NUMBER and PART in place of what was said, and that; once with every number, once with "one" and
-    "two" left as words."""
+    "two" left as words. A part may have its length before it: "six foot struts"."""
     for left in ((), _ALSO_WORDS):
         said: list[str] = []
         numbers: list[list[str]] = []
         parts: list[list[str]] = []
         at = 0
         while at < len(words):
-            n = next((n for n in (3, 2, 1) if tuple(words[at : at + n]) in _part_names()), 0)
-            run = 0
-            while at + run < len(words) and words[at + run] in NUMBER_WORDS:
-                run += 1
-            if n:
+            run, piece = _number_at(words, at), _piece_at(words, at)
+            if piece:
                 said.append(grammar.PART)
-                parts.append(list(words[at : at + n]))
+                parts.append(list(words[at : at + piece]))
             elif run and not (run == 1 and words[at] in left):
                 said.append(grammar.NUMBER)
                 numbers.append(list(words[at : at + run]))
             else:
                 said.append(words[at])
-            at += n or run or 1
+            at += piece or run or 1
         yield said, numbers, parts
+
+
+_OF_A_LENGTH = frozenset({"foot", "feet"})
+
+
+def _piece_at(words: Sequence[str], at: int) -> int:
+    """How many words of a part of the stock begin here, its length before it told; 0 where none does."""
+    length = 2 if words[at] in NUMBER_WORDS and words[at + 1 : at + 2] and words[at + 1] in _OF_A_LENGTH else 0
+    named = next((n for n in (3, 2, 1) if tuple(words[at + length : at + length + n]) in _part_names()), 0)
+    return length + named if named else 0
+
+
+def _number_at(words: Sequence[str], at: int) -> int:
+    """How many words of a number begin here; what begins a part is none of it: "four six foot struts"."""
+    run = 0
+    while at + run < len(words) and words[at + run] in NUMBER_WORDS and not (run and _piece_at(words, at + run)):
+        run += 1
+    return run
 
 
 def filled(example: list[str], numbers: list[list[str]], parts: list[list[str]]) -> list[str]:

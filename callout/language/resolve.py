@@ -11,8 +11,8 @@ from callout.language.clauses import one_of_several
 from callout.language.commands import commands_that
 from callout.language.context import EVERYTHING, Context
 from callout.language.cribsheet import spoken_help
+from callout.language.examples import by_examples
 from callout.language.freely import asks_for_a_shore, freely
-from callout.language.key_words import by_key_words
 from callout.language.nearest import makes_sense, near_command, nearest_sentences, same_gist
 from callout.language.numerals import grouped_words
 from callout.language.outcome import (
@@ -426,12 +426,12 @@ def _unreadable(
         may = ", ".join(spoken_help(context.state or "")[:3])
         reason = f'"{" ".join(words)}" is not expected now; you may say: {may}'
         return NotPossible(elsewhere[0].meaning, words, reason, parts=_parts(elsewhere[0]))
-    found = by_key_words(words, context) if typed else None
+    found = by_examples(words, context) if typed else None
     if found is not None and found.sure:
         return _command_of(words, found.command, f'read as "{found.sentence}"')
     nearest, reasons = nearest_sentences(words, context)
     missing = ("insertion",) if any(w in ("feet", "foot", "metres") for w in words) and "insertion" not in words else ()
-    asked = near_command(words, context) or (found and found[:2])
+    asked = (found and found[:2]) or near_command(words, context)
     if asked:
         sentence, command = asked
         return Near(words, tuple(dict.fromkeys((sentence, *nearest))), missing, (), (*reasons, f'near to "{sentence}"'),
