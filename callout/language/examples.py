@@ -28,14 +28,14 @@ from callout.values import Command
 
 _LONGEST = 20  # words
 _LIKEST = 3  # examples of a command that count
-_STRANGE, _STRANGE_PAIR = 2.0, 0.6  # the weight of a word, and of a pair of words, that no example has
-#: How like, of 1, and how far ahead of any other meaning. Measured on lists kept out in turn
-#: (`python -m tests.examples_kept_out`).
-_LIKE, _AHEAD = 0.42, 0.08
+_STRANGE, _STRANGE_PAIR = 3.0, 0.4  # the weight of a word, and of a pair of words, that no example has
+#: How like, of 1: for what only makes the voice speak, and for all else; and so many times as like as any other meaning.
+#: Measured on lists kept out in turn (`python -m tests.examples_kept_out`).
+_SPEAKS, _LIKE, _AHEAD = 0.32, 0.38, 1.25
 _NOTHING = "nothing"
 _HOLE = re.compile(r"<(\w+)>")
 _SAYS_NOTHING = "number"  # the hole of a number that goes nowhere
-#: Said, they must be in one of the likest examples too, and the other way round.
+#: Said, they must be in the likest example too, and the other way round.
 _TURNS = frozenset({"not", "never", "no", "none", "or", "if", "unless", "until", "nobody"})
 
 
@@ -56,11 +56,13 @@ class Likely(NamedTuple):
 
 
 class Found(NamedTuple):
-    """`sentence` would have been understood; `sure`: it may be taken without asking."""
+    """`sentence` would have been understood; `sure`: it may be taken without asking; `exact`: it is an example, but for
+    light words and words for one thing."""
 
     sentence: str
     command: Command
     sure: bool
+    exact: bool = False
 
 
 def by_examples(words: Sequence[str], context: Context) -> Found | None:
@@ -73,7 +75,7 @@ def decided(known: Model, words: Sequence[str], context: Context) -> Found | Non
         return None
     best: tuple[float, Found | None] = (0.0, None)
     for said, numbers, parts in abstracted(words):
-        found = _same(known.that_come_to(gist_of(said)), numbers, parts, context)
+        found = _same(known.that_come_to(gist_of(said)), said, numbers, parts, context)
         if found is not None:
             return found
         ranked = known.likeliest(said)
@@ -86,23 +88,29 @@ def _meant(
     ranked: list[Likely], said: list[str], numbers: list[list[str]], parts: list[list[str]], context: Context
 ) -> Found | None:
     first = ranked[0]
-    if first.meaning.startswith(_NOTHING) or not _turns_alike(said, first.examples):
+    if first.meaning.startswith(_NOTHING) or _TURNS.intersection(said) != _TURNS.intersection(first.examples[0].words):
         return None
     taken = may_be_sure(first.meaning, context)
-    ahead = first.score - max((o.score for o in ranked[1:] if not taken or not may_be_sure(o.meaning, context)), default=0)
+    others = (other.score for other in ranked[1:] if not taken or not may_be_sure(other.meaning, context))
+    like = _SPEAKS if command_row(first.meaning).marks & {"harmless", "question"} and taken else _LIKE
     asks = not taken and not grammar.load().states[context.state or ""].waits
-    if first.score < _LIKE or ahead < _AHEAD or not (taken or asks):
+    if first.score < max(like, _AHEAD * max(others, default=0.0)) or not (taken or asks):
         return None
     return _found(first, numbers, parts, context, sure=taken)
 
 
 def _same(
-    examples: Sequence[Example], numbers: list[list[str]], parts: list[list[str]], context: Context
+    examples: Sequence[Example], said: list[str], numbers: list[list[str]], parts: list[list[str]], context: Context
 ) -> Found | None:
-    """What examples mean that are the same as what was said, but for light words and words for one thing."""
+    """What examples mean that are the same as what was said, but for light words and words for one thing: "that was not
+    ready" and "not ready" are not."""
     if len({example.meaning for example in examples}) != 1:
         return None
-    return _found(Likely(examples[0].meaning, 1.0, tuple(examples)), numbers, parts, context, sure=True)
+    moves = not may_be_sure(examples[0].meaning, context)
+    if moves and _TURNS.intersection(said) and not any(list(example.words) == said for example in examples):
+        return None
+    found = _found(Likely(examples[0].meaning, 1.0, tuple(examples)), numbers, parts, context, sure=True)
+    return found and found._replace(exact=True)
 
 
 def _found(
@@ -126,11 +134,6 @@ def may_be_sure(meaning: str, context: Context) -> bool:
     return not wakes and not marks & {"moves", "alarm", "stop"}
 
 
-def _turns_alike(said: list[str], examples: tuple[Example, ...]) -> bool:
-    turns = _TURNS.intersection(said)
-    return any(turns == _TURNS.intersection(example.words) for example in examples)
-
-
 def said_by(likely: Likely, numbers: list[list[str]], parts: list[list[str]]) -> list[str]:
     """The sentence of the language that is meant, with the numbers and parts that were said; empty where none has a
     place for each."""
@@ -142,10 +145,15 @@ def said_by(likely: Likely, numbers: list[list[str]], parts: list[list[str]]) ->
         for hole in example.holes:
             told[hole] = next(part) if hole == "part" else next(number)
         told.pop(_SAYS_NOTHING, None)
-        for sentence in _table()[likely.meaning]["as"]:
+        for sentence in sentences_of(likely.meaning):
             if set(_HOLE.findall(sentence)) == told.keys():
                 return [w for word in sentence.split() for w in (told[word[1:-1]] if word[0] == "<" else [word])]
     return []
+
+
+def sentences_of(meaning: str) -> Sequence[str]:
+    """The sentences of the language that the examples of a command mean, with their holes."""
+    return _table()[meaning]["as"]
 
 
 class Model:

@@ -31,12 +31,11 @@ _ALSO_WORDS = ("one", "two")
 
 class _Table(NamedTuple):
     """`phrases`: a group of words -> the one word for it, "" for light ones. `asks`: beginnings of a question.
-    `bare`: words that say nothing alone; `telling`: words that say what is meant, whatever little stands beside."""
+    `bare`: words that say nothing alone."""
 
     phrases: dict[tuple[str, ...], str]
     asks: frozenset[tuple[str, ...]]
     bare: frozenset[str]
-    telling: frozenset[str]
     longest: int
     firsts: frozenset[str]  # words that a phrase begins with
 
@@ -103,13 +102,8 @@ def _table() -> _Table:
     phrases = {tuple(phrase.split()): "" for phrase in table["light"]}
     phrases |= {tuple(phrase.split()): word for word, others in table["same"].items() for phrase in others}
     asks = frozenset(tuple(ask.split()) for ask in table["asks"])
-    return _Table(phrases, asks, frozenset(table["bare"]), frozenset(table["telling"]), max(map(len, phrases)),
+    return _Table(phrases, asks, frozenset(table["bare"]), max(map(len, phrases)),
                   frozenset(phrase[0] for phrase in phrases))  # fmt: skip
-
-
-def telling_words() -> frozenset[str]:
-    """Words that say by themselves what is meant."""
-    return _table().telling
 
 
 def _with_gist(gist: Gist, state: str | None) -> list[str]:

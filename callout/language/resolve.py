@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from callout.language import limits, own_words
+from callout.language import grammar, limits, own_words
 from callout.language.clauses import one_of_several
 from callout.language.commands import commands_that
 from callout.language.context import EVERYTHING, Context
@@ -203,12 +203,14 @@ def _judge(said: Sequence[str], readings: Sequence[Reading], context: Context) -
 
 def _settled(readings: list[Reading], context: Context) -> list[Reading]:
     """Of several readings: each meaning once; none that has a part twice where another has none ("three metres forty
-    five, angle sixty"); of commands that move nothing the first; and the field's stop words first."""
+    five, angle sixty"); none that another says too, and more; of commands that move nothing the first; and the field's
+    stop words first."""
     each = list({r.meaning: r for r in reversed(readings)}.values())[::-1]
     patches = [r.meaning.patch for r in each if isinstance(r.meaning, Command) and r.meaning.patch is not None]
     if patches:  # "it is forty five degrees" corrects what waits, and calls out where nothing does
         each = [r for r in each if r.meaning not in patches or context.waiting is None]
         each = [r for r in each if context.waiting is not None or not isinstance(r.meaning, Command)] or each
+    each = [r for r in each if not any(_says_less(r.meaning, other.meaning) for other in each)]
     once = [r for r in each if not any(note.startswith("twice ") for note in r.notes)] or each
     quiet, stops = commands_that("harmless"), commands_that("alarm")
     stopping = [r for r in once if isinstance(r.meaning, Command) and r.meaning.command in stops]
@@ -217,6 +219,13 @@ def _settled(readings: list[Reading], context: Context) -> list[Reading]:
     if all(isinstance(r.meaning, Command) and r.meaning.command in quiet for r in once):
         return once[:1]
     return once
+
+
+def _says_less(meaning: Meaning, other: Meaning) -> bool:
+    """Whether a command is another, but for a number or a part that the other has too: "ready", "ready, all four"."""
+    if not isinstance(meaning, Command) or not isinstance(other, Command) or meaning == other or meaning.patch:
+        return False
+    return meaning == other.model_copy(update={name: None for name, value in meaning if value is None})
 
 
 def _remarks(meaning: Meaning, words: tuple[str, ...] = ()) -> tuple[str, ...]:
@@ -394,6 +403,13 @@ def _said_freely(words: tuple[str, ...], context: Context) -> Resolution | None:
     return result
 
 
+def _may_be_an_answer(words: Sequence[str], context: Context) -> bool:
+    """Whether something waits, and the words are a command only where nothing does: "yep, that's it"."""
+    waiting = [name for name, state in grammar.load().states.items() if state.waits and not state.only]
+    return context.state in waiting and not any(parse(words, replace(context, state=name), wide=wide)
+                                                for name in waiting for wide in (False, True))  # fmt: skip
+
+
 def _unreadable(
     said: Sequence[str],
     context: Context,
@@ -422,7 +438,7 @@ def _unreadable(
     if gist is not None:
         return _command_of(words, gist[1], f'read as "{gist[0]}"')
     elsewhere = _readings(words, EVERYTHING, atoms) if context.state is not None else []
-    if elsewhere:
+    if elsewhere and not _may_be_an_answer(words, context):
         may = ", ".join(spoken_help(context.state or "")[:3])
         reason = f'"{" ".join(words)}" is not expected now; you may say: {may}'
         return NotPossible(elsewhere[0].meaning, words, reason, parts=_parts(elsewhere[0]))
