@@ -15,14 +15,15 @@ from typing import Literal
 
 from callout.files import read_toml
 from callout.language.commands import commands_that
-from callout.language.outcome import Ambiguous, Near, Resolution, Understood
+from callout.language.outcome import Ambiguous, Near, NotUnderstood, Resolution, Understood
 from callout.language.resolve import resolve_text
 from callout.values import Callout, Command, Length, Meaning
 from tests.people_talk import PEOPLE, context
 
 #: "dangerous": other talk that would move something, or what is no yes taken for one.
-#: "asked": the question is the right one, and a yes does what was meant.
-Verdict = Literal["right", "asked", "asked otherwise", "not understood", "wrong", "quiet", "dangerous"]
+#: "asked": the question is the right one, and a yes does what was meant. "no yes": meant as a yes, and none by the rule
+#: ("spot on"): it is answered with what to say.
+Verdict = Literal["right", "asked", "asked otherwise", "no yes", "not understood", "wrong", "quiet", "dangerous"]
 
 SAME = (
     {"ready", "next"}, {"say_again", "repeat", "read_back", "repeat_the_build", "say_again_all_before"},
@@ -53,6 +54,8 @@ def judged(meant: str, result: Resolution) -> Verdict:
         mark = "affirmative" if name == "not_yes" else "moves"
         moves = isinstance(meaning, Command) and meaning.command in commands_that(mark)
         return "dangerous" if moves or isinstance(meaning, Callout) else "quiet"
+    if name == "affirm" and isinstance(result, NotUnderstood):
+        return "no yes"
     if isinstance(result, Near) and name not in ("callout", "correction"):
         return "asked" if _as_meant(result.likely, name, wanted) else "asked otherwise"
     if isinstance(result, (Ambiguous, Near)):
@@ -104,17 +107,18 @@ def meant_for_us(found: Counter[Verdict]) -> int:
     return found.total() - found["quiet"] - found["dangerous"]
 
 
-def share(found: Counter[Verdict]) -> float:
-    """Of what was meant for callout, the part that is taken as meant."""
-    return found["right"] / meant_for_us(found)
+def share(found: Counter[Verdict], *, no_yes: bool = True) -> float:
+    """Of what was meant for callout, the part that is taken as meant; `no_yes`: with what is no yes by the rule."""
+    return found["right"] / (meant_for_us(found) - (0 if no_yes else found["no yes"]))
 
 
 def main() -> None:
     for name in LISTS:
         found = counted(name)
-        print(f"{name}: {100 * share(found):.0f} % taken as meant; {dict(found)}")
+        by_rule = f"{100 * share(found, no_yes=False):.0f} % without what is no yes by the rule"
+        print(f"{name}: {100 * share(found):.0f} % taken as meant, {by_rule}; {dict(found)}")
         for row in rows(name) if "-v" in sys.argv else ():
-            if (said := verdict(*row)) not in ("right", "quiet"):
+            if (said := verdict(*row)) not in ("right", "quiet", "no yes"):
                 print(f"  {said}: {row}")
 
 

@@ -15,7 +15,7 @@ from callout.language.commands import command_row, commands_that
 from callout.language.context import Context
 from callout.language.examples import by_examples, examples, model, sentences_of
 from callout.language.nearest import plain_command
-from callout.language.outcome import Near, Understood
+from callout.language.outcome import Near
 from callout.language.resolve import resolve_text
 from callout.language.typed import typed_words
 from callout.values import Command
@@ -25,6 +25,7 @@ from tests.people_talk import context, taken_for
 
 WALK, IDLE, CONFIRM = Context(state="walk"), Context(state="idle"), Context(state="confirm")
 #: A number and a part for the holes of a sentence.
+STANDS = {"NUMBER": "three", "PART": "struts"}
 FILLED = {"quantity": "three", "have": "three", "item": "three", "build": "three", "part": "struts"}
 
 
@@ -128,7 +129,7 @@ def test_a_yes_is_never_found_so(said: str, state: str) -> None:
 
 def test_where_something_waits_for_an_answer_nothing_of_the_walk_is_taken_and_nothing_asked() -> None:
     for example in examples():
-        said = [dict(NUMBER="three", PART="struts").get(word, word) for word in example.words]
+        said = [STANDS.get(word, word) for word in example.words]
         found = by_examples(said, context("confirm_walk"))
         if found is not None:
             assert found.sure
@@ -145,7 +146,7 @@ def test_sentences_with_any_words_put_in_move_nothing_unasked() -> None:
         mixed = list(example.words)
         for _ in range(draw.randint(1, 3)):
             mixed.insert(draw.randint(0, len(mixed)), draw.choice(words))
-        said = [dict(NUMBER="three", PART="struts").get(word, word) for word in mixed]
+        said = [STANDS.get(word, word) for word in mixed]
         decided = by_examples(said, WALK)
         if decided is None:
             continue
@@ -166,7 +167,7 @@ def test_the_bars_hold_on_lists_that_are_kept_out_in_turn() -> None:
 
 
 def test_the_likest_come_first() -> None:
-    ranked = model().likeliest("which rack are those on then".split())
+    ranked = model().likeliest(["which", "rack", "are", "those", "on", "then"])
     assert ranked[0].meaning == "where"
     assert ranked[0].score > ranked[1].score
     assert grammar.NUMBER not in ranked[0].examples[0].words

@@ -57,7 +57,7 @@ LIKE_OTHERS = ("gather", "assembly", "confirm_walk")
     "state", [pytest.param(s, marks=pytest.mark.slow) if s in LIKE_OTHERS else s for s in STATES]
 )
 def test_other_talk_moves_nothing(state: str) -> None:
-    assert len(other_talk()) >= 160
+    assert len(other_talk()) >= 270
     for said in other_talk():
         assert not taken_for(resolve_text(said, context(state)), "moves"), said
 
@@ -65,7 +65,7 @@ def test_other_talk_moves_nothing(state: str) -> None:
 def test_other_talk_is_hardly_ever_answered_with_a_question() -> None:
     asked = [said for said in other_talk() for state in ("idle", "walk")
              if isinstance(resolve_text(said, context(state)), Near)]  # fmt: skip
-    assert len(asked) <= 16, asked  # of 334
+    assert len(asked) <= 0.05 * 2 * len(other_talk()), asked
 
 
 def test_of_the_page_95_in_100_are_taken() -> None:
@@ -176,15 +176,15 @@ def test_a_yes_with_another_callsign_is_none() -> None:
 
 @pytest.mark.parametrize(
     ("name", "least"),
-    [("first", 0.85), ("second", 0.8), ("third", 0.8), ("fourth", 0.9), ("fifth", 0.7), ("sixth", 0.65),
-     ("seventh", 0.5)],
+    [("first", 0.85), ("second", 0.8), ("third", 0.8), ("fourth", 0.9), ("fifth", 0.8), ("sixth", 0.8),
+     ("seventh", 0.7)],
 )  # fmt: skip
 def test_of_what_other_hands_wrote_most_is_taken_and_nothing_dangerous(name: str, least: float) -> None:
-    """The shares are held, not promised: all lists but the last two were used to grow the language."""
+    """The shares are held, not promised: all these lists were used to grow the language."""
     found = counted(name)
     assert found["dangerous"] == 0
     assert share(found) >= least
-    assert found["wrong"] <= 1, "good readback: read back once more instead of a yes"
+    assert found["wrong"] <= 1
 
 
 @pytest.mark.parametrize("state", ["confirm", "confirm_walk"])

@@ -1,11 +1,11 @@
 """The command that people's own sentences decide: typed words that are no sentence of the grammar mean what the likest
 of `grammars/examples.toml` mean.
 
-How like two sentences are is counted from the words, and pairs of words, that both have, each by how much it tells of one
-command. What only makes the voice speak, or turns a page of the list, is taken where it is sure; what moves pieces,
-releases or stops is asked in one clause, and a yes does it. Never a yes, never a callout, and nothing that turns the
-meaning of the likest sentence round ("not", "or"). What a command comes to says the grammar: it reads the sentence of
-`as` with what was said in its holes.
+How like two sentences are is counted from the words, and pairs of words, that both have, each by how much it tells of
+one command. What only makes the voice speak, or goes to another item, is taken where it is sure; what moves pieces,
+releases or stops is asked in one clause, and a yes does it, unless it is an example but for light words. Never a yes,
+never a callout, and nothing that turns the meaning of the likest sentence round ("not", "or"). The grammar has the last
+word: it reads the sentence of `as` with what was said in its holes.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
+from itertools import pairwise
 from math import log, sqrt
 from typing import NamedTuple
 
@@ -29,8 +30,8 @@ from callout.values import Command
 _LONGEST = 20  # words
 _LIKEST = 3  # examples of a command that count
 _STRANGE, _STRANGE_PAIR = 3.0, 0.4  # the weight of a word, and of a pair of words, that no example has
-#: How like, of 1: for what only makes the voice speak, and for all else; and so many times as like as any other meaning.
-#: Measured on lists kept out in turn (`python -m tests.examples_kept_out`).
+#: How like, of 1: for what only makes the voice speak, and for all else; and how many times as like as any other
+#: meaning. Measured on lists kept out in turn (`python -m tests.examples_kept_out`).
 _SPEAKS, _LIKE, _AHEAD = 0.32, 0.38, 1.25
 _NOTHING = "nothing"
 _HOLE = re.compile(r"<(\w+)>")
@@ -203,15 +204,15 @@ class Model:
 def _features(words: Sequence[str]) -> frozenset[str]:
     """The words, the pairs that stand side by side, and the same of what they come down to."""
     plain, gist = ["", *words, ""], ["", *gist_of(words), ""]
-    return frozenset((*words, *(f"{a} {b}" for a, b in zip(plain, plain[1:])),
-                      *(f"={word}" for word in gist[1:-1]), *(f"={a} {b}" for a, b in zip(gist, gist[1:]))))  # fmt: skip
+    return frozenset((*words, *(f"{a} {b}" for a, b in pairwise(plain)),
+                      *(f"={word}" for word in gist[1:-1]), *(f"={a} {b}" for a, b in pairwise(gist))))  # fmt: skip
 
 
 def _weights(features: list[frozenset[str]], meanings: list[str]) -> dict[str, float]:
     """How much each feature tells: all (1) where one meaning alone has it, next to nothing where many share it; and the
     rarer, the more."""
     having: dict[str, Counter[str]] = defaultdict(Counter)
-    for found, meaning in zip(features, meanings):
+    for found, meaning in zip(features, meanings, strict=True):
         for feature in found:
             having[feature][meaning] += 1
     many, kinds = len(meanings), len(set(meanings))

@@ -163,6 +163,7 @@ def forget() -> None:
     """Read the files of the language again when next asked: they have changed."""
     for made in (grammar.load, commands.commands, automaton._automaton, automaton._spoken, automaton.short_forms,
                  nearest.known_words, nearest._examples, nearest.by_gist, examples.model, examples.examples,
-                 cribsheet.sections, cribsheet.spoken_help, cribsheet._said_in, cribsheet._meaning, cribsheet._ways):  # fmt: skip
+                 examples._table, cribsheet.sections, cribsheet.spoken_help, cribsheet._said_in, cribsheet._meaning,
+                 cribsheet._ways):  # fmt: skip
         made.cache_clear()
     usual.forget()
