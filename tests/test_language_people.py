@@ -94,7 +94,7 @@ def test_what_the_page_says_is_never_a_yes_is_none() -> None:
 @pytest.mark.parametrize(
     ("state", "said", "sentence", "meaning"),
     [
-        ("walk", "we are a bit short two", "we are short two", "short 2"),
+        ("walk", "we are a bit short two", "short two", "short 2"),
         ("walk", "shorrt two", "short two", "short 2"),
         ("walk", "redy", "ready", "ready"), ("idle", "evacuat", "evacuate", "evacuate"),
         ("idle", "radoi check", "radio check", "radio_check"),

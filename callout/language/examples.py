@@ -22,7 +22,7 @@ from callout.files import data_folder, read_toml
 from callout.language import grammar
 from callout.language.commands import command_row
 from callout.language.context import Context
-from callout.language.nearest import Gist, abstracted, gist_of, may_be_taken, plain_command
+from callout.language.nearest import ASKS_WHETHER, Gist, abstracted, gist_of, may_be_taken, plain_command
 from callout.language.parse import fold
 from callout.language.typed import typed_words
 from callout.values import Command
@@ -89,9 +89,12 @@ def _meant(
     ranked: list[Likely], said: list[str], numbers: list[list[str]], parts: list[list[str]], context: Context
 ) -> Found | None:
     first = ranked[0]
-    if first.meaning.startswith(_NOTHING) or _TURNS.intersection(said) != _TURNS.intersection(first.examples[0].words):
+    likest = first.examples[0].words
+    if first.meaning.startswith(_NOTHING) or _TURNS.intersection(said) != _TURNS.intersection(likest):
         return None
     taken = may_be_sure(first.meaning, context)
+    if not taken and said[0] in ASKS_WHETHER and said[0] != likest[0]:
+        return None  # "are we short two" asks
     others = (other.score for other in ranked[1:] if not taken or not may_be_sure(other.meaning, context))
     like = _SPEAKS if command_row(first.meaning).marks & {"harmless", "question"} and taken else _LIKE
     asks = not taken and not grammar.load().states[context.state or ""].waits
