@@ -182,7 +182,7 @@ class Model:
     def likeliest(self, words: Sequence[str]) -> list[Likely]:
         """Every meaning with an example that is like `words`, the likest first."""
         said = _features(words)
-        shared: Counter[int] = Counter()
+        shared: dict[int, float] = defaultdict(float)
         for feature in said:
             weight = self._weights.get(feature, 0.0) ** 2
             for i in self._with.get(feature, ()):
