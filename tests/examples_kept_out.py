@@ -11,7 +11,7 @@ import sys
 from collections import Counter
 from collections.abc import Iterator
 
-from callout.language.examples import Found, Model, decided, examples
+from callout.language.examples import Found, Examples, decided, examples
 from callout.language.nearest import abstracted
 from callout.language.outcome import Near, NotUnderstood, Understood
 from callout.language.parse import fold
@@ -20,10 +20,10 @@ from tests.people_other_hands import LISTS, Verdict, judged, rows
 from tests.people_talk import context
 
 
-def without(name: str) -> Model:
+def without(name: str) -> Examples:
     """The examples but those that a list has too."""
     theirs = {tuple(said) for _, _, row in rows(name) for said, _, _ in abstracted(fold(typed_words(row).words))}
-    return Model(example for example in examples() if example.words not in theirs)
+    return Examples(example for example in examples() if example.words not in theirs)
 
 
 def decisions(name: str) -> Iterator[tuple[Verdict, tuple[str, str, str]]]:

@@ -71,7 +71,7 @@ def by_examples(words: Sequence[str], context: Context) -> Found | None:
     return decided(model(), words, context)
 
 
-def decided(known: Model, words: Sequence[str], context: Context) -> Found | None:
+def decided(known: Examples, words: Sequence[str], context: Context) -> Found | None:
     if not words or len(words) > _LONGEST or context.state is None or grammar.load().states[context.state].only:
         return None
     best: tuple[float, Found | None] = (0.0, None)
@@ -160,7 +160,7 @@ def sentences_of(meaning: str) -> Sequence[str]:
     return _table()[meaning]["as"]
 
 
-class Model:
+class Examples:
     """How like words are to the examples of each meaning."""
 
     def __init__(self, examples: Iterable[Example]) -> None:
@@ -183,7 +183,7 @@ class Model:
         """Every meaning with an example that is like `words`, the likest first."""
         said = _features(words)
         shared: dict[int, float] = defaultdict(float)
-        for feature in said:
+        for feature in sorted(said):  # sums of one order
             weight = self._weights.get(feature, 0.0) ** 2
             for i in self._with.get(feature, ()):
                 shared[i] += weight
@@ -198,7 +198,7 @@ class Model:
         return Likely(meaning, score, tuple(self.examples[i] for _, i in like[: 2 * _LIKEST]))
 
     def _length(self, features: Iterable[str]) -> float:
-        return sqrt(sum(self._weight(feature) ** 2 for feature in features)) or 1.0
+        return sqrt(sum(self._weight(feature) ** 2 for feature in sorted(features))) or 1.0
 
     def _weight(self, feature: str) -> float:
         return self._weights.get(feature, _STRANGE_PAIR if " " in feature or feature[0] == "=" else _STRANGE)
@@ -231,8 +231,8 @@ def _spread(counts: Iterable[int]) -> float:
 
 
 @lru_cache(maxsize=1)
-def model() -> Model:
-    return Model(examples())
+def model() -> Examples:
+    return Examples(examples())
 
 
 @lru_cache(maxsize=1)
