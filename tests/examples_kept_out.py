@@ -11,7 +11,7 @@ import sys
 from collections import Counter
 from collections.abc import Iterator
 
-from callout.language.examples import Found, Examples, decided, examples
+from callout.language.examples import Examples, Found, decided, examples
 from callout.language.nearest import abstracted
 from callout.language.outcome import Near, NotUnderstood, Understood
 from callout.language.parse import fold
