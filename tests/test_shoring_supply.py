@@ -94,6 +94,16 @@ def test_no_timber_is_made_or_lost(said: dict[str, object]) -> None:
     assert STOCK.kerf == KERF
 
 
+def test_what_the_saw_leaves_is_on_the_list_of_loads_and_no_nail_is() -> None:
+    found = build(insertion=11, angle_deg=60, sole="solid")
+    text = supply_text(found)
+    left = re.findall(r"left at the saw: (\d+) x (\w+) timber of (.*), to timber bay", text)
+    assert sum(int(number) for number, _, _ in left) == len(offcuts(found)) > 0
+    assert {length for _, _, length in left} == {one.length.text for one in offcuts(found) if one.length is not None}
+    assert "nail" not in "".join(line for line in text.splitlines() if "left at" in line)
+    assert "nail" not in "".join(one.name for stage in take_down(found) for one in stage.back)
+
+
 def test_it_is_taken_down_in_reverse_and_not_before_something_else_holds() -> None:
     stages = take_down(build(insertion=14, angle_deg=45, sole="solid"))
     assert "nothing is taken down before" in stages[0].say

@@ -7,6 +7,7 @@ What was cut comes back as what it is now, a piece of its length; nails and plyw
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from functools import cache
 from importlib import resources
@@ -222,15 +223,22 @@ def supply_text(build: Build, down: bool = False, people: int = 4) -> str:
             hands = people_in_words(load.people)
             head = f"{load.number:>2} to the {load.to}, {writing.weight(round(load.weight_lb))}, {hands}: {load.stage}"
             lines += [*wrapped(head, 3), *(line for one in load.pieces for line in wrapped(_line(one, writing), 8))]
+        for one, number in Counter(offcuts(build)).items():
+            left = one.model_copy(update={"quantity": number})
+            lines += wrapped(_back_line("left at the saw", left, writing), 9)
         return "\n".join(lines) + "\n"
     lines.append("TAKE DOWN  in reverse of the order of work")
     for stage in take_down(build):
         lines += wrapped(f"{stage.number:>2} {stage.say}", 3)
         for one in stage.back:
-            long = f" of {writing.length(one.length)}" if one.length is not None and "timber" in one.name else ""
-            place = f", to {one.where}" if one.where else ""
-            lines += wrapped(f"   back: {one.quantity} x {one.name}{long}{place}", 9)
+            lines += wrapped(_back_line("back", one, writing), 9)
     return "\n".join(lines) + "\n"
+
+
+def _back_line(what: str, one: Back, writing: Writing) -> str:
+    long = f" of {writing.length(one.length)}" if one.length is not None and "timber" in one.name else ""
+    place = f", to {one.where}" if one.where else ""
+    return f"   {what}: {one.quantity} x {one.name}{long}{place}"
 
 
 def _line(one: CarryLoad, writing: Writing) -> str:
