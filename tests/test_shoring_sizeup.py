@@ -154,6 +154,10 @@ def test_a_metric_wall_is_answered_in_metres() -> None:
     assert row(found, "clear zone").value == Length.mm(6450)
     assert found.takes[0].callout.spacing is not None
     assert found.takes[0].callout.spacing.millimetres % 100 == 0
+    shown = " ".join([said, *found.look])
+    assert not re.search(r"\d\.\d\d[1-9] m\b|\b\d\d[1-9] mm", shown), shown  # not 1.219 m, which are 4 ft
+    assert "32 kilometres an hour" in said
+    assert "miles" not in said
 
 
 LENGTHS = st.one_of(st.none(), st.integers(8, 720).map(lambda inches: Length.imperial(inches=inches)))

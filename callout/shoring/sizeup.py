@@ -23,6 +23,8 @@ from callout.values import Callout, Length
 from callout.values.length import PER_FOOT
 from callout.values.sights import SEEN_LENGTHS, Seen
 
+_KM_IN_A_MILE = 1.609344
+
 CAUTION = "This is an estimate for the structures specialist. Nothing here is approved."
 
 
@@ -338,7 +340,8 @@ class _SizeUp:
 
     def _wind(self) -> None:
         wind = self.book.count("wind_out")
-        self.row("wind", f"everybody out of the zone in wind over {wind} miles an hour", wind, "wind_out")
+        speed = f"{int(wind * _KM_IN_A_MILE)} kilometres" if self.writing.metric else f"{wind} miles"
+        self.row("wind", f"everybody out of the zone in wind over {speed} an hour", wind, "wind_out")
 
     # --- what can be taken ---------------------------------------------------------------------------------------
 
