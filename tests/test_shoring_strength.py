@@ -185,7 +185,25 @@ def test_a_header_of_a_rated_system_is_not_checked_and_says_what_it_would_carry(
     """8,000 lb are published for a double T (slides, B); spread along its header 4x4 would bend too far."""
     found = build(Site(load_lb=7900), kind="double_t", insertion=8)
     assert found.possible
-    assert unchecked(found)["header in bending"].startswith("it holds if the load comes down over the posts")
+    for part in ("header in bending", "header in shear", "sag of the header"):
+        assert unchecked(found)[part].startswith("it holds if the load comes down over the posts; spread along it")
+
+
+HEADERS = [
+    ({"kind": "t", "insertion": 8}, "header"), ({"kind": "double_t", "insertion": 8}, "header"),
+    ({"kind": "laced_post", "insertion": 9}, "header"), ({"kind": "vertical_post", "insertion": 9}, "header"),
+    ({"kind": "window", "insertion": 4}, "header"), ({"kind": "door", "insertion": 7}, "header"),
+    ({"kind": "horizontal", "insertion": 5}, "wall plate"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("said", "what"), HEADERS, ids=[said["kind"] for said, _ in HEADERS])
+def test_bending_shear_sag_and_bearing_have_each_a_row_with_a_share_or_the_reason_why_not(said: Any, what: str) -> None:
+    found = build(Site(load_lb=900.0), **said)
+    rows = {check.name: check for check in found.checks}
+    bearing = "struts on the wall plates" if said["kind"] == "horizontal" else "posts on header and sole"
+    for name in (f"{what} in bending", f"{what} in shear", f"sag of the {what}", bearing):
+        assert rows[name].share is not None if rows[name].checked else rows[name].note, name
 
 
 @pytest.mark.parametrize("sole", ["solid", "split"])

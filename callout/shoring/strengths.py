@@ -162,9 +162,9 @@ def carried(work: Work, book: Book, section: str | None = None) -> Carried:
     )  # fmt: skip
     if published is not None:
         found.append(Strength("the whole system, as published", book.quantity(published), published))
-        bends = frames * beam(book, header).moment.value / along.moment.value
-        why = f"it holds if the load comes down over the posts; spread along it {work.writing.force(q(bends, 'lb'))}"
-        return Carried(tuple(found), (("header in bending", why), *pressed), published)
+        over = "it holds if the load comes down over the posts; spread along it"
+        along_it = ((one.part, f"{over} {work.writing.force(one.load)}") for one in _header(work, book, along, frames))
+        return Carried(tuple(found), (*along_it, *pressed), published)
     found += _header(work, book, along, frames)
     return Carried(tuple(found), pressed)
 
