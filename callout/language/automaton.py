@@ -36,19 +36,14 @@ class WordAutomaton:
             ways.setdefault(source, {})[word] = target
         return ways
 
-    def follow(self, words: Sequence[str]) -> tuple[int, tuple[str, ...]]:
-        """How many of `words` fit, from the first on, and the words that may come after those, in order."""
-        here = self.start
-        for fit, word in enumerate(words):
-            if word not in self._ways.get(here, {}):
-                return fit, tuple(sorted(self._ways.get(here, {})))
-            here = self._ways[here][word]
-        return len(words), tuple(sorted(self._ways.get(here, {})))
-
     def next(self, words: Sequence[str]) -> tuple[str, ...]:
         """The words that may follow `words`, in order. Empty where nothing may, or nothing began so."""
-        fit, follow = self.follow(words)
-        return follow if fit == len(words) else ()
+        here = self.start
+        for word in words:
+            if word not in self._ways.get(here, {}):
+                return ()
+            here = self._ways[here][word]
+        return tuple(sorted(self._ways.get(here, {})))
 
 
 def word_automaton(context: Context = EVERYTHING) -> WordAutomaton:
@@ -94,12 +89,20 @@ def short_forms(first: str, second: str) -> tuple[str, ...]:
 
 def next_words(words: Sequence[str], context: Context = EVERYTHING) -> tuple[str, ...]:
     """The words that may follow `words`, in order: for tab completion. Empty where nothing may, or nothing began so."""
-    return _automaton(context.state).next(words)
+    fit, follow = follow_words(words, context)
+    return follow if fit == len(words) else ()
 
 
 def follow_words(words: Sequence[str], context: Context = EVERYTHING) -> tuple[int, tuple[str, ...]]:
     """How many of `words` fit, from the first on, and the words that may come after those, in order."""
-    return _automaton(context.state).follow(words)
+    network = grammar.load().network(context.state)
+    here, fit = {network.start}, 0
+    for word in words:
+        ahead = {target for state in here for _, target in network.leads(state).get(word, ())}
+        if not ahead:
+            break
+        here, fit = ahead, fit + 1
+    return fit, tuple(sorted({word for state in here for word in network.leads(state)}))
 
 
 @lru_cache(maxsize=32)
