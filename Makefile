@@ -3,6 +3,8 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed-
+# With compiled files kept (some machines forbid it), as else each of the many processes that the tests start makes them.
+TESTS := PYTHONDONTWRITEBYTECODE= $(BIN)/python -m pytest -n 2 --dist worksteal
 
 .PHONY: coverage site demo test lint proof bench licences bill wheelhouse clean
 
@@ -26,10 +28,10 @@ demo: $(STAMP)user
 	@$(BIN)/callout demo
 
 test: $(STAMP)dev lint
-	$(BIN)/python -m pytest -n 2 --dist worksteal
+	$(TESTS)
 
 coverage: $(STAMP)dev
-	$(BIN)/python -m pytest -n 2 --dist worksteal --cov --cov-report=term:skip-covered
+	$(TESTS) --cov --cov-report=term:skip-covered
 
 lint: $(STAMP)dev
 	$(BIN)/ruff check .

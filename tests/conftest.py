@@ -7,6 +7,15 @@ import pytest
 
 from tests.team_words import forget
 
+#: Their tests start the whole program, or wait as long as people talk. They come first, so that at the end of a run no
+#: worker waits for the other's last one.
+LONG = ("test_sound_card", "test_house_alone", "test_session_faults", "test_hearing_people", "test_session_own_voice",
+        "test_speaking_voice", "test_session_desk", "test_journal_restart", "test_site")  # fmt: skip
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    items.sort(key=lambda item: LONG.index(item.path.stem) if item.path.stem in LONG else len(LONG))
+
 
 @pytest.fixture
 def team(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
