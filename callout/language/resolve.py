@@ -8,7 +8,7 @@ from typing import Any
 
 from callout.language import grammar, limits, own_words
 from callout.language.clauses import one_of_several
-from callout.language.commands import commands_that
+from callout.language.commands import command_row, commands_that
 from callout.language.context import EVERYTHING, Context
 from callout.language.cribsheet import spoken_help
 from callout.language.examples import by_examples
@@ -403,11 +403,16 @@ def _said_freely(words: tuple[str, ...], context: Context) -> Resolution | None:
     return result
 
 
-def _may_be_an_answer(words: Sequence[str], context: Context) -> bool:
-    """Whether something waits, and the words are a command only where nothing does: "yep, that's it"."""
-    waiting = [name for name, state in grammar.load().states.items() if state.waits and not state.only]
-    return context.state in waiting and not any(parse(words, replace(context, state=name), wide=wide)
-                                                for name in waiting for wide in (False, True))  # fmt: skip
+def _may_be_an_answer(words: Sequence[str], meaning: Meaning, context: Context) -> bool:
+    """Whether something waits, and the words are a way to say a command where nothing does, and none where it does:
+    "yep, that's it"."""
+    waiting = {name: state for name, state in grammar.load().states.items() if state.waits and not state.only}
+    if context.state not in waiting or not isinstance(meaning, Command):
+        return False
+    rule = command_row(meaning.command).rule
+    return any(rule in state.rules for state in waiting.values()) and not any(
+        parse(words, replace(context, state=name), wide=wide) for name in waiting for wide in (False, True)
+    )
 
 
 def _unreadable(
@@ -438,7 +443,7 @@ def _unreadable(
     if gist is not None:
         return _command_of(words, gist[1], f'read as "{gist[0]}"')
     elsewhere = _readings(words, EVERYTHING, atoms) if context.state is not None else []
-    if elsewhere and not _may_be_an_answer(words, context):
+    if elsewhere and not _may_be_an_answer(words, elsewhere[0].meaning, context):
         may = ", ".join(spoken_help(context.state or "")[:3])
         reason = f'"{" ".join(words)}" is not expected now; you may say: {may}'
         return NotPossible(elsewhere[0].meaning, words, reason, parts=_parts(elsewhere[0]))
