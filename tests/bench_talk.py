@@ -23,6 +23,8 @@ from callout.speaking.render import Rendered, render
 DETAILS = (
     "two rakers", "spacing eight feet", "wall height twenty feet", "position two", "on the east wall", "split sole",
 )  # fmt: skip
+#: What is seen of a wall: with a shore, and without.
+SIZED = {"five rakers": "damage at nine feet", "too far out": "damage at nine feet, leaning four feet"}
 #: Seconds. The detail of a measured length is 3.0 to the tenth.
 BOUNDS = {"affirm to the end of item one": 12.0, "readback of height and angle": 8.0, "a detail more": 3.1}
 
@@ -95,6 +97,11 @@ def bench() -> dict[str, float]:
         timber.say("insertion ten feet forty five solid sole", "affirm")
         cuts = [one for said in (timber.say("skip") for _ in range(60)) for one in said if _is_of_a_cut(one.text)]
         figures["the longest utterance of a cut"] = max(one.seconds for one in cuts)
+        for what, wall in SIZED.items():
+            sizing = Talk(voice)
+            first = sizing.say(f"size up wall forty feet long, twelve feet high, {wall}", "work it out")
+            figures[f"size-up, {what}"] = seconds(first)
+            figures[f"size-up, {what}: once more, the rest"] = seconds(sizing.say("work it out"))
         figures["the longest step"] = max(one.seconds for one in spoken)
     finally:
         voice.close()

@@ -14,6 +14,7 @@ from typing import Any
 
 Sum = Mapping[int, int]  # variable -> whole factor
 BRIEF = 0.1  # seconds
+SMALL = 500  # variables: up to so many, the time is no matter, and only a busy machine would lack it
 
 
 @dataclass
@@ -73,8 +74,8 @@ def solve(
     """The best values, aim after aim; None if it is proven that there are none. Unsettled if the time is over first.
 
     Where the time ends while an aim is being proven, its best value so far stands and its gap says so. Aims from rank
-    `brief_from` on only break ties and get `BRIEF` seconds each at most. `near`: the share by which aims after the
-    first that is decided need not be proven least.
+    `brief_from` on only break ties and get `BRIEF` seconds each at most, but for a small programme. `near`: the share
+    by which aims after the first that is decided need not be proven least.
     """
     aims = program.aims or [{}]
     if not program.upper:  # nothing to decide
@@ -97,7 +98,7 @@ def solve(
             continue
         still = len(aims) - rank if brief_from is None else brief_from + 1 - rank
         seconds = clock.share(2 if best is None else still)
-        if brief_from is not None and rank >= brief_from:
+        if brief_from is not None and rank >= brief_from and len(program.upper) > SMALL:
             seconds = min(seconds, BRIEF)
         found, bound = _least(program.upper, rows, shrunk, seconds, 0.0 if best is None else near)
         if found is None:
