@@ -13,7 +13,7 @@ from callout.language.context import Context
 from callout.language.light_words import FreeWords, Stripped
 from callout.language.numerals import DIGITS, NUMBER_WORDS, TENS
 from callout.language.parse import Span
-from callout.language.repairs import COARSE, DEGREES, UNITS, Words
+from callout.language.repairs import COARSE, DEGREES, UNITS, Words, values_at
 from callout.values import Callout
 
 #: Unknown words that are let pass beside the parts of a callout: where a shore is spoken of; where the angle is called
@@ -46,9 +46,9 @@ class Sifted:
 
     @property
     def is_meant(self) -> bool:
-        if self._is_of_a_thing_there or self._may_be_a_spacing or not self._has_its_units:
+        if self._is_of_a_thing_there or self._may_be_a_spacing or self._counts_something_else:
             return False
-        return self._says_enough and len(self.stripped.unknown) <= self._most_unknown
+        return self._has_its_units and self._says_enough and len(self.stripped.unknown) <= self._most_unknown
 
     @property
     def corrects(self) -> bool:
@@ -141,6 +141,18 @@ class Sifted:
         return kind or self.context.waiting is None or self.callout.kind in ("door", "window")
 
     @property
+    def _counts_something_else(self) -> bool:
+        """"Forty five rakers" may be five of them at forty degrees; "building two, raker at ten feet" is one; and a gap
+        is a distance between rakers only where there are several."""
+        angle, words = self._angle, ("", *self.words, "")
+        if angle is not None and self.words[angle.end - 1] == "five" and words[angle.end + 1] in ("rakers", "shores"):
+            return True
+        rakers = next((span for span in self.spans if span.name == "rakers"), None)
+        label = rakers is not None and words[rakers.start] in self.stripped.unknown
+        one = rakers is not None and {"raker", "shore"} & set(self.words[rakers.start : rakers.end + 1])
+        return bool(label and one) or ("gap" in self.words and self.callout.rakers is None)
+
+    @property
     def _may_be_a_spacing(self) -> bool:
         """"Add two rakers at eight feet": the height, or the distance between them?"""
         rakers = next((span.end for span in self.spans if span.name == "rakers"), None)
@@ -193,7 +205,9 @@ class Sifted:
         if len(self._heights) > 1:
             return False
         if self.context.waiting is not None:
-            return bool(set(self.words) & self.table.corrects)
+            alone = any(end == len(self._heights[0]) for _, end in values_at(self._heights[0], 0))
+            whole = self.callout.angle_deg is not None or not alone
+            return whole and bool(set(self.words) & self.table.corrects)
         if self.callout.angle_deg is None:
             return False
         raker = bool(set(self.words) & self.table.shores - {"insertion"}) or self.callout.kind in _FOR_NO_STRUT

@@ -19,7 +19,17 @@ from callout.language.light_words import FreeWords, Stripped, free_words, is_a_s
 from callout.language.numerals import NUMBER_WORDS, digit_words, grouped_words
 from callout.language.parse import Reading, Span, correction, fold, parse_by
 from callout.language.pronunciation import are_twins
-from callout.language.repairs import COARSE, bare_numbers, in_the_unit, mended, plain_numbers, values_at, without_asides
+from callout.language.repairs import (
+    COARSE,
+    UNITS,
+    bare_numbers,
+    in_the_unit,
+    measure_before,
+    mended,
+    plain_numbers,
+    values_at,
+    without_asides,
+)
 from callout.values import Callout, Length, Meaning
 from callout.values.length import PER_FOOT, PER_INCH, PER_MM, PER_SIXTEENTH
 
@@ -93,7 +103,7 @@ def _parts_of(words: tuple[str, ...], context: Context) -> Freely:
 
 def _turns_or_asks(words: tuple[str, ...], table: FreeWords, light: set[int], stripped: Stripped) -> bool:
     """Whether some word turns the meaning round or tells of another thing, or the words ask ("is it eleven feet") or
-    give a bound ("over ten feet")."""
+    give a bound ("over ten feet") or a change ("two feet off")."""
     place = range(*stripped.place) if stripped.place is not None else range(0)
     if any(word in table.never for i, word in enumerate(words) if i not in light and i not in place):
         return True
@@ -102,7 +112,9 @@ def _turns_or_asks(words: tuple[str, ...], table: FreeWords, light: set[int], st
         return True
     first = next((i for i, word in enumerate(words) if word not in table.before_a_question), 0)
     asks = words[first : first + 1] and words[first] in table.asks and set(words[first + 1 : first + 2]) & _ASKED_OF
-    return bool(asks) or any(a in ("over", "under") and b in NUMBER_WORDS for a, b in pairwise(words))
+    after = (*words[1:], "", "")
+    off = any(a in UNITS and b == "off" and c != "the" for a, b, c in zip(words, after, after[1:], strict=False))
+    return bool(asks) or off or any(a in ("over", "under") and b in NUMBER_WORDS for a, b in pairwise(words))
 
 
 _ASKED_OF = NUMBER_WORDS | {"it", "that", "this", "we", "you", "i", "they", "the", "there"}
@@ -167,6 +179,18 @@ def _in_its_unit(denied: tuple[str, ...], said: tuple[str, ...], context: Contex
 #: Words after a "not" in which the end of what is denied is looked for.
 _LONGEST_DENIAL = 9
 _BUT = (("but",), ("it", "is"), ("its",), ("make", "it"))
+def _with_what_is_wrong(words: tuple[str, ...]) -> tuple[str, ...]:
+    """"Sixty is wrong, make it forty five" denies the sixty."""
+    for i, word in enumerate(words):
+        said = words[i : i + 1 + (word in ("is", "was"))]
+        said = words[i : i + 3] if words[i + 1 : i + 3] in _NOT_SO else said
+        wrong = said[-1:] == ("wrong",) or said[-1:] == ("incorrect",) or said[1:] in _NOT_SO
+        start = measure_before(words, i) if i else i
+        if wrong and start < i and words[i - 1] in NUMBER_WORDS | UNITS | {"degrees"}:
+            return (*words[:start], "not", *words[start:i], *words[i + len(said) :])
+    return words
+
+
 _NOT_SO = (("not", "correct"), ("not", "right"), ("not", "so"))
 #: "You said fifteen, it's fourteen feet": what was read back is not so.
 _YOU_SAID = (("you", "said"), ("you", "heard"), ("you", "got"), ("you", "put"), ("you", "have"), ("you", "have", "got"),
@@ -178,6 +202,7 @@ def _with_denials(words: tuple[str, ...], context: Context) -> tuple[str, ...]:
     words = tuple(word for i, word in enumerate(words) if word != "no" or words[i - 1 : i] != ("not",))
     if context.waiting is None:
         return words
+    words = _with_what_is_wrong(words)
     at = next((i for i in range(len(words) - 1) if words[i : i + 2] in _NOT_SO), None)
     if at is not None:
         return (*words[:at], _CORRECTS, *words[at + 2 :])
@@ -192,7 +217,9 @@ def _with_denials(words: tuple[str, ...], context: Context) -> tuple[str, ...]:
 
 def _in_the_unit_of(height: Length, words: tuple[str, ...]) -> tuple[str, ...]:
     """"Thirteen" in a correction of fifteen feet is thirteen feet. With odd inches it may be either: left as it is."""
-    if not free_words().takes_numbers & set(words) or _COUNTS & set(words):
+    table = free_words()
+    others = set(words) - NUMBER_WORDS - table.takes_numbers - table.beside_a_number
+    if not table.takes_numbers & set(words) or others & (grammar.load().free_words | table.light):
         return words
     if height.eightieths % PER_SIXTEENTH:
         return in_the_unit(words, "metres", lambda said: "point" in said or len(said) == 1)
@@ -201,8 +228,6 @@ def _in_the_unit_of(height: Length, words: tuple[str, ...]) -> tuple[str, ...]:
     return in_the_unit(words, "feet", lambda said: said in _FEET)
 
 
-#: Beside one of these a number may be of rakers.
-_COUNTS = frozenset({"raker", "rakers", "shore", "shores", "soles", "flyers", "them", "apart", "between"})
 _FEET = frozenset(form(n) for n in range(3, 41) for form in (grouped_words, digit_words))
 _FEET_ALONE = frozenset(grouped_words(n) for n in range(12, 41))
 

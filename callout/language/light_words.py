@@ -34,6 +34,7 @@ class FreeWords:
     announces: frozenset[str]
     changes: frozenset[str]
     takes_numbers: frozenset[str]
+    beside_a_number: frozenset[str]
     vague: frozenset[str]
     shores_up: frozenset[str]
     tells: frozenset[str]
@@ -70,12 +71,14 @@ class Stripped:
 
 
 def stripped_of(words: tuple[str, ...], table: FreeWords, light: set[int]) -> Stripped:
+    """The words of a callout, with a pause where two figures were parted, or a number from what it counts: "four
+    storeys, raker" are no four rakers."""
     known = grammar.load().free_words
     place = _free_place(words, known, table)
     left: list[str] = []
     at: list[int] = []
     unknown: list[str] = []
-    parted = False
+    parted = counted = False
     for i, word in enumerate(words):
         if word in table.sounds:
             continue
@@ -83,11 +86,13 @@ def stripped_of(words: tuple[str, ...], table: FreeWords, light: set[int]) -> St
             parted = True
         elif word in table.corrects or word not in known:
             unknown += [] if word in table.corrects else [word]
+            counted = counted or (not parted and word not in table.corrects and bool(NUMBER_WORDS & set(left[-1:])))
             parted = True
         else:
-            if parted and left and left[-1] in _FIGURES and word in _FIGURES:
+            if parted and left and left[-1] in _FIGURES and (word in _FIGURES or counted):
                 left.append(_PAUSE)
                 at.append(i)
+            counted = False
             left.append(word)
             at.append(i)
             parted = _are_wanted(words, i)

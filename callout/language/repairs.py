@@ -125,12 +125,12 @@ def _without_what_was_dropped(words: Words) -> Words:
     start = at + 1 + (words[at + 1 : at + 2] == ("the",))
     end = number_after(words, start)
     if start == end and words[end : end + 1] and words[end] in _MEASURED:
-        return (*words[:start], *words[end + 1 :])  # "you dropped the inches"
+        return (*words[:at], "correction", *words[end + 1 :])  # "you dropped the inches"
     if words[end : end + 1] not in (("inches",), ("inch",)):
         return words
     inches, rest = words[start:end], words[end + 1 :]
     if inches and any(rest[i : i + len(inches)] == inches for i in range(1, len(rest))):
-        return (*words[: at + 1], *rest)
+        return (*words[:at], "correction", *rest)
     return words
 
 
@@ -208,9 +208,9 @@ def _taken_back(words: Words) -> Words:
             units = {"degrees"}  # "sixty degrees no forty five, eleven feet"
         if (words[end : end + 1] and words[end] in _OF_SPACING) or words[next_at - 1] in _NAMES_SPACING:
             continue
-        for start in {_measure_before(words, i): None, _last_number_before(words, i): None}:
+        for start in {measure_before(words, i): None, _last_number_before(words, i): None}:
             had = _named(_MEASURED & set(words[start:i]))
-            if start < i and (not had or had <= units):
+            if start < i and (not had or had <= units or (had & COARSE and units & COARSE)):
                 return _taken_back((*words[:start], *words[next_at:]))
             if start < i and not units and _same_number(words[start:i], words[next_at:end]):
                 return _taken_back((*words[:i], *words[end:]))
@@ -234,7 +234,7 @@ def _same_number(before: Words, after: Words) -> bool:
     return tuple(w for w in before if w not in UNITS) == after
 
 
-def _measure_before(words: Words, end: int) -> int:
+def measure_before(words: Words, end: int) -> int:
     """Where the length or angle begins that ends there: with feet or metres before inches, and with one unit else."""
     start = _last_number_before(words, end)
     if words[start - 1 : start] and words[start - 1] in COARSE and not DEGREES & {words[end - 1]}:
