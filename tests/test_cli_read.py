@@ -108,7 +108,7 @@ def test_in_words_for_a_person() -> None:
     assert result.exit_code == 0
     assert "11 ft 6 1/2 in" in result.stdout
     assert "readback: insertion: one one feet six and one half inches" in result.stdout
-    assert "did you mean: insertion eleven feet sixty" in run("eleven feet sixty").stdout
+    assert "did you mean: insertion eleven feet sixty" in run("insertoin eleven feet sixty").stdout
     assert "shorthand" in result.stdout
     assert "asked: insertion" in run("eleven feet").stdout
 
