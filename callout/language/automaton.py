@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import gc
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache, cached_property, lru_cache
 
@@ -107,8 +110,22 @@ def follow_words(words: Sequence[str], context: Context = EVERYTHING) -> tuple[i
 
 @lru_cache(maxsize=32)
 def _automaton(state: str | None) -> WordAutomaton:
-    steps, finals = _determinise(grammar.load().network(state).complete())
-    return _minimise(steps, finals)
+    with _without_looking_for_garbage():
+        steps, finals = _determinise(grammar.load().network(state).complete())
+        return _minimise(steps, finals)
+
+
+@contextmanager
+def _without_looking_for_garbage() -> Iterator[None]:
+    """Python looks again and again through the many small things that are made here, for a third of the time, and all
+    of them are kept."""
+    looks = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if looks:
+            gc.enable()
 
 
 def _determinise(network: Network) -> tuple[list[dict[str, int]], list[bool]]:
@@ -135,15 +152,15 @@ def _determinise(network: Network) -> tuple[list[dict[str, int]], list[bool]]:
     steps: list[dict[str, int]] = [{}]
     while todo:
         here = todo.pop()
-        ways: dict[str, set[int]] = {}
+        ways: defaultdict[str, list[int]] = defaultdict(list)
         for state in here:
             for word, target in words[state]:
-                ways.setdefault(word, set()).add(target)
+                ways[word].append(target)
         arcs = steps[numbers[here]]
-        for word, targets in sorted(ways.items()):  # so that a state's number does not hang on what was built before
-            key = frozenset(targets)
+        for word in sorted(ways):  # so that a state's number does not hang on what was built before
+            key = frozenset(ways[word])
             if key not in numbers_of:
-                there = frozenset().union(*map(closure, key))
+                there = frozenset[int]().union(*map(closure, key)) if len(key) > 1 else closure(*key)
                 if there not in numbers:
                     numbers[there] = len(numbers)
                     steps.append({})
