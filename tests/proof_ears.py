@@ -6,7 +6,7 @@ FOLDER is a kit made by `python -m ears_training kit heldout_wide FOLDER` (each 
 number words people spoke). CALLOUT_EVERY=9 takes one recording in nine (of people's one in three, of chatter all); with
 CALLOUT_EVERY_CALLOUT=1 all callouts of voices all the same. Two processes hear, or CALLOUT_JOBS of them. Each hearing
 is kept in out/ears-proof.jsonl, so that a run that was stopped goes on; a changed network, grammar or decision starts
-anew.
+anew. What of the kits is in FOLDER, where that is not all, says its file about.txt, and then the page.
 Single digits of people lie beside the checkout in ../shared/audio/human_digits, and are left out with a word where
 they do not.
 """
@@ -368,6 +368,8 @@ def prove() -> None:
         + ("" if EVERY == 1 else f" It took one recording in {EVERY}, of callouts by voices one in {EVERY_CALLOUT}, of "
            f"people's one in {EVERY_PERSON}."), "",
     ]  # fmt: skip
+    about = kit / "about.txt"
+    page += [about.read_text(encoding="utf-8").strip(), ""] if about.is_file() else []
     page += [*sections(), *LIMITS, "", *costs(kept)]
     (ROOT / "docs" / "proofs" / "ears.md").write_text("\n".join(page) + "\n", encoding="utf-8")
 
