@@ -338,3 +338,11 @@ def test_a_callout_that_begins_with_hang_on_is_a_new_one() -> None:
     result = resolve_text("hang on eleven feet sixty", context("idle"))
     assert isinstance(result, Understood)
     assert isinstance(result.meaning, Callout)
+
+
+@pytest.mark.parametrize("said", ["fourteen sixty", "eleven forty five", "thirteen eight sixty"])
+def test_numbers_alone_are_no_sentence_and_the_unit_is_asked_for(said: str) -> None:
+    """They may be a time of day; and they are near to no command."""
+    result = resolve_text(said, context("idle"))
+    assert isinstance(result, NotUnderstood)
+    assert result.reasons[0].startswith("a number without its unit")

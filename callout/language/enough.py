@@ -142,10 +142,12 @@ class Sifted:
 
     @property
     def _counts_something_else(self) -> bool:
-        """"Forty five rakers" may be five of them at forty degrees; "building two, raker at ten feet" is one; and a gap
-        is a distance between rakers only where there are several."""
+        """"Forty five rakers" may be five of them at forty degrees; "building two, raker at ten feet" is one; a gap is
+        a distance between rakers only where there are several; and of a second shore the first alone is not all."""
         angle, words = self._angle, ("", *self.words, "")
         if angle is not None and self.words[angle.end - 1] == "five" and words[angle.end + 1] in ("rakers", "shores"):
+            return True
+        if len(self._heights) > 1 and {"second", "third", "another", "other"} & set(self.words):
             return True
         rakers = next((span for span in self.spans if span.name == "rakers"), None)
         label = rakers is not None and words[rakers.start] in self.stripped.unknown

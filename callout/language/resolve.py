@@ -14,7 +14,7 @@ from callout.language.cribsheet import spoken_help
 from callout.language.examples import by_examples
 from callout.language.freely import asks_for_a_shore, freely
 from callout.language.nearest import makes_sense, near_command, nearest_sentences, same_gist
-from callout.language.numerals import grouped_words
+from callout.language.numerals import NUMBER_WORDS, grouped_words
 from callout.language.outcome import (
     Ambiguous,
     Hypothesis,
@@ -436,6 +436,8 @@ def _unreadable(
         if complaint is not None:
             near = tuple(s for s in complaint.better(reading, words) if makes_sense(s.split(), context))
             return NotUnderstood(words, near, complaint.missing, (), (complaint.reason,))
+    if typed and set(words) <= NUMBER_WORDS:  # "fourteen sixty": like no sentence, and no value is lost in silence
+        return NotUnderstood(words, (), ("insertion",), (), (limits.complaints()["no unit"].reason,))
     together = one_of_several(words, context)
     if together is not None:
         return _command_of(words, together)
