@@ -1,0 +1,136 @@
+"""Commands that many others lean on: what leaves a question standing, how a list goes on, how the voice is changed."""
+
+from __future__ import annotations
+
+import pytest
+
+from callout.dialogue.events import ChangeVoice, Opened, Record, Uttered
+from callout.dialogue.machine import start
+from callout.dialogue.settings import load_settings
+from callout.language.outcome import Near
+from callout.shoring.plan import ShorePlanner
+from callout.shoring.stock import load_stock
+from callout.values import Callout, Command
+from tests.dialogue_kit import Talk
+
+
+def asked() -> Talk:
+    """ "Sort one" was heard in the walk; "short one?" is asked."""
+    talk = Talk.new().released()
+    near = Near(("sort", "one"), likely=Command(command="short", quantity=1), sentence="short one")
+    talk.put(Uttered(near, "sort one", "logistics", 9.0, True))
+    assert talk.said == ["short one?"]
+    talk.time = 10.0
+    return talk
+
+
+def waits(talk: Talk) -> str | None:
+    pending = talk.now.seat("measurer").pending
+    return None if pending is None else pending.kind
+
+
+@pytest.mark.parametrize(
+    ("word", "says"),
+    [
+        ("say_again", ["i say again. short one?"]),
+        ("read_back", ["i say again. short one?"]),
+        ("repeat", ["i say again. short one?"]),
+        ("go_ahead", ["i say again. short one?"]),
+        ("stand_by", ["standing by."]),
+        ("hold", ["standing by."]),
+        ("stop", []),
+        ("closing", []),
+        ("roger", ["roger is not a yes. say affirm, or negative."]),
+        ("wilco", ["roger is not a yes. say affirm, or negative."]),
+        ("teach", ["answer the readback first. affirm, or negative."]),
+    ],
+)
+def test_a_question_stands_after_what_is_no_answer_to_it(word: str, says: list[str]) -> None:
+    talk = asked().say(word)
+    assert talk.said == says
+    assert waits(talk) == "near"
+    assert talk.say("affirm").count("stock_changed") == 1
+
+
+def test_help_leaves_a_question_standing() -> None:
+    assert waits(asked().say("help")) == "near"
+
+
+@pytest.mark.parametrize(
+    ("word", "says"),
+    [
+        ("negative", "not affirmed. nothing changes."),
+        ("disregard", "disregarded."),
+        ("cancel", "disregarded."),
+        ("undo", "disregarded."),
+    ],
+)
+def test_a_no_answers_the_question_and_nothing_else(word: str, says: str) -> None:
+    talk = asked().say(word)
+    assert talk.said == [says]
+    assert talk.events.count("voided") == 1
+    assert waits(talk) is None
+    assert list(talk.now.open) == [1]
+    assert talk.say("affirm").count("stock_changed") == 0
+
+
+@pytest.mark.parametrize("word", ["status", "list", "how_many", "slower", "radio_check", "ready"])
+def test_a_yes_after_any_other_command_is_no_yes_to_the_question_before_it(word: str) -> None:
+    talk = asked().say(word)
+    assert waits(talk) is None
+    assert talk.events[:2] == ["heard", "voided"]
+    assert talk.say("affirm").count("stock_changed") == 0
+
+
+@pytest.mark.parametrize("word", ["evacuate", "cease_operations"])
+def test_a_stop_word_sets_a_question_aside_and_does_not_void_it(word: str) -> None:
+    talk = asked().say(word)
+    assert talk.events == ["heard", "alarm", "parked"]
+    assert talk.records[-2].speaker == "measurer"
+    assert (talk.records[-1].build_id, talk.records[-1].meaning) == (None, None)
+    assert talk.say("go_ahead").said == ["going on.", "a readback was set aside. say read back.",
+                                         "item one. two struts, six feet. rack A."]  # fmt: skip
+
+
+def test_a_change_that_a_stop_word_set_aside_keeps_its_callout_and_its_build() -> None:
+    talk = Talk.new().released()
+    talk.say(Command(command="correction", patch=Callout(angle_deg=45)))
+    parked = talk.say("evacuate").records[-1]
+    assert (parked.event, parked.build_id) == ("parked", 1)
+    assert parked.meaning is not None
+    assert parked.meaning["angle_deg"] == 45
+
+
+@pytest.mark.parametrize("word", ["slower", "faster", "louder", "softer"])
+def test_the_voice_is_changed_before_it_says_so(word: str) -> None:
+    talk = Talk.new().say(word)
+    at = talk.effects.index(ChangeVoice(word))  # type: ignore[arg-type]
+    assert talk.said == [f"{word}."]
+    assert all(isinstance(effect, Record) for effect in talk.effects[:at])
+
+
+def long_walk() -> Talk:
+    """A build of the packaged stock, which has more items than are listed at once."""
+    talk = Talk(start(load_stock(), ShorePlanner(), load_settings(seconds_a_word=0.0)))
+    talk.put(Opened(0.0))
+    return talk.released()
+
+
+@pytest.mark.parametrize("word", ["list", "parts_list"])
+def test_the_same_word_again_goes_on_with_the_list(word: str) -> None:
+    talk = long_walk().say(word)
+    assert "item one, " in talk.said[0]
+    assert "item six, " not in talk.said[0]
+    talk.say(word)
+    assert "item one, " not in talk.said[0]
+    assert "item six, " in talk.said[0]
+
+
+@pytest.mark.parametrize("word", ["status", "how_many", "say_again", "roger"])
+def test_after_any_other_command_the_list_begins_anew(word: str) -> None:
+    talk = long_walk().say("list").say(word).say("list")
+    assert "item one, " in talk.said[0]
+
+
+def test_one_goes_on_with_the_list_of_the_other_word() -> None:
+    assert "item six, " in long_walk().say("list").say("parts_list").said[0]
