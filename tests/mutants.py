@@ -4,6 +4,7 @@
     python -m tests.mutants values agreement   some
     python -m tests.mutants --most 200 machine a sample of the faults of a topic, the same each time
     python -m tests.mutants --core             the faults that would hurt people, written by hand
+    python -m tests.mutants --page             only docs/proofs/faults-noticed.md, of all that was tried
 
 The kinds of faults are those of mutmut. A fault inside a function is put into a copy of a process that has the tests
 ready, by giving the function other code; one that works when its module is imported gets a process that imports the
@@ -29,6 +30,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from tests.mutants_made import Fault, faults_of
+from tests.mutants_page import Known, write
 from tests.mutants_run import Bare, Baseline, Ready, measure
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -73,8 +75,10 @@ TOPICS = {
     "commands": Topic(
         ("callout/dialogue/commands.py", "callout/language/commands.py"),
         (
+            "tests/test_dialogue_commands.py",
             "tests/test_dialogue_walking.py",
             "tests/test_dialogue_words.py",
+            "tests/test_language_team.py",
             "tests/test_language_commands.py",
             "tests/test_dialogue_asking.py",
             "tests/test_dialogue_halted.py",
@@ -240,6 +244,15 @@ def core() -> list[str]:
     return left
 
 
+def known(name: str) -> Known:
+    """What was found of a topic before."""
+    topic, notes = TOPICS[name], Notes(name)
+    faults = [fault for file in topic.files for fault in made(file)]
+    by = {fault: notes.known(fault) for fault in faults}
+    left = [fault for fault in faults if by[fault] == ""]
+    return Known(topic.files, len(faults), sum(found is not None for found in by.values()), left)
+
+
 def shown(fault: Fault) -> str:
     """A survivor as a difference."""
     before = (ROOT / fault.file).read_text("utf-8").splitlines()
@@ -252,12 +265,15 @@ def main() -> None:
     parser.add_argument("topics", nargs="*", metavar="TOPIC", help=", ".join(TOPICS))
     parser.add_argument("--most", type=int, help="try no more faults than so many of each topic")
     parser.add_argument("--core", action="store_true", help="instead: the faults of the core that would hurt people")
+    parser.add_argument("--page", action="store_true", help="instead: write the page of what was found before")
     given = parser.parse_args()
     if unknown := [topic for topic in given.topics if topic not in TOPICS]:
         sys.exit(f"no topic {unknown[0]!r}; there are {', '.join(TOPICS)}")
     os.chdir(ROOT)
     if given.core:
         sys.exit(1 if core() else 0)
+    if given.page:
+        return write({topic: known(topic) for topic in TOPICS}, BAR)
     low = []
     for topic in given.topics or TOPICS:
         tried, survivors = run(topic, given.most)

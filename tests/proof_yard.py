@@ -39,11 +39,14 @@ from callout.hearing.live import utterances
 from callout.hearing.remote import EarsProcess
 from callout.hearing.sources import MemorySource
 from callout.journal.memory import MemoryJournal
+from callout.language.commands import commands_that
+from callout.language.context import Context
 from callout.language.outcome import Understood
 from callout.language.resolve import resolve_text
 from callout.session.desk import Desk, Mouths
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import load_stock
+from callout.values import Command
 from tests.patient_ears import LONG
 from tests.yard_memory import growth, held
 from tests.yard_sound import Yard
@@ -187,7 +190,7 @@ def page(looks: list[dict[str, Any]]) -> str:
     hours, runs = len(looks) * CHUNK / 3600, _runs(looks)
     wrote = sum((Counter(look["wrote"]) for look in looks), Counter[str]())
     noted = {kind: [note for look in looks for note in look["noted"][kind]] for kind in NOTED}
-    taken = len(noted["taken"])
+    taken, moves = len(noted["taken"]), sum(not _harmless(note) for note in noted["taken"])
     bound = chi2.ppf(0.95, 2 * (taken + 1)) / 2 / hours  # one-sided, of a Poisson rate
     spent, heard = clock(looks), sum(look["open"] for look in looks) / 3600
     machines = " and ".join(sorted({look["machine"] for look in looks}))
@@ -204,12 +207,23 @@ def page(looks: list[dict[str, Any]]) -> str:
         f"| items booked by them | {wrote['picked']} |",
         f"| taken for a command or a callout | {taken} ({taken / hours * 10:.1f} in 10 h; 95 % bound "
         f"{bound * 10:.1f}); the bar is 1 |",
+        f"| of these, such as do more than make the voice speak or be silent | {moves} |",
         f"| taken for one in doubt, and asked for | {len(noted['asked'])} |",
         f"| readbacks that they voided: the callout was to be said again | {wrote['voided']} |",
         f"| ears started again | {sum(max(look['restarts'] for look in run) for run in runs):.0f} |", "",
         *_memory(runs), *_mistaken(noted),
     ]  # fmt: skip
     return "\n".join(lines)
+
+
+def _harmless(note: dict[str, Any]) -> bool:
+    """Whether what was taken only makes the voice speak or be silent."""
+    meant = resolve_text(note["words"], Context(state=note["state"]))
+    return (
+        isinstance(meant, Understood)
+        and isinstance(meant.meaning, Command)
+        and meant.meaning.command in commands_that("harmless")
+    )
 
 
 def _minutes(run: list[dict[str, Any]]) -> float:
@@ -256,7 +270,15 @@ def _mistaken(noted: dict[str, list[dict[str, Any]]]) -> list[str]:
     lines = ["## What was mistaken, and for what", ""]
     for kind, title in NOTED.items():
         if noted[kind]:
-            lines += [f"{title}:", "", "| heard | state | the sound |", "|---|---|---|"]
+            often = Counter(what for note in noted[kind] for what in {_sort(sound) for sound in note["sound"]})
+            most = ", ".join(f"{what} {count}" for what, count in often.most_common(4))
+            lines += [f"{title}: {len(noted[kind])}. In the sound of so many of them: {most}.", ""]
+            lines += ["| heard | state | the sound |", "|---|---|---|"]
             lines += [f"| {n['words']} | {n['state']} | {'; '.join(n['sound'])} |" for n in noted[kind]]
             lines.append("")
     return lines if len(lines) > 2 else [*lines, "Nothing.", ""]
+
+
+def _sort(sound: str) -> str:
+    """What kind of sound a piece is: a machine by its name, of talk only that it is talk."""
+    return sound if sound.startswith("machine") else sound.partition(":")[0]

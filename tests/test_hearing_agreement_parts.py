@@ -181,6 +181,19 @@ def test_the_floor_lies_under_every_reading_of_the_ear(meaningless: float | None
     assert parts["angle_deg"].agreement == unsure
 
 
+def test_a_part_fits_as_well_as_its_own_words_and_one_without_words_as_all() -> None:
+    def fit(fits: tuple[float, ...], name: str) -> float:
+        more = "insertion eleven feet sixty two rakers"
+        parts = two([encoder(WHOLE, -1.0, fits), encoder(more, -1.9)], [vosk(WHOLE, -5.0)])
+        assert (parts[name].kind, parts[name].stake) == ("callout", "callout")
+        return dict(zip(agreement.FEATURES, parts[name].features, strict=True))["fit"] * 4
+
+    assert fit((-0.1, -0.2, -0.3, -0.9), "insertion") == pytest.approx(-0.3)
+    assert fit((-0.1, -0.2, -0.3, -0.9), "angle_deg") == pytest.approx(-0.9)
+    for worst in range(4):
+        assert fit(tuple(-0.9 if n == worst else -0.1 for n in range(4)), "rakers") == pytest.approx(-0.9)
+
+
 def test_a_rival_value_contests_though_it_stands_on_the_floor() -> None:
     low = {kind: [-30.0] + [0.0] * (len(agreement.FEATURES) - 1) for kind in settings().weights}
     chosen = replace(settings(), weights=low, reach=40.0)
@@ -246,6 +259,10 @@ def test_words_are_alike_only_over_at_most_three_for_three(monkeypatch: pytest.M
     monkeypatch.setattr(agreement, "pronunciations", lambda: made)
     assert same_sound(["a", "a"], ["b"])
     assert same_sound(["a", "a", "a"], ["c"])
+    assert same_sound(["c"], ["a", "a", "a"])
+    assert same_sound(["b"], ["a", "a"])
+    assert same_sound(["q", "q", "a", "a"], ["q", "q", "b"])  # the words before them do not count
+    assert not same_sound(["a"], ["a", "a"])
     assert not same_sound(["a", "a", "a", "a"], ["b", "b"])
     assert not same_sound(["b", "b"], ["a", "a", "a", "a"])
     assert not same_sound(["a", "q"], ["b"])

@@ -104,6 +104,13 @@ def test_the_page_tells_what_was_taken_and_the_sound_round_it() -> None:
     assert "| taken for a command or a callout | 1 (7.5 in 10 h" in text  # 1 in 1 h 20 min
     assert "| taken for one in doubt, and asked for | 0 |" in text
     assert text.count("| affirm | confirm | talk: n05; knock |") == 2
+    assert "Readbacks voided: 1. In the sound of so many of them: " in text
+
+
+@pytest.mark.parametrize(("words", "moves"), [("affirm", 1), ("insertion eleven feet sixty", 1), ("quiet", 0)])
+def test_what_only_makes_the_voice_speak_or_be_silent_is_told_apart(words: str, moves: int) -> None:
+    taken = {"words": words, "state": "confirm", "at": 3.0, "sound": ["knock"]}
+    assert f"make the voice speak or be silent | {moves} |" in page([look(0, "a", noted=NOTHING | {"taken": [taken]})])
 
 
 def test_the_memory_on_the_page_is_that_of_who_heard_longest() -> None:
