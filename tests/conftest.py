@@ -18,9 +18,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 @pytest.fixture
-def team(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
-    """The folder of a team's own words, empty."""
+def team(
+    tmp_path: Path, tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[Path]:
+    """The folder of a team's own words, empty. What the ears keep of them is kept apart, or all the other tests would
+    have to make theirs anew."""
     monkeypatch.setenv("CALLOUT_TEAM", str(tmp_path))
+    monkeypatch.setenv("CALLOUT_CACHE", str(tmp_path_factory.mktemp("cache")))
     forget()
     yield tmp_path
     monkeypatch.undo()
