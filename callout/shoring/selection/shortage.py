@@ -69,8 +69,10 @@ def most_builds(
     at_least_left, made = 0, ways is None
     if ways is None:
         # Ways that are not made could make more builds possible; kit and length alone bound how many.
-        relaxed = solve(Program(program.upper, program.rows, [{kind.left: 1 for kind in alike}]), Clock(clock.share(4)))
-        at_least_left = relaxed.aims[0] - relaxed.gaps[0] if relaxed is not None else 0
+        bounding = Program(program.upper, program.rows, [{kind.left: 1 for kind in alike}])
+        with suppress(Unsettled):  # without a bound the choice itself may still be found in the time
+            relaxed = solve(bounding, Clock(clock.share(4)))
+            at_least_left = relaxed.aims[0] - relaxed.gaps[0] if relaxed is not None else 0
         making = Clock(clock.share(3))  # the choice of builds is worth more than better ways
         made_by_part = [made_ways(part, mine, choice.free, kerf, making) for part, mine in parts_of(demand, uses)]
         ways = [way for found, _ in made_by_part for way in found]
