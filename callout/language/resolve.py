@@ -436,7 +436,8 @@ def _unreadable(
         if complaint is not None:
             near = tuple(s for s in complaint.better(reading, words) if makes_sense(s.split(), context))
             return NotUnderstood(words, near, complaint.missing, (), (complaint.reason,))
-    if typed and set(words) <= NUMBER_WORDS:  # "fourteen sixty": like no sentence, and no value is lost in silence
+    # "Fourteen sixty" is like no sentence, and no value is lost in silence.
+    if typed and len(words) > 1 and set(words) <= NUMBER_WORDS:
         return NotUnderstood(words, (), ("insertion",), (), (limits.complaints()["no unit"].reason,))
     together = one_of_several(words, context)
     if together is not None:
