@@ -60,9 +60,11 @@ ROWS = (
     Conclusion(
         "Does the noise of a yard say yes?", "yard.md",
         r"\*\*(?P<hours>[\d.]+) hours\*\*.*?released by them \| (?P<released>\d+) \|.*?"
-        r"or a callout \| (?P<taken>\d+) \(",
-        "{released} builds released and {taken} words mistaken in {hours} hours of yard sound.",
-        "A whole day, and a real yard: the sound is made of recordings, machines and a simulated radio.",
+        r"or a callout \| (?P<taken>\d+) \(.*?be silent \| (?P<moves>\d+) \|",
+        "{released} builds released in {hours} hours of yard sound, and {taken} words of other talk taken for "
+        "commands, of which {moves} do more than make the voice speak or be silent.",
+        "A real yard: the sound is made of recordings, synthetic voices, machines and a simulated radio. No process "
+        "ran for a day.",
     ),
     Conclusion(
         "How often are callouts heard right, and how often wrongly taken?", "ears.md",

@@ -7,7 +7,8 @@ YARD_SHARD=3/30 python -m tests.proof yard      only the third of thirty parts o
 YARD_SHARD=2/2 YARD_HOURS=48 python -m tests.proof yard      sound of its own beside the day, by one process
 YARD_MINUTES=0 python -m tests.proof yard       only the page, of all that was heard
 
-Each process writes to a log of its own, in the folder YARD_LOGS; parts of the day may be heard at the same time, on
+Each process writes to a log of its own, in the folder YARD_LOGS, and which commit it is (YARD_CODE, where there is no
+git); parts of the day may be heard at the same time, on
 another machine, too, and are put together by their logs. YARD_HOURS is more than a day where a day is not enough.
 
 The sound is made here (`tests/yard_sound.py`). It goes through the segmenter, both ears and the conversation as a
@@ -56,7 +57,7 @@ _PAGE = HERE.parent / "docs" / "proofs" / "yard.md"
 CHUNK = 60.0  # seconds of sound between two looks at the processes
 HOURS = 24.0  # the bar
 WARM = 30  # looks, half an hour: what is loaded at first use is loaded, each network has met a long utterance
-BLOCK = 10  # looks to a mean: of means, not of looks, a line is made
+BLOCK = 5  # looks to a mean: of means, not of looks, a line is made
 CALLOUT = "insertion eleven feet sixty"
 #: What is noted of an utterance, and what the page calls it.
 NOTED = {
@@ -90,6 +91,7 @@ def _hear(to_hear: list[int], ends: float, log: Path, run: str) -> None:
                 break
             look = _listen(yard, ears, number)
             look |= {"number": number, "run": run, "began": began, "took": time.time() - began, "machine": _machine()}
+            look |= {"code": os.environ.get("YARD_CODE", _commit())}
             with log.open("a", encoding="utf-8") as file:
                 file.write(json.dumps(look | held() | {"restarts": ears.helper.restarts}) + "\n")
     finally:
@@ -106,11 +108,14 @@ def numbers(shard: str, pieces: int) -> range:
 
 def _logs() -> Path:
     """What this commit's ears have heard so far; a run that was stopped goes on from there."""
-    head = subprocess.run(["git", "rev-parse", "--short", "HEAD"], cwd=HERE, capture_output=True, text=True)
-    name = f"callout-yard-{head.stdout.strip() or 'loose'}"
-    folder = Path(os.environ.get("YARD_LOGS", Path(tempfile.gettempdir()) / name))
+    folder = Path(os.environ.get("YARD_LOGS", Path(tempfile.gettempdir()) / f"callout-yard-{_commit()}"))
     folder.mkdir(parents=True, exist_ok=True)
     return folder
+
+
+def _commit() -> str:
+    head = subprocess.run(["git", "rev-parse", "--short", "HEAD"], cwd=HERE, capture_output=True, text=True)
+    return head.stdout.strip() or "loose"
 
 
 def read(logs: Path) -> list[dict[str, Any]]:
@@ -252,13 +257,19 @@ def _memory(runs: list[list[dict[str, Any]]]) -> list[str]:
     for role in ("files", "processes"):
         shown = " | ".join(f"{run[number][role]:.0f}" for number in steps)
         lines.append(f"| {role} | {shown} | {max(look[role] for look in run):.0f} | |")
-    ends = [look["MB"] for look in (run[-1] for run in runs)]
-    return [
-        *lines, "",
-        f"All {len(runs)} processes held {min(ends):.0f} to {max(ends):.0f} MB at their ends, and "
-        f"{max(look['MB'] for run in runs for look in run):.0f} MB at most; files and processes stayed "
-        f"{'the same' if all(_same(run) for run in runs) else '**not** the same'} after the warm-up of each.", "",
-    ]  # fmt: skip
+    of_code: dict[str, list[list[dict[str, Any]]]] = {}
+    for other in runs:
+        of_code.setdefault(other[0]["code"], []).append(other)
+    return [*lines, "", *(_together(code, some) for code, some in of_code.items()), ""]
+
+
+def _together(code: str, runs: list[list[dict[str, Any]]]) -> str:
+    ends, most = [run[-1]["MB"] for run in runs], max(look["MB"] for run in runs for look in run)
+    return (
+        f"- Commit {code}: {len(runs)} processes, {sum(map(len, runs)) * CHUNK / 3600:.1f} hours. They held "
+        f"{min(ends):.0f} to {max(ends):.0f} MB at their ends, {most:.0f} MB at most; files and processes "
+        f"stayed {'the same' if all(map(_same, runs)) else '**not** the same'} after the warm-up of each."
+    )
 
 
 def _same(run: list[dict[str, Any]]) -> bool:

@@ -24,6 +24,7 @@ AFFIRM = {"words": "affirm", "state": "confirm", "at": 3.0, "sound": ["talk: n05
 def look(number: int, run: str, **others: Any) -> dict[str, Any]:
     return {
         "number": number, "run": run, "began": 0.0, "took": 30.0, "machine": "2 processors (model)", "restarts": 0,
+        "code": "abc",
         "wrote": {"heard": 1}, "noted": NOTHING, "open": 30.0, "MB": 500.0, "each": {"Vosk ear": 80.0}, "files": 24,
         "processes": 4, **others,
     }  # fmt: skip
@@ -86,7 +87,7 @@ def test_the_looks_that_fill_no_block_are_the_first_ones() -> None:
 
 
 def test_memory_that_stays_where_it_is_does_not_grow() -> None:
-    assert growth([300.0] * 40, CHUNK, BLOCK) == (0.0, 0.0, 4)
+    assert growth([300.0] * 4 * BLOCK, CHUNK, BLOCK) == pytest.approx((0.0, 0.0, 4))
 
 
 def test_time_in_which_two_processes_hear_counts_once() -> None:
@@ -117,11 +118,17 @@ def test_the_memory_on_the_page_is_that_of_who_heard_longest() -> None:
     many = WARM + 4 * BLOCK
     rising = [look(n, "a", MB=500.0 + n, each={"Vosk ear": 80.0}) for n in range(many)]
     text = page([*rising, *(look(many + n, "b", MB=900.0) for n in range(5))])
-    assert "process that heard longest, 70 minutes" in text
-    assert "| together | 500 | 530 | 569 | 569 | +60.0 (+60.0 to +60.0) |" in text
+    assert "process that heard longest, 50 minutes" in text
+    assert "| together | 500 | 530 | 549 | 549 | +60.0 (+60.0 to +60.0) |" in text
     assert "| Vosk ear | 80 | 80 | 80 | 80 | +0.0 (+0.0 to +0.0) |" in text
-    assert "All 2 processes held 569 to 900 MB at their ends, and 900 MB at most" in text
+    assert "- Commit abc: 2 processes, 0.9 hours. They held 549 to 900 MB at their ends, 900 MB at most;" in text
     assert "files and processes stayed the same" in text
+
+
+def test_what_was_heard_by_another_commit_is_told_apart() -> None:
+    text = page([look(0, "a", code="old", MB=900.0), look(1, "b", code="new", MB=300.0)])
+    assert "- Commit old: 1 processes, 0.0 hours. They held 900 to 900 MB" in text
+    assert "- Commit new: 1 processes, 0.0 hours. They held 300 to 300 MB" in text
 
 
 def test_where_no_process_outlasts_the_warm_up_growth_is_not_claimed() -> None:
