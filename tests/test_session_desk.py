@@ -20,7 +20,7 @@ from callout.hearing.live import Segment
 from callout.hearing.segmenter import Ending
 from callout.hearing.sources import MemorySource
 from callout.journal.memory import MemoryJournal
-from callout.language.outcome import Understood
+from callout.language.outcome import NotUnderstood, Understood
 from callout.session import live_ears as ears_at_work
 from callout.session.desk import Desk, Mouths
 from callout.session.sources import Source
@@ -121,6 +121,27 @@ def test_where_its_own_sound_is_not_known_only_a_stop_word_counts(said: str, set
     heard = Heard(Understood(Command(command=said), (said,)), ((said,),), 0.9, 0.1, "both")
     work.utterance(Segment(1.0, 2.0, np.zeros(160, np.float32), "quiet", heard))
     assert bool(written) is counts
+
+
+@pytest.mark.parametrize(("begins", "words", "asked"), [(1.9, (), False), (1.9, ("nine",), True), (2.6, (), True)])
+def test_the_end_of_its_echo_after_a_stop_word_is_not_asked_about(
+    begins: float, words: tuple[str, ...], asked: bool
+) -> None:
+    """The voice is cut once the word is over, and what is left of it in the air may be taken for somebody."""
+    mouth = SlowMouth()
+    desk = make_desk(mouth)
+    mouth.speaking = True
+    written: list[object] = []
+    console = SimpleNamespace(note=lambda line: None)
+    work = ears_at_work._Work(desk, "measurer", console, lambda do: written.append(do()), True, None)  # type: ignore[arg-type]
+    work._began = 0.0
+    work.level(-30.0, True)
+    stop = Heard(Understood(Command(command="stop"), ("stop",)), (("stop",),), 0.9, 0.1, "both")
+    work.utterance(Segment(1.0, 2.0, np.zeros(160, np.float32), "meaning", stop))
+    mouth.speaking, work._spoken_over = False, False
+    unclear = Heard(NotUnderstood(words), (words,) if words else (), None, 0.1, "both")
+    work.utterance(Segment(begins, 3.5, np.zeros(160, np.float32), "quiet", unclear))
+    assert (len(written) == 2) is asked
 
 
 class Scripted:

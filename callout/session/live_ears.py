@@ -96,6 +96,9 @@ class EarWatch:
 
 #: Seconds within which what was not understood over the voice is asked for again only once.
 ASK_AGAIN = 6.0
+#: Seconds after a stop word in which a sound without a word may begin that is the end of the voice's echo: it is cut
+#: only once the word is over.
+ECHO_ENDS = 0.3
 
 Put = Callable[[Callable[[], object]], None]
 
@@ -226,6 +229,7 @@ class _Work:
         self._steps = 0
         self._spoken_over = False
         self._asked = -ASK_AGAIN
+        self._stopped = -ECHO_ENDS
 
     def context(self) -> Context:
         """Asked when an utterance begins; everything before it has been answered by then, unless somebody is live."""
@@ -261,11 +265,15 @@ class _Work:
         words = heard.readings[0] if heard.readings else ()
         began = self._began if self._sound is None else self._sound.began
         when, until = began + segment.start, began + segment.end
+        if self._live and not words and when < self._stopped + ECHO_ENDS:
+            return
         if not self._spoken_over and self._sound is not None:
             if self._sound.is_own(words, segment.start, segment.end):
                 return  # the end of its echo comes when the voice is over
         elif self._spoken_over and not self._taken(segment, words, when):
             return
+        if stops(segment):
+            self._stopped = until
         sound = self._store.keep(segment.samples) if self._store else None
         if segment.ending in ("quiet", "meaning"):
             until -= segment.quiet  # the pause that ended it
