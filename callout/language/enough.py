@@ -9,11 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
+from callout.language import grammar
 from callout.language.context import Context
 from callout.language.light_words import FreeWords, Stripped
 from callout.language.numerals import DIGITS, NUMBER_WORDS, TENS
 from callout.language.parse import Span
-from callout.language.repairs import COARSE, DEGREES, UNITS, Words, values_at
+from callout.language.repairs import COARSE, DEGREES, UNITS, Words, number_runs, values_at
 from callout.values import Callout
 
 #: Unknown words that are let pass beside the parts of a callout: where a shore is spoken of; where the angle is called
@@ -245,3 +246,15 @@ def parts_a_number(spans: tuple[Span, ...], words: Words) -> bool:
     return False
 
 
+def loses_a_number(spans: tuple[Span, ...], words: Words, stripped: Stripped) -> bool:
+    """Whether some number stands in no part. That of a team ("team three") belongs to its name, and "this one" and "the
+    point" are no figures."""
+    inside = {i for span in spans for i in range(span.start, span.end)}
+    crews = grammar.load().crew_words
+    for start, end in number_runs(words):
+        open_ = [i for i in range(start, end) if i not in inside]
+        light = words[start:end] == ("one",) and start not in stripped.at
+        names = bool(crews & set(words[start - 1 : start])) and len(open_) <= 2 and open_[-1:] < [start + 2]
+        if open_ and not light and not names and any(words[i] not in ("point", "oh") for i in open_):
+            return True
+    return False

@@ -14,7 +14,7 @@ from itertools import pairwise
 
 from callout.language import grammar
 from callout.language.context import Context
-from callout.language.enough import Sifted, parts_a_number
+from callout.language.enough import Sifted, loses_a_number, parts_a_number
 from callout.language.light_words import FreeWords, Stripped, free_words, is_a_slip, light_places, stripped_of
 from callout.language.numerals import NUMBER_WORDS, digit_words, grouped_words
 from callout.language.parse import Reading, Span, correction, fold, parse_by
@@ -95,7 +95,8 @@ def _parts_of(words: tuple[str, ...], context: Context) -> Freely:
             continue
         callout, spans = _put_back(whole, reading.parts, stripped, words)
         found = Sifted(callout, spans, words, stripped, table, context)
-        if found.is_meant and not parts_a_number(spans, words):
+        lost = not reading.notes and loses_a_number(spans, words, stripped)
+        if found.is_meant and not parts_a_number(spans, words) and not lost:
             meaning = correction(callout) if found.corrects else callout
             readings.append(replace(reading, meaning=meaning, parts=spans, others=()))
     return Freely(tuple(_best_explained(readings, words)), stripped.unknown)
@@ -139,6 +140,8 @@ def _instead_of(words: tuple[str, ...], context: Context) -> Freely:
         if split < len(after) and (len(after) > _LONGEST_DENIAL or set(denied) & free_words().corrects):
             continue
         rest = rest[next((n for n in (2, 1) if rest[:n] in _BUT), 0) :]
+        if NUMBER_WORDS & set(before[-1:]) and NUMBER_WORDS & set(rest[:1]):
+            continue  # "thirty, not forty four, five" is no 35
         said = mended((_CORRECTS, *before, *rest))
         if context.waiting is not None and context.waiting.insertion is not None:
             named = _in_the_unit_of(context.waiting.insertion, said)

@@ -71,14 +71,15 @@ class Stripped:
 
 
 def stripped_of(words: tuple[str, ...], table: FreeWords, light: set[int]) -> Stripped:
-    """The words of a callout, with a pause where two figures were parted, or a number from what it counts: "four
-    storeys, raker" are no four rakers."""
+    """The words of a callout, with a pause where two figures were parted, or a number from what it counts ("four
+    storeys, raker" are no four rakers), or from a team ("the team, we make three raker")."""
     known = grammar.load().free_words
     place = _free_place(words, known, table)
     left: list[str] = []
     at: list[int] = []
     unknown: list[str] = []
     parted = counted = False
+    crews = grammar.load().crew_words
     for i, word in enumerate(words):
         if word in table.sounds:
             continue
@@ -89,7 +90,7 @@ def stripped_of(words: tuple[str, ...], table: FreeWords, light: set[int]) -> St
             counted = counted or (not parted and word not in table.corrects and bool(NUMBER_WORDS & set(left[-1:])))
             parted = True
         else:
-            if parted and left and left[-1] in _FIGURES and (word in _FIGURES or counted):
+            if parted and left and (left[-1] in _FIGURES or left[-1] in crews) and (word in _FIGURES or counted):
                 left.append(_PAUSE)
                 at.append(i)
             counted = False
@@ -122,7 +123,7 @@ def light_places(words: tuple[str, ...], table: FreeWords) -> set[int]:
     crews = grammar.load().crew_words
     for i, word in enumerate(words):
         for n in range(1, table.longest + 1):
-            if " ".join(words[i : i + n]) in table.light:
+            if " ".join(words[i : i + n]) in table.light and not _cuts_a_number(words, i, i + n):
                 found.update(range(i, i + n))
         leans = bool(_LEANS & set(words[max(0, i - 2) : i])) or words[i + 1 : i + 3] == ("of", "plumb")
         counts = word == "by" and i > 0 and {words[i - 1], *words[i + 1 : i + 2]} <= NUMBER_WORDS
@@ -151,6 +152,12 @@ def _free_place(words: tuple[str, ...], known: frozenset[str], table: FreeWords)
         if word in table.rooms and words[i + 1 : i + 2] != ("is",):
             return (i - 1 if words[i - 1 : i] and words[i - 1] in table.spots | {"main"} else i), i + 1
     return None
+
+
+def _cuts_a_number(words: tuple[str, ...], start: int, end: int) -> bool:
+    """Whether a phrase begins or ends within a number ("twenty one here"), or counts rakers ("want one raker")."""
+    counts = words[end - 1 : end] == ("one",) and words[end : end + 1] in (("raker",), ("shore",))
+    return counts or any(0 < i < len(words) and set(words[i - 1 : i + 1]) <= NUMBER_WORDS for i in (start, end))
 
 
 _OF_A_WALL = frozenset({"wall", "side", "elevation", "gable"})

@@ -47,6 +47,12 @@ def number_after(words: Words, start: int) -> int:
     return end
 
 
+def number_runs(words: Words) -> list[tuple[int, int]]:
+    """Where each run of number words begins and ends."""
+    return [(i, number_after(words, i)) for i, word in enumerate(words)
+            if word in NUMBER_WORDS and (i == 0 or words[i - 1] not in NUMBER_WORDS)]  # fmt: skip
+
+
 @lru_cache(maxsize=1)
 def _values() -> dict[Words, int]:
     """Whole numbers as they are said in one go or digit by digit."""
@@ -158,7 +164,9 @@ def _without_second(words: Words, begin: int, value: int, end: int) -> Words | N
         after = _unit_at(words, stop)
         joined = start == end + len(unit)
         other_unit = after and unit and _named(after) != _named(unit)
-        if second != value or other_unit or _goes_on(words, start, stop):
+        named = words[stop + len(after) : stop + len(after) + 1]
+        of_another = bool(named) and (named[0] in _OF_SPACING or (not after and named[0] in _COUNTED - {"and"}))
+        if second != value or other_unit or of_another or _goes_on(words, start, stop):
             continue
         if not joined or _no_other_number(value, words[start:stop], after, unit):
             return (*words[:end], *(unit or after), *words[stop + len(after) :])
@@ -289,7 +297,7 @@ def _unit_of_another(words: Words) -> Words:
     units = {word for word in words if word in COARSE or word.startswith("millimetre")}
     if len({unit[0] + unit[-1] if unit.startswith("mil") else unit[0] for unit in units}) != 1:
         return words
-    for start, end in reversed(_runs(words)):
+    for start, end in reversed(number_runs(words)):
         after, before = words[end : end + 1], words[start - 2 : start]
         after = words[end + 1 : end + 2] if after in (("on",), ("hundred",)) else after
         of_spacing = (after and after[0] in _OF_SPACING) or (
@@ -302,11 +310,6 @@ def _unit_of_another(words: Words) -> Words:
 
 _AFTER_A_UNIT = tuple((word,) for word in COARSE)
 _NUMBER = tuple((word,) for word in NUMBER_WORDS)
-
-
-def _runs(words: Words) -> list[tuple[int, int]]:
-    return [(i, number_after(words, i)) for i, word in enumerate(words)
-            if word in NUMBER_WORDS and (i == 0 or words[i - 1] not in NUMBER_WORDS)]  # fmt: skip
 
 
 def in_the_unit(words: Words, unit: str, may_be: Callable[[Words], bool]) -> Words:
