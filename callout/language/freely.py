@@ -140,8 +140,8 @@ def _instead_of(words: tuple[str, ...], context: Context) -> Freely:
         if split < len(after) and (len(after) > _LONGEST_DENIAL or set(denied) & free_words().corrects):
             continue
         rest = rest[next((n for n in (2, 1) if rest[:n] in _BUT), 0) :]
-        if NUMBER_WORDS & set(before[-1:]) and NUMBER_WORDS & set(rest[:1]):
-            continue  # "thirty, not forty four, five" is no 35
+        if NUMBER_WORDS & set(before[-1:]) and NUMBER_WORDS & set(rest[:1]) and before[-1:] != rest[:1]:
+            continue  # "thirty, not forty four, five" is no 35; "thirteen, not thirty, thirteen feet" is said again
         said = mended((_CORRECTS, *before, *rest))
         if context.waiting is not None and context.waiting.insertion is not None:
             named = _in_the_unit_of(context.waiting.insertion, said)
