@@ -13,7 +13,7 @@ import pytest
 from callout.language import grammar
 from callout.language.commands import command_row, commands_that
 from callout.language.context import Context
-from callout.language.examples import by_examples, examples, model, sentences_of
+from callout.language.examples import Example, by_examples, examples, model, sentences_of
 from callout.language.nearest import plain_command
 from callout.language.outcome import Near
 from callout.language.resolve import resolve_text
@@ -43,6 +43,20 @@ def test_the_file_has_many_examples_of_each_of_the_commands_that_people_use_most
     for name in ("ready", "short", "stock_lost", "where", "what_size", "how_many", "status", "say_again", "stand_by"):
         assert many[name] >= 20, name
     assert many["nothing talk"] >= 100
+
+
+@pytest.mark.parametrize("example", [e for e in examples() if e.holes], ids=lambda e: f"{e.meaning}: {' '.join(e.words)}")
+def test_an_example_says_something_beside_its_figures(example: Example) -> None:
+    """What is a hole and no more is like every number: "ten four" is a phrase of its own."""
+    assert set(example.words) - {"NUMBER", "PART"}
+
+
+@pytest.mark.parametrize("said", ["ten six sixty mate", "ten six on that", "twelve six mate", "forty over to you"])
+@pytest.mark.parametrize("state", ["idle", "walk", "confirm"])
+def test_another_number_is_no_ten_four(said: str, state: str) -> None:
+    result = resolve_text(said, context(state))
+    assert not taken_for(result, "harmless")
+    assert not isinstance(result, Near)
 
 
 # Said by nobody in the file, and written down before they were tried.
