@@ -45,7 +45,7 @@ def test_the_file_has_many_examples_of_each_of_the_commands_that_people_use_most
     assert many["nothing talk"] >= 100
 
 
-@pytest.mark.parametrize("example", [e for e in examples() if e.holes], ids=lambda e: f"{e.meaning}: {' '.join(e.words)}")
+@pytest.mark.parametrize("example", [e for e in examples() if e.holes], ids=lambda e: " ".join((e.meaning, *e.words)))
 def test_an_example_says_something_beside_its_figures(example: Example) -> None:
     """What is a hole and no more is like every number: "ten four" is a phrase of its own."""
     assert set(example.words) - {"NUMBER", "PART"}

@@ -28,6 +28,7 @@ from callout.language.outcome import (
 )
 from callout.language.parse import MOST_WORDS, Reading, correction, fold, parse
 from callout.language.pronunciation import are_twins
+from callout.language.reasons import beside_its_reason
 from callout.language.semantic_actions import LENGTH_PARTS
 from callout.language.speak import readback
 from callout.language.typed import LONGEST, typed_words
@@ -450,6 +451,9 @@ def _unreadable(
         may = ", ".join(spoken_help(context.state or "")[:3])
         reason = f'"{" ".join(words)}" is not expected now; you may say: {may}'
         return NotPossible(elsewhere[0].meaning, words, reason, parts=_parts(elsewhere[0]))
+    told = beside_its_reason(words, context) if typed else None
+    if told is not None:
+        return _command_of(words, told[1], f'read as "{told[0]}"')
     found = by_examples(words, context) if typed else None
     if found is not None and found.sure:
         return _command_of(words, found.command, f'read as "{found.sentence}"')
