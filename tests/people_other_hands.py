@@ -34,11 +34,11 @@ SAME = (
 )  # fmt: skip
 
 
-LISTS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh")
+LISTS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh")
 
 
 def rows(name: str) -> list[tuple[str, str, str]]:
-    """(state, meaning, what is said) of one of the lists: "first", "second" ... "seventh"."""
+    """(state, meaning, what is said) of one of the lists: "first", "second" ... "eleventh"."""
     return [(state, meant, said) for state, meant, said in read_toml(PEOPLE / "other_hands.toml")[name]["rows"]]
 
 
