@@ -346,3 +346,23 @@ def test_numbers_alone_are_no_sentence_and_the_unit_is_asked_for(said: str) -> N
     result = resolve_text(said, context("idle"))
     assert isinstance(result, NotUnderstood)
     assert result.reasons[0].startswith("a number without its unit")
+
+
+@pytest.mark.parametrize(
+    ("said", "why"),
+    [
+        ("no raker at eleven feet sixty", '"no raker" may refuse it all'),
+        ("i need five not four", "a number without its unit"),
+    ],
+)
+def test_what_may_refuse_or_count_is_no_correction(said: str, why: str) -> None:
+    result = resolve_text(said, context("confirm"))
+    assert isinstance(result, NotUnderstood), result
+    assert result.reasons[0].startswith(why)
+
+
+@pytest.mark.parametrize("state", ["idle", "confirm"])
+def test_the_head_of_a_callout_alone_asks_for_the_height(state: str) -> None:
+    result = resolve_text("insertion", context(state))
+    assert isinstance(result, NotUnderstood), result
+    assert result.missing == ("insertion",)

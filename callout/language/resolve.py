@@ -92,6 +92,7 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
         readings = _readings(words, context, typed.atoms)
     words, readings = _with_height(words, readings, context, typed.atoms)
     result = _judge(words, readings, context)
+    result = _left_open(words, result) or result
     if result is None and (answer := own_words.answered(text, context)) is not None:
         return answer
     if result is None:
@@ -136,6 +137,26 @@ def _unnamed_height(reading: Reading, words: tuple[str, ...]) -> int | None:
         if part.name == "spacing" and after == part.start and not named:
             return part.start
     return None
+
+
+def _left_open(words: Sequence[str], result: Resolution | None) -> NotUnderstood | None:
+    """What may be another thing than the correction it was read as: "no raker at eleven feet" may refuse the raker, and
+    "I need five, not four" counts something."""
+    meaning = result.meaning if isinstance(result, Understood) else None
+    if not isinstance(meaning, Command) or meaning.patch is None:
+        return None
+    said = set(words)
+    if words[0] == "no" and _SHORES & set(words[1:2]):
+        reason = f'"no {words[1]}" may refuse it all: say negative, or correction and what is right'
+        return NotUnderstood(tuple(words), ("negative",), reasons=(reason,))
+    if set(meaning.patch.said) == {"insertion"} and said & _WANTS and said <= NUMBER_WORDS | _WANTS | _BESIDE_A_COUNT:
+        return NotUnderstood(tuple(words), (), ("unit",), reasons=(limits.complaints()["no unit"].reason,))
+    return None
+
+
+_SHORES = frozenset({"raker", "rakers", "shore", "shores"})
+_WANTS = frozenset({"need", "want"})
+_BESIDE_A_COUNT = frozenset({"i", "we", "not", "no", "it", "is", "but"})
 
 
 def _does_something(result: Resolution) -> bool:
@@ -454,11 +475,13 @@ def _unreadable(
     told = beside_its_reason(words, context) if typed else None
     if told is not None:
         return _command_of(words, told[1], f'read as "{told[0]}"')
-    found = by_examples(words, context) if typed else None
+    begun = words == ("insertion",)  # the head of a callout: its height is asked for
+    found = by_examples(words, context) if typed and not begun else None
     if found is not None and found.sure:
         return _command_of(words, found.command, f'read as "{found.sentence}"')
     nearest, reasons = nearest_sentences(words, context)
-    missing = ("insertion",) if any(w in ("feet", "foot", "metres") for w in words) and "insertion" not in words else ()
+    unnamed = any(w in ("feet", "foot", "metres") for w in words) and "insertion" not in words
+    missing = ("insertion",) if begun or unnamed else ()
     asked = (found and found[:2]) or near_command(words, context)
     if asked:
         sentence, command = asked
