@@ -47,7 +47,8 @@ def numbers_of(length: Length) -> list[list[Words]]:
         found += [[feet, inches, *tail], [feet, *tail], [inches, *tail], [feet * 12 + inches, *tail]]
     quarters = eightieths * 4 // PER_FOOT % 4
     found += [[feet, quarters]] if quarters else []
-    ways = [[form(n) for n in numbers] for numbers in found for form in (grouped_words, digit_words)]
+    forms = (grouped_words, digit_words)
+    ways = [[first(numbers[0]), *map(form, numbers[1:])] for numbers in found for first in forms for form in forms]
     ways += [[(*whole(feet), "point", *digit_words(half))] for whole in (grouped_words, digit_words) for half in (5,)]
     ways += [[*([form(feet)] if feet else []), (*form(inches), "point", *digit_words(decimals))]
              for form in (grouped_words, digit_words) for decimals in (5, 25, 75, 125, 375, 625, 875)]  # fmt: skip

@@ -366,3 +366,36 @@ def test_the_head_of_a_callout_alone_asks_for_the_height(state: str) -> None:
     result = resolve_text("insertion", context(state))
     assert isinstance(result, NotUnderstood), result
     assert result.missing == ("insertion",)
+
+
+@pytest.mark.parametrize(
+    ("said", "place", "rakers", "spacing"),
+    [
+        ("stair tower pair of solid soles twelve feet at forty five", "stair tower", 2, None),
+        ("gable end two rakers at sixteen feet sixty degrees space em eight", "gable end", 2, Length.imperial(8)),
+        ("gimme two flyin rakers eight feet forty five", None, 2, None),
+        ("solid sole three pieces four point two metre sixty degree and two metre between", None, 3, Length.mm(2000)),
+        ("four split soles eleven foot forty five eight foot between em", None, 4, Length.imperial(8)),
+    ],
+)
+def test_short_ways_to_say_where_and_how_many(
+    said: str, place: str | None, rakers: int, spacing: Length | None
+) -> None:
+    result = resolve_text(said, context("idle"))
+    assert isinstance(result, Understood), result
+    assert isinstance(result.meaning, Callout)
+    assert (result.meaning.place, result.meaning.rakers, result.meaning.spacing) == (place, rakers, spacing)
+
+
+@pytest.mark.parametrize(
+    ("said", "patch"),
+    [
+        ("yes but two rakers six foot apart", Callout(rakers=2, spacing=Length.imperial(6))),
+        ("bit more than that fifteen three", Callout(insertion=Length.imperial(15, 3))),
+    ],
+)
+def test_a_yes_that_goes_on_with_but_is_a_correction(said: str, patch: Callout) -> None:
+    result = resolve_text(said, context("confirm"))
+    assert isinstance(result, Understood), result
+    assert isinstance(result.meaning, Command)
+    assert result.meaning.patch == patch

@@ -200,12 +200,18 @@ _YOU_SAID = (("you", "said"), ("you", "heard"), ("you", "got"), ("you", "put"), 
              ("you", "have", "put"), ("you", "read", "back"))
 
 
+#: "Yes, but two rakers": no yes, and what follows is right instead.
+_YES_BUT = (("yes", "but"), ("bit", "more", "than", "that"), ("a", "bit", "more", "than", "that"),
+            ("bit", "less", "than", "that"), ("a", "bit", "less", "than", "that"))
+
+
 def _with_denials(words: tuple[str, ...], context: Context) -> tuple[str, ...]:
     """"You said fifteen" denies, while a readback waits, and so does "ain't no forty five"."""
     words = tuple(word for i, word in enumerate(words) if word != "no" or words[i - 1 : i] != ("not",))
     if context.waiting is None:
         return words
-    words = _with_what_is_wrong(words)
+    said = next((head for head in _YES_BUT if words[: len(head)] == head), ())
+    words = _with_what_is_wrong((_CORRECTS, *words[len(said) :]) if said else words)
     at = next((i for i in range(len(words) - 1) if words[i : i + 2] in _NOT_SO), None)
     if at is not None:
         return (*words[:at], _CORRECTS, *words[at + 2 :])

@@ -128,7 +128,8 @@ def light_places(words: tuple[str, ...], table: FreeWords) -> set[int]:
         leans = bool(_LEANS & set(words[max(0, i - 2) : i])) or words[i + 1 : i + 3] == ("of", "plumb")
         counts = word == "by" and i > 0 and {words[i - 1], *words[i + 1 : i + 2]} <= NUMBER_WORDS
         calls = word == "for" and bool(crews & set(words[i + 1 : i + 2]))
-        pieces = word == "off" and words[i - 1 : i] and words[i - 1] in DIGITS[2:] and words[i + 1 : i + 2] != ("the",)
+        counted = bool(set(words[i - 1 : i]) & set(DIGITS[2:])) and words[i + 1 : i + 2] != ("the",)
+        pieces = word in ("off", "pieces") and counted
         if (word in ("out", "by") and (leans or counts)) or calls or pieces:
             found.discard(i)
     return found
@@ -149,6 +150,8 @@ def _free_place(words: tuple[str, ...], known: frozenset[str], table: FreeWords)
                 end += 1
             if end > start > i + 1:
                 return i, end
+        if words[i + 1 : i + 2] and f"{word} {words[i + 1]}" in table.rooms:
+            return i, i + 2
         if word in table.rooms and words[i + 1 : i + 2] != ("is",):
             return (i - 1 if words[i - 1 : i] and words[i - 1] in table.spots | {"main"} else i), i + 1
     return None

@@ -23,7 +23,7 @@ _MEASURED = UNITS | DEGREES
 _IN_A_NUMBER = NUMBER_WORDS | {"and", "a", "half", "quarter", "quarters"}
 #: What makes a length the distance between rakers.
 _OF_SPACING = frozenset({"apart", "between", "center", "centers", "gap"})
-_NAMES_SPACING = frozenset({"spacing", "spaced", "distance"})
+_NAMES_SPACING = frozenset({"spacing", "spaced", "space", "distance"})
 _MOST_METRES = 12
 _MOST_FEET = 40
 
@@ -102,6 +102,9 @@ def plain_numbers(words: Words) -> Words:
         before, after = words[i - 1 : i], words[i + 1 : i + 2]
         inside = bool(before and after) and {before[0], after[0]} <= NUMBER_WORDS
         if word == "oh" and not (before and (before[0] in NUMBER_WORDS or set(after) & NUMBER_WORDS)):
+            continue
+        if word == "a" and after in (("metre",), ("foot",)) and not (before and before[0] in _IN_A_NUMBER):
+            plain.append("one")  # "about a metre high"
             continue
         if word == "hundred" and not (before and before[0] in _IN_A_NUMBER):
             plain.append("one")  # "hundred and twenty inches"
@@ -303,7 +306,8 @@ def _unit_of_another(words: Words) -> Words:
         of_spacing = (after and after[0] in _OF_SPACING) or (
             _NAMES_SPACING & set(before) and not (after and after[0] in _MEASURED | NUMBER_WORDS)
         )
-        if of_spacing and words[start - 1 : start] not in _AFTER_A_UNIT:
+        goes_on = words[end : end + 1] == ("and",) and bool({"half", "quarter"} & set(words[end + 1 : end + 3]))
+        if of_spacing and not goes_on and words[start - 1 : start] not in _AFTER_A_UNIT:
             words = (*words[:end], next(iter(units)), *words[end:])
     return words
 
