@@ -197,6 +197,6 @@ def test_a_correction_and_a_disregard_reach_it() -> None:
 
 def test_a_relocation_outlives_a_callout_without_its_lead_in() -> None:
     talk = standing(Talk.new()).say(RELOCATE)
-    talk.put(Uttered(resolve_text("twelve feet sixty"), "twelve feet sixty", "measurer", talk.time, True))
+    talk.put(Uttered(resolve_text("twelve sixty"), "twelve sixty", "measurer", talk.time, True))
     assert talk.said[-1] == "say insertion, the height, the angle."
     assert talk.say(Callout(insertion=ft(12), angle_deg=60)).said[0].startswith("relocate build one.")

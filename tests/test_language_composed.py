@@ -114,14 +114,17 @@ def test_every_word_of_a_reading_belongs_to_its_parts_in_order(pair: tuple[str, 
         assert spans[-1][1] == len(words)
 
 
+#: Up to here a number without its unit may be metres, and is asked for; seven metres is higher than rakers go.
+_HIGHEST_IN_METRES = Length.imperial(6)
 _NAMES_A_SHORE = {"angle", "degree", "degrees", "raker", "rakers", "shore", "flying", "cribbing", "post", "sole"}
 
 
 @given(callouts(), st.sampled_from(["feet", "foot", "insertion"]))
 @settings(max_examples=200, deadline=None)
 def test_a_lost_word_is_missed_and_not_guessed(pair: tuple[str, Callout], lost: str) -> None:
-    """Without "feet" no height is understood (where no inches say their own unit). Without "insertion" none, but where
-    a shore or the angle is named: then the length beside it is the height that was meant, or no height is taken."""
+    """Without "feet" no height is understood (where no inches say their own unit), but where the angle is named and the
+    number is too high for metres. Without "insertion" none, but where a shore or the angle is named: then the length
+    beside it is the height that was meant. Else no height is taken."""
     words = pair[0].split()
     if words.count(lost) != 1 or "inch" in pair[0]:
         return
@@ -134,4 +137,7 @@ def test_a_lost_word_is_missed_and_not_guessed(pair: tuple[str, Callout], lost: 
         assert isinstance(result, (NotUnderstood, Ambiguous)), " ".join(words)
     elif isinstance(result, Understood):
         assert isinstance(result.meaning, Callout)
-        assert result.meaning.insertion is None or "feet" in words or "foot" in words
+        height = result.meaning.insertion
+        unit_left = "feet" in words or "foot" in words
+        too_high = pair[1].insertion is not None and pair[1].insertion > _HIGHEST_IN_METRES
+        assert height is None or unit_left or (height == pair[1].insertion and too_high and "angle" in words)

@@ -41,14 +41,14 @@ def sheet(build: Build, *, full: bool = False, place: str = "", when: str = "") 
 
 def _page(build: Build, writing: Writing, tight: int, height: int) -> list[str]:
     """The short sheet, in `height` lines where that can be. `tight` 0: a line for each thing; 1: steps share lines; 2:
-    the settings say what else steps would; 3: parts and settings run on as well."""
+    the settings say what else steps would; 3: ways out, parts and settings run on as well."""
     lists, end = list(_lists(build, writing, tight=tight)), list(_end(build, full=False))
     steps = _steps_within(build, height - len(lists) - len(end), tight) if tight else list(_steps(build))
     return [*lists, *steps, *end]
 
 
 def _lists(build: Build, writing: Writing, *, full: bool = False, tight: int = 0) -> Iterator[str]:
-    yield from _missing(build)
+    yield from _missing(build, run_on=tight > 2)
     yield from _parts(build, writing, run_on=tight > 2)
     yield from _set(build, writing, tight)
     yield from _cut(build, writing, full, run_on=tight > 2)
@@ -107,14 +107,15 @@ def missing_by_part(build: Build) -> list[tuple[int, str]]:
     return [(quantity, f"{name}, for {_many(uses[name])}") for name, quantity in sums.items()]
 
 
-def _missing(build: Build) -> Iterator[str]:
+def _missing(build: Build, *, run_on: bool) -> Iterator[str]:
     if not build.missing:
         return
     yield "MISSING: the stock cannot build this"
     for quantity, name in missing_by_part(build):
         yield from wrapped(f"  {quantity} x {name}", 6)
-    for remedy in build.remedies:
-        yield from wrapped(f"  would work: {remedy.on_paper}", 6)
+    ways = [remedy.on_paper for remedy in build.remedies]
+    for way in ["; ".join(ways)] if run_on and ways else ways:
+        yield from wrapped(f"  would work: {way}", 6)
 
 
 def people_in_words(count: int) -> str:
