@@ -1,4 +1,5 @@
-"""Phrases by other hands (tests/data/people/other_hands.toml): what is taken as meant, asked, not understood, or wrong.
+"""Phrases by other hands: what is taken as meant, asked, not understood, or wrong. The lists lie in
+tests/data/people/other_hands.toml, and in strangers.toml those from which nothing was grown.
 
 The writers named meanings in words of their own, so a meaning counts as right where a crew would be content with it:
 commands that come to the same for who says them are one (`SAME`), and of a callout the figures are compared, and that a
@@ -35,11 +36,13 @@ SAME = (
 
 
 LISTS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh")
+STRANGERS = ("twelfth", "thirteenth")
 
 
 def rows(name: str) -> list[tuple[str, str, str]]:
-    """(state, meaning, what is said) of one of the lists: "first", "second" ... "eleventh"."""
-    return [(state, meant, said) for state, meant, said in read_toml(PEOPLE / "other_hands.toml")[name]["rows"]]
+    """(state, meaning, what is said) of one of the lists: "first", "second" ... "thirteenth"."""
+    file = "strangers.toml" if name in STRANGERS else "other_hands.toml"
+    return [(state, meant, said) for state, meant, said in read_toml(PEOPLE / file)[name]["rows"]]
 
 
 def verdict(state: str, meant: str, said: str) -> Verdict:
@@ -113,7 +116,7 @@ def share(found: Counter[Verdict], *, no_yes: bool = True) -> float:
 
 
 def main() -> None:
-    for name in LISTS:
+    for name in (*LISTS, *STRANGERS):
         found = counted(name)
         by_rule = f"{100 * share(found, no_yes=False):.0f} % without what is no yes by the rule"
         print(f"{name}: {100 * share(found):.0f} % taken as meant, {by_rule}; {dict(found)}")

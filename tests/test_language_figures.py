@@ -17,7 +17,7 @@ from callout.language.resolve import resolve_text
 from callout.language.typed import typed_words
 from callout.values import Callout, Length
 from callout.values.length import PER_FOOT, PER_INCH, PER_MM
-from tests.people_other_hands import LISTS, rows
+from tests.people_other_hands import LISTS, STRANGERS, rows
 from tests.people_talk import PEOPLE, context
 
 Words = tuple[str, ...]
@@ -165,7 +165,7 @@ def _matched(words: Words, numbers: list[int], at: int, way: list[Words]) -> int
 
 
 def said_by_people() -> Iterator[tuple[str, str]]:
-    for name in LISTS:
+    for name in (*LISTS, *STRANGERS):
         yield from ((state, said) for state, meant, said in rows(name) if meant.split()[0] in ("callout", "correction"))
     for part in read_toml(PEOPLE / "kept_apart.toml").values():
         if "state" in part:
