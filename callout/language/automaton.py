@@ -101,7 +101,7 @@ def follow_words(words: Sequence[str], context: Context = EVERYTHING) -> tuple[i
     network = grammar.load().network(context.state)
     here, fit = {network.start}, 0
     for word in words:
-        ahead = {target for state in here for _, target in network.leads(state).get(word, ())}
+        ahead = network.after(here, word)
         if not ahead:
             break
         here, fit = ahead, fit + 1

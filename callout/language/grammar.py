@@ -67,11 +67,13 @@ class State:
 @dataclass
 class Grammar:
     """`rules` are what may be said, and what the ears search. `wide_rules` are those and what is typed only; they are
-    read when first asked for. `parts`: part name -> its words, singular and plural first. `spellings`: word -> the word
-    it is read as.
+    read when first asked for; `plain_rules` are the rules as the files have them, without the lines of the commands and
+    what was taught. `parts`: part name -> its words, singular and plural first. `spellings`: word -> the word it is
+    read as.
     """
 
     rules: Mapping[str, Node]
+    plain_rules: Mapping[str, Node]
     sample_rules: Mapping[str, Node]
     states: dict[str, State]
     parts: dict[str, tuple[str, ...]]
@@ -419,13 +421,14 @@ def load() -> Grammar:
     folder = data_folder("grammars")
     parts = _parts([folder / PARTS, *(file for file in team_files() if file.name == PARTS)])
     files = [*(folder / f"{name}.grammar" for name in RULE_FILES), *team_grammars()]
-    rules = _with_spoken(read_rules(files, {"part": _part_rule(parts)}))
+    plain = read_rules(files, {"part": _part_rule(parts)})
+    rules = _with_spoken(plain)
     known = {word for node in rules.values() for word in _words_of(node)}
     own = _own_rules(known)
     rules |= {NEW_WORDS: _new_words(known), **own}
     samples = read_rules([folder / "sample.grammar"], rules)
     states = {name: _with_own(state, own) for name, state in _states(read_toml(folder / "states.toml")).items()}
-    read = Grammar(rules, samples, states, parts, read_toml(folder / "spellings.toml"))
+    read = Grammar(rules, plain, samples, states, parts, read_toml(folder / "spellings.toml"))
     # A fault in a team's words is told now, not in the middle of a conversation.
     if team_grammars():
         read.network().complete()

@@ -6,7 +6,7 @@ for faults at once; a state's arcs are made when somebody first comes there, sin
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from copy import copy
 from functools import cache
 from threading import RLock
@@ -134,6 +134,10 @@ class Network:
             with self._building:
                 self._explore(state)
         return self._leads[state]
+
+    def after(self, states: Iterable[int], word: str) -> set[int]:
+        """The states after `word`, where it may follow in some of `states`."""
+        return {target for state in states for _, target in self.leads(state).get(word, ())}
 
     def ends(self, state: int) -> list[Marks]:
         """The marks passed on each silent way from `state` to the end; empty where it cannot end here."""

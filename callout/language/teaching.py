@@ -9,7 +9,7 @@ from pathlib import Path
 from rapidfuzz import fuzz, process
 
 from callout.errors import BadInput, CalloutError
-from callout.language import automaton, commands, cribsheet, examples, grammar, nearest, usual
+from callout.language import automaton, commands, cribsheet, grammar, nearest, usual
 from callout.language.context import EVERYTHING, Context
 from callout.language.nearest import near_command
 from callout.language.numerals import NUMBER_WORDS
@@ -162,8 +162,7 @@ def _with_number(words: tuple[str, ...], row: commands.CommandRow) -> list[str]:
 def forget() -> None:
     """Read the files of the language again when next asked: they have changed."""
     for made in (grammar.load, commands.commands, automaton._automaton, automaton._spoken, automaton.short_forms,
-                 nearest.known_words, nearest._examples, nearest.by_gist, examples.model, examples.examples,
-                 examples._table, cribsheet.sections, cribsheet.spoken_help, cribsheet._said_in, cribsheet._meaning,
-                 cribsheet._ways):  # fmt: skip
+                 nearest.known_words, nearest._examples, nearest.by_gist, cribsheet.sections, cribsheet.spoken_help,
+                 cribsheet._said_in, cribsheet._meaning, cribsheet._ways, usual.usual, usual.begins_usual,
+                 usual._network):  # fmt: skip
         made.cache_clear()
-    usual.forget()

@@ -9,11 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import lru_cache
 
-from callout.files import data_folder
-from callout.language.grammar import RULE_FILES, Grammar, load
-from callout.language.grammar_reader import read_rules
+from callout.language.grammar import Grammar, load
 from callout.language.network import Network
-from callout.language.team import team_grammars
 
 
 @lru_cache(maxsize=4096)
@@ -32,21 +29,14 @@ def begins_usual(words: tuple[str, ...]) -> bool:
 def _places(network: Network, words: Sequence[str]) -> set[int]:
     places = {network.start}
     for word in words:
-        places = {target for place in places for _, target in network.leads(place).get(word, ())}
+        places = network.after(places, word)
     return places
 
 
 @lru_cache(maxsize=1)
 def _network() -> Network:
-    """All that may be said in any state, read from the rules as the files have them; a team's own words are theirs."""
-    every, folder = load(), data_folder("grammars")
-    files = [*(folder / f"{name}.grammar" for name in RULE_FILES), *team_grammars()]
-    plain = read_rules(files, {"part": every.rules["part"]})
+    """All that may be said in any state, by the rules as the files have them; a team's own words are theirs."""
+    every = load()
     rules = {name: node for name, node in every.rules.items() if name != "before" and not name.startswith("unasked ")}
-    return Grammar({**rules, **plain}, every.sample_rules, every.states, every.parts, every.spellings).network()
-
-
-def forget() -> None:
-    """Read the rules again when next asked."""
-    for made in (usual, begins_usual, _network):
-        made.cache_clear()
+    rules |= every.plain_rules
+    return Grammar(rules, rules, every.sample_rules, every.states, every.parts, every.spellings).network()
