@@ -11,7 +11,7 @@ from itertools import pairwise
 
 from callout.language import grammar
 from callout.language.context import Context
-from callout.language.light_words import FreeWords, Stripped
+from callout.language.light_words import FreeWords, Stripped, says_one_of
 from callout.language.numerals import DIGITS, NUMBER_WORDS, TENS
 from callout.language.parse import Span
 from callout.language.repairs import COARSE, DEGREES, UNITS, Words, number_runs, values_at
@@ -113,8 +113,7 @@ class Sifted:
     @property
     def _is_announced(self) -> bool:
         """"Write this down: eleven feet sixty"."""
-        said = f" {' '.join(self.words)} "
-        return any(f" {phrase} " in said for phrase in self.table.announces)
+        return says_one_of(self.table.announces, self.words)
 
     @property
     def _is_of_the_speaker(self) -> bool:

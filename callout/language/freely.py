@@ -15,7 +15,15 @@ from itertools import pairwise
 from callout.language import grammar
 from callout.language.context import Context
 from callout.language.enough import Sifted, loses_a_number, parts_a_number
-from callout.language.light_words import FreeWords, Stripped, free_words, is_a_slip, light_places, stripped_of
+from callout.language.light_words import (
+    FreeWords,
+    Stripped,
+    free_words,
+    is_a_slip,
+    light_places,
+    says_one_of,
+    stripped_of,
+)
 from callout.language.numerals import NUMBER_WORDS, digit_words, grouped_words
 from callout.language.parse import Reading, Span, correction, fold, parse_by
 from callout.language.pronunciation import are_twins
@@ -54,8 +62,7 @@ def freely(words: tuple[str, ...], context: Context) -> Freely:
 
 def asks_for_a_shore(words: tuple[str, ...]) -> bool:
     """Whether words that end in a question mark ask for a shore: "can I get a raker at eleven feet?"."""
-    polite = free_words().polite
-    return any(f" {phrase} " in f" {' '.join(fold(words))} " for phrase in polite)
+    return says_one_of(free_words().polite, fold(words))
 
 
 def _found(words: tuple[str, ...], context: Context) -> Freely:
@@ -108,8 +115,7 @@ def _turns_or_asks(words: tuple[str, ...], table: FreeWords, light: set[int], st
     place = range(*stripped.place) if stripped.place is not None else range(0)
     if any(word in table.never for i, word in enumerate(words) if i not in light and i not in place):
         return True
-    said = f" {' '.join(words)} "
-    if any(f" {phrase} " in said for phrase in table.tells):
+    if says_one_of(table.tells, words):
         return True
     first = next((i for i, word in enumerate(words) if word not in table.before_a_question), 0)
     asks = words[first : first + 1] and words[first] in table.asks and set(words[first + 1 : first + 2]) & _ASKED_OF

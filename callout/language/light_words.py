@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
@@ -52,12 +53,17 @@ class FreeWords:
         """Words in the longest light phrase."""
         return max(len(phrase.split()) for phrase in self.light)
 
-
     @cached_property
     def aside_words(self) -> tuple[tuple[str, ...], ...]:
         """What is said beside a callout, word by word, the longest first."""
         rows = (tuple(row.split()) for row in self.asides | self.angle_later)
         return tuple(sorted(rows, key=len, reverse=True))
+
+
+def says_one_of(phrases: frozenset[str], words: Iterable[str]) -> bool:
+    """Whether one of the phrases stands among the words."""
+    said = f" {' '.join(words)} "
+    return any(f" {phrase} " in said for phrase in phrases)
 
 
 @dataclass(frozen=True)
