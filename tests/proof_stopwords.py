@@ -29,7 +29,6 @@ from callout.dialogue.events import Opened, Say, Uttered
 from callout.dialogue.machine import start, step
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import context
-from callout.frame_clock import FrameClock
 from callout.hearing.audio import RATE, Samples
 from callout.hearing.ears import Ears
 from callout.hearing.live import utterances
@@ -44,6 +43,7 @@ from callout.speaking import SpeechProcess
 from callout.speaking.player import to_ear_rate
 from callout.speaking.render import render
 from tests.kept_hearings import ears_mark, kept_rows
+from tests.voice_in_microphone import VoiceInMicrophone
 
 ROOT = Path(__file__).resolve().parents[1]
 PAGE = ROOT / "docs" / "proofs" / "stop-words.md"
@@ -67,7 +67,6 @@ ALONE_DB = (-16.0, -30.0)
 ROOMS = {"yard": (0.15, -12.0), "hall": (0.6, -3.0)}
 LONGEST = 15.0  # seconds of own voice in one piece
 LEARNT = 3.0  # seconds of voice from which the canceller knows the room
-BLOCK = 320  # samples that a source gives at a time
 BEFORE = 1.0  # second of quiet before the voice
 
 Piece = tuple[Context, tuple[str, ...]]
@@ -130,33 +129,11 @@ class OwnVoice:
         self._process.close()
 
 
-class Yard:
-    """A microphone's sound, and the loudspeaker that played what is in it: a source and a speaker to the live loop."""
-
-    live = True
-    skipped = 0
-    moves = 0
-
-    def __init__(self, sound: Samples, spoken: Spoken) -> None:
-        self.clock = FrameClock(RATE)
-        self.sound = sound
-        self._played = np.concatenate([np.zeros(int(BEFORE * RATE), np.float32), spoken.samples])
-        self._times = [(BEFORE + begun, BEFORE + ended, text) for begun, ended, text in spoken.times]
-
-    def blocks(self) -> Iterator[Samples]:
-        for at in range(0, len(self.sound) - BLOCK + 1, BLOCK):
-            yield self.sound[at : at + BLOCK]
-
-    def played(self, since: float, count: int) -> Samples | None:
-        at = round(since * RATE)
-        piece = self._played[at : at + count]
-        return piece if len(piece) == count and piece.any() else None
-
-    def said(self, since: float, until: float) -> list[str]:
-        return [text for begun, ended, text in self._times if begun < until and ended > since]
-
-    def close(self) -> None:
-        """Nothing is open."""
+def with_voice(sound: Samples, spoken: Spoken) -> VoiceInMicrophone:
+    """The microphone's sound, and what was played from `BEFORE` seconds on."""
+    voice = np.concatenate([np.zeros(int(BEFORE * RATE), np.float32), spoken.samples])
+    times = [(BEFORE + begun, BEFORE + ended, text) for begun, ended, text in spoken.times]
+    return VoiceInMicrophone(sound, voice, times)
 
 
 def in_room(samples: Samples, room: str, rng: np.random.Generator) -> Samples:
@@ -200,18 +177,18 @@ class Kept:
         ROWS.parent.mkdir(exist_ok=True)
         self._file = ROWS.open("a", encoding="utf-8")
 
-    def hear(self, name: str, where: Context, yard: Callable[[], Yard]) -> dict[str, Any]:
+    def hear(self, name: str, where: Context, microphone: Callable[[], VoiceInMicrophone]) -> dict[str, Any]:
         """{"stopped": stop commands that were heard and are not its own voice, in order, "utterances": how many were
         cut, "seconds"}."""
         if name not in self._rows:
-            source = yard()
+            source = microphone()
             live, cut, stopped = OwnVoiceTakenOut(source, [source]), 0, []
             for segment in utterances(live, self._ears, lambda: where):
                 cut += 1
                 words = segment.heard.readings[0] if segment.heard.readings else ()
                 if (word := stops(segment)) and not live.is_own(words, segment.start, segment.end):
                     stopped.append(word)
-            seconds = len(source.sound) / RATE
+            seconds = len(source.heard) / RATE
             row = {"mark": self.mark, "name": name, "stopped": stopped, "utterances": cut, "seconds": seconds}
             self._rows[name] = row
             self._file.write(json.dumps(row) + "\n")
@@ -243,10 +220,10 @@ def alone(kept: Kept, own: OwnVoice, which: Sequence[Piece]) -> dict[tuple[str, 
     return rows
 
 
-def _alone(own: OwnVoice, sentences: Sequence[str], room: str, decibels: float, name: str) -> Yard:
+def _alone(own: OwnVoice, sentences: Sequence[str], room: str, decibels: float, name: str) -> VoiceInMicrophone:
     rng = chance(name)
     spoken = own.say(sentences)
-    return Yard(at_microphone(at_level(in_room(spoken.samples, room, rng), decibels), None, 0.0, rng), spoken)
+    return with_voice(at_microphone(at_level(in_room(spoken.samples, room, rng), decibels), None, 0.0, rng), spoken)
 
 
 def over(kept: Kept, own: OwnVoice, which: Sequence[Piece]) -> dict[tuple[str, int | None], list[dict[str, Any]]]:
@@ -265,16 +242,16 @@ def over(kept: Kept, own: OwnVoice, which: Sequence[Piece]) -> dict[tuple[str, i
 
 def _over(
     own: OwnVoice, sentences: Sequence[str], word: str, voice: str, ratio: int | None, room: str, name: str
-) -> Yard:
+) -> VoiceInMicrophone:
     rng = chance(name)
     called = at_level(recorded(voice, word), WORD_DB)
     if ratio is None:
-        return Yard(at_microphone(None, called, 0.0, rng), Spoken(np.zeros(0, np.float32), ()))
+        return with_voice(at_microphone(None, called, 0.0, rng), Spoken(np.zeros(0, np.float32), ()))
     spoken = own.say(sentences)
     heard = at_level(in_room(spoken.samples, room, rng), WORD_DB + ratio)
     latest = max(0.4, len(heard) / RATE - 0.5)
     starts = float(rng.uniform(min(LEARNT, latest - 0.1), latest))
-    return Yard(at_microphone(heard, called, starts, rng), spoken)
+    return with_voice(at_microphone(heard, called, starts, rng), spoken)
 
 
 def percent(count: int, n: int) -> str:

@@ -13,6 +13,7 @@ from callout.speaking import SpeechProcess
 from callout.speaking.player import to_ear_rate
 from callout.speaking.render import render
 from tests.sound_card import RATE, recording
+from tests.voice_in_microphone import VoiceInMicrophone
 
 SENTENCES = (
     "callout ready. one source. a person relays, and keys the affirm.",
@@ -24,21 +25,16 @@ SENTENCES = (
 FRONT = 1.0  # seconds of quiet before the first sentence
 
 
-class Yard:
-    """A loudspeaker, a room and a microphone: `blocks` give what is heard, `played` and `said` what was said."""
-
-    live = True
-    skipped = 0
-    moves = 0
+class Yard(VoiceInMicrophone):
+    """A loudspeaker, a room and a microphone."""
 
     def __init__(self, spoken, level, walls=0.0, delay=0.12, noise=0.001, seed=1):
         rng = np.random.default_rng(seed)
-        self.clock = FrameClock(RATE)
         front = np.zeros(int(FRONT * RATE), np.float32)
-        self.voice, self.times = np.concatenate([front, *(s for s, _ in spoken), front]), []
+        voice, times = np.concatenate([front, *(s for s, _ in spoken), front]), []
         at = FRONT
         for sound, text in spoken:
-            self.times.append((at, at + len(sound) / RATE, text))
+            times.append((at, at + len(sound) / RATE, text))
             at += len(sound) / RATE
         path = np.zeros(RATE // 3)
         path[int(delay * RATE)] = level
@@ -47,26 +43,11 @@ class Yard:
             path[int(delay * RATE) : int(delay * RATE) + len(reach)] += (
                 level * walls * rng.standard_normal(len(reach)) * np.exp(-reach / (0.04 * RATE))
             )
-        echo = np.convolve(self.voice, path)[: len(self.voice)]
-        self.heard = (echo + noise * rng.standard_normal(len(echo))).astype(np.float32)
+        echo = np.convolve(voice, path)[: len(voice)]
+        super().__init__((echo + noise * rng.standard_normal(len(echo))).astype(np.float32), voice, times)
 
     def person(self, samples, at):
         self.heard[int(at * RATE) : int(at * RATE) + len(samples)] += samples
-
-    def blocks(self):
-        for at in range(0, len(self.heard) - 320, 320):
-            yield self.heard[at : at + 320]
-
-    def played(self, since, count):
-        at = round(since * RATE)
-        piece = self.voice[at : at + count]
-        return piece if len(piece) == count and piece.any() else None
-
-    def said(self, since, until):
-        return [text for begun, ended, text in self.times if begun < until and ended > since]
-
-    def close(self):
-        pass
 
 
 @pytest.fixture(scope="module")
