@@ -41,7 +41,10 @@ WALK, CONFIRM = Context(state="walk"), Context(state="confirm")
         ("affirm", CONFIRM, "complete"),
         ("negative", CONFIRM, "complete"),
         ("hold", WALK, "complete"),
-        ("say again", WALK, "complete"),
+        # "say again item four": answered at once, and with what follows once more.
+        ("say again", WALK, "again"),
+        ("repeat", WALK, "again"),
+        ("read back", CONFIRM, "whole"),
         ("short", WALK, "complete"),
         ("item four", WALK, "complete"),
         # "back to work", "stop pairing", "skip to item eight", "next build": rarely said, and never with such a pause.
@@ -139,6 +142,7 @@ def heard(segments: list[Segment]) -> list[str]:
     [
         ("ready", "whole"),
         ("insertion eleven feet sixty", "whole"),
+        ("say again", "again"),
         ("affirm", "complete"),
         ("insertion eleven feet", "half"),
     ],
@@ -157,7 +161,7 @@ def test_the_wait_is_as_long_as_more_is_likely(text: str, sense: str) -> None:
         "angle sixty insertion eleven feet |0.5| six inches",
         "affirm |0.5| insertion",
         "negative |0.5| eleven feet sixty",
-        "say again |0.5| item four",
+        "say again |0.2| item four",
         "insertion eleven feet |0.5| six inches",
         "insertion eleven feet |1.0| six inches",
         "insertion eleven feet |0.5| six inches |0.5| sixty",
@@ -167,6 +171,21 @@ def test_the_wait_is_as_long_as_more_is_likely(text: str, sense: str) -> None:
 )
 def test_a_pause_inside_cuts_nobody_off(text: str) -> None:
     assert len(cut(text, CONFIRM if "affirm" in text or "negative" in text else WALK)) == 1
+
+
+@pytest.mark.parametrize("pause", [0.3, 0.4, 0.5])
+def test_what_was_answered_at_once_and_goes_on_is_heard_whole(pause: float) -> None:
+    first, whole = cut(f"say again |{pause}| item four")
+    assert heard([first, whole]) == ["say again", "say again item four"]
+    assert whole.start == first.start
+    assert whole.end - first.end == pytest.approx(pause - first.quiet + 2 * WORD + whole.quiet, abs=0.03)
+    assert len(whole.samples) == round((whole.end - whole.start) * RATE)
+
+
+def test_what_was_answered_at_once_is_over_where_nothing_follows_soon() -> None:
+    first, second = cut("say again |0.9| ready")
+    assert first.heard.sense == "again"
+    assert second.start > first.end - 0.1
 
 
 def test_after_a_pause_the_ears_have_it_from_its_beginning() -> None:

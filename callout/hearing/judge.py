@@ -107,11 +107,15 @@ def sense(words: tuple[str, ...], context: Context = EVERYTHING) -> Sense:
 def sense_of(
     resolution: Resolution, words: tuple[str, ...], context: Context = EVERYTHING, network: WordAutomaton | None = None
 ) -> Sense:
-    """The same of what both ears heard, "whole" where they are sure of it and nothing longer begins so. `network` is
-    that of the context's state, where it is at hand."""
+    """The same of what both ears heard: "whole" where they are sure of it and nothing longer begins so, "again" where
+    they are sure of a command that has the mark. `network` is that of the context's state, where it is at hand."""
     found = sense(words, context) if words else "nothing"
-    sure = found == "complete" and isinstance(resolution, Understood)
-    return "whole" if sure and _is_final(words, context, network or word_automaton(context)) else found
+    if found != "complete" or not isinstance(resolution, Understood):
+        return found
+    if _is_final(words, context, network or word_automaton(context)):
+        return "whole"
+    meaning = resolution.meaning
+    return "again" if isinstance(meaning, Command) and meaning.command in commands_that("again") else found
 
 
 def _is_final(words: tuple[str, ...], context: Context, network: WordAutomaton) -> bool:

@@ -1,7 +1,7 @@
 """The live ear: sound in, utterances out, each heard by the time it is over.
 
 In every pause what was said so far is heard as if that were all; mostly it is, and the answer need not wait for the
-ears. Where somebody speaks on, the ears get it once more from its beginning.
+ears. Where somebody speaks on, the ears get it once more from its beginning. So they do where what was answered early ("say again") goes on.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import numpy as np
 from callout.hearing.audio import RATE, Samples
 from callout.hearing.ears import Glance, Heard, Recognizer
 from callout.hearing.level import STEP
-from callout.hearing.segmenter import LEAD, Ending, Segmenter
+from callout.hearing.segmenter import LEAD, OPEN_STEPS, STEP_SECONDS, WAIT, Ending, Segmenter
 from callout.hearing.sources import SoundSource
 from callout.language.context import EVERYTHING, Context
 
@@ -97,6 +97,7 @@ class _Listener:
         self._unseen, self._next_look = 0.0, LOOK
         self._words: tuple[str, ...] = ()
         self._early: _Early | None = None
+        self._answered: _Answered | None = None
         self._said: Context = EVERYTHING
 
     def key(self, down: bool | None) -> Iterator[Segment]:
@@ -137,8 +138,20 @@ class _Listener:
         self._start = max(0.0, self.segmenter.now - len(self._lead) / RATE)
         if self._streaming:
             self._streaming.begin(self._said)
+        self._with_what_was_answered()
         self._take(self._lead)
         self._lead = np.zeros(0, np.float32)
+
+    def _with_what_was_answered(self) -> None:
+        """What was answered at once, and goes on within the wait that others get, is one utterance with what follows."""
+        before, self._answered = self._answered, None
+        if before is None:
+            return
+        since = self.segmenter.now - before.segment.end - OPEN_STEPS * STEP_SECONDS
+        if before.segment.quiet + since <= WAIT["complete"]:  # the lead holds all that came since
+            self._start = before.segment.start
+            self.segmenter.go_on(self._start, before.channel)
+            self._take(before.segment.samples)
 
     def _take(self, samples: Samples) -> None:
         self._pieces.append(samples)
@@ -194,9 +207,11 @@ class _Listener:
     def _finish(self, ending: Ending, quiet: float) -> Segment:
         opened, early = self._opened, self._early
         heard = early.heard if early and early.opened == opened else self._heard(opened)
-        samples = np.concatenate(self._pieces)
+        samples, channel = np.concatenate(self._pieces), self.segmenter.channel
         self._early, self.segmenter.opened = None, None
-        return Segment(self._start, self._start + len(samples) / RATE, samples, ending, heard, quiet)
+        segment = Segment(self._start, self._start + len(samples) / RATE, samples, ending, heard, quiet)
+        self._answered = _Answered(segment, channel) if (ending, heard.sense) == ("meaning", "again") else None
+        return segment
 
 
 @dataclass(frozen=True)
@@ -206,3 +221,11 @@ class _Early:
     heard: Heard
     opened: float | None
     quiet: float
+
+
+@dataclass(frozen=True)
+class _Answered:
+    """What was answered although it may go on, and when its channel had opened."""
+
+    segment: Segment
+    channel: float | None

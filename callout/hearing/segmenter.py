@@ -12,8 +12,9 @@ from callout.hearing.audio import RATE, Samples
 from callout.hearing.level import STEP, step_levels
 
 Ending = Literal["quiet", "meaning", "squelch", "key", "length", "end"]
-#: "whole": sure, and nothing longer begins so.
-Sense = Literal["whole", "complete", "half", "nothing"]
+#: "whole": sure, and nothing longer begins so. "again": sure, and asks for the voice's own words once more: it may be
+#: answered though more may follow, which is then heard together with it.
+Sense = Literal["whole", "again", "complete", "half", "nothing"]
 
 STEP_SECONDS = STEP / RATE
 OPEN_DB, CLOSE_DB = 6.0, 4.0  # above the floor
@@ -27,7 +28,7 @@ LEARN_STEPS = 10  # the floor of a new stream is not known before 0.2 s of it
 KEYED = 0.25  # seconds from the press of a key within which a channel that it opens is there
 LONGEST = 30.0
 #: Seconds of quiet that end an utterance, by what has been heard: the likelier it is that more comes, the longer.
-WAIT: dict[Sense, float] = {"whole": 0.25, "complete": 0.56, "half": 1.2, "nothing": 0.9}
+WAIT: dict[Sense, float] = {"whole": 0.25, "again": 0.25, "complete": 0.56, "half": 1.2, "nothing": 0.9}
 
 
 @dataclass
@@ -116,6 +117,10 @@ class Segmenter:
         elif self._channel is None:  # the microphone was open before, as far as the lead reaches
             self._channel = self.opened
 
+    def go_on(self, opened: float, channel: float | None) -> None:
+        """What has just opened belongs to the utterance that was over a moment ago, and began and came as that did."""
+        self.opened, self._channel = opened, channel
+
     def release(self) -> Ending:
         self._end()
         return "key"
@@ -128,7 +133,7 @@ class Segmenter:
         if self._cut and self._gone >= SQUELCH_STEPS:
             why = "squelch"
         elif self.quiet >= WAIT[sense]:
-            why = "meaning" if sense in ("whole", "complete") else "quiet"
+            why = "meaning" if sense in ("whole", "again", "complete") else "quiet"
         elif self.now - (self.opened or 0.0) > LONGEST:
             why = "length"
         if why:
