@@ -148,6 +148,8 @@ def _listen(yard: Yard, ears: EarsProcess, number: int) -> dict[str, Any]:
         wrote.update(record.event for record in records)
         open_for += segment.end - segment.start
         note = {"words": words, "state": state, "at": segment.start, "sound": yard.around(segment.start, segment.end)}
+        note["said"] = yard.said(words, segment.start, segment.end)
+        note["answered"] = any(record.event != "heard" for record in records)
         if any(record.event == "heard" and record.meaning is not None for record in records):
             noted["taken" if isinstance(resolution, Understood) else "asked"].append(note)
         if any(record.event == "voided" for record in records):
@@ -195,8 +197,8 @@ def page(looks: list[dict[str, Any]]) -> str:
     hours, runs = len(looks) * CHUNK / 3600, _runs(looks)
     wrote = sum((Counter(look["wrote"]) for look in looks), Counter[str]())
     noted = {kind: [note for look in looks for note in look["noted"][kind]] for kind in NOTED}
-    taken, moves = len(noted["taken"]), sum(not _harmless(note) for note in noted["taken"])
-    bound = chi2.ppf(0.95, 2 * (taken + 1)) / 2 / hours  # one-sided, of a Poisson rate
+    taken, moves = noted["taken"], sum(not _harmless(note) for note in noted["taken"])
+    misheard = [note for note in taken if not note["said"]]
     spent, heard = clock(looks), sum(look["open"] for look in looks) / 3600
     machines = " and ".join(sorted({look["machine"] for look in looks}))
     lines = [
@@ -210,8 +212,9 @@ def page(looks: list[dict[str, Any]]) -> str:
         f"| utterances that reached the conversation | {wrote['heard']} |",
         f"| builds released by them | {wrote['released']} |",
         f"| items booked by them | {wrote['picked']} |",
-        f"| taken for a command or a callout | {taken} ({taken / hours * 10:.1f} in 10 h; 95 % bound "
-        f"{bound * 10:.1f}); the bar is 1 |",
+        f"| taken for a command or a callout | {_rate(len(taken), hours)}; the bar is 1 |",
+        f"| of these, misheard: nobody said these words | {_rate(len(misheard), hours)} |",
+        f"| of these, such as were answered by a word or by silence | {sum(note['answered'] for note in taken)} |",
         f"| of these, such as do more than make the voice speak or be silent | {moves} |",
         f"| taken for one in doubt, and asked for | {len(noted['asked'])} |",
         f"| readbacks that they voided: the callout was to be said again | {wrote['voided']} |",
@@ -219,6 +222,12 @@ def page(looks: list[dict[str, Any]]) -> str:
         *_memory(runs), *_mistaken(noted),
     ]  # fmt: skip
     return "\n".join(lines)
+
+
+def _rate(count: int, hours: float) -> str:
+    """So many, and in ten hours, with the one-sided bound of a Poisson rate."""
+    bound = chi2.ppf(0.95, 2 * (count + 1)) / 2 / hours
+    return f"{count} ({count / hours * 10:.1f} in 10 h; 95 % bound {bound * 10:.1f})"
 
 
 def _harmless(note: dict[str, Any]) -> bool:

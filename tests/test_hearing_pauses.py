@@ -47,6 +47,9 @@ WALK, CONFIRM = Context(state="walk"), Context(state="confirm")
         ("read back", CONFIRM, "whole"),
         ("short", WALK, "complete"),
         ("item four", WALK, "complete"),
+        # "roger that, moving to the north side": anybody says so, to anybody.
+        ("roger", CONFIRM, "half"),
+        ("roger that", WALK, "half"),
         # "back to work", "stop pairing", "skip to item eight", "next build": rarely said, and never with such a pause.
         ("back", WALK, "whole"),
         ("stop", WALK, "whole"),
@@ -167,6 +170,7 @@ def test_the_wait_is_as_long_as_more_is_likely(text: str, sense: str) -> None:
         "insertion eleven feet |0.5| six inches |0.5| sixty",
         "short |0.5| two",
         "how many |0.5| struts",
+        "roger that |0.8| moving to the north side",
     ],
 )
 def test_a_pause_inside_cuts_nobody_off(text: str) -> None:

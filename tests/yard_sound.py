@@ -37,8 +37,11 @@ class Yard:
     def __init__(self) -> None:
         folder = data_folder("audio_fixtures") / "balanced"
         lines = [json.loads(line) for line in (folder / "manifest.jsonl").read_text().splitlines()]
-        chatter = [line["file"] for line in lines if line["group"] == "chatter"]
-        self._recorded = [(file.removesuffix(".flac"), read_audio(folder / file)) for file in chatter]
+        chatter = [line for line in lines if line["group"] == "chatter"]
+        self._recorded = [
+            (f'"{line["words"]}" ({line["file"].removesuffix(".flac")})', read_audio(folder / line["file"]))
+            for line in chatter
+        ]
         self._sentences = other_talk()
         self._crowd = babble_voices()
         self.pieces: list[Piece] = []
@@ -59,6 +62,11 @@ class Yard:
     def around(self, start: float, end: float) -> list[str]:
         """What was to be heard in these seconds of the last sound."""
         return [piece.what for piece in self.pieces if piece.start < end and piece.end > start]
+
+    def said(self, words: str, start: float, end: float) -> bool:
+        """Whether somebody said these words, one after the other, in these seconds of the last sound."""
+        talk = " ".join(line.split('"')[1] if '"' in line else "," for line in self.around(start, end))
+        return f" {words} " in f" {talk} "
 
     def _piece(self) -> tuple[NDArray[np.float64], str]:
         kind = str(self._rng.choice(list(KINDS), p=list(KINDS.values())))

@@ -108,14 +108,17 @@ def sense_of(
     resolution: Resolution, words: tuple[str, ...], context: Context = EVERYTHING, network: WordAutomaton | None = None
 ) -> Sense:
     """The same of what both ears heard: "whole" where they are sure of it and nothing longer begins so, "again" where
-    they are sure of a command that has the mark. `network` is that of the context's state, where it is at hand."""
+    they are sure of a command that has the mark, "half" of an acknowledgement. `network` is that of the context's
+    state, where it is at hand."""
     found = sense(words, context) if words else "nothing"
     if found != "complete" or not isinstance(resolution, Understood):
         return found
+    name = resolution.meaning.command if isinstance(resolution.meaning, Command) else ""
+    if name in commands_that("acknowledges"):
+        return "half"
     if _is_final(words, context, network or word_automaton(context)):
         return "whole"
-    meaning = resolution.meaning
-    return "again" if isinstance(meaning, Command) and meaning.command in commands_that("again") else found
+    return "again" if name in commands_that("again") else found
 
 
 def _is_final(words: tuple[str, ...], context: Context, network: WordAutomaton) -> bool:

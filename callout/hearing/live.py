@@ -1,7 +1,8 @@
 """The live ear: sound in, utterances out, each heard by the time it is over.
 
 In every pause what was said so far is heard as if that were all; mostly it is, and the answer need not wait for the
-ears. Where somebody speaks on, the ears get it once more from its beginning. So they do where what was answered early ("say again") goes on.
+ears. Where somebody speaks on, the ears get it once more from its beginning. So they do where what was answered early
+("say again") goes on.
 """
 
 from __future__ import annotations
@@ -143,7 +144,7 @@ class _Listener:
         self._lead = np.zeros(0, np.float32)
 
     def _with_what_was_answered(self) -> None:
-        """What was answered at once, and goes on within the wait that others get, is one utterance with what follows."""
+        """What was answered at once and goes on within the wait that others get: one utterance with what follows."""
         before, self._answered = self._answered, None
         if before is None:
             return
