@@ -13,6 +13,7 @@ from typing import Any
 
 from callout.files import tomllib
 from callout.language import grammar
+from callout.language.automaton import short_forms
 
 ONES = [
     "zero",
@@ -258,6 +259,17 @@ class Talker:
         state = self.rng.choice([name for name, state in whole.states.items() if not state.only])
         return " ".join(whole.sample(self.rng, 1, state)[0])
 
+    def in_own_words(self) -> str:
+        """A command as people say it who were taught nothing, every other pair of words that has a short form in it."""
+        said: list[str] = []
+        for word in grammar.load().sample_lines(self.rng, 1)[0]:
+            short = short_forms(said[-1], word) if said else ()
+            if short and self.rng.random() < 0.5:
+                said[-1] = self.rng.choice(short)
+            else:
+                said.append(word)
+        return " ".join(said)
+
     def rare(self) -> str:
         """A sentence of the language with words that the grammar's own draw hardly ever says."""
         return self.filled(self.pick("rare", "sentences"))
@@ -265,6 +277,6 @@ class Talker:
     def sentence(self) -> str:
         """One sentence of any sort."""
         kinds = [self.callout, self.correction, self.command, self.stock, self.numbers, self.english, self.mixed]
-        kinds += [self.alphabet, self.of_the_grammar, self.rare]
-        make = self.rng.choices(kinds, weights=[32, 6, 12, 6, 12, 9, 11, 3, 9, 4])[0]
+        kinds += [self.alphabet, self.of_the_grammar, self.rare, self.in_own_words]
+        make = self.rng.choices(kinds, weights=[32, 6, 12, 6, 12, 9, 11, 3, 9, 4, 24])[0]
         return " ".join(make().split())

@@ -194,6 +194,20 @@ class Grammar:
         roots = self.roots(state)
         return [tuple(self._say(Ref(rng.choice(roots)), rng)) for _ in range(n)]
 
+    def sample_lines(self, rng: random.Random, n: int) -> list[tuple[str, ...]]:
+        """`n` random sentences of people's own ways to say a command that the ears search for; a line with more words
+        is said more often."""
+        lines = rng.choices(tuple(self._spoken_lines), tuple(self._spoken_lines.values()), k=n)
+        return [tuple(self._say(line, rng)) for line in lines]
+
+    @cached_property
+    def _spoken_lines(self) -> dict[Node, int]:
+        """Each line, and how many words it has."""
+        rows = commands().values()
+        lines = {f"{row.name}, {i}": line for row in rows
+                 for i, line in enumerate((*row.spoken, *row.spoken_unless_asked))}  # fmt: skip
+        return {node: len(_words_of(node)) for node in read_lines(lines).values()}
+
     def _say(self, node: Node, rng: random.Random) -> list[str]:
         if isinstance(node, Word):
             return [node.text]
