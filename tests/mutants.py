@@ -7,12 +7,12 @@
     python -m tests.mutants --page             only docs/proofs/faults-noticed.md, of all that was tried
 
 The kinds of faults are those of mutmut. A fault inside a function is put into a copy of a process that has the tests
-ready, by giving the function other code; one that works when its module is imported gets a process that imports the
-module with the fault in it. Only the tests that run the line are run, the quickest first, each in that process alone.
-What was found is kept in the folder for temporary files, so a stopped run is taken up again: a fault stays noticed as
-long as its file and the test that noticed it are the same. Among the faults are files without one, which no test may
-notice. As many faults are tried at once as the machine has processors. Prints the share noticed and every survivor;
-ends with 1 under the bar.
+ready, by giving the function other code; for one that works when its module is imported the module is run once more in
+such a copy, and if that is not noticed, a process imports the module with the fault in it. Only the tests that run the
+line are run, the quickest first, each in that process alone. What was found is kept in the folder for temporary files,
+so a stopped run is taken up again: a fault stays noticed as long as its file and the test that noticed it are the same.
+Among the faults are files without one, which no test may notice. As many faults are tried at once as the machine has
+processors. Prints the share noticed and every survivor; ends with 1 under the bar.
 """
 
 from __future__ import annotations
@@ -197,10 +197,7 @@ def run(name: str, most: int | None) -> tuple[int, list[Fault]]:
         controls = [control for file in topic.files for control in _controls(file, base)]
         swapped = [f for f in open_ones if f.inside and not base.at_import(f)]
         at_import = [f for f in open_ones if f not in set(swapped)]
-        for fault, by in _tried(tests, base, [*controls, *swapped], [*controls, *at_import]):
-            if fault in controls:
-                assert by == "", f"{by} fails where there is no fault in {fault.file}"
-                continue
+        for fault, by in _tried(tests, base, controls, swapped, at_import):
             notes.add(fault, by)
             print("." if by else "S", end="", file=sys.stderr, flush=True)
         print(file=sys.stderr)
@@ -215,16 +212,36 @@ def _controls(file: str, base: Baseline) -> list[Fault]:
 
 
 def _tried(
-    tests: list[str], base: Baseline, swapped: list[Fault], at_import: list[Fault]
+    tests: list[str], base: Baseline, controls: list[Fault], swapped: list[Fault], at_import: list[Fault]
 ) -> Iterator[tuple[Fault, str]]:
-    not_found: list[Fault] = []
-    if swapped:
-        for fault, by in Ready(tests, base).each(swapped):
-            if by is None:
-                not_found.append(fault)
-            else:
-                yield fault, by
-    yield from Bare(tests, base).each([*at_import, *not_found])
+    """Each fault with the test that noticed it, "" where none did: the quick ways first, a new import for the rest."""
+    left: list[Fault] = []
+    for fault, by in Ready(tests, base).each([*controls, *swapped]) if swapped else ():
+        if fault in controls:
+            _no_fault(fault, by)
+        elif by is None:
+            left.append(fault)
+        else:
+            yield fault, by
+    # Where a module that is run once more does not pass for itself, its faults are not tried so.
+    anew = Ready(tests, base, anew=True)
+    good = {fault.file for fault, by in (anew.each(controls) if at_import else ()) if by == ""}
+    tried = [fault for fault in at_import if fault.file in good]
+    left += [fault for fault in at_import if fault.file not in good]
+    for fault, by in anew.each(tried) if tried else ():
+        if by:
+            yield fault, by
+        else:
+            left.append(fault)
+    for fault, by in Bare(tests, base).each([*controls, *left]) if left else ():
+        if fault in controls:
+            _no_fault(fault, by)
+        else:
+            yield fault, by
+
+
+def _no_fault(control: Fault, by: str | None) -> None:
+    assert by == "", f"{by} fails where there is no fault in {control.file}"
 
 
 def core() -> list[str]:

@@ -124,10 +124,12 @@ class _Timer:
 
 
 class Ready:
-    """A process in which the tests are collected; each fault gets a copy of it."""
+    """A process in which the tests are collected; each fault gets a copy of it. `anew`: the whole module is run once
+    more in it, for a fault that works while it is imported. What others made of the module before stays as it was, so
+    one that is noticed so is noticed, and one that is not says nothing yet."""
 
-    def __init__(self, tests: Sequence[str], base: Baseline) -> None:
-        self._tests, self._base = tests, base
+    def __init__(self, tests: Sequence[str], base: Baseline, *, anew: bool = False) -> None:
+        self._tests, self._base, self._anew = tests, base, anew
 
     def each(self, faults: Sequence[Fault]) -> Iterator[tuple[Fault, str | None]]:
         """Each fault with the test that noticed it, "" where none did, None where its function was not found."""
@@ -141,24 +143,26 @@ class Ready:
         _ended(pid)
 
     def _serve(self, faults: Sequence[Fault], writing: int) -> int:
-        return int(pytest.main([*ARGUMENTS, *self._tests], plugins=[_Loop(faults, self._base, writing)]))
+        return int(pytest.main([*ARGUMENTS, *self._tests], plugins=[_Loop(faults, self._base, writing, self._anew)]))
 
 
 class _Loop:
     """Takes the place of pytest's own loop over the tests."""
 
-    def __init__(self, faults: Sequence[Fault], base: Baseline, writing: int) -> None:
-        self._faults, self._base, self._writing = faults, base, writing
+    def __init__(self, faults: Sequence[Fault], base: Baseline, writing: int, anew: bool) -> None:
+        self._faults, self._writing = faults, writing
+        self._put_in, self._tests = (_renew, lambda _: base.all()) if anew else (_swap, base.tests)
+        self._allowed = base.allowed
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         items = {item.nodeid: item for item in session.items}
 
         def work(number: int) -> Callable[[], int]:
             fault = self._faults[number]
-            names = self._base.tests(fault)
-            return lambda: _swap(fault) or _alone(session, [items[name] for name in names if name in items])
+            names = self._tests(fault)
+            return lambda: self._put_in(fault) or _alone(session, [items[name] for name in names if name in items])
 
-        limits = [self._base.allowed(self._base.tests(fault)) for fault in self._faults]
+        limits = [self._allowed(self._tests(fault)) for fault in self._faults]
         for number, code, by in _at_once([work(number) for number in range(len(self._faults))], limits):
             line = json.dumps([number, None if code == NOT_FOUND else by])
             os.write(self._writing, f"{line}\n".encode())
@@ -181,6 +185,24 @@ def _swap(fault: Fault) -> int:
             function.__code__ = change[function.__code__]
             found += 1
     return 0 if found else NOT_FOUND
+
+
+def _renew(fault: Fault) -> int:
+    """Runs the module once more with the fault in it; whoever took a name from it gets what that is now."""
+    module = sys.modules.get(fault.file.removesuffix(".py").replace("/", "."))
+    if module is None:
+        return NOT_FOUND
+    before = dict(vars(module))
+    try:
+        exec(compile(fault.source, str(ROOT / fault.file), "exec"), module.__dict__)
+    except Exception:
+        _tell("importing it")
+        return 1
+    for other in list(sys.modules.values()):
+        names = getattr(other, "__dict__", {})
+        for name in [name for name, value in before.items() if names.get(name, module) is value]:
+            names[name] = vars(module)[name]
+    return 0
 
 
 def _functions(code: types.CodeType, path: tuple[Any, ...] = ()) -> Iterator[tuple[tuple[Any, ...], types.CodeType]]:

@@ -183,6 +183,15 @@ def test_stand_by_stops_the_clock_until_the_next_word() -> None:
     assert tick(talk, 21.0).events == ["readback"]
 
 
+def test_after_standing_by_the_wait_begins_anew_with_the_next_word() -> None:
+    """Whatever that word is: it is no answer, and the readback is said again twenty seconds after it, no sooner."""
+    talk = Talk.new(seconds_a_word=0.5).say(ELEVEN_SIXTY).say("stand_by")
+    assert tick(talk, 500.0).said == []
+    talk.say("radio_check")
+    assert tick(talk, 19.9).said == []
+    assert tick(talk, 0.2).events == ["readback"]
+
+
 def test_a_clock_that_is_set_back_neither_repeats_nor_blocks() -> None:
     talk = Talk.new()
     talk.time = 1000.0

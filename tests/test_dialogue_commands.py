@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from callout.dialogue import commands
 from callout.dialogue.events import ChangeVoice, Opened, Record, Uttered
 from callout.dialogue.machine import start
 from callout.dialogue.settings import load_settings
+from callout.language.commands import commands_that
 from callout.language.outcome import Near
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import load_stock
 from callout.values import Callout, Command
-from tests.dialogue_kit import Talk
+from tests.dialogue_kit import Talk, make_stock
 
 
 def asked() -> Talk:
@@ -80,6 +84,39 @@ def test_a_yes_after_any_other_command_is_no_yes_to_the_question_before_it(word:
     assert waits(talk) is None
     assert talk.events[:2] == ["heard", "voided"]
     assert talk.say("affirm").count("stock_changed") == 0
+
+
+def test_no_word_of_the_walk_ends_the_silence_after_a_stop_word() -> None:
+    """What is done in the walk needs a voice that speaks: three words wake it, and none of them books anything."""
+    assert commands_that("wake") == {"go_ahead", "radio_check", "status"}
+    assert not commands_that("wake") & set(commands._WALK)
+
+
+def test_nothing_was_set_aside_and_go_ahead_says_where_the_crew_is_and_no_more() -> None:
+    talk = Talk.new().released().say("hold").say("go_ahead")
+    assert talk.said == ["item one. two struts, six feet. rack A."]
+
+
+def test_a_spoken_ready_at_the_end_of_the_walk_is_asked_and_books_nothing() -> None:
+    """Heard, not typed: whether the build stands is asked, with its own affirm."""
+    talk = Talk.new().released()
+    while talk.now.open[1].at.kind != "end":
+        talk.say("ready")
+    talk.say("ready", certain=False, agreed=True)
+    assert talk.events == ["heard", "readback"]
+    assert waits(talk) == "stands"
+
+
+def test_builds_that_are_short_are_planned_again_when_work_goes_on() -> None:
+    """The count was put right before the stop word, and the program stopped before it planned again."""
+    talk = Talk.new(make_stock(six=0, eight=0)).released()
+    assert talk.now.open[1].plan["missing"]
+    talk.say("evacuate")
+    talk.now = replace(talk.now, changes={"eight foot strut": 2})
+    talk.say("go_ahead")
+    assert talk.said[0] == "going on."
+    assert "two struts, eight feet" in talk.said[1]
+    assert not talk.now.open[1].plan["missing"]
 
 
 @pytest.mark.parametrize("word", ["evacuate", "cease_operations"])

@@ -11,7 +11,7 @@ import pytest
 from callout.dialogue.events import Resumed, Role, Spoken, Tick, Uttered
 from callout.dialogue.machine import restore
 from callout.dialogue.state import context
-from callout.language.outcome import Ambiguous
+from callout.language.outcome import Ambiguous, NotPossible
 from callout.language.outcome import MeaningPart as HeardPart
 from callout.language.resolve import resolve_text
 from callout.values import Callout, Command
@@ -351,6 +351,30 @@ def test_one_after_the_other_or_one_alone_is_no_two_at_once() -> None:
     one = at_once(Talk.new(), "insertion eleven feet sixty", "measurer", 10.0, 13.0)
     at_once(one, "out of brick anchors", "logistics", 12.0, 14.0)
     assert "two at once" not in " ".join(one.said)
+
+
+def test_over_one_another_for_as_long_as_the_settings_allow_is_no_two_at_once() -> None:
+    talk = at_once(Talk.new(one_source=False, at_once=0.5), "insertion eleven feet sixty", "measurer", 10.0, 13.0)
+    at_once(talk, "out of brick anchors", "logistics", 12.5, 14.0)
+    assert talk.said[0].startswith("stock.")
+
+
+def test_a_question_in_between_hides_no_two_at_once() -> None:
+    """The yard was heard while the measurer called out, and is understood only after the measurer asked something."""
+    talk = at_once(Talk.new(one_source=False), "insertion eleven feet sixty", "measurer", 10.0, 13.0)
+    at_once(talk, "status", "measurer", 13.5, 14.0)
+    assert at_once(talk, "out of brick anchors", "logistics", 12.0, 14.5).heard_by == [("yard", TWO)]
+
+
+@pytest.mark.parametrize(
+    "unsure", [Ambiguous((AFFIRM,), "command", ()), NotPossible(Command(command="short"), (), "nothing is walked")]
+)
+def test_what_decides_nothing_on_one_side_keeps_no_callout_of_the_other_from_being_read_back(
+    unsure: Ambiguous | NotPossible,
+) -> None:
+    """A yes that one ear alone heard, a word for which there is no build: noise on a microphone is often so."""
+    talk = Talk.new(one_source=False).put(Uttered(unsure, "words", "logistics", 12.0, False, None, 13.0))
+    assert at_once(talk, "insertion eleven feet sixty", "measurer", 10.0, 14.0).events == ["heard", "readback"]
 
 
 def test_a_stop_word_is_heard_over_anybody() -> None:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.events import Key, Resumed, Silence, Spoken, Uttered
-from callout.dialogue.machine import restore
+from callout.dialogue.events import Key, LookDue, Resumed, Silence, Spoken, Uttered
+from callout.dialogue.machine import MOST_UNHEARD, restore
 from callout.dialogue.state import on_hand
 from callout.language.outcome import MeaningPart as HeardPart
 from callout.language.outcome import Near, NotUnderstood, Understood
@@ -110,6 +110,33 @@ def test_what_was_not_understood_while_it_spoke_is_answered() -> None:
     event = Uttered(NotUnderstood(("dog",)), "dog", "measurer", 9.0, over_speech=True)
     assert talk.put(event).said == ["say again."]
     assert talk.put(Uttered(NotUnderstood(("dog",)), "dog", "measurer", 10.0)).said == []  # chatter on a silent channel
+
+
+def test_a_callout_that_was_not_understood_while_it_spoke_voids_and_is_answered_however_often() -> None:
+    """After so many doubts chatter is answered no more; what was said over the voice is, and voids the readback."""
+    talk = Talk.new(times_asked=1).say(ELEVEN_SIXTY)
+    for over in (False, True):
+        result = NotUnderstood(("eleven", "feet"), missing=("insertion",)) if over else NotUnderstood(("dog",))
+        talk.time += 1.0
+        talk.put(Uttered(result, "words", "measurer", talk.time, over_speech=over))
+    assert talk.events == ["heard", "voided", "asked"]
+    assert talk.said == ["say again."]
+    assert talk.say(AFFIRM).count("released") == 0
+
+
+def test_a_card_that_is_said_again_is_unheard_again_however_much_is_said_after_it() -> None:
+    """So many sentences are kept as unheard, those asked for last: a card that was asked for once more is among them,
+    and no key books it before it was heard."""
+    card = "item one. two struts, six feet. rack A."
+    talk = told(voiced().say(ELEVEN_SIXTY)).say(AFFIRM)
+    assert card in talk.now.unheard
+    for more in range(MOST_UNHEARD - len(talk.now.unheard)):
+        talk.put(LookDue(more + 1, f"look {more}", talk.time))
+    talk.say("say_again", "logistics")
+    for more in range(10):
+        talk.put(LookDue(more + 1, f"another look {more}", talk.time))
+    assert len(talk.now.unheard) == MOST_UNHEARD
+    assert "picked" not in talk.key("ready").events
 
 
 def test_what_is_near_is_asked_and_done_by_a_yes_alone() -> None:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.events import Fault, Role, Silence, Tick, Uttered
+from callout.dialogue.events import Fault, Listen, LookDue, Role, Say, Silence, Tick, Uttered
 from callout.dialogue.state import context
-from callout.language.outcome import Understood
+from callout.language.outcome import Near, Understood
 from callout.language.resolve import resolve_text
 from callout.values import Callout, Command
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, Talk, ft
@@ -90,6 +90,74 @@ def test_a_name_that_is_given_is_kept() -> None:
     talk.time = 1.0
     talk.say(AFFIRM)
     assert talk.now.open[1].name == "team alpha"
+
+
+def test_a_key_in_the_yard_is_the_yards_and_with_one_source_it_affirms_what_was_relayed() -> None:
+    assert two().released().key("ready").events == ["picked", "said"]
+    assert two().say(ELEVEN_SIXTY).key("affirm").count("released") == 0
+    assert Talk.new().say(ELEVEN_SIXTY).key("affirm").count("released") == 1
+
+
+def test_what_is_told_to_the_yard_is_the_last_that_the_yard_heard() -> None:
+    """Say again repeats it there, and there alone."""
+    talk = two().released().put(LookDue(1, "an hour went by", 5.0))
+    look = "look at build one, an hour went by. tighten its wedges and screws, and read every mark."
+    assert talk.heard_by == [("yard", look)]
+    talk.time = 5.0
+    assert talk.say("radio_check").heard_by[0][0] == "measurer"
+    talk.put(LookDue(1, "an hour went by", 7.0))
+    assert talk.now.logistics.last == look
+    assert talk.now.measurer.last != look
+    talk.put(Fault("the second ear stopped", 8.0, "ear_lost"))
+    assert {talk.now.measurer.last, talk.now.logistics.last} >= {"one ear is lost. affirm by key."}
+    assert [effect.kind for effect in talk.effects if isinstance(effect, Say)] == ["warning"]
+
+
+def test_the_ears_of_a_side_are_told_what_it_may_say_when_that_changes_and_only_then() -> None:
+    talk = two().say(ELEVEN_SIXTY)
+    assert talk.listens == [Listen("measurer", context(talk.now, "measurer"))]
+    assert talk.say("radio_check").listens == []
+    talk.say(AFFIRM)
+    assert talk.listens == [Listen(role, context(talk.now, role)) for role in ("measurer", "logistics")]
+
+
+def test_what_is_near_to_a_word_of_the_yard_is_asked_there_while_the_measurer_has_to_answer() -> None:
+    near = Near(("sort", "one"), likely=Command(command="short", quantity=1), sentence="short one")
+    talk = two().released().say(Callout(insertion=ft(8), angle_deg=45))
+    talk.put(Uttered(near, "sort one", "measurer", talk.time, True))
+    assert "short one?" not in talk.said
+    talk.put(Uttered(near, "sort one", "logistics", talk.time, True))
+    assert talk.heard_by == [("yard", "short one?")]
+    talk.say(AFFIRM)
+    assert (talk.count("released"), talk.count("stock_changed")) == (2, 0)
+
+
+def test_a_no_of_the_measurer_puts_back_nothing_that_the_yard_has_fetched() -> None:
+    talk = two().released().say("ready", "logistics").say("back", "logistics")
+    assert talk.say("negative").count("returned") == 0
+    assert talk.say("negative", "logistics").count("returned") == 1
+
+
+def test_a_stop_word_sets_aside_what_waits_on_both_sides_and_each_is_told_of_its_own() -> None:
+    talk = two().say(ELEVEN_SIXTY).say(Command(command="stock_out", part="anchor"), "logistics")
+    talk.say("evacuate", "logistics")
+    assert [record.data["seat"] for record in talk.records if record.event == "parked"] == ["measurer", "logistics"]
+    talk.say("go_ahead", "logistics")
+    assert "a readback was set aside. say read back." in talk.said
+    assert talk.say("read_back").say(AFFIRM).count("released") == 1
+    talk.say("disregard", "logistics").say("hold")
+    assert talk.say("go_ahead").said == ["go ahead."]
+
+
+def test_with_no_build_in_the_walk_a_word_of_the_yard_is_of_the_build_that_was_called_first() -> None:
+    """Build one was fetched and stood, and was taken back since: it is the first still, though it came back last."""
+    talk = two().released(Callout(insertion=ft(8), angle_deg=60))
+    talk.stand().released(Callout(insertion=ft(8), angle_deg=45)).released(Callout(insertion=ft(7), angle_deg=60))
+    talk.say("undo", "logistics").say(AFFIRM, "logistics")
+    assert list(talk.now.open) == [2, 3, 1]
+    talk.say(Command(command="build", build=2), "logistics").say(Command(command="cancel", build=2)).say(AFFIRM)
+    assert (list(talk.now.open), talk.now.walked) == ([3, 1], None)
+    assert talk.say("ready", "logistics").heard_by == [("yard", "build one stands. affirm, or negative.")]
 
 
 def test_each_seat_has_its_own_time_outs() -> None:
@@ -234,7 +302,8 @@ def test_while_the_voice_is_silent_what_means_nothing_is_answered_only_where_it_
 
 def test_stop_cuts_the_voice_and_stops_the_clock_only() -> None:
     talk = Talk.new().say(ELEVEN_SIXTY).say("stop")
-    assert any(isinstance(effect, Silence) for effect in talk.effects)
+    assert [effect for effect in talk.effects if isinstance(effect, Silence)] == [Silence("both")]
+    assert talk.events == ["heard"]
     assert talk.put(Tick(talk.time + 1000)).said == []
     assert talk.say(AFFIRM).count("released") == 1
 

@@ -169,3 +169,11 @@ def test_an_undo_of_another_caller_leaves_the_readback() -> None:
     talk = Talk.new().say(ELEVEN_SIXTY, name="team two").say("undo", name="team three")
     assert talk.said == ["team two has to answer first. to take that back, say team two, undo."]
     assert talk.now.measurer.pending is not None
+
+
+@pytest.mark.parametrize("word", ["cancel", "negative"])
+def test_right_after_an_act_a_no_is_asked_of_that_act_and_not_once_something_is_set_aside(word: str) -> None:
+    assert one_released().say(word).said == ["build one is taken back."]
+    talk = one_released().say(NINE).say("evacuate").say("go_ahead").say(word)
+    assert "undo" not in " ".join(talk.said)
+    assert list(talk.now.open) == [1]

@@ -13,6 +13,7 @@ from callout.dialogue.events import Record
 from callout.errors import BadInput, CalloutError
 from callout.journal import memory
 from callout.journal.memory import GOING_ON, RETRY, EnduringJournal, MemoryJournal, open_journal
+from callout.journal.store import Journal
 
 NOON = datetime(2030, 1, 31, 12, 0, 0, 123456, tzinfo=timezone.utc)
 STAMP = "2030-01-31T12:00:00.123+00:00"
@@ -201,3 +202,50 @@ def test_a_wrong_name_is_refused_and_a_refusing_disk_is_told(
     assert told[0].aloud == "not_kept"  # type: ignore[attr-defined]
     assert journal.append(said("one")).time == STAMP
     assert isinstance(open_journal(None, told.append), MemoryJournal)
+
+
+def test_a_journal_on_the_disk_has_the_time_of_the_clock_that_it_was_given(tmp_path: Path, told: list[str]) -> None:
+    """On the disk and while that is full: the two must not tell of two days."""
+    path = tmp_path / "day.journal"
+    journal = open_journal(path, told.append, lambda: NOON)
+    assert journal.append(said("one")).time == STAMP
+    journal.close()
+    with Journal.open(path, writer=False) as kept:
+        assert [record.time for record in kept.records()] == [STAMP]
+
+
+def test_what_was_read_to_check_a_journal_is_not_read_a_second_time(
+    tmp_path: Path, told: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A long shift is read once at a start, and work waits for no second time."""
+    path = tmp_path / "day.journal"
+    with Journal.open(path) as first:
+        first.append(said("one"))
+    journal = open_journal(path, told.append)
+    with monkeypatch.context() as disk:
+        disk.setattr(Journal, "records", lambda *_: pytest.fail("read again"))
+        assert [record.text for record in journal.records()] == ["one"]
+    assert [record.text for record in journal.records()] == ["one"]
+    journal.close()
+
+
+def test_a_disk_that_can_only_be_read_still_gives_what_was_kept(
+    tmp_path: Path, told: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The builds of the shift are known, and what is said now follows on them."""
+    path = tmp_path / "day.journal"
+    with Journal.open(path) as first:
+        first.append(said("build one stands"))
+    opened = Journal.open
+
+    def to_read_only(path: Path, *, writer: bool = True, **more: object) -> Journal:
+        if writer is not False:
+            raise CalloutError("the disk is read-only")
+        return opened(path, writer=writer, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(memory.Journal, "open", to_read_only)
+    journal = open_journal(path, told.append, lambda: NOON)
+    assert told == [f"the disk is read-only. {GOING_ON}"]
+    assert [record.text for record in journal.records()] == ["build one stands"]
+    new = journal.append(said("build two is out"))
+    assert (new.seq, new.time) == (2, STAMP)

@@ -188,6 +188,7 @@ HOSTILE: list[tuple[str, Callable[[Path], object], str]] = [
     ("phrases.toml", lambda place: place.write_text('short = ["we lack <nothing>"]'), "nowhere written"),
     ("phrases.toml", lambda place: place.write_text('short = "we beg"'), 'write short = \\["a phrase"'),
     ("phrases.toml", lambda place: place.write_text('sing = ["la la la"]'), "no command 'sing'"),
+    ("phrases.toml", lambda place: place.write_text('digits = ["la la la"]'), "no command 'digits'"),
     ("phrases.toml", lambda place: place.write_text('affirm = ["jolly good"]'), "a yes cannot be taught"),
     ("notes.txt", lambda place: place.write_text("not words"), "holds no words of a team"),
 ]

@@ -1,15 +1,19 @@
 """Lengths are exact, and the published shapes of a meaning survive the way out and back."""
 
+import json
 from fractions import Fraction
 
 import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pydantic import BaseModel, ValidationError
+from jsonschema import Draft202012Validator
+from pydantic import BaseModel, TypeAdapter, ValidationError
 
-from callout.values import Callout, Command, Length, meaning_from_json, meaning_json
+from callout.schemas import schema_of
+from callout.values import Callout, Command, Length, Meaning, meaning_from_json, meaning_json
 from callout.values.length import WrittenLength, written_length
+from callout.values.sights import Looked, MarkReading, Seen
 
 UNITS = pint.UnitRegistry(non_int_type=Fraction)
 
@@ -210,13 +214,49 @@ def test_what_was_said_is_told_in_the_order_of_the_readback() -> None:
     assert list(Callout(rakers=1, kind="t").said) == ["kind", "rakers"]
 
 
-def test_fields_that_came_later_leave_the_program_only_when_they_were_said() -> None:
-    assert "place" not in (meaning_json(Callout()) or {})
-    assert (meaning_json(Callout(place="east wall")) or {})["place"] == "east wall"
-    assert (meaning_json(Command(command="short", have=3)) or {})["have"] == 3
-    assert {"place", "span", "have"}.isdisjoint(Callout.model_json_schema(mode="serialization").get("required", []))
+#: Fields that came after the shape was first published.
+LATER = {"place", "span", "have", "seen", "look", "phrase"}
+MEASURED = Looked(readings=(MarkReading(mark="crack", kind="crack", value=Length.imperial(0, 1)),), tight=True)
+
+
+@pytest.mark.parametrize(
+    "meaning",
+    [
+        Callout(), WHOLE_CALLOUT, Command(command="status"), Command(command="short", item=2, quantity=1, have=3),
+        Command(command="size_up", seen=Seen(wall="brick", lean=Length.imperial(0, 2))),
+        Command(command="look", build=1, look=MEASURED),
+        Command(command="teach", part="ready", phrase="fetch it"), Command(command="move", length=Length.imperial(6)),
+    ],
+    ids=str,
+)  # fmt: skip
+def test_what_leaves_the_program_is_plain_json_as_its_schema_says_and_comes_back(meaning: Meaning) -> None:
+    """Outside reference: the validator of the package jsonschema. Other programs read a callout by that schema: what
+    came later is there only when it was said."""
+    shape = meaning_json(meaning)
+    assert shape is not None
+    assert json.loads(json.dumps(shape)) == shape
+    assert meaning_from_json(shape) == meaning
+    assert {name for name in LATER & set(shape) if shape[name] is None} == set()
+    published = schema_of("heard")
+    name = "Callout" if isinstance(meaning, Callout) else "PublishedCommand"
+    assert published["$defs"][name]["additionalProperties"] is False
+    Draft202012Validator({"$ref": f"#/$defs/{name}", "$defs": published["$defs"]}).validate(shape)
+
+
+def test_a_meaning_that_nobody_said_is_none() -> None:
     assert meaning_json(None) is None
     assert meaning_from_json(None) is None
+
+
+def test_the_published_shape_of_a_length_is_a_whole_number_and_its_words() -> None:
+    """Outside reference: the validator of the package jsonschema."""
+    shape = TypeAdapter(Length).json_schema(mode="serialization")
+    length = Draft202012Validator(shape)
+    assert length.is_valid(Length.imperial(11).to_json())
+    assert not length.is_valid({"eightieths_mm": 1.5, "text": "11 ft"})
+    assert not length.is_valid({"eightieths_mm": 1, "text": 11})
+    assert not length.is_valid({"text": "11 ft"})
+    assert "examples" not in Shelf.model_json_schema(mode="serialization")["properties"]["depth"]
 
 
 @pytest.mark.parametrize(

@@ -185,7 +185,7 @@ def _first_missing(half: Mapping[str, Any] | None) -> str:
 
 #: Kinds of utterances without a meaning, and the answer to each where nothing waits, half a callout, or a readback.
 #: What is not here is answered by silence: on a busy channel nobody wants an answer to chatter.
-Unclear = Literal["nothing", "chatter", "half", "twin", "two_at_once"]
+Unclear = Literal["chatter", "half", "twin", "two_at_once"]
 _NOTHING_WAITS: Mapping[Unclear, str] = {
     "half": "unclear.open.half", "twin": "unclear.open.twin", "two_at_once": "unclear.open.two_at_once",
 }  # fmt: skip

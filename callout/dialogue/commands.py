@@ -64,7 +64,7 @@ def obey(now: Conversation, cause: Cause, order: Command) -> Acts:
     if not now.halted and teaching.asks_command(now, cause) and name not in teaching.THEMSELVES:
         return (*acts, *teaching.meant(now, cause, order))
     if name in _WALK:
-        return (*acts, *awake(now, cause, lambda now: _in_the_walk(now, cause, order)))
+        return (*acts, *_in_the_walk(now, cause, order))
     if name in _ANYWHERE:
         return (*acts, *awake(now, cause, lambda now: _ANYWHERE[name](now, cause, order)))
     return (*acts, *asking.unclear(now, cause, "chatter"))
@@ -103,8 +103,7 @@ def awake(now: Conversation, cause: Cause, decide: Callable[[Conversation], Acts
     """What is decided once the voice speaks again after a stop word; without one, at once."""
     if not now.halted:
         return decide(now)
-    going_on = said(cause, "plain.going_on", to="both", what=WasSaid(halted=""))
-    acts: Acts = (going_on,) if cause.resolution is None else (heard(cause), going_on)
+    acts: Acts = (said(cause, "plain.going_on", to="both", what=WasSaid(halted="")),)
     acts += builds.after_a_count(folded(now, acts), cause)
     return (*acts, *decide(folded(now, acts)))
 
@@ -128,7 +127,7 @@ def _yard(cause: Cause) -> bool:
 def _in_the_walk(now: Conversation, cause: Cause, order: Command) -> Acts:
     if not _yard(cause):
         return (said_once(cause, "walking.yard_only", "refused"),)
-    build = now.walked or min(now.open.values(), key=lambda build: build.build_id, default=None)
+    build = now.walked or walking.first_open(now)
     if build is None:
         return (said_once(cause, "walking.nothing_walked", "refused"),)
     if not build.begun:
@@ -153,9 +152,9 @@ def confirmed(now: Conversation, cause: Cause, what: Pending) -> Acts:
 
 def _negative(now: Conversation, cause: Cause, order: Command) -> Acts:
     build = now.walked
-    at_item = build is not None and _yard(cause) and not now.seat(cause.role).waits
-    back = walking.item_back(cause, build) if build is not None and at_item else ()
-    return back or _undo_or(now, cause, confirming.negative)
+    if build is None or not _yard(cause) or now.seat(cause.role).waits:
+        return _undo_or(now, cause, confirming.negative)
+    return walking.item_back(cause, build) or _undo_or(now, cause, confirming.negative)
 
 
 def _undo_or(now: Conversation, cause: Cause, otherwise: Callable[[Conversation, Cause], Acts]) -> Acts:

@@ -136,7 +136,7 @@ def _by_itself(now: Conversation, cause: Cause, event: Input) -> Acts:
             return (broken,)
         return (broken, replace(said(cause, TROUBLE[event.aloud], to="both"), kind="warning"))
     if isinstance(event, LookDue) and not now.halted:
-        return (said(cause, "standing.look_due", to="yard", number=wording.count(event.number), why=event.why),)
+        return (said(cause, "standing.look_due", number=wording.count(event.number), why=event.why),)
     return ()
 
 
@@ -157,14 +157,14 @@ def _unheard(now: Conversation, effects: Iterable[Effect]) -> Conversation:
     """What the voice is asked to say was not heard yet; with each sentence the card that it is, if it is one, and which
     of its utterances."""
     unheard, card = dict(now.unheard), None
-    said: Counter[tuple[int, int]] = Counter()
+    said: Counter[tuple[int, int] | None] = Counter()
     for effect in effects:
         if isinstance(effect, Record):
             card = effect.what.at if isinstance(effect.what, WasSaid) else None
         elif isinstance(effect, Say):
             unheard.pop(effect.text, None)
             unheard[effect.text] = None if card is None else (*card, said[card])
-            said.update([] if card is None else [card])
+            said.update([card])
     return replace(now, unheard=dict(list(unheard.items())[-MOST_UNHEARD:]))
 
 
@@ -203,7 +203,7 @@ def _unclear(now: Conversation, cause: Cause, event: Uttered) -> Acts:
         if event.over_speech and not any(act.to for act in answer):
             answer += (said(cause, "asking.say_again", "asked"),)  # it is never answered with silence
         return answer
-    return asking.unclear(now, cause, "nothing") if isinstance(result, Nothing) else ()
+    return ()  # a blank line, or no speech
 
 
 def _listening(now: Conversation, event: Uttered) -> Conversation:
@@ -245,11 +245,8 @@ def _two_at_once(now: Conversation, event: Uttered) -> bool:
 def _own_name(result: Resolution) -> str | None:
     """The name that a speaker gives: "this is team alpha" and "team alpha, insertion ..." name "team alpha". What is
     said after the name must be more than the name."""
-    caller = next((part.value for part in result.parts if part.name == "caller"), None)
-    if isinstance(caller, str):
-        return caller
     words, crew_at = result.words, grammar.load().crew_at
-    if 0 < (own := crew_at(words, 0)) < len(words):
+    if (own := crew_at(words)) and own < len(words):
         return " ".join(words[:own])
     for at in range(2, len(words) - 1):
         if words[at - 2 : at] == ("this", "is"):

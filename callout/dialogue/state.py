@@ -270,11 +270,11 @@ class Conversation:
         return "measurer" if self.settings.one_source else role
 
     def seat(self, role: Role) -> Seat:
-        """The seat from which `role` speaks."""
-        return self.measurer if self.seat_name(role) == "measurer" else self.logistics
+        """The seat from which `role` speaks. A role that is none is an error, and not the yard."""
+        return {"measurer": self.measurer, "logistics": self.logistics}[self.seat_name(role)]
 
     def with_seat(self, name: Role, seat: Seat) -> Conversation:
-        return changed(self, measurer=seat) if name == "measurer" else changed(self, logistics=seat)
+        return changed(self, **{name: seat})
 
     def build(self, build_id: int | None) -> OpenBuild | None:
         """The build of this id, open or standing."""

@@ -36,6 +36,11 @@ def by_number(now: Conversation, number: int | None) -> OpenBuild | None:
     return next((build for build in now.open.values() if build.number == number), None)
 
 
+def first_open(now: Conversation) -> OpenBuild | None:
+    """The open build that was called first."""
+    return min(now.open.values(), key=lambda build: build.build_id, default=None)
+
+
 def not_open(cause: Cause, number: int | None) -> Act:
     """No open build goes by that number."""
     return said(cause, "walking.no_such_build", "refused", number=wording.count(number or 0))
@@ -43,7 +48,7 @@ def not_open(cause: Cause, number: int | None) -> Act:
 
 def no_list(now: Conversation, cause: Cause) -> Acts:
     """A word of the walk while no build is walked: why there is none, and what to say."""
-    waits = min(now.open.values(), key=lambda build: build.build_id, default=None)
+    waits = first_open(now)
     standing = list(now.standing.values())
     if waits is not None:
         return (said(cause, "walking.none_in_walk", "refused", number=wording.count(waits.number)),)

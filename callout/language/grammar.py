@@ -147,7 +147,7 @@ class Grammar:
     def _crews(self) -> Network:
         return Network(self.wide_rules, Ref("crew"))
 
-    def crew_at(self, words: Sequence[str], at: int) -> int:
+    def crew_at(self, words: Sequence[str], at: int = 0) -> int:
         """How many words the callsign has that begins at `at`, the longest there is; 0 where none does."""
         here, longest = {self._crews.start}, 0
         for count, word in enumerate(words[at:], 1):

@@ -116,7 +116,7 @@ def meaning_json(meaning: Meaning | None) -> dict[str, Any] | None:
     """The published JSON shape of a meaning."""
     if meaning is None:
         return None
-    shape = meaning.model_dump(mode="json", exclude={"patch"} if isinstance(meaning, Command) else None)
+    shape = meaning.model_dump(mode="json", exclude={"patch"})
     return {name: value for name, value in shape.items() if value is not None or name not in _ONLY_WHEN_SAID}
 
 
