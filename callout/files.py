@@ -41,8 +41,8 @@ def data_folder(name: str) -> Path:
 LARGEST = 200_000
 
 
-def read_text(file: Path) -> str:
-    """The text of a file of the language. Raises BadInput for what is no regular file, is too large, or no UTF-8.
+def read_text(file: Path, largest: int = LARGEST) -> str:
+    """The text of a file. Raises BadInput for what is no regular file, is larger than `largest` bytes, or no UTF-8.
 
     A pipe or a device is told by its kind and never opened: opening it could wait for ever.
     """
@@ -50,11 +50,11 @@ def read_text(file: Path) -> str:
         if not stat.S_ISREG(os.stat(file).st_mode):
             raise BadInput(f"{file.name} is no plain file; put a text file in its place, or take it away")
         with file.open("rb") as opened:
-            raw = opened.read(LARGEST + 1)
+            raw = opened.read(largest + 1)
     except OSError as wrong:
         raise BadInput(f"cannot read {file.name}: {wrong.strerror}; make it readable, or take it away") from None
-    if len(raw) > LARGEST:
-        raise BadInput(f"{file.name} is larger than {LARGEST:,} bytes, too large for words; make it smaller")
+    if len(raw) > largest:
+        raise BadInput(f"{file.name} is larger than {largest:,} bytes, too large for what it is; make it smaller")
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as wrong:

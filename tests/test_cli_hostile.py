@@ -218,6 +218,95 @@ class TestSurroundings:
         one_line(run(*command, tmp_path / "pipe", timeout=30))
 
 
+def refused(words: list[str], capsys: pytest.CaptureFixture[str]) -> str:
+    """The one line with which a command, run in this process, refuses."""
+    from callout.cli import main
+
+    with pytest.raises(SystemExit) as stop:
+        main(words)
+    said = capsys.readouterr().err
+    assert stop.value.code == 2, said
+    assert said.startswith("callout: "), said
+    assert said.count("\n") == 1, said
+    assert "fault in the program" not in said
+    return said
+
+
+#: Every option and argument that names a file to read, {} in its place.
+READERS = (
+    "replay {}", "radio {} out.wav", "stock {}", "stock --init --from {} new.toml", "check --stock {}",
+    "check --practice --from {}", "record voices --words {}", "score {}", "score voices --compare {}",
+    "score --merge {} {} --out out", "voices learn {} --name kim", "listen --from {} --mute", "inspect {}", "board {}",
+    "listen --typed --mute --stock {}", "log {} --stock {}", "demo --folder {}",
+)  # fmt: skip
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes of POSIX")
+@pytest.mark.timeout(60)
+@pytest.mark.parametrize("command", READERS)
+@pytest.mark.parametrize("given", ["pipe", "/dev/zero", "x" * 5000, "/dev/null/x"], ids=lambda name: name[:10])
+def test_whoever_reads_a_file_takes_no_pipe_no_device_and_no_endless_name(
+    command: str, given: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    os.mkfifo("pipe")
+    (tmp_path / "voices").mkdir()
+    (tmp_path / "voices" / "manifest.jsonl").write_text('{"file": "a.wav", "words": "affirm"}')
+    refused([word.format(given) for word in command.split()], capsys)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes of POSIX")
+@pytest.mark.timeout(60)
+def test_a_pipe_among_the_results_of_a_score_is_not_waited_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    for folder in ("voices", "out"):
+        (tmp_path / folder).mkdir()
+    (tmp_path / "voices" / "manifest.jsonl").write_text('{"file": "a.wav", "words": "affirm"}')
+    os.mkfifo("out/rows.jsonl")
+    assert "pipe or a device" in refused(["score", "voices", "--out", "out"], capsys)
+
+
+def test_files_too_large_for_what_they_are_cost_no_memory(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Files with holes in them: 20 GB by name, nothing on the disk. One that was read whole would end the process."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "voices").mkdir()
+    for name in ("large", "voices/manifest.jsonl"):
+        with open(name, "wb") as file:
+            file.truncate(20_000_000_000)
+    monkeypatch.setattr("callout.scoring.report.LARGEST", 1_000_000)
+    for command in (
+        "record new --words large", "score --merge large large --out out", "score voices", "stock large",
+        "plan --insertion 9ft --rules large", "plan --insertion 9ft --after large",
+        "stock --init --from large new.toml",
+    ):  # fmt: skip
+        refused(command.split(), capsys)
+
+
+def test_where_nobody_has_a_home_one_line_says_so(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A user without an entry among the system's users, and without HOME."""
+    pwd = pytest.importorskip("pwd")
+
+    def nobody(*_: object) -> None:
+        raise KeyError("getpwuid(): uid not found")
+
+    for name in ("HOME", "CALLOUT_CONFIG", "CALLOUT_JOURNAL", "CALLOUT_TEAM", "XDG_CONFIG_HOME"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setattr(pwd, "getpwuid", nobody)
+    for command in (["read", "affirm"], ["listen", "--typed", "--mute"], ["log"], ["check"], ["config"]):
+        assert "set HOME" in refused(command, capsys)
+
+
+def test_a_line_end_in_a_name_makes_no_second_line(capsys: pytest.CaptureFixture[str]) -> None:
+    refused(["log", "no\nsuch.journal"], capsys)
+    refused(["stock", "no\r\ncallout: all is well"], capsys)
+
+
 def test_a_recording_of_many_channels_costs_no_memory(tmp_path: Path) -> None:
     """Measured in a process of its own by the system's count of its greatest size."""
     pytest.importorskip("resource")

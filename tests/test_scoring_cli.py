@@ -80,7 +80,7 @@ def test_a_folder_through_the_ears(folder: Path, tmp_path: Path, capfd: pytest.C
         (["score", "--merge", "{}/v/manifest.jsonl"], "is no report"),
         (["radio", "{}/nothing.wav", "{}/out.wav"], "no such file"),
         (["radio", "{}", "{}/out.wav"], "a folder"),
-        (["record", "{}/new", "--words", "{}/none.txt"], "none.txt: cannot be read as text"),
+        (["record", "{}/new", "--words", "{}/none.txt"], "cannot read none.txt: No such file"),
         (["record", "{}/new", "--state", "asleep"], "not known"),
         (["radio", str(DEMO / "whole_clean.flac"), "{}/out.mp3"], ".wav or .flac"),
         (["radio", str(DEMO / "whole_clean.flac"), "{}/none/out.wav"], "cannot be written"),

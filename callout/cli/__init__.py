@@ -16,7 +16,7 @@ from callout import __version__
 from callout import config as settings
 from callout.console.output import say
 from callout.errors import BadInput, CalloutError
-from callout.untrusted_text import TameStream
+from callout.untrusted_text import TameStream, for_screen
 
 #: name -> (module and function, what the list of commands says of it). Each command has a longer help of its own.
 COMMANDS = {
@@ -112,7 +112,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except BaseException as failed:
         line, code = _explained(failed)
         if line:
-            say(f"callout: {line}")
+            say(f"callout: {for_screen(line)}")  # one line, whatever a name in it holds
     finally:
         sys.stdout, sys.stderr = streams
     sys.exit(code)
@@ -152,8 +152,10 @@ def _explained(failed: BaseException) -> tuple[str, int]:
         return f"{failed.filename}: {failed.strerror}; name another file, or mend this one", 2
     if isinstance(failed, UnicodeError):
         return f"a file is no UTF-8 text ({first_line}); save it as UTF-8", 2
-    if "null byte" in first_line or "home directory" in first_line:
+    if "null byte" in first_line:
         return f"{first_line}; name the file with its whole path", 2
+    if "home directory" in first_line:
+        return "nobody knows where this user's home is; set HOME to a folder that may be written", 2
     return (
         f"a fault in the program itself ({type(failed).__name__}: {first_line}); "
         "run again with CALLOUT_DEBUG=1 and report what it prints"

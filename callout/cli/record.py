@@ -14,6 +14,7 @@ import click
 from callout.api import known_state
 from callout.console.output import emit, say
 from callout.errors import BadInput
+from callout.files import read_text
 from callout.scoring.prompts import prompter
 
 if TYPE_CHECKING:
@@ -93,10 +94,7 @@ def _prompts(wordlist: Path | None, state: str | None, count: int, seed: int | N
     if wordlist is None:
         yield from itertools.islice(all_prompts(random.Random(seed), known_state(state, "--state")), count)
         return
-    try:
-        lines = [" ".join(line.lower().split()) for line in wordlist.read_text(encoding="utf-8").splitlines()]
-    except (OSError, UnicodeDecodeError) as failed:
-        raise BadInput(f"{wordlist}: cannot be read as text; name a file with a sentence a line") from failed
+    lines = [" ".join(line.lower().split()) for line in read_text(wordlist).splitlines()]
     for line in filter(None, lines):
         prompt = as_prompt(line)
         if prompt is None:

@@ -159,7 +159,7 @@ class PastRounds:
         if not self.path.is_file():
             return []
         found = []
-        for line in self.path.read_text(encoding="utf-8").splitlines():
+        for line in self.path.read_text(encoding="utf-8", errors="replace").splitlines():
             try:
                 found.append(json.loads(line))
             except ValueError:

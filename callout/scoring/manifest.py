@@ -27,6 +27,9 @@ NAMES = ("manifest.jsonl", "manifest.csv")
 #: What a meaning may name: whatever the conversation acts on, and what is only scored.
 COMMANDS = KNOWN | {"digits", "bare_number", "bare_length"}
 
+#: Letters of one recording's line.
+LONGEST_LINE = 1_000_000
+
 #: Half of a surrogate pair: JSON can hold one alone, a report in UTF-8 cannot.
 _HALF_LETTER = re.compile("[\ud800-\udfff]")
 
@@ -111,7 +114,9 @@ def survey(path: Path) -> tuple[int, str]:
 
 def _jsonl(path: Path) -> Iterator[tuple[int, dict[str, Any]]]:
     with path.open(encoding="utf-8-sig") as file:
-        for number, line in enumerate(file, 1):
+        for number, line in enumerate(iter(lambda: file.readline(LONGEST_LINE + 1), ""), 1):
+            if len(line) > LONGEST_LINE:
+                raise BadInput(f"{path}, line {number}: over {LONGEST_LINE:,} letters; write one recording a line")
             if not line.strip():
                 continue
             try:

@@ -8,11 +8,14 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from callout.errors import BadInput
+from callout.files import must_be_a_file
 from callout.scoring.run import ScoredRow
 from callout.scoring.statistics import GROUPS, Tally, paired, shares
 from callout.scoring.verdict import VERDICTS
 
 SLOT_VERDICTS = ("right", "wrong", "missed")
+#: Letters of a report that is read back: some millions of recordings.
+LARGEST = 500_000_000
 
 
 def file_line(row: ScoredRow) -> dict[str, Any]:
@@ -89,7 +92,12 @@ def write_report(report: dict[str, Any], files: Iterable[dict[str, Any]], out: T
 def read_report(path: Path) -> dict[str, Any]:
     """A report from disk; raises BadInput for anything else."""
     try:
-        report = json.loads(path.read_text(encoding="utf-8"))
+        must_be_a_file(path)
+        with path.open(encoding="utf-8") as file:
+            text = file.read(LARGEST + 1)
+        if len(text) > LARGEST:
+            raise BadInput(f"{path}: over {LARGEST:,} letters, too large for a report; score in smaller parts")
+        report = json.loads(text)
         Tally.from_json(report["tally"])
         _ = [(line["file"], line["verdict"]) for line in report["files"]]
         if report["shard"]["parts"] < 1:

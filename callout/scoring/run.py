@@ -25,7 +25,7 @@ from pydantic import BaseModel, ConfigDict
 
 from callout.channel.level import Samples
 from callout.errors import BadInput, CalloutError
-from callout.files import whole_file
+from callout.files import must_be_a_file, whole_file
 from callout.language.context import Context
 from callout.language.outcome import Resolution
 from callout.language.typed import typed_words
@@ -257,6 +257,7 @@ class RowFile:
 
         A last line that was cut in the middle is dropped.
         """
+        must_be_a_file(path)
         self.path = path
         self.done = 0
         head = json.dumps(settings, sort_keys=True) + "\n"

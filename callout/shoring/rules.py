@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, get_args
 
 from callout.errors import BadInput, CalloutError
-from callout.files import must_be_a_file, tomllib
+from callout.files import LARGEST, must_be_a_file, tomllib
 from callout.shoring.units import UNITS, Grade, Quantity, q
 from callout.values import Length
 
@@ -136,9 +136,12 @@ def team_rules(file: Path) -> Rules:
     """The packaged rules with those of a team's file in their place. A key that does not exist is refused."""
     must_be_a_file(file)
     try:
-        text = file.read_text("utf-8")
+        with file.open(encoding="utf-8") as opened:
+            text = opened.read(LARGEST + 1)
     except (OSError, UnicodeDecodeError) as wrong:
         raise BadInput(f"cannot read the rules {file}: {wrong}") from None
+    if len(text) > LARGEST:
+        raise BadInput(f"{file}: over {LARGEST:,} letters, too large for rules; name another file")
     packaged = packaged_rules()
     table = dict(packaged.table)
     for key, entry in _parse(text, str(file)).items():

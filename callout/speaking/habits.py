@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from callout.config import config_file
-from callout.files import whole_file
+from callout.errors import BadInput
+from callout.files import read_text, whole_file
 from callout.speaking.tones import TONES, Tone
 
 #: One step of "faster" or "slower", and how far they go. Common practice, no source.
@@ -42,10 +43,10 @@ def habits_file() -> Path:
 def load_habits(path: Path) -> Habits:
     """What was kept in `path`; the habits of the package where there is no such file, or nothing sound in it."""
     try:
-        kept: Any = json.loads(path.read_text(encoding="utf-8"))
+        kept: Any = json.loads(read_text(path))
         pace, decibels = float(kept.get("pace", 1.0)), float(kept.get("decibels", 0.0))
         tones = tuple(name for name in TONES if name in kept.get("tones", TONES))
-    except (OSError, ValueError, AttributeError, TypeError):
+    except (BadInput, ValueError, AttributeError, TypeError, RecursionError):
         return Habits()
     if not (SLOWEST <= pace <= FASTEST and SOFTEST <= decibels <= LOUDEST):
         return Habits(tones=tones)
