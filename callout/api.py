@@ -21,7 +21,7 @@ from callout.values import Callout, Length
 from callout.values.length import written_length
 
 if TYPE_CHECKING:
-    from callout.console import Console
+    from callout.console.record_lines import Console
     from callout.dialogue.board import Board
     from callout.dialogue.events import Record, Role
     from callout.hearing.audio import Samples
@@ -396,7 +396,7 @@ class Session:
     @classmethod
     def with_choices(cls, choices: Choices, console: Console) -> Session:
         """A session as `callout listen` has it: with voices that play, a radio, and a console that shows every record.
-        See `callout.session.opening.Choices` and `callout.console.Console`."""
+        See `callout.session.opening.Choices` and `callout.console.record_lines.Console`."""
         session = cls.__new__(cls)
         session._open(choices, _ToListeners([], console.note, console))
         return session

@@ -11,7 +11,7 @@ from datetime import datetime, timedelta, timezone
 from functools import lru_cache
 from pathlib import Path
 
-from callout.console.output import Lines
+from callout.console.record_lines import Lines
 from callout.console.screen import KEYS, MEASURER_KEYS
 from callout.console.themes import plain
 from callout.console.views import VIEWS, EarSign, Face

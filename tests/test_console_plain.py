@@ -2,7 +2,7 @@
 
 import io
 
-from callout.console.output import PlainConsole
+from callout.console.record_lines import PlainConsole
 from callout.dialogue.events import Record
 
 AT = "2031-05-04T15:12:03.250+02:00"

@@ -12,8 +12,8 @@ import click
 from callout.api import Session
 from callout.cli.board import board_of
 from callout.cli.options import NumberWithin, ShortTime, ToneNames
-from callout.console import Console
 from callout.console.keys import TalkKey
+from callout.console.record_lines import Console
 from callout.errors import BadInput
 from callout.journal.store import default_path
 from callout.session.opening import Choices, plain_or_json

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any, get_args
 
 import click
 
-from callout.console.output import Lines, details_of, emit, say
+from callout.console.output import emit, say
+from callout.console.record_lines import Lines, details_of
 from callout.dialogue.events import EventName, Record
 from callout.errors import BadInput, CalloutError
 from callout.files import whole_file

@@ -22,7 +22,7 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Input, Static
 
 from callout.console.keys import AFFIRM_KEY, TALK_KEY, UNPAIR_KEY, VOICE_KEYS, KeyName, Presses
-from callout.console.output import Lines
+from callout.console.record_lines import Lines
 from callout.console.themes import NAMES, THEMES, Line, Theme, paint, plain
 from callout.console.views import VIEWS, EarSign, Face, view
 from callout.dialogue.board import Board

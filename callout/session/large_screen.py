@@ -6,7 +6,7 @@ import threading
 from collections.abc import Callable
 from typing import Any
 
-from callout.console import Console
+from callout.console.record_lines import Console
 from callout.console.screen import ScreenConsole
 from callout.dialogue.board import Board, Followed
 from callout.session.desk import Desk

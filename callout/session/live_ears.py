@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, get_args
 
-from callout.console import Console
+from callout.console.record_lines import Console
 from callout.dialogue.events import Fault, Role, Tick
 from callout.errors import BadInput
 from callout.hearing.agreement import DecisionSettings

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
-from callout.console import Console, JsonConsole, PlainConsole
+from callout.console.record_lines import Console, JsonConsole, PlainConsole
 from callout.dialogue.events import Fault, Opened, Resumed
 from callout.dialogue.machine import restore, start
 from callout.dialogue.settings import load_settings

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from callout.console.output import parts_of
+from callout.console.record_lines import parts_of
 from callout.dialogue.acts import is_content
 from callout.dialogue.events import ROLES, Fault, Input, Key, Record, Uttered
 from callout.dialogue.evolve import evolve

@@ -17,8 +17,8 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
-from callout.console import Console
 from callout.console.keys import HOLD, KeyName, TalkKey, read_keys
+from callout.console.record_lines import Console
 from callout.dialogue.events import Key, Role, Tick
 from callout.errors import BadInput
 from callout.language.commands import commands_that
