@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from callout.cli import COMMANDS
+from callout.cli import COMMANDS, main
 from tests.transcript import PAGE, README, beginning, run_demo, without_times, written
 
 ROOT = README.parent
@@ -62,7 +62,9 @@ def test_every_command_is_in_the_readme_and_no_other() -> None:
 
 
 @pytest.mark.parametrize("name", COMMANDS)
-def test_every_command_teaches(name: str) -> None:
-    done = subprocess.run([sys.executable, "-m", "callout", name, "--help"], capture_output=True, text=True)
-    assert done.returncode == 0, done.stderr
-    assert len(done.stdout.splitlines()) > 5
+def test_every_command_teaches(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main([name, "--help"])
+    said = capsys.readouterr()
+    assert not ended.value.code, said.err
+    assert len(said.out.splitlines()) > 5
