@@ -2,6 +2,8 @@
 
 A recording with long pauses has a low mean level although the talker is loud, so a signal-to-noise ratio is only
 comparable between recordings when it is set on the level while somebody talks.
+
+`scipy.signal` takes a second to load, and most recordings are scored as they are: it is imported where it is used.
 """
 
 from __future__ import annotations
@@ -10,7 +12,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import butter, lfilter, sosfilt
 
 Samples = NDArray[np.floating[Any]]
 
@@ -27,6 +28,8 @@ def band(samples: Samples, rate: int, edges: tuple[float, float] = BAND, order: 
     """A Butterworth band-pass, `order` poles to each skirt (36 dB an octave for 6), -3 dB at both edges."""
     if not len(samples):
         return samples
+    from scipy.signal import butter, sosfilt
+
     high = min(edges[1], rate / 2 * 0.98)
     return np.asarray(sosfilt(butter(order, (edges[0], high), "bandpass", fs=rate, output="sos"), samples))
 
@@ -46,6 +49,8 @@ def active_level(samples: Samples, rate: int) -> tuple[float, float]:
 
     (0.0, 0.0) for silence. `samples` is one channel; full scale is 1.
     """
+    from scipy.signal import lfilter
+
     x = np.asarray(samples, dtype=np.float64)
     energy = float(x @ x)
     if energy <= 1e-14 * max(len(x), 1):

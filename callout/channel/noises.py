@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 import numpy as np
-from scipy.signal import lfilter
 
 from callout.channel.level import Samples
 
@@ -52,6 +51,8 @@ def _pink(rng: np.random.Generator, count: int, rate: int) -> Samples:
 
 def _generator(rng: np.random.Generator, count: int, rate: int) -> Samples:
     """Harmonics of the firing, stronger where they fall on the 60 Hz family, and exhaust noise that beats with it."""
+    from scipy.signal import lfilter
+
     t = np.arange(count) / rate
     wander = 0.004 * np.sin(2 * np.pi * rng.uniform(0.2, 0.6) * t + rng.uniform(0, 6))
     phase = 2 * np.pi * FIRING_HZ * np.cumsum(1 + wander) / rate
@@ -99,6 +100,8 @@ def _babble(rng: np.random.Generator, count: int, rate: int, voices: Sequence[Sa
 
 def _murmur(rng: np.random.Generator, count: int, rate: int) -> Samples:
     """A voice without words: pulses at a wandering pitch through two formants that change with each syllable."""
+    from scipy.signal import lfilter
+
     pitch = rng.uniform(90, 220)
     t = np.arange(count) / rate
     phase = np.cumsum(pitch * (1 + 0.12 * np.sin(2 * np.pi * rng.uniform(0.3, 0.9) * t))) / rate

@@ -15,7 +15,6 @@ from math import gcd
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import lfilter, resample_poly
 
 from callout.channel.level import Samples, active_level, band, inside, speech_start
 from callout.channel.noises import make_noise
@@ -63,6 +62,8 @@ def agc(
     """
     if not len(samples) or not np.any(samples):
         return samples
+    from scipy.signal import lfilter
+
     # A peak that decays exponentially, as a running maximum of logarithms: no loop over samples.
     slope = np.arange(len(samples)) * (1000.0 / (release_ms * rate))
     held = np.exp(np.maximum.accumulate(np.log(np.abs(samples) + 1e-9) + slope) - slope)
@@ -79,6 +80,8 @@ def hard_clip(samples: Samples, drive_db: float = 3.0) -> Samples:
 
 def line_8k_mulaw(samples: Samples, rate: int) -> Samples:
     """Through a line of 8 kHz with G.711 mu-law, and back at the rate it came in."""
+    from scipy.signal import resample_poly
+
     common = gcd(rate, 8000)
     narrow = resample_poly(samples, 8000 // common, rate // common) if rate != 8000 else samples
     narrow = mulaw_decode(mulaw_encode(np.clip(narrow, -1, 1)))
