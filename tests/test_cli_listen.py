@@ -12,15 +12,16 @@ import pytest
 import soundfile
 
 from callout.files import data_folder
+from tests.here import run_here
 
 FIELDS = ["version", "seq", "time", "event", "speaker", "build_id", "text", "meaning", "build", "happened"]
 
 
+LISTEN = ("listen", "--typed", "--mute", "--json")
+
+
 def converse(lines: list[str], *options: str) -> list[dict[str, Any]]:
-    done = subprocess.run(
-        [sys.executable, "-m", "callout", "listen", "--typed", "--mute", "--json", *options],
-        input="".join(line + "\n" for line in lines), capture_output=True, text=True, timeout=120,
-    )  # fmt: skip
+    done = run_here(*LISTEN, *options, text="".join(line + "\n" for line in lines))
     assert done.returncode == 0, done.stderr
     return [json.loads(line) for line in done.stdout.splitlines()]
 
@@ -34,7 +35,13 @@ def only(events: list[dict[str, Any]], name: str) -> list[dict[str, Any]]:
 
 
 def test_a_callout_is_read_back_and_only_affirm_releases_it() -> None:
-    events = converse(["insertion eleven feet sixty", "affirm"])
+    """In a process of its own; the others hold their conversations in this one."""
+    done = subprocess.run(
+        [sys.executable, "-m", "callout", *LISTEN], input="insertion eleven feet sixty\naffirm\n", capture_output=True,
+        text=True, timeout=120,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    events = [json.loads(line) for line in done.stdout.splitlines()]
     assert [list(event) for event in events] == [FIELDS] * len(events)
     assert [event["seq"] for event in events] == list(range(1, len(events) + 1))
     order = [name for name in names(events) if name in ("heard", "readback", "affirmed", "released")]
@@ -119,9 +126,7 @@ def test_a_line_may_name_who_speaks() -> None:
     ],
 )
 def test_a_wrong_option_is_one_line_that_names_the_fix(options: list[str], fix: str) -> None:
-    done = subprocess.run(
-        [sys.executable, "-m", "callout", "listen", "--mute", *options], input="", capture_output=True, text=True
-    )
+    done = run_here("listen", "--mute", *options)
     assert done.returncode == 2
     assert fix in done.stderr
     assert "Traceback" not in done.stderr
@@ -139,10 +144,7 @@ def test_a_wrong_option_is_one_line_that_names_the_fix(options: list[str], fix: 
 def test_nobody_is_told_ready_before_the_ears_are_open(tmp_path: Path, options: list[str]) -> None:
     (tmp_path / "notes.wav").write_text("insertion eleven feet sixty")
     soundfile.write(tmp_path / "sound.wav", np.zeros(16000, np.float32), 16000)
-    done = subprocess.run(
-        [sys.executable, "-m", "callout", "listen", "--mute", "--journal", "j", *options],
-        input="", capture_output=True, text=True, cwd=tmp_path, timeout=60,
-    )  # fmt: skip
+    done = run_here("listen", "--mute", "--journal", "j", *options, folder=tmp_path)
     assert done.returncode == 2
     assert done.stdout == ""
     assert len(done.stderr.strip().splitlines()) == 1
@@ -244,10 +246,7 @@ def test_a_recording_as_if_live_is_cut_heard_and_answered(tmp_path: Path) -> Non
 def test_a_key_to_talk_that_nobody_can_press_is_refused(options: list[str], says: str, tmp_path: Path) -> None:
     """Heard without it would be what nobody meant to be heard."""
     (tmp_path / "x.wav").touch()
-    done = subprocess.run(
-        [sys.executable, "-m", "callout", "listen", "--mute", "--key-to-talk", *options],
-        input="", capture_output=True, text=True, timeout=60, cwd=tmp_path,
-    )  # fmt: skip
+    done = run_here("listen", "--mute", "--key-to-talk", *options, folder=tmp_path)
     assert done.returncode == 2
     assert says in done.stderr
     assert done.stdout == ""

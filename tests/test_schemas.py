@@ -16,17 +16,15 @@ from callout.schemas import MODELS, schema_of
 from callout.values import Callout, Command
 from callout.values.sights import Looked, MarkReading, Seen
 from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
+from tests.here import run_here
 
 
 def valid(name, shape):
     jsonschema.Draft202012Validator(schema_of(name)).validate(shape)
 
 
-def printed(*arguments, text=None):
-    done = subprocess.run(
-        [sys.executable, "-m", "callout", *map(str, arguments)], input=text, capture_output=True, text=True, timeout=120
-    )  # fmt: skip
-    return [json.loads(line) for line in done.stdout.splitlines()]
+def printed(*arguments, text=""):
+    return [json.loads(line) for line in run_here(*arguments, text=text).stdout.splitlines()]
 
 
 @pytest.mark.parametrize("name", MODELS)
@@ -123,8 +121,11 @@ def test_handover_and_inspect_with_a_size_up_and_a_look_that_nobody_signed_yet(t
 
 
 def test_listen_typed(tmp_path):
+    """By a start of the program, whose output goes through a pipe."""
     text = "insertion eleven feet sixty\naffirm\nready\nwhere\n"
-    lines = printed("listen", "--typed", "--mute", "--json", text=text)
+    words = [sys.executable, "-m", "callout", "listen", "--typed", "--mute", "--json"]
+    done = subprocess.run(words, input=text, capture_output=True, text=True, timeout=120)
+    lines = [json.loads(line) for line in done.stdout.splitlines()]
     assert {"heard", "readback", "released", "picked"} <= {line["event"] for line in lines}
     for line in lines:
         valid("event", line)
