@@ -13,12 +13,14 @@ import time
 import pytest
 
 from callout.console.screen import ScreenConsole
+from callout.console.themes import THEMES
 from callout.dialogue.board import Board, board
 from callout.dialogue.events import Record
 from callout.journal import Journal
 from callout.values import Callout
 from tests.board_scene import SIZES, followed, written
 from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
+from tests.test_console_views import contrast
 
 AT = "2031-05-04T15:12:03.250+02:00"
 
@@ -103,6 +105,30 @@ def test_the_colours_change_by_a_key_and_the_words_do_not():
         assert pilot.app.light == "dark"
 
     drive(console, script)
+
+
+def test_every_letter_on_the_screen_has_seven_to_one_in_the_line_for_typing_too():
+    """As it is drawn, the cursor and what stands in an empty line with it; and the night has no white."""
+    console = ScreenConsole(lambda: followed().board(), typing=True)
+
+    async def script(pilot):
+        for _ in THEMES:
+            await pilot.pause(0.25)
+            drawn = [
+                segment for line in pilot.app.screen._compositor.render_strips() for segment in line
+                if segment.text.strip() and segment.style is not None
+            ]  # fmt: skip
+            assert any("ype as if it were said" in segment.text for segment in drawn)
+            for segment in drawn:
+                ink, ground = (colour.get_truecolor().hex for colour in (segment.style.color, segment.style.bgcolor))
+                if segment.style.reverse:
+                    ink, ground = ground, ink
+                assert contrast(ink, ground) >= 7.0, (pilot.app.light, segment.text, ink, ground)
+                if pilot.app.light == "night-red":
+                    assert max(int(ink[at : at + 2], 16) for at in (3, 5)) < 0x80, "no white, no blue"
+            await pilot.press("f3")
+
+    drive(console, script, (80, 24))
 
 
 def test_keys_without_a_mouse():

@@ -15,7 +15,7 @@ from callout.console.letters import DOT_ROWS, DOTS, cells, draw, large
 from callout.console.letters import width as large_width
 from callout.console.screen import MEASURER_KEYS
 from callout.console.themes import ROLES, THEMES, paint, plain
-from callout.console.views import VIEWS, EarSign, view
+from callout.console.views import VIEWS, EarSign, view, yard
 from callout.dialogue.board import Board, board, follow
 from callout.values import Callout
 from tests.board_scene import SCREENS, SIZES, face, followed, long_names, morning, screen, written, yard_stock
@@ -140,6 +140,33 @@ def test_what_was_heard_keeps_who_said_it_and_its_end(name, size):
     said = replace(face(), heard="insertion eleven feet " * 12 + "sixty", sure=False)
     text = re.sub(r"\s+", " ", plain(lines_of(name, size, seen=said)))
     assert re.search(r"\.\.\. [a-z ]*feet sixty", text)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_the_overview_tells_when_the_last_word_was_said(size):
+    lines = screen("overview", size).splitlines()
+    assert sum("10:41:24 measurer:" in line for line in lines[-5:]) == 1, lines
+    assert "twelve feet six inches six" in " ".join(" ".join(lines[-5:]).split()), "no figure is cut in two"
+
+
+@pytest.mark.parametrize("name", VIEWS)
+@pytest.mark.parametrize("size", SIZES)
+def test_the_microphone_its_level_the_voice_and_the_radio_have_a_sign_at_every_size(name, size):
+    head = screen(name, size).splitlines()[0]
+    assert "mic ###.." in head
+    assert "voice on" in head
+    assert "radio" in head
+    two = replace(face(name), ears=(EarSign("measurer", "line", -22.0), EarSign("logistics", "mic", -41.0)))
+    head = plain(VIEWS[name](followed().board(), two, *size)).splitlines()[0]
+    assert "line ###.." in head
+    assert "mic #...." in head
+
+
+def test_the_place_is_never_written_larger_than_the_item():
+    """Of 80x24 a line for typing takes one row, and the item then fits in small letters only."""
+    rows = yard(followed().board(), face(), 80, 23)
+    assert plain(rows).count("█▀") > 5, "small letters of half rows"
+    assert "████" not in plain(rows), "and no larger ones"
 
 
 def test_why_it_cannot_be_built_stands_on_every_screen():

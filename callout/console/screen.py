@@ -49,9 +49,15 @@ _NAMED: dict[str, KeyName] = {UNPAIR_KEY: "unpair", TALK_KEY: "talk", **VOICE_KE
 _STYLE = """
 Screen { layout: vertical; overflow: hidden; }
 #view { width: 100%; height: 1fr; }
-#typed { display: none; height: 1; border: none; padding: 0; }
+#typed { display: none; height: 1; border: none; padding: 0; background-tint: transparent; }
 #typed.open { display: block; }
+""" + "".join(
+    f"""
+#typed.{theme.name} > .input--placeholder {{ color: {theme.quiet}; }}
+#typed.{theme.name} > .input--cursor {{ color: {theme.ground}; background: {theme.ink}; text-style: none; }}
 """
+    for theme in THEMES
+)
 
 
 class Wall:
@@ -177,6 +183,7 @@ class CalloutApp(App[None]):
         for widget in (self.screen, self.query_one("#view"), self._line):
             widget.styles.background = colours.ground
             widget.styles.color = colours.ink
+        self._line.set_classes([*(self._line.classes - set(NAMES)), colours.name])
         self.lines = []
 
     def on_key(self, event: events.Key) -> None:

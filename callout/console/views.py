@@ -28,7 +28,7 @@ from callout.console.listing import (
     time_of_day,
 )
 from callout.console.themes import Line
-from callout.dialogue.board import Board, BoardBuild, BoardWait
+from callout.dialogue.board import Board, BoardBuild, BoardItem, BoardWait
 from callout.untrusted_text import for_screen
 
 _BAR = 12
@@ -78,7 +78,7 @@ def yard(board: Board, face: Face, columns: int, height: int) -> list[Line]:
     left = columns * 3 // 5 if beside else columns
     share = _share(room, beside)
     main = _item_in_hand(board, build, left, share)
-    main += _place_in_large(build, left, share - len(main))
+    main += _place_in_large(build, left, share, share - len(main))
     if beside and build is not None:
         main = _beside(main, parts_list(build, columns - left - 2, max(len(main), room * 2 // 3)), left)
     return _whole(top, [*main, *below], bottom, face, columns, height)
@@ -117,21 +117,31 @@ def measurer(board: Board, face: Face, columns: int, height: int) -> list[Line]:
 
 
 def overview(board: Board, face: Face, columns: int, height: int) -> list[Line]:
-    """All builds, the stock that is free, the last word and when."""
-    top, bottom = _frame("OVERVIEW", board, face, columns, height)
+    """All builds, the stock that is free, the last word and when: whole where the builds leave room for it."""
+    for heard in (3, 2):
+        top, bottom = _frame("OVERVIEW", board, face, columns, height, heard)
+        body, left_off = _all_builds(board, face, columns, height - len(top) - len(bottom))
+        if not left_off:
+            break
+    return _whole(top, body, bottom, face, columns, height)
+
+
+def _all_builds(board: Board, face: Face, columns: int, room: int) -> tuple[list[Line], bool]:
+    """What the overview has between its head and its foot; and whether something had to be left off."""
     waits = _waits_in_short(board, face, columns, say=columns >= 80)
-    room = height - len(top) - len(bottom) - len(waits)
+    room -= len(waits)
     body = (table if columns >= 76 else pairs)(board, columns, room - 3)
     if len(body) > room and columns < 76:
         body = pairs(board, columns, room, whole=False)
-    if len(body) > room:
+    if left_off := len(body) > room:
         body = strip(board, columns, room, "on a larger screen")
     if not board.builds:
         body += text_lines("No build yet. Say: insertion, the height, the angle.", columns, "strong")
     body += waits
     room -= len(body) - len(waits)
-    body += free_stock(board, columns, min(room, max(2, room // 2)))
-    return _whole(top, body, bottom, face, columns, height)
+    if room < 2:
+        return body, True
+    return [*body, *free_stock(board, columns, min(room, max(2, room // 2)))], left_off
 
 
 VIEWS: dict[str, View] = {"yard": yard, "measurer": measurer, "overview": overview}
@@ -149,29 +159,32 @@ def view(name: str, board: Board, face: Face, columns: int, height: int) -> list
 # What all three share: a head line with the signs, a foot with what was heard and the keys.
 
 
-def _frame(name: str, board: Board, face: Face, columns: int, height: int) -> tuple[list[Line], list[Line]]:
-    clock = face.clock.strftime("%H:%M:%S")
-    signs = _signs(face, columns - len(name) - len(clock) - 4)
-    gap = max(1, columns - len(name) - len(signs) - len(clock) - 2)
+def _frame(
+    name: str, board: Board, face: Face, columns: int, height: int, heard: int = 0
+) -> tuple[list[Line], list[Line]]:  # fmt: skip
+    """The head and the foot, with at most so many lines of what was heard."""
+    clock, between = face.clock.strftime("%H:%M:%S" if columns >= 60 else "%H:%M"), 2
+    signs = _signs(face, columns - len(name) - len(clock) - between - 1)
+    gap = max(1, columns - len(name) - len(signs) - len(clock) - between)
     top: list[Line] = [[(name, "strong"), ("  ", ""), (signs, ""), (" " * gap, ""), (clock, "")]]
     if board.halted:
         since = f" {time_of_day(board.halted_since)}" if board.halted_since else ""
         top += text_lines(f"!! SILENT SINCE {board.halted.upper()}{since}. Say: go ahead", columns, "alarm", pad=True)
-    said = _heard(board, face, columns, 2 if height < 30 else 3)
+    said = _heard(board, face, columns, heard or (2 if height < 30 else 3), when=name == "OVERVIEW")
     foot: list[Line] = [[(line, "quiet" if face.sure else "strong")] for line in said]
     return top, [*foot, *_keys(face, columns)]
 
 
-def _heard(board: Board, face: Face, columns: int, most: int) -> list[str]:
-    """What was heard last, in at most so many lines. Who said it stays, and the end of it, where the figures are: what
-    does not fit goes from between."""
+def _heard(board: Board, face: Face, columns: int, most: int, *, when: bool) -> list[str]:
+    """What was heard last, in at most so many lines. Who said it stays, with `when`, and the end of it, where the
+    figures are: what does not fit goes from between."""
     heads, text = ["heard: "], "-"
     if not face.sure:
         heads, text = ["... "], face.heard
     elif board.heard is not None:
-        heads, text = [f"{time_of_day(board.heard.time)} {board.heard.speaker}: ", f"{board.heard.speaker}: "], (
-            board.heard.text
-        )
+        heads, text = [f"{time_of_day(board.heard.time)} {board.heard.speaker}: "], board.heard.text
+        if not when:
+            heads.append(f"{board.heard.speaker}: ")
     words = for_screen(text).split()
     shorter = (f"{heads[-1].removesuffix('... ')}... {' '.join(words[n:])}" for n in range(1, len(words)))
     for whole in (*(f"{head}{' '.join(words)}" for head in heads), *shorter):
@@ -182,12 +195,14 @@ def _heard(board: Board, face: Face, columns: int, most: int) -> list[str]:
 
 
 def _signs(face: Face, room: int) -> str:
-    """Microphones with their level, the voice, the radio: the longest that fits."""
+    """Microphones with their level, the voice, the radio: the longest that fits. That a radio is there is told even
+    where its name does not fit."""
     ears = [f"{'mic' if ear.what == 'mic' else ear.what} {_level(ear)}" for ear in face.ears] or ["keys only"]
     voice = "muted" if face.muted else "SPEAKING" if face.speaking else "voice on"
     radio = f"radio {face.radio}" if face.radio else "radio -"
     long = "  ".join([*(f"{e.role} {t}" for e, t in zip(face.ears, ears, strict=False)), voice, radio])
-    for text in (long, "  ".join([*ears, voice, radio]), "  ".join([*ears, voice]), " ".join(ears)):
+    tight = " ".join([*ears, voice, *(["radio"] if face.radio else [])])
+    for text in (long, "  ".join([*ears, voice, radio]), tight, " ".join([*ears, voice]), " ".join(ears)):
         if len(text) <= room:
             return text
     return ""
@@ -250,15 +265,22 @@ def _item_in_hand(board: Board, build: BoardBuild | None, columns: int, room: in
     item = build.now
     if item is None:
         return _big(build.says or build.card, columns, room)
-    left = (item.quantity - item.picked) or item.quantity
-    return _big(f"{left} × {item.name}", columns, room)
+    return _big(_to_fetch(item), columns, room)
 
 
-def _place_in_large(build: BoardBuild | None, columns: int, room: int) -> list[Line]:
-    """Where the item lies, for whoever goes there, where the room that the item leaves is enough for large print."""
-    where = f"at {build.now.where}" if build is not None and build.now is not None and build.now.where else ""
-    lines, scale = large(for_screen(where), columns, room - 1, largest=_PLACE)
-    return [[], *([(line, "")] for line in lines)] if where and scale == _PLACE else []
+def _to_fetch(item: BoardItem) -> str:
+    return f"{(item.quantity - item.picked) or item.quantity} × {item.name}"
+
+
+def _place_in_large(build: BoardBuild | None, columns: int, room: int, left: int) -> list[Line]:
+    """Where the item lies, for whoever goes there, where the room that the item leaves is enough for large print. It is
+    never larger than the item."""
+    item = None if build is None else build.now
+    if item is None or not item.where:
+        return []
+    most = min(_PLACE, large(for_screen(_to_fetch(item)), columns, room)[1])
+    lines, scale = large(for_screen(f"at {item.where}"), columns, left - 1, largest=most)
+    return [[], *([(line, "")] for line in lines)] if scale and scale == most else []
 
 
 def _big(text: str, columns: int, room: int) -> list[Line]:
