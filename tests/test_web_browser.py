@@ -15,6 +15,7 @@ from tests.dialogue_kit import ELEVEN_SIXTY
 
 TARGET = 80  # px: MIL-STD-1472E asks 19 mm of a key for mittens, which is 72 px at 96 dpi
 VIEWS = ("yard", "measurer", "overview")
+LAPTOP = (1440, 900)
 
 
 @pytest.fixture(scope="module")
@@ -83,6 +84,12 @@ def test_every_view_fits_with_its_buttons_on_the_screen(chromium, size, scheme):
             for called in ("11 ft @ 60°", "9 ft @ 45°", "13 ft @ 60°", "7 ft @ 45°", "8 ft @ 45°"):
                 assert called in text
             assert "SHORT" in text
+        assert re.search(r"2: 11 ft @ 60° .*3 of 19 items, by measurer, picked by logistics", text), "overview"
+        assert re.search(r"3: 9 ft @ 45° .*0 of 18 items, by measurer", text), "overview"
+        page.click("[data-view=yard]")
+        short = page.get_by_text("! SHORT build 5: 7 ft @ 45°").bounding_box()
+        room = page.locator("main").bounding_box()
+        assert short["y"] + short["height"] <= room["y"] + room["height"], "seen without scrolling"
         page.click("[data-view=measurer]")
         text = page.inner_text("main")
         assert "12 ft 6 in" in text.replace("\u00a0", " ")
@@ -271,8 +278,10 @@ SERIOUS = ("serious", "critical")
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("size", "scheme"), [(PHONE, "light"), (TABLET, "dark")])
-def test_axe_finds_nothing_serious(chromium, size, scheme):
+@pytest.mark.parametrize(
+    ("size", "scheme", "light"), [(PHONE, "light", ""), (TABLET, "dark", ""), (LAPTOP, "light", "night red")]
+)
+def test_axe_finds_nothing_serious(chromium, size, scheme, light):
     """The rules of axe-core (Deque), WCAG 2.2 A and AA with contrast AAA."""
     missing = "axe-core is not installed: pip install axe-playwright-python"
     axe = pytest.importorskip("axe_playwright_python.base", reason=missing)
@@ -284,6 +293,8 @@ def test_axe_finds_nothing_serious(chromium, size, scheme):
         page = context.new_page()
         page.goto(there.url)
         page.wait_for_selector("main section")
+        if light:
+            page.evaluate("name => setLight(name)", light)
         page.add_script_tag(content=script)
         options = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "wcag2aaa", "best-practice"]}
         for view in VIEWS:

@@ -43,7 +43,7 @@ function since(time) {
 
 function stateOf(build) {
   const fetched = `${build.items.length - build.items_left} of ${build.items.length} items`;
-  const words = { stands: `stands since ${clock(build.since)}` + (build.next_look ? `, next look ${clock(build.next_look).slice(0, 5)}: ${build.look_why}` : ""), walk: `in the walk, ${fetched}`, begun: `begun, ${fetched}`, waits: `waits since ${clock(build.since)}` };
+  const words = { stands: `stands since ${clock(build.since)}` + (build.next_look ? `, next look ${clock(build.next_look).slice(0, 5)}: ${build.look_why}` : ""), walk: `in the walk, ${fetched}`, begun: `begun, ${fetched}`, waits: `waits since ${clock(build.since)}, ${fetched}` };
   return words[build.state];
 }
 
@@ -54,10 +54,12 @@ function partsList(build) {
   }));
 }
 
-function buildsList(board) {
+const who = (build) => (build.given_by ? `, by ${build.given_by}` : "") + (build.picked_by.length ? `, picked by ${build.picked_by.join(", ")}` : "");
+
+function buildsList(board, full) {
   const builds = [...board.open, ...board.standing];
   return el("ul", { class: "builds", "aria-label": "Builds" }, builds.map((build) => el("li", {},
-    el("span", {}, el("strong", {}, `${build.state === "walk" ? "▸ " : ""}${build.number}: ${called(build)}`), ` ${build.place ? build.place + ", " : ""}${stateOf(build)}`,
+    el("span", {}, el("strong", {}, `${build.state === "walk" ? "▸ " : ""}${build.number}: ${called(build)}`), ` ${build.place ? build.place + ", " : ""}${stateOf(build)}${full ? who(build) : ""}`,
       build.short.map((text) => el("p", { class: "short" }, `! SHORT ${text}`)), build.warnings.map((text) => el("p", { class: "short" }, `! ${text}`))),
     el("button", { type: "button", on: () => showDrawing(build), "aria-label": `Drawing of build ${build.number}` }, "Drawing"))));
 }
@@ -87,6 +89,8 @@ function yard(board) {
     main.push(el("progress", { value: build.pieces_picked, max: Math.max(1, build.pieces), "aria-label": "Pieces fetched" }));
     if (build.card_kind === "check") main.push(el("p", { class: "mid" }, `${build.checks.length} checks before load`));
   }
+  const others = board.open.filter((one) => one !== build && one.short.length);
+  main.push(...others.map((one) => el("p", { class: "short" }, `! SHORT build ${one.number}: ${called(one)}`)));
   main.push(...waits(board, null));
   const side = [el("h2", {}, "Builds"), buildsList(board)];
   if (build) side.push(el("h2", {}, "Parts"), partsList(build));
@@ -115,7 +119,7 @@ function measurer(board) {
 
 function overview(board) {
   const builds = [...board.open, ...board.standing];
-  const main = [el("h2", {}, `${builds.length} builds`), buildsList(board), ...waits(board, null)];
+  const main = [el("h2", {}, `${builds.length} builds`), buildsList(board, true), ...waits(board, null)];
   for (const [name, word] of [["heard", board.heard], ["said", board.said]])
     if (word) main.push(el("p", {}, `last ${name} ${clock(word.time)}, ${word.speaker}: ${word.text}`));
   const told = board.stock.filter((row) => row.free !== null);
