@@ -4,6 +4,7 @@ import os
 import shutil
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -58,13 +59,44 @@ def test_a_word_is_completed(line, wanted):
     assert f"plain,{wanted}" in done.stdout.splitlines()
 
 
-def test_bash_takes_the_script_in():
-    bash = shutil.which("bash")
-    if bash is None:
-        pytest.skip("no bash here")
-    script = run(env={**os.environ, "_CALLOUT_COMPLETE": "bash_source"}).stdout
-    done = subprocess.run([bash, "-n"], input=script, capture_output=True, text=True)
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_the_shell_takes_the_script_in(shell):
+    program = shutil.which(shell)
+    if program is None:
+        pytest.skip(f"no {shell} here")
+    script = run(env={**os.environ, "_CALLOUT_COMPLETE": f"{shell}_source"}).stdout
+    done = subprocess.run([program, "-n"], input=script, capture_output=True, text=True)
     assert done.returncode == 0, done.stderr
+
+
+#: What each shell is asked to do: take the script in, and say how "callout lis" goes on.
+ASKED = {
+    "bash": 'eval "$(_CALLOUT_COMPLETE=bash_source callout)"; COMP_WORDS=(callout lis); COMP_CWORD=1; '
+    '_callout_completion callout; echo "${COMPREPLY[@]}"',
+    "zsh": 'autoload -Uz compinit; compinit -u -D; eval "$(_CALLOUT_COMPLETE=zsh_source callout)"; '
+    'words=(callout lis); CURRENT=2; compadd() { print -r -- "$@" }; _describe() { print -rl -- ${(P)3} }; '
+    "_callout_completion",
+    "fish": '_CALLOUT_COMPLETE=fish_source callout | source; complete -C "callout lis"',
+}
+
+
+@pytest.mark.parametrize("shell", list(ASKED))
+def test_a_command_is_completed_in_the_shell_itself(shell, tmp_path):
+    program = shutil.which(shell)
+    if program is None:
+        pytest.skip(f"no {shell} here")
+    launcher = tmp_path / "callout"
+    launcher.write_text(f'#!/bin/sh\nexec {sys.executable} -m callout "$@"\n')
+    launcher.chmod(0o755)
+    environment = {**os.environ, "PATH": f"{tmp_path}:{os.environ['PATH']}", "HOME": str(tmp_path)}
+    done = subprocess.run([program, "-c", ASKED[shell]], env=environment, capture_output=True, text=True, timeout=60)
+    assert "listen" in done.stdout.replace(":", " ").split(), (done.stdout, done.stderr)
+
+
+def test_the_documentation_tells_the_line_for_each_shell():
+    page = (Path(__file__).parents[1] / "docs" / "install.md").read_text(encoding="utf-8")
+    for shell in ASKED:
+        assert f"_CALLOUT_COMPLETE={shell}_source callout" in page
 
 
 def test_the_manual_page_has_every_command_and_option():

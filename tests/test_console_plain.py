@@ -101,3 +101,12 @@ def test_a_long_line_keeps_its_words_whole_and_goes_on_under_them(monkeypatch):
         "                      inches before load",
     ]  # fmt: skip
     assert len(shown(record).splitlines()) == 1, "a file keeps its lines"
+
+
+def test_a_long_line_of_a_parts_list_goes_on_under_the_name_of_the_part(monkeypatch):
+    monkeypatch.setenv("COLUMNS", "60")
+    parts = [{"item": 19, "quantity": 1, "name": "2x6 timber, 20 ft", "where": "timber bay 2x6"}]
+    record = Record(time=AT, event="released", build_id=1, build={"parts": parts})
+    assert shown(record, stream=Terminal()).splitlines()[1:] == [
+        "                       19.   1 x 2x6 timber, 20 ft  (timber", "                                 bay 2x6)",
+    ]  # fmt: skip

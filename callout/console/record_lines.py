@@ -5,6 +5,7 @@ The same lines stand on the plain console, on the large screen and in the log. T
 
 from __future__ import annotations
 
+import re
 import shutil
 import textwrap
 import threading
@@ -101,6 +102,8 @@ def _changes(changes: Iterable[CountChange]) -> str:
 
 
 _CLEAR = "\r\x1b[K"
+#: What stands before the name in a line of a parts list: "  1.   2 x ".
+_NUMBERED = re.compile(r" +\d+\. +\d+ x ")
 
 
 class Console(Protocol):
@@ -164,11 +167,13 @@ class PlainConsole:
             self._stream.flush()
 
     def _wrapped(self, line: str) -> list[str]:
-        """On a terminal words stay whole, and what goes over the edge stands under them; a file keeps its lines."""
+        """On a terminal words stay whole, and what goes over the edge stands under them, in a parts list under the name
+        of the part; a file keeps its lines."""
         columns = shutil.get_terminal_size().columns if self._terminal else 0
         if not 0 < columns < len(line):
             return [line]
-        indent = " " * min(INDENT, columns // 2)
+        number = _NUMBERED.match(line)
+        indent = " " * min(number.end() if number else INDENT, max(columns // 2, columns - 20))
         return textwrap.wrap(line, columns, subsequent_indent=indent, break_on_hyphens=False) or [line]
 
 
