@@ -91,6 +91,7 @@ def last_sound(microphone: Recorder, since: float, until: float) -> float:
 @contextlib.contextmanager
 def listening(folder: Path) -> Iterator[Listener]:
     ours, theirs = pty.openpty()
+    before = [*sound_card.PROGRAM]
     try:
         with sound_card.sound_card() as card:
             sound_card.PROGRAM[:] = [sys.executable, "-m", "tests.timed_listen"]
@@ -98,6 +99,7 @@ def listening(folder: Path) -> Iterator[Listener]:
                 program.wait("said", "callout ready")
                 yield Listener(card, program, ours)
     finally:
+        sound_card.PROGRAM[:] = before
         os.close(ours)
         os.close(theirs)
 

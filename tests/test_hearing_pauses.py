@@ -217,5 +217,17 @@ def test_the_screen_shows_the_words_in_the_pause() -> None:
     assert words[-1] == ("insertion", "eleven", "feet", "sixty")
 
 
+def test_what_was_said_up_to_a_pause_is_told_there_and_not_when_it_is_over() -> None:
+    """"Hold" may go on ("hold on"), so it is over late: whoever is to be silent knows of it sooner."""
+    told: list[Segment] = []
+    (segment,) = cut("hold", pause=told.append)
+    assert [" ".join(early.heard.readings[0]) for early in told] == ["hold"]
+    assert told[0].start == segment.start
+    assert segment.end - told[0].end == pytest.approx(WAIT["complete"] - EARLY, abs=0.021)
+    told.clear()
+    cut("hold |0.3| on", pause=told.append)
+    assert [" ".join(early.heard.readings[0]) for early in told] == ["hold", "hold on"]
+
+
 def test_a_pause_is_long_enough_to_be_heard_in_before_anything_ends() -> None:
     assert min(WAIT.values()) > EARLY

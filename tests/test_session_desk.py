@@ -39,13 +39,15 @@ class SlowMouth:
 
     def __init__(self) -> None:
         self.ends: list[tuple[str, OnSaid]] = []
+        self.cuts: list[dict[str, object]] = []
 
     def say(self, text: str, wait: bool = False, *, on_said: OnSaid | None = None, **why: object) -> Path | None:
         assert on_said is not None
         self.ends.append((text, on_said))
         return None
 
-    def cut(self, *, again: bool = False, pause: float = 0.0) -> bool:
+    def cut(self, *, again: bool = False, pause: float = 0.0, unsure: bool = False) -> bool:
+        self.cuts.append({"again": again, "pause": pause, "unsure": unsure})
         return False
 
     def drop(self, topic: str) -> None:
@@ -142,6 +144,43 @@ def test_the_end_of_its_echo_after_a_stop_word_is_not_asked_about(
     unclear = Heard(NotUnderstood(words), (words,) if words else (), None, 0.1, "both")
     work.utterance(Segment(begins, 3.5, np.zeros(160, np.float32), "quiet", unclear))
     assert (len(written) == 2) is asked
+
+
+class OwnOrNot:
+    """A microphone from which the own voice is taken out; `own` tells whether what is heard is that."""
+
+    began = 0.0
+
+    def __init__(self, own: bool = False) -> None:
+        self.own = own
+
+    def is_own(self, words: object, start: float, end: float) -> bool:
+        return self.own
+
+
+@pytest.mark.parametrize(
+    ("said", "own", "over", "gives_way"),
+    [
+        ("hold", False, True, True), ("stop", False, True, True), ("ready", False, True, True),
+        ("stop", True, True, False), ("hold", False, False, False), ("status", False, True, False),
+    ],
+)  # fmt: skip
+def test_a_word_after_which_nobody_wants_the_rest_ends_the_voice_in_its_pause(
+    said: str, own: bool, over: bool, gives_way: bool
+) -> None:
+    """Before it is known whether it is over; and nothing is written of it yet."""
+    mouth = SlowMouth()
+    desk = make_desk(mouth)
+    mouth.speaking, mouth.saying = True, SimpleNamespace(listener="both")  # type: ignore[assignment]
+    console = SimpleNamespace(note=lambda line: None)
+    put: list[object] = []
+    work = ears_at_work._Work(desk, "measurer", console, put.append, True, None, sound=OwnOrNot(own))  # type: ignore[arg-type]
+    if over:
+        work.level(-30.0, True)
+    heard = Heard(Understood(Command(command=said), (said,)), ((said,),), 0.9, 0.1, "both")
+    work.pause(Segment(1.0, 1.6, np.zeros(160, np.float32), "quiet", heard))
+    assert mouth.cuts == ([{"again": False, "pause": ears_at_work.ANSWER_WITHIN, "unsure": True}] if gives_way else [])
+    assert put == []
 
 
 class Scripted:

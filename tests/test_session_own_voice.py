@@ -67,14 +67,21 @@ def ears():
     ears.close()
 
 
-def taken(yard, ears, state="idle"):
-    """What goes to the conversation of what is heard in the yard: outcomes and words, in order."""
+def taken(yard, ears, state="idle", pauses=None):
+    """What goes to the conversation of what is heard in the yard: outcomes and words, in order. `pauses` gets the same
+    of what was said up to each pause: there the voice may give way already."""
     sound = OwnVoiceTakenOut(yard, [yard])
-    found = []
-    for segment in utterances(sound, ears, lambda: Context(state=state)):
+
+    def of_a_person(segment):
         words = segment.heard.readings[0] if segment.heard.readings else ()
-        if words and not sound.is_own(words, segment.start, segment.end):
-            found.append((isinstance(segment.heard.resolution, Understood), " ".join(words)))
+        if not words or sound.is_own(words, segment.start, segment.end):
+            return []
+        return [(isinstance(segment.heard.resolution, Understood), " ".join(words))]
+
+    early = lambda segment: (pauses if pauses is not None else []).extend(of_a_person(segment))  # noqa: E731
+    found = []
+    for segment in utterances(sound, ears, lambda: Context(state=state), pause=early):
+        found += of_a_person(segment)
     return found
 
 
@@ -91,7 +98,9 @@ def taken(yard, ears, state="idle"):
     ],
 )
 def test_its_own_voice_is_never_taken(spoken, ears, level, walls, state):
-    assert taken(Yard(spoken, level, walls), ears, state) == []
+    pauses = []
+    assert taken(Yard(spoken, level, walls), ears, state, pauses) == []
+    assert [words for understood, words in pauses if understood] == [], "it gives way to nobody"
 
 
 @pytest.mark.audio

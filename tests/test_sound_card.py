@@ -256,6 +256,30 @@ def test_a_stop_word_over_its_own_voice_silences_it(card, tmp_path, level):
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("word", ["ready", "stop", "quiet", "hold"])
+def test_a_word_said_over_the_voice_silences_it_as_soon_as_it_is_understood(tmp_path, word):
+    """As a listener hears it: within 150 ms of its being understood, as after a key; and soon after it was said, also
+    where the word may go on ("hold on") and what it is to do has to wait for that."""
+    pytest.importorskip("audio_fixtures.voices")
+    from tests.bench_answer import listening
+    from tests.bench_cut import LATER, begin_a_build, over_the_voice, said
+
+    told = []
+    with listening(tmp_path) as listener:
+        begin_a_build(listener)
+        for number in range(8):
+            if (seconds := over_the_voice(listener, said(word, number), LATER[number % len(LATER)])) is not None:
+                told.append(seconds)
+            known = [each["meaning known to silence"] for each in told if "meaning known to silence" in each]
+            if len(known) == 3:
+                break
+    print(word, told)
+    assert len(known) == 3, f"understood {len(told)} times"
+    assert sorted(known)[1] < 0.15 + 0.02, "a recording comes in pieces of 10 ms"
+    assert min(each["end of the word to silence"] for each in told) < 0.5 * PATIENT
+
+
+@pytest.mark.slow
 def test_keys_cut_the_voice_and_the_affirm_key_releases(card, tmp_path):
     """In a terminal: F8 twice affirms; Esc silences within 150 ms as a listener hears it, and so does any other key,
     which is ready 0.7 s later."""

@@ -167,6 +167,40 @@ def test_what_something_urgent_cuts_is_said_again_once_afterwards():
         assert told == [("read back", "through"), ("caution", "through")]
 
 
+def begin_to_say(voice, told, text="item one", **why):
+    voice.say(text, on_said=lambda how, when: told.append(how), **why)
+    until(lambda: voice.saying is not None and voice._player.last_sound)
+
+
+def test_what_was_cut_by_something_that_comes_to_nothing_is_said_as_if_nothing_had_been():
+    """Not once, but as often as that happens: a noise must not lose a sentence."""
+    with open_voice(process=Steady(), backends=NULL) as voice:
+        told = []
+        begin_to_say(voice, told, step=1)
+        for _ in range(3):
+            until(lambda: voice._now is not None)
+            assert voice.cut(pause=0.3, unsure=True)
+            until(lambda: voice._now is None)
+            assert voice.saying is not None, "it is not given up"
+            assert told == []
+        assert voice.wait(10)
+        assert told == ["figures", "through"]
+
+
+@pytest.mark.parametrize(("again", "ends"), [(False, ["cut"]), (True, ["figures", "through"])])
+def test_what_was_cut_by_something_unsure_is_given_up_only_once_that_is_sure(again, ends):
+    with open_voice(process=Steady(), backends=NULL) as voice:
+        told = []
+        begin_to_say(voice, told, step=1)
+        voice.cut(pause=5.0, unsure=True)
+        until(lambda: voice._now is None)
+        assert voice.cut(again=again, pause=0.2)
+        assert told == ([] if again else ["cut"])
+        assert voice.wait(10)
+        assert told == ends
+        assert not voice.cut(), "nothing is being said"
+
+
 def test_what_is_void_is_cut_and_not_said_again():
     with open_voice(process=Steady(), backends=NULL) as voice:
         told = told_by(voice, "read back", kind="readback", step=1, topic="readback measurer")

@@ -16,6 +16,7 @@ import numpy as np
 
 from callout.cli import main
 from callout.hearing import live
+from callout.hearing.recognizer import Heard
 from callout.hearing.remote import EarsProcess
 from callout.session import live_ears
 from callout.session.desk import Desk
@@ -36,11 +37,15 @@ def around(owner: Any, name: str, stage: str) -> None:
 
     @functools.wraps(made)
     def told(*arguments: Any, **named: Any) -> Any:
-        began = time.monotonic()
+        began, more = time.monotonic(), {}
         try:
-            return made(*arguments, **named)
+            result = made(*arguments, **named)
+            if isinstance(result, Heard):
+                words = " ".join(result.readings[0]) if result.readings else ""
+                more = {"words": words, "outcome": type(result.resolution).__name__, "sense": result.sense}
+            return result
         finally:
-            tell(stage, took=time.monotonic() - began)
+            tell(stage, took=time.monotonic() - began, **more)
 
     setattr(owner, name, told)
 
@@ -83,4 +88,5 @@ if __name__ == "__main__":
     around(Desk, "heard", "desk")
     around(voice.Voice, "say", "say")
     around(voice.Voice, "_speak", "speak")
+    around(Player, "stop", "stop")
     main()

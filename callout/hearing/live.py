@@ -59,16 +59,17 @@ def utterances(
     context: Callable[[], Context],
     *,
     partial: Callable[[tuple[str, ...]], None] | None = None,
+    pause: Callable[[Segment], None] | None = None,
     level: Callable[[float, bool], None] | None = None,
     key: Callable[[], bool | None] | None = None,
 ) -> Iterator[Segment]:
     """Cut a source into utterances and hear each, until the source ends.
 
-    `context` is asked at the start of each utterance. `partial` gets the words so far, for the screen; `level` gets
-    each step's decibels and whether an utterance is open; `key` tells whether a push-to-talk key is down (None:
-    there is no key, the level decides).
+    `context` is asked at the start of each utterance. `partial` gets the words so far, for the screen; `pause` gets,
+    in a pause of the speaker, the utterance as if it were over; `level` gets each step's decibels and whether an
+    utterance is open; `key` tells whether a push-to-talk key is down (None: there is no key, the level decides).
     """
-    listener = _Listener(ears, context, partial)
+    listener = _Listener(ears, context, partial, pause)
     segmenter = listener.segmenter
     rest = np.zeros(0, np.float32)
     for block in source.blocks():
@@ -87,10 +88,11 @@ class _Listener:
     """One pass over a source: keeps the lead, feeds the ears, looks now and then, closes."""
 
     def __init__(
-        self, ears: Recognizer, context: Callable[[], Context], partial: Callable[[tuple[str, ...]], None] | None
-    ) -> None:
+        self, ears: Recognizer, context: Callable[[], Context], partial: Callable[[tuple[str, ...]], None] | None,
+        pause: Callable[[Segment], None] | None = None,
+    ) -> None:  # fmt: skip
         self.segmenter = Segmenter()
-        self._ears, self._context, self._partial = ears, context, partial
+        self._ears, self._context, self._partial, self._pause = ears, context, partial, pause
         self._streaming = ears if isinstance(ears, StreamingEars) else None
         self._lead = np.zeros(0, np.float32)
         self._pieces: list[Samples] = []
@@ -176,6 +178,8 @@ class _Listener:
     def _hear_early(self, quiet: float) -> None:
         opened = self._opened
         self._early = _Early(self._heard(opened), opened, quiet)
+        if self._pause:
+            self._pause(self._segment("quiet", self._early.heard, quiet))
 
     def _show(self, words: tuple[str, ...]) -> None:
         if self._partial and words != self._words:
@@ -208,11 +212,15 @@ class _Listener:
     def _finish(self, ending: Ending, quiet: float) -> Segment:
         opened, early = self._opened, self._early
         heard = early.heard if early and early.opened == opened else self._heard(opened)
-        samples, channel = np.concatenate(self._pieces), self.segmenter.channel
+        channel = self.segmenter.channel
         self._early, self.segmenter.opened = None, None
-        segment = Segment(self._start, self._start + len(samples) / RATE, samples, ending, heard, quiet)
+        segment = self._segment(ending, heard, quiet)
         self._answered = _Answered(segment, channel) if (ending, heard.sense) == ("meaning", "again") else None
         return segment
+
+    def _segment(self, ending: Ending, heard: Heard, quiet: float) -> Segment:
+        samples = np.concatenate(self._pieces)
+        return Segment(self._start, self._start + len(samples) / RATE, samples, ending, heard, quiet)
 
 
 @dataclass(frozen=True)

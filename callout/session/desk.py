@@ -81,7 +81,7 @@ class Mouth(Protocol):
 
     def wait(self, seconds: float | None = None) -> bool: ...
 
-    def cut(self, *, again: bool = False, pause: float = 0.0) -> bool: ...
+    def cut(self, *, again: bool = False, pause: float = 0.0, unsure: bool = False) -> bool: ...
 
     def drop(self, topic: str) -> None: ...
 
@@ -306,15 +306,15 @@ class Desk:
         for mouth in self._mouths.for_(listener):
             mouth.stop()
 
-    def give_way(self, role: Role, *, again: bool = False, pause: float = 0.0) -> bool:
+    def give_way(self, role: Role, *, again: bool = False, pause: float = 0.0, unsure: bool = False) -> bool:
         """End the sentence that is being said to `role`; False where none is. Called before what cut it is fed, so that
         the conversation knows how much of it was heard. `again`: it is said once more afterwards. `pause`: what waits
-        to be said waits so many seconds more, or until there is something new."""
+        to be said waits so many seconds more, or until there is something new. `unsure`: as in `Voice.cut`."""
         everyone, cut = self.conversation.settings.one_source, False
         for mouth in self._mouths.all:
             now = mouth.saying
             if now is not None and (everyone or now.listener in ("both", _SIDE[role])):
-                cut = mouth.cut(again=again, pause=pause) or cut
+                cut = mouth.cut(again=again, pause=pause, unsure=unsure) or cut
         return cut
 
     def change_voice(self, how: Literal["slower", "faster", "softer", "louder"]) -> None:

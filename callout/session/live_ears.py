@@ -26,7 +26,7 @@ from callout.journal.audio import AudioStore
 from callout.language.commands import commands_that
 from callout.language.context import Context
 from callout.language.outcome import Understood
-from callout.session.desk import Desk
+from callout.session.desk import ANSWER_WITHIN, MOVES_ON, Desk
 from callout.session.own_voice import OwnVoiceTakenOut
 from callout.values import Command
 
@@ -187,8 +187,8 @@ def hear_source(
         if isinstance(ear.sound, Microphone):
             ear.sound.skip()  # what came in while the rest was made ready
         for segment in utterances(
-            sound or ear.sound, ear.recognizer, work.context, partial=work.partial, level=work.level,
-            key=None if key is None else lambda: key.down(time.monotonic()),
+            sound or ear.sound, ear.recognizer, work.context, partial=work.partial, pause=work.pause,
+            level=work.level, key=None if key is None else lambda: key.down(time.monotonic()),
         ):  # fmt: skip
             if stop.is_set():
                 return
@@ -254,6 +254,26 @@ class _Work:
         if not self._live and self._steps % 50 == 0:
             self._put_and_forget(Tick(self._began + self._steps * 0.02))
 
+    def pause(self, segment: Segment) -> None:
+        """Heard over the voice, a word after which nobody wants the rest ends it at once, however long the pause has to
+        be until the word counts. Where it turns out to be the beginning of something else, or to be nobody's, nothing
+        of what was cut is lost."""
+        meaning = getattr(segment.heard.resolution, "meaning", None)
+        if not self._spoken_over or not isinstance(segment.heard.resolution, Understood):
+            return
+        if isinstance(meaning, Command) and meaning.command in MOVES_ON and self._is_somebody(segment):
+            self._desk.give_way(self._role, pause=ANSWER_WITHIN, unsure=True)
+
+    def _is_somebody(self, segment: Segment) -> bool:
+        """Whether something understood over the voice may count, and is not its own."""
+        if self._is_own(segment):
+            return False
+        return self._desk.conversation.settings.stop_words_over_voice if stops(segment) else self._sound is not None
+
+    def _is_own(self, segment: Segment) -> bool:
+        words = segment.heard.readings[0] if segment.heard.readings else ()
+        return self._sound is not None and self._sound.is_own(words, segment.start, segment.end)
+
     def utterance(self, segment: Segment) -> None:
         """What was heard goes to the conversation, or is known to be nobody's."""
         self._pass_on(segment)
@@ -267,10 +287,9 @@ class _Work:
         when, until = began + segment.start, began + segment.end
         if self._live and not words and when < self._stopped + ECHO_ENDS:
             return
-        if not self._spoken_over and self._sound is not None:
-            if self._sound.is_own(words, segment.start, segment.end):
-                return  # the end of its echo comes when the voice is over
-        elif self._spoken_over and not self._taken(segment, words, when):
+        if not self._spoken_over and self._is_own(segment):
+            return  # the end of its echo comes when the voice is over
+        if self._spoken_over and not self._taken(segment, bool(words), when):
             return
         if stops(segment):
             self._stopped = until
@@ -284,17 +303,13 @@ class _Work:
             )
         )
 
-    def _taken(self, segment: Segment, words: tuple[str, ...], when: float) -> bool:
+    def _taken(self, segment: Segment, words: bool, when: float) -> bool:
         """Whether something that was heard while the voice spoke goes to the conversation. Own words never do. What is
         not understood is asked for again, but not twice in a row: a noise that goes on must not cut the voice up."""
-        if self._sound is not None and self._sound.is_own(words, segment.start, segment.end):
-            return False
-        if stops(segment):
-            return self._desk.conversation.settings.stop_words_over_voice
-        if self._sound is None or not words:
-            return False
         if isinstance(segment.heard.resolution, Understood):
-            return True
+            return self._is_somebody(segment)
+        if self._sound is None or not words or self._is_own(segment):
+            return False
         asked, self._asked = self._asked, when
         return when - asked >= ASK_AGAIN
 

@@ -45,6 +45,7 @@ class WaitingLine:
     def __init__(self, most: int = MOST) -> None:
         self._most = most
         self._sentences: list[Sentence] = []
+        self._held: Sentence | None = None
 
     def __len__(self) -> int:
         return len(self._sentences)
@@ -68,13 +69,32 @@ class WaitingLine:
             dropped.append(self._sentences.pop(self._least()))
         return dropped
 
-    def put_back(self, sentence: Sentence) -> None:
-        """What was cut by something more urgent is said again, from its beginning, once that is over."""
-        sentence.again = True
+    def put_back(self, sentence: Sentence, *, unsure: bool = False) -> None:
+        """What was cut by something more urgent is said again, from its beginning, once that is over. `unsure`: what
+        cut it may come to nothing; until that is known it is held (see `settle`)."""
+        sentence.again |= not unsure
+        self._held = sentence if unsure else None
         place = self._place(sentence)
         while place > 0 and _rank(self._sentences[place - 1]) == _rank(sentence):
             place -= 1  # it was first before, and is first again
         self._sentences.insert(place, sentence)
+
+    @property
+    def held(self) -> Sentence | None:
+        """What was cut by something that is not sure yet, as long as it waits."""
+        return self._held if self._held in self._sentences else None
+
+    def settle(self, *, again: bool) -> list[Sentence]:
+        """What cut the sentence that is held is sure now: that is said again once, if it is to be said `again`, or is
+        dropped."""
+        held, self._held = self.held, None
+        if held is None:
+            return []
+        if again and not held.again:
+            held.again = True
+            return []
+        self._sentences.remove(held)
+        return [held]
 
     def _place(self, sentence: Sentence) -> int:
         place = len(self._sentences)

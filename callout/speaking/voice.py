@@ -79,6 +79,7 @@ class Voice:
         self._now: Sentence | None = None
         self._cut = False  # what is being said is to end
         self._back = False  # ... and to be said again once what cut it is over
+        self._unsure = False  # ... which may come to nothing
         self._rests = 0.0  # nothing is begun before this time
         self._closing = False
         #: Files that were announced and could not be written.
@@ -135,23 +136,31 @@ class Voice:
 
     @property
     def saying(self) -> Sentence | None:
-        """What is being said."""
-        return self._now
+        """What is being said, or was cut by what is not sure yet."""
+        return self._now or self._line.held
 
     def wait(self, seconds: float | None = None) -> bool:
         """Wait until all is said; False when `seconds` went by first."""
         with self._lock:
             return self._lock.wait_for(lambda: not self.speaking and not self._files, seconds)
 
-    def cut(self, *, again: bool = False, pause: float = 0.0) -> bool:
+    def cut(self, *, again: bool = False, pause: float = 0.0, unsure: bool = False) -> bool:
         """End the sentence that is being said, and go on with the next, after `pause` seconds or when something new is
-        said; False where nothing is being said. `again`: it is said once more after what is more urgent."""
+        said; False where nothing is being said. `again`: it is said once more after what is more urgent. `unsure`: that
+        may come to nothing, and then nothing of the sentence is lost; once it is sure, cut again without this."""
+        dropped: list[Sentence] = []
         with self._lock:
-            if self._now is None:
+            if self.saying is None:
                 return False
-            self._end_now(back=again and not self._now.again)
             self._rests = time.monotonic() + pause
-            return True
+            if self._now is not None:
+                self._unsure = unsure
+                self._end_now(back=unsure or (again and not self._now.again))
+            elif not unsure:
+                dropped = self._line.settle(again=again)
+                self._drop(dropped)
+        self._tell(dropped, "cut")
+        return True
 
     def drop(self, topic: str) -> None:
         """What is said on a topic is no longer true: forget it, and end it where it is being said."""
@@ -247,7 +256,7 @@ class Voice:
                     self._now = None
                     self._lock.wait(rest)
                 sentence, stale = self._line.take(time.monotonic())
-                self._now, self._cut, self._back = sentence, False, False
+                self._now, self._cut, self._back, self._unsure = sentence, False, False, False
                 self._drop(stale)
                 idle = sentence is None and not stale and not self._files
                 if idle:
@@ -270,7 +279,7 @@ class Voice:
         with self._lock:
             again = how == "cut" and self._back
             if again:
-                self._line.put_back(sentence)
+                self._line.put_back(sentence, unsure=self._unsure)
         if not again:
             self._tell([sentence], how)
         with self._lock:
