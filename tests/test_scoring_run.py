@@ -6,6 +6,8 @@ import dataclasses
 import functools
 import io
 import json
+import os
+import stat
 import xml.etree.ElementTree as ElementTree
 from html.parser import HTMLParser
 from pathlib import Path
@@ -312,6 +314,9 @@ def test_simulated_recordings_are_played_as_they_were_heard(tmp_path: Path, fold
     out, levels = tmp_path / "out", conditions(["white"], [0], None, 1, 0)
     with score(folder, levels, out=out, booth=booth_for(folder)) as result:
         write_files(result, out, folder, levels)
+    if os.name == "posix":  # people's voices, and what they said
+        assert {stat.S_IMODE(file.stat().st_mode) for file in out.rglob("*") if file.is_file()} == {0o600}
+        assert {stat.S_IMODE(folder.stat().st_mode) for folder in (out, out / "worst")} == {0o700}
     page = Page()
     page.feed((out / "score.html").read_text())
     assert page.addresses

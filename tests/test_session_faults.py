@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import stat
 import subprocess
 import sys
@@ -117,6 +118,10 @@ def test_a_second_demonstration_clears_its_own_away_and_leaves_the_rest(
 ) -> None:
     (tmp_path / "0001-yard.wav").write_text("mine")
     assert demo(capsys, "--folder", str(tmp_path), "--json")[0] == 0
+    if os.name == "posix":
+        assert rights(tmp_path / "voice") == 0o700
+        assert {rights(file) for file in (tmp_path / "voice").iterdir()} == {0o600}
+        assert rights(tmp_path / "demo.journal") == 0o600
     first = {path.name for path in (tmp_path / "voice").iterdir()}
     (tmp_path / "voice" / "0001-old.wav").write_text("from a run before")
     (tmp_path / "voice" / "mine.wav").write_text("mine")

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from callout.errors import BadInput
-from callout.files import try_folder, whole_file
+from callout.files import private, private_folder, try_folder, whole_file
 from callout.hearing.agreement import DecisionSettings
 from callout.hearing.agreement import settings as package_decisions
 from callout.hearing.voices import KnownVoice, shifted
@@ -210,7 +210,7 @@ def _row_of(worst: dict[str, Any]) -> ScoredRow:
 @contextlib.contextmanager
 def _written(path: Path) -> Iterator[TextIO]:
     try:
-        with whole_file(path) as file:
+        with whole_file(path, opener=private) as file:  # it holds what people said
             yield file
     except OSError as failed:
         raise BadInput(f"cannot write {path} ({failed.strerror}); make room, or name another --out") from failed
@@ -224,9 +224,10 @@ def _as_heard(row: ScoredRow, folder: Path, condition: Condition, out: Path) -> 
     from callout.hearing.audio import read_audio
 
     path = out / "worst" / f"{row.trial:06d}.flac"
-    path.parent.mkdir(exist_ok=True)
+    private_folder(path.parent)
     samples = condition.apply(read_audio(folder / row.file), row.file)
-    soundfile.write(path, np.asarray(samples), 16_000)
+    with open(path, "wb", opener=private) as file:
+        soundfile.write(file, np.asarray(samples), 16_000, format="FLAC")
     return path
 
 

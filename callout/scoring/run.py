@@ -25,7 +25,7 @@ from pydantic import BaseModel, ConfigDict
 
 from callout.channel.level import Samples
 from callout.errors import BadInput, CalloutError
-from callout.files import must_be_a_file, whole_file
+from callout.files import must_be_a_file, private, whole_file
 from callout.language.context import Context
 from callout.language.outcome import Resolution
 from callout.language.typed import typed_words
@@ -264,7 +264,7 @@ class RowFile:
         if path.exists():
             self._take_up(head)
         else:
-            with whole_file(path) as file:
+            with whole_file(path, opener=private) as file:
                 file.write(head)
         self._file = path.open("a", encoding="utf-8")
 

@@ -16,7 +16,7 @@ from typing import Any
 from callout.console.output import say
 from callout.dialogue.events import Key
 from callout.errors import BadInput, CalloutError
-from callout.files import data_folder, tomllib
+from callout.files import data_folder, private_folder, tomllib
 from callout.hearing.ears import Recognizer
 from callout.journal.lock import WriterLock
 from callout.processes import end_with_input, module_command
@@ -75,7 +75,7 @@ def alone_in(folder: Path) -> WriterLock:
     """A second demonstration would clear away the journal of the first."""
     lock = WriterLock(folder / "demo.lock")
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        private_folder(folder)
         taken = lock.take()
     except OSError as failed:
         raise BadInput(f"cannot write in {folder} ({failed.strerror}); name another with --folder") from failed
@@ -95,7 +95,7 @@ def make_room(folder: Path) -> None:
                 if theirs.exists() or theirs.is_symlink():
                     raise BadInput(f"{theirs} is not from a demonstration; name another folder with --folder")
             mark.write_text("callout demo writes here, and clears away what it wrote before.\n", encoding="utf-8")
-        voice.mkdir(exist_ok=True)
+        private_folder(voice)
         for place, name in ((folder, _JOURNAL), (voice, _VOICE)):
             for path in place.iterdir():
                 if name.fullmatch(path.name):
