@@ -238,6 +238,34 @@ def test_how_far_the_second_ear_puts_an_angle_of_sixty_ahead(theirs, lead: float
     assert second_ear(theirs, "angle_deg", 60) == (lead, same)
 
 
+SKIP, THREE = {"command": "skip"}, {"command": "bare_number", "quantity": 3}
+
+
+@pytest.mark.parametrize(
+    ("best", "theirs", "score", "means"),
+    [
+        ("say again", "next", -5.0, {"command": "next"}),  # taught, too
+        ("say again", "skip it", -6.5, SKIP),  # a line of people's own
+        ("say again", "what was that", -5.0, {"command": "say_again"}),  # of people's own, and the same command
+        ("say again", "three", -6.5, THREE),  # a figure alone
+        ("say again", "angle sixty", -6.5, {"angle_deg": 60}),  # a callout without its insertion
+        ("say again", WHOLE, -5.0, {"insertion": Length.imperial(11), "angle_deg": 60}),
+        ("skip it", "three", -5.0, THREE),  # the best is of people's own itself
+        ("affirm", "skip it", -5.0, SKIP),  # a yes must be no likelier than it sounds
+        (WHOLE, "skip it", -5.0, SKIP),  # a callout has its figures to be weighed by
+        ("short two", "short to", -5.0, {"command": "short", "quantity": 2}),  # another spelling of the same sound
+        ("say again", "[unk] next", -5.0, {}),  # something that is not of the language
+        ("say again", "next to", -5.0, {}),
+    ],
+)  # fmt: skip
+def test_what_hardly_anybody_says_counts_less_beside_a_command_that_is_taught(
+    best: str, theirs: str, score: float, means: dict[str, object]
+) -> None:
+    """By one and a half nats, and nothing else does."""
+    heard = encoder(best, -1.0)
+    assert agreement.theirs_of(Evidence((heard,), (vosk(theirs, -5.0),), FREE), heard, reader())[0] == (score, means)
+
+
 def part(odds: float, *, both: bool = True, needs_both: bool = False, name: str = "x") -> Weighed:
     return Weighed(name, 1, None, (), "callout", "callout", both, needs_both, odds, "doubtful")
 

@@ -180,7 +180,7 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: DecisionSettings) -> V
         margin = best.score - rival_score
         vosk_lead, same = second_ear(theirs, name, value)
         crossed = named_first(theirs, name, rival)
-        words = _span(spans, name, best)
+        words = _span(spans, name)
         fits = [word.fit for word in best.heard[words]] or [best.fit]
         features = (
             1.0,
@@ -238,7 +238,7 @@ def theirs_of(evidence: Evidence, best: SearchReading, meanings: Meanings) -> li
     theirs: list[Valued] = []
     for reading in evidence.vosk:
         said = best.words if same_sound(reading.words, best.words) else reading.words
-        every = [] if reading.garbage else meanings(said)
+        every = meanings(said)
         less = [_RARE * (taught and _name(other) != _name(mine) and _rare(other, said)) for other, _ in every]
         theirs += [(reading.score - away, values(other)) for away, (other, _) in zip(less, every, strict=True)]
         theirs += [] if every else [(reading.score, {})]
@@ -319,9 +319,7 @@ def same_sound(one: Sequence[str], other: Sequence[str]) -> bool:
     for kind, a, b, c, d in SequenceMatcher(None, one, other, autojunk=False).get_opcodes():
         if kind == "equal":
             continue
-        if not 0 < b - a <= 3 or not 0 < d - c <= 3:
-            return False
-        if not _ways(one[a:b]) & _ways(other[c:d]):
+        if b - a > 3 or d - c > 3 or not _ways(one[a:b]) & _ways(other[c:d]):
             return False
     return True
 
@@ -333,11 +331,12 @@ def _ways(words: Sequence[str]) -> set[tuple[str, ...]]:
     return ways
 
 
-def _span(spans: Sequence[Span], name: str, best: SearchReading) -> slice:
+def _span(spans: Sequence[Span], name: str) -> slice:
+    """The words of a part; all of them where it has none of its own."""
     for span in spans:
         if span.name == name:
             return slice(span.start, span.end)
-    return slice(0, len(best.words))
+    return slice(None)
 
 
 def clip(value: float, low: float, high: float) -> float:
