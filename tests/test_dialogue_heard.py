@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.events import Key, LookDue, Resumed, Silence, Spoken, Uttered
-from callout.dialogue.machine import MOST_UNHEARD, restore
+from callout.dialogue.events import Key, LookDue, Opened, Resumed, Silence, Spoken, Uttered
+from callout.dialogue.machine import MOST_UNHEARD, restore, start
+from callout.dialogue.settings import load_settings
 from callout.dialogue.state import on_hand
 from callout.language.outcome import MeaningPart as HeardPart
 from callout.language.outcome import Near, NotUnderstood, Understood
+from callout.shoring.plan import ShorePlanner
+from callout.shoring.stock import load_stock
 from callout.values import Callout, Command
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, FakePlanner, Talk, ft, make_stock
 
@@ -62,6 +65,19 @@ def test_what_was_cut_is_not_heard_until_it_is_said_again() -> None:
 def test_a_large_screen_counts_where_the_team_sets_it_so() -> None:
     talk = told(voiced(shown_counts=True).say(ELEVEN_SIXTY)).say(AFFIRM)
     assert "picked" in talk.key("ready").events
+
+
+def test_a_cut_that_takes_two_breaths_is_heard_when_both_were() -> None:
+    """By a build of the packaged stock: the piece in one sentence, its length and its ends in the next."""
+    talk = Talk(start(load_stock(), ShorePlanner(), load_settings(seconds_a_word=0.0, voiced=True)))
+    told(told(talk.put(Opened(0.0)).say(ELEVEN_SIXTY)).say(AFFIRM))
+    while len(talk.said) < 2 or not talk.said[0].startswith("cut two. "):
+        told(talk).key("ready")
+    first, second = talk.said
+    told(talk, "figures", first).key("ready")
+    assert talk.said == [first, second]  # said again: the second breath was not heard
+    told(talk, "figures", first, second).key("ready")
+    assert talk.said[0].startswith("thirty four steps. ")
 
 
 def test_a_spoken_ready_waits_for_the_item_like_a_key() -> None:

@@ -61,6 +61,20 @@ def test_words_of_the_walk_from_the_measurer_book_nothing() -> None:
     assert talk.count("picked") == 0
 
 
+@pytest.mark.parametrize(
+    ("line", "name"),
+    [
+        ("team alpha insertion eleven feet sixty", "team alpha"),
+        ("insertion eleven feet sixty this is team alpha", "team alpha"),
+        ("insertion eleven feet sixty this is", None), ("team alpha", None), ("insertion eleven feet sixty", None),
+    ],
+)  # fmt: skip
+def test_a_name_is_more_than_this_is_and_less_than_all_that_was_said(line: str, name: str | None) -> None:
+    talk = two().put(Uttered(Understood(ELEVEN_SIXTY, tuple(line.split())), line, "measurer", 1.0, True))
+    assert talk.now.measurer.pending is not None
+    assert talk.now.measurer.pending.name == name
+
+
 def test_each_side_hears_its_own_words_again() -> None:
     talk = two().released().say("say_again")
     assert talk.heard_by == [("measurer", "build one goes to the yard.")]
@@ -95,7 +109,9 @@ def test_a_name_that_is_given_is_kept() -> None:
 def test_a_key_in_the_yard_is_the_yards_and_with_one_source_it_affirms_what_was_relayed() -> None:
     assert two().released().key("ready").events == ["picked", "said"]
     assert two().say(ELEVEN_SIXTY).key("affirm").count("released") == 0
-    assert Talk.new().say(ELEVEN_SIXTY).key("affirm").count("released") == 1
+    talk = Talk.new().say(ELEVEN_SIXTY).key("affirm")
+    assert talk.count("released") == 1
+    assert talk.now.measurer.pending is None  # it was the measurer's to answer, and is answered
 
 
 def test_what_is_told_to_the_yard_is_the_last_that_the_yard_heard() -> None:

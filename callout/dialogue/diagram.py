@@ -77,7 +77,7 @@ def _feed(now: Conversation, event: Input) -> Conversation:
 
 
 def hear(now: Conversation, meaning: Meaning) -> Conversation:
-    return _feed(now, Uttered(Understood(meaning, ()), "", "measurer", now.time + 1.0, True))
+    return _feed(now, Uttered(Understood(meaning, ()), "", "measurer", now.measurer.since + 1.0, True))
 
 
 def in_state(name: str) -> Conversation:
@@ -107,8 +107,8 @@ def _after(now: Conversation, word: Meaning | float) -> Conversation:
     if isinstance(word, (Callout, Command)):
         return hear(now, word)
     if word:
-        for _ in range(4):
-            now = _feed(now, Tick(now.time + word))
+        for times in range(1, 5):
+            now = _feed(now, Tick(now.measurer.since + times * word))
         return now
     for _ in range(200):  # "ready" through what is left of the build
         if now.walked is None or now.seat("measurer").waits:

@@ -75,7 +75,7 @@ def restore(
 
 def step(now: Conversation, event: Input) -> tuple[Conversation, tuple[Effect, ...]]:
     """The conversation after `event`, and the effects in the order in which they must happen."""
-    before, now = now, _before(replace(now, time=event.time), event)
+    before, now = now, _before(now, event)
     cause = _cause(now, event)
     now, effects = carry_out(now, _with_what_was_heard(cause, _decided(now, cause, event)))
     for role in _sides(now):  # once the readback of one caller is answered, that of the next is said
@@ -248,7 +248,7 @@ def _own_name(result: Resolution) -> str | None:
     words, crew_at = result.words, grammar.load().crew_at
     if (own := crew_at(words)) and own < len(words):
         return " ".join(words[:own])
-    for at in range(2, len(words) - 1):
+    for at in range(len(words) - 1):
         if words[at - 2 : at] == ("this", "is"):
             return " ".join(words[at : at + (crew_at(words, at) or 2)])
     return None

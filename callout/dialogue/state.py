@@ -263,7 +263,6 @@ class Conversation:
     #: What the voice was asked to say and has not said the figures of, with the build, the card and which of its
     #: utterances it is, if it is one.
     unheard: Mapping[str, tuple[int, int, int] | None] = field(default_factory=dict, compare=False)
-    time: float = field(default=0.0, compare=False)
     utterance: Utterance | None = field(default=None, compare=False)  # the last that meant a change
 
     def seat_name(self, role: Role) -> Role:

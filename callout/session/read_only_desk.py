@@ -67,7 +67,7 @@ class ReadingDesk(Desk):
         if _asks(result):
             if self.conversation.halted:
                 self._note(f"silent since: {self.conversation.halted.replace('_', ' ')}")
-            _, effects = step(replace(self.conversation, halted="", time=event.time), event)
+            _, effects = step(replace(self.conversation, halted=""), event)
             return [_own(e) for e in effects if isinstance(e, Record) and e.event in _ANSWERS]
         if not (event.certain or isinstance(result, Understood) or is_content(result)):
             return []  # noise and chatter
