@@ -29,8 +29,6 @@ DEMO = data_folder("audio_fixtures") / "demo"
 AFFIRM, AGAIN = b"\x1b[19~", b"s"
 #: Seconds into a sentence before the word is said: differs, so that not always the same figure is cut.
 LATER = (0.3, 0.5, 0.8, 1.0, 1.3, 1.6)
-#: What is silent this long before the cut was in a pause of the voice: there it cannot be heard when it was cut.
-PAUSE = 0.05
 
 
 def bench() -> dict[str, float]:
@@ -101,7 +99,9 @@ def seconds_to_silence(listener: Listener, since: float, stages: list[dict]) -> 
     last = listener.speaker.loud(since, next_sentence)[-1]
     silent = max(cut, last)
     figures = {"end of the word to its meaning": known - word_ended, "end of the word to silence": silent - word_ended}
-    return figures if last < cut - PAUSE else {**figures, "meaning known to silence": last - known}
+    if last < cut:  # the voice was in a pause of its own: when it was cut cannot be heard
+        return figures
+    return {**figures, "meaning known to silence": last - known}
 
 
 def first(stages: list[dict], name: str, after: float, *, default: float | None = None) -> float:

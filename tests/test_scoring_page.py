@@ -2,16 +2,19 @@
 
 import re
 from datetime import datetime, timezone
+from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile
 
+from callout import pages
 from callout.scoring.evaluation import Scored
-from callout.scoring.page import PEAKS, Sounds, bars, page, table_rows, why, worst_first
+from callout.scoring.page import PEAKS, Sounds, bars, curve, matrix, page, table_rows, why, worst_first
 from callout.scoring.report import build_report
 from callout.scoring.run import ScoredRow
 from callout.scoring.statistics import Tally
+from tests.test_console_views import contrast
 
 SETTINGS = {"recordings": 4, "manifest_sha256": "ab" * 32, "state": None, "listener": "ears",
             "conditions": ["", "radio generator 10 dB seed 3"]}  # fmt: skip
@@ -111,6 +114,35 @@ def test_a_chart_keeps_its_own_name_whatever_its_bars_are_called(folder):
     assert re.search(r'<svg[^>]* aria-label="Verdicts by speaker\.', drawn)
     told = re.findall(r"<title>([^<]*)</title>", drawn)
     assert told == ["Verdicts by speaker", "right 50.0%", "wrong accepted 50.0%"]
+
+
+def mixed(colour, ground, strength):
+    """What is seen of a colour that is not opaque."""
+    pairs = zip(*(bytes.fromhex(one[1:]) for one in (colour, ground)), strict=True)
+    return "#" + "".join(f"{round(a * strength + b * (1 - strength)):02x}" for a, b in pairs)
+
+
+@pytest.mark.parametrize(("ground", "ink"), [("#ffffff", "#000000"), ("#101418", "#f0f0f0")])
+def test_charts_are_read_by_day_and_by_night_and_without_colours(ground, ink):
+    """WCAG 2.2, 1.4.6 for letters (7:1) and 1.4.11 for what else is to be seen (3:1)."""
+    share = {"share": 0.5, "low": 0.2, "high": 0.8}
+    of_two = {"right": share, "wrong_accepted": {**share, "share": 0.25}, "n": 4}
+    points = [{"channel": name, "snr_db": level, "right": share, "n": 4} for name in "abc" for level in (0, 10)]
+    drawn = {
+        "bars": bars([("reader 1", of_two)], ("right", "wrong_accepted"), "by speaker"), "curve": curve(points),
+        "matrix": matrix([("five", "nine", 2), ("five", "five", 1)], ("five", "nine")),
+    }  # fmt: skip
+    css = Path(pages.__file__).with_name("page.css").read_text()
+    assert ground in css.replace("#fff;", "#ffffff;")
+    for name, svg in drawn.items():
+        assert not re.search(r"<text[^>]*fill=", svg), f"{name}: letters have the colour of the page"
+        for colour, strength in re.findall(r'(?:fill|stroke)="(#\w{6})"(?: fill-opacity="([\d.]+)")?', svg):
+            if strength:
+                assert contrast(ink, mixed(colour, ground, float(strength))) >= 7.0, (name, colour, strength)
+            else:
+                assert contrast(colour, ground) >= 3.0, (name, colour)
+    assert "50% right, 25% wrong, n 4" in drawn["bars"]
+    assert len(set(re.findall(r'stroke-dasharray="([^"]+)"', drawn["curve"]))) == 3
 
 
 def test_merged_reports_have_a_table_of_the_worst(tmp_path):

@@ -176,24 +176,28 @@ def _attribute(text: str) -> str:
     return quoteattr("".join(c if c >= " " or c in "\t\n" else "?" for c in text))
 
 
+#: Each has 3:1 against both grounds, by day and by night (WCAG 2.2, 1.4.11).
 COLOURS = {
-    "right": "#2a7f4f", "wrong_accepted": "#b3261e", "asked_again": "#c28a00", "not_heard": "#7a7a7a",
-    "wrong": "#b3261e", "missed": "#7a7a7a",
+    "right": "#2f8a57", "wrong_accepted": "#d0453c", "asked_again": "#b07d00", "not_heard": "#7a7a7a",
+    "wrong": "#d0453c", "missed": "#7a7a7a",
 }  # fmt: skip
-
-_LINES = ("#1b5e9b", "#b3261e", "#2a7f4f", "#8a4fa3", "#c28a00", "#00707a", "#7a7a7a", "#a3562a")
+_LINES = ("#2f7fc4", "#d0453c", "#2f8a57", "#a062bd", "#b07d00", "#0f8a94", "#7a7a7a", "#b5653a")
+#: How each line is broken, so that they are told from one another without colours.
+_DASHES = ("none", "8 4", "2 3", "8 3 2 3", "14 4", "4 4", "1 6", "10 3 1 3 1 3")
+#: A cell of a table of figures is no stronger than this: its figure must be read on it, 7:1 by day and by night.
+_CELL = 0.4
 
 
 def bars(rows: Sequence[tuple[str, dict[str, Any]]], verdicts: Sequence[str], title: str = "") -> str:
     """A bar a row, divided by verdict, with the interval of "right" drawn over it. `rows`: (name, shares). `title` is
     what a screen reader says of it, before the share right of each row."""
-    width, left, step = 640, 190, 24
+    width, left, step, right = 760, 190, 24, 180
     parts = []
     for place, (name, figures) in enumerate(rows):
         y, x = place * step + 4, float(left)
         parts.append(f'<text x="{left - 6}" y="{y + 12}" text-anchor="end">{escape(name[:30])}</text>')
         for verdict in verdicts:
-            wide = figures[verdict]["share"] * (width - left - 50)
+            wide = figures[verdict]["share"] * (width - left - right)
             if wide:
                 part = f"{verdict.replace('_', ' ')} {figures[verdict]['share']:.1%}"
                 parts.append(
@@ -201,11 +205,12 @@ def bars(rows: Sequence[tuple[str, dict[str, Any]]], verdicts: Sequence[str], ti
                     f"<title>{part}</title></rect>"
                 )
             x += wide
-        low, high = (left + figures["right"][end] * (width - left - 50) for end in ("low", "high"))
+        low, high = (left + figures["right"][end] * (width - left - right) for end in ("low", "high"))
         parts.append(
             f'<path d="M{low:.1f} {y + 8}H{high:.1f}M{low:.1f} {y + 4}v8M{high:.1f} {y + 4}v8" stroke="currentColor"/>'
         )
-        parts.append(f'<text x="{width - 46}" y="{y + 12}">n {figures["n"]}</text>')
+        in_words = ", ".join(f"{figures[one]['share']:.0%} {one.split('_')[0]}" for one in verdicts[:2])
+        parts.append(f'<text x="{width - right + 6}" y="{y + 12}">{in_words}, n {figures["n"]}</text>')
     told = "; ".join(f"{name} {figures['right']['share']:.1%} right of {figures['n']}" for name, figures in rows)
     return _svg(width, len(rows) * step + 8, "".join(parts), title, told)
 
@@ -233,10 +238,11 @@ def curve(points: Sequence[dict[str, Any]]) -> str:
     parts.append(f'<text x="{(left + width - 150) / 2}" y="{height - 2}" text-anchor="middle">noise ratio, dB</text>')
     names = sorted({point["channel"] for point in points})
     for place, name in enumerate(names):
-        colour = _LINES[place % len(_LINES)]
+        colour, dashes = _LINES[place % len(_LINES)], _DASHES[place % len(_DASHES)]
+        stroke = f'fill="none" stroke="{colour}" stroke-width="2" stroke-dasharray="{dashes}"'
         mine = sorted((p for p in points if p["channel"] == name), key=lambda p: p["snr_db"])
         line = " ".join(f"{x(p['snr_db']):.1f},{y(p['right']['share']):.1f}" for p in mine)
-        parts.append(f'<polyline points="{line}" fill="none" stroke="{colour}" stroke-width="2"/>')
+        parts.append(f'<polyline points="{line}" {stroke}/>')
         for p in mine:
             at, middle = x(p["snr_db"]), y(p["right"]["share"])
             up, down = y(p["right"]["high"]), y(p["right"]["low"])
@@ -245,7 +251,9 @@ def curve(points: Sequence[dict[str, Any]]) -> str:
                 f'<path d="M{at:.1f} {up:.1f}V{down:.1f}" stroke="{colour}"/>'
                 f'<circle cx="{at:.1f}" cy="{middle:.1f}" r="4" fill="{colour}"><title>{escape(title)}</title></circle>'
             )
-        parts.append(f'<text x="{width - 144}" y="{top + 14 + place * 18}" fill="{colour}">{escape(name)}</text>')
+        below = top + 14 + place * 18
+        parts.append(f'<path d="M{width - 144} {below - 4}h28" {stroke}/>')
+        parts.append(f'<text x="{width - 110}" y="{below}">{escape(name)}</text>')
     told = "; ".join(f"{p['channel']} {p['snr_db']:g} dB: {p['right']['share']:.1%} of {p['n']}" for p in points)
     return _svg(width, height, "".join(parts), "Share right, by signal-to-noise ratio", told)
 
@@ -266,7 +274,7 @@ def matrix(confusion: Sequence[Sequence[Any]], order: Sequence[str]) -> str:
             n = counts.get((said, heard), 0)
             if n:
                 colour = COLOURS["right"] if said == heard else COLOURS["wrong_accepted"]
-                strength = 0.15 + 0.85 * n / max(totals[said], 1)
+                strength = 0.1 + (_CELL - 0.1) * n / max(totals[said], 1)
                 parts.append(
                     f'<rect x="{left + column * size}" y="{y}" width="{size}" height="{size}" fill="{colour}" '
                     f'fill-opacity="{strength:.2f}"><title>{escape(said)} heard as {escape(heard)}: {n}</title></rect>'
