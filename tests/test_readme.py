@@ -30,6 +30,12 @@ def test_the_transcript_is_what_the_demonstration_says() -> None:
     said = run_demo()
     assert without_times(written(PAGE)) == without_times(said), "run: python -m tests.transcript"
     assert without_times(written(README)) == without_times(beginning(said)), "run: python -m tests.transcript"
+    fetched = [line for line in said if "build 1: picked" in line]
+    listed = said[next(at for at, line in enumerate(said) if line.endswith("build 1 released")) + 1 :]
+    items = [line.split(".")[0].strip() for line in listed[:40] if re.match(r" +\d+\. +\d+ x ", line)]
+    assert len(fetched) == int(items[-1]), "every item of the first build is fetched"
+    assert any(line.endswith("build one stands. watch the wall.") for line in said), "it goes to its end"
+    assert not any(".wav" in line for line in said), "no names of files between the words"
 
 
 def test_the_readme_is_short() -> None:

@@ -28,7 +28,7 @@ is killed and started again on its journal. Nobody waits for the voice here; `ca
 
 
 def run_demo() -> list[str]:
-    """The lines of a fresh demonstration, without the names of the WAV files and of its folder."""
+    """The lines of a fresh demonstration, without the name of its folder."""
     with tempfile.TemporaryDirectory() as folder:
         done = subprocess.run(
             [sys.executable, "-m", "callout", "demo", "--folder", folder], capture_output=True, text=True, timeout=300
@@ -36,7 +36,7 @@ def run_demo() -> list[str]:
         if done.returncode:
             raise RuntimeError(done.stderr)
         lines = done.stdout.replace(folder, "demo-output").splitlines()
-    return [line.rstrip() for line in lines if "voice: " not in line]
+    return [line.rstrip() for line in lines]
 
 
 def beginning(lines: list[str]) -> list[str]:

@@ -42,8 +42,9 @@ def demo(aloud: bool, folder: Path, screen: bool, timings: bool, as_json: bool, 
     acts: list[dict[str, Any]] = scene["act"]
     cut = next(i for i, act in enumerate(acts) if act.get("kill"))
     choices = Choices(
-        journal=folder / "demo.journal", as_json=as_json, play=aloud, one_source=False, voice_folder=folder / "voice"
-    )
+        journal=folder / "demo.journal", as_json=as_json, play=aloud, one_source=False, voice_folder=folder / "voice",
+        name_files=False,
+    )  # fmt: skip
     if to_be_killed:
         return perform_until_killed(acts[:cut], choices, aloud, timings)
     lock = alone_in(folder)

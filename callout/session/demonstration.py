@@ -10,6 +10,7 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,9 @@ from callout.session.opening import Choices, open_desk, plain_or_json
 KILL_ME = "callout demo: now"
 #: How that half ends when nobody reads what it prints: no fault, unlike any other end that it comes to by itself.
 NOBODY_READS = errno.EPIPE
+
+#: A walk of one build has fewer cards.
+MOST_PRESSES = 200
 
 #: Lies in a folder that a demonstration made its own. Elsewhere nothing is deleted.
 MARK = "made-by-callout-demo"
@@ -56,9 +60,9 @@ def perform_on_screen(acts: list[dict[str, Any]], cut: int, choices: Choices) ->
     def perform(desk: Desk, act: dict[str, Any]) -> None:
         if "play" in act:
             _play(desk, ears, act)
-        for _ in range(act.get("times", 1) if "key" in act else 0):
-            desk.feed(Key(act["key"], act["by"], time.monotonic()))
+        for _ in _presses(desk, act):
             time.sleep(0.3)
+            _wait(desk if choices.play else None)
 
     try:
         demonstrate_on_screen([acts[:cut], acts[cut + 1 :]], choices, perform)
@@ -140,11 +144,9 @@ def perform_acts(acts: list[dict[str, Any]], choices: Choices, aloud: bool, timi
                     _play(desk, ears, act)
                     if timings:
                         measured.append(f"{act['play']:32} {_until_spoken(desk, began)}")
-                elif "key" in act:
-                    for _ in range(act.get("times", 1)):
-                        desk.feed(Key(act["key"], act["by"], time.monotonic()))
-                if aloud:
-                    _wait(desk)
+                for _ in _presses(desk, act):
+                    _wait(desk if aloud else None)
+                _wait(desk if aloud else None)
             say("writing the last sentences ...")
     finally:
         ears.close()
@@ -161,8 +163,20 @@ def _play(desk: Desk, ears: Recognizer, act: dict[str, Any]) -> None:
     desk.heard(heard.resolution, words, act["by"])
 
 
-def _wait(desk: Desk) -> None:
-    while desk.speaking:
+def _presses(desk: Desk, act: dict[str, Any]) -> Iterator[None]:
+    """Press the key of an act so many times, or until that side is asked something; nothing where the act has none."""
+    if "key" not in act:
+        return
+    for _ in range(MOST_PRESSES if "until" in act else act.get("times", 1)):
+        desk.feed(Key(act["key"], act["by"], time.monotonic()))
+        yield
+        if "until" in act and desk.conversation.seat(act["by"]).pending is not None:
+            return
+
+
+def _wait(desk: Desk | None) -> None:
+    """Until nothing is said any more."""
+    while desk is not None and desk.speaking:
         time.sleep(0.02)
 
 

@@ -138,6 +138,7 @@ class Desk:
         self.faults: list[str | Fault] = []  # what the rim told, and is no record yet
         #: Keeps how the voice is wanted for the next start.
         self.keep_habits: Callable[[Habits], None] = lambda habits: None
+        self.name_files = True  # tell of each WAV file where it is
         #: Ends what tablets may do, where there is a board.
         self.on_unpair: Callable[[], object] = lambda: None
         self._steps = 0
@@ -350,7 +351,7 @@ class Desk:
                 self.faults.append(f"not spoken: {failed}")
                 self._later.append(Spoken(say.text, time.monotonic(), "failed"))
                 continue
-            if path is not None:
+            if path is not None and self.name_files:
                 self._note(f"voice: {path}")
 
 

@@ -36,6 +36,7 @@ class Choices:
     play: bool = True
     one_source: bool = True
     voice_folder: Path | None = None
+    name_files: bool = True  # tell of each WAV file where it is
     radio_out: str | None = None
     vox_lead: float = 0.0
     guard: str | None = None
@@ -83,6 +84,7 @@ def open_desk(choices: Choices, console: Console) -> Iterator[Desk]:
         desk = Desk(conversation, store, mouths, console.show, console.note)
         desk.faults = faults
         desk.keep_habits = partial(keep_habits, habits_file())
+        desk.name_files = choices.name_files
         now = time.monotonic()
         desk.feed(Resumed(now) if kept else Opened(now))
         _compare_stock(store, stock, choices.journal, told)
