@@ -120,7 +120,7 @@ def test_nothing_is_kept_that_would_be_no_better(heard) -> None:
 
 
 def test_what_is_said_twice_is_left_out_together() -> None:
-    with pytest.raises(BadInput, match="too few"):
+    with pytest.raises(BadInput, match="all say the same"):
         learn([at(4.0, ELEVEN, "one sentence")] * 25)
 
 

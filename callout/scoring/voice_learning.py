@@ -104,8 +104,10 @@ def _apart(entry: Entry, several: bool) -> str:
 
 def learn(heard: Sequence[KnownHearing]) -> LearnedVoice:
     """Which bars the recordings move for the better. Raises BadInput where there are too few to learn from."""
-    if len(heard) < FEWEST or len({one.apart for one in heard}) < 2:
+    if len(heard) < FEWEST:
         raise BadInput(f"{len(heard)} recordings are too few to learn a voice from; record forty (callout record)")
+    if len({one.apart for one in heard}) < 2:
+        raise BadInput("the recordings all say the same; record forty different sentences (callout record)")
     before, was = _counted(heard, lambda _: {})
     left_out = _learned_without(heard)
     helped = {}
