@@ -40,6 +40,11 @@ class TeamSetting:
     def variable(self) -> str:
         return f"CALLOUT_{self.name.upper()}"
 
+    @property
+    def option(self) -> str:
+        """As it is written; one that feeds no command stands before the command: callout --team FOLDER listen."""
+        return "--" + (self.feeds[0].split(".")[1] if self.feeds else self.name).replace("_", "-")
+
 
 SETTINGS: tuple[TeamSetting, ...] = (
     TeamSetting("stock", "path", ("listen.stock", "plan.stock", "log.stock", "stock.file"),
@@ -119,13 +124,9 @@ def example() -> str:
     """A commented file with every setting, switched off."""
     lines = ["# Settings of callout. Take away the # of what you set.", ""]
     for setting in SETTINGS:
-        lines += [f"# {setting.says}  (option {_option(setting)}, variable {setting.variable})",
+        lines += [f"# {setting.says}  (option {setting.option}, variable {setting.variable})",
                   f"#{setting.name} = {setting.example}", ""]  # fmt: skip
     return "\n".join(lines)
-
-
-def _option(setting: TeamSetting) -> str:
-    return "--" + setting.feeds[0].split(".")[1].replace("_", "-") if setting.feeds else "none"
 
 
 def _read(file: Path) -> dict[str, Any]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -41,6 +42,42 @@ def test_every_setting_feeds_options_that_there_are() -> None:
                 command = cli.group.get_command(click.Context(cli.group), name)
                 assert command is not None
                 assert option in {parameter.name for parameter in command.params}, feeds
+
+
+PAGE = (Path(__file__).resolve().parent.parent / "docs" / "settings.md").read_text("utf-8")
+
+
+def test_the_page_has_each_setting_with_its_option_and_its_variable() -> None:
+    rows = [line for line in PAGE.splitlines() if line.startswith("| `") and line.count("|") == 6]
+    assert rows == [
+        f"| `{one.name}` | `{one.option}` | `{one.variable}` | {one.says} | `{one.name} = {one.example}` |"
+        for one in config.SETTINGS
+    ]
+
+
+def test_the_page_has_every_variable_that_the_program_reads() -> None:
+    code = Path(config.__file__).parent.rglob("*.py")
+    read = {name for file in code for name in re.findall(r"CALLOUT_[A-Z]+", file.read_text("utf-8"))}
+    # Of these, completion is the shell's own way to ask (docs of click), and its script sets it.
+    assert read - {"CALLOUT_COMPLETE"} <= set(re.findall(r"`(CALLOUT_[A-Z_]+)`", PAGE))
+
+
+def test_a_teams_words_are_named_by_an_option_a_variable_or_the_file(folder: Path) -> None:
+    for name, phrase in (("one", "fetch it"), ("two", "haul it")):
+        (folder / name).mkdir()
+        (folder / name / "phrases.toml").write_text(f'ready = ["{phrase}"]\n')
+    with (folder / "callout.toml").open("a") as file:
+        file.write('team = "one"\n')
+
+    def taken(phrase: str, *options: str, **variables: str) -> bool:
+        done = run(folder, *options, "read", phrase, "--json", **variables)
+        assert done.returncode == 0, done.stderr
+        return json.loads(done.stdout)["outcome"] == "understood"
+
+    assert taken("fetch it")
+    assert not taken("haul it")
+    assert taken("haul it", CALLOUT_TEAM=str(folder / "two"))
+    assert taken("haul it", "--team", str(folder / "two"), CALLOUT_TEAM=str(folder / "one"))
 
 
 def test_the_nearest_word_wins(folder: Path) -> None:

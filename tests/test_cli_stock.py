@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import jsonschema
@@ -13,7 +16,9 @@ from click.testing import CliRunner
 from callout.cli.stock import stock
 from callout.errors import BadInput
 from callout.schemas import schema_of
+from callout.session.stock_questions import KIT, ask_about_yard
 from callout.session.stock_report import stock_report
+from callout.shoring.kit import Kit
 from callout.shoring.plan import ShorePlanner, reach
 from callout.shoring.stock import load_stock, parse_stock
 from callout.shoring.stock_start import EXAMPLE, read_table, stock_text
@@ -50,6 +55,86 @@ def test_a_table_of_the_yard_becomes_a_stock_file(tmp_path: Path) -> None:
     }  # fmt: skip
     strut = found.by_name["6 ft strut"]
     assert (strut.closed, strut.open, strut.screw) == (Length.imperial(6), Length.imperial(9), Length.imperial(3))
+
+
+#: The yard of `EXAMPLE` as a person answers, with slips: each is told and its question comes again.
+ANSWERS = """strut
+six
+6 ft
+5 ft
+9 ft
+many
+8
+
+rack B
+29
+timber
+4x4
+16 ft
+10
+timber bay
+heavy
+44
+anchor
+brick
+
+60
+crate 5
+0.4
+
+4 ft
+"""
+
+
+def test_a_stock_file_comes_of_questions(tmp_path: Path) -> None:
+    file = tmp_path / "yard.toml"
+    done = CliRunner().invoke(stock, ["--init", "--ask", str(file)], input=ANSWERS, standalone_mode=False)
+    assert done.exception is None, done.output
+    for told in ("'six' is not a length", "longer than 6 ft", "write a whole number", "this one is needed",
+                 "write the pounds of one piece"):  # fmt: skip
+        assert told in done.output
+    text = file.read_text()
+    assert 'plate_length = "4 ft"' in text
+    assert text.count("FILL IN") >= 10  # nobody answered any more
+    found = parse_stock(filled_in(text))
+    assert {line.name: (line.quantity, line.where, line.weight_lb) for line in found.lines} == {
+        "6 ft strut": (8, "rack B", 29), "4x4 timber, 16 ft": (10, "timber bay", 44),
+        "brick anchor": (60, "crate 5", 0.4),
+    }  # fmt: skip
+
+
+def test_the_kit_is_asked_for_whole() -> None:
+    """Every figure without which a stock file is refused has its question; all answered, nothing is left to fill in."""
+    needed = {name for name, about in Kit.model_fields.items() if about.is_required()}
+    assert set(KIT) == needed
+    packaged = load_stock().kit
+    answers = iter(["", *(getattr(packaged, name).text for name in KIT)])
+    given = ask_about_yard(lambda question: next(answers), lambda told: None)
+    text = stock_text("yard", given.rows, "answers", given.kit)
+    assert "FILL IN" not in text
+    assert parse_stock(text + EXAMPLE_PART).kit.plate_length == packaged.plate_length
+
+
+EXAMPLE_PART = '\n[[piece]]\nname = "anchor"\npart = "anchor"\nquantity = 1\nwhere = "crate"\nweight_lb = 1.0\n'
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a terminal of POSIX")
+def test_in_a_terminal_it_asks_by_itself(tmp_path: Path) -> None:
+    import pty
+
+    ours, theirs = pty.openpty()
+    try:
+        run = subprocess.Popen(
+            [sys.executable, "-m", "callout", "stock", "--init", "yard.toml"], cwd=tmp_path, stdin=theirs,
+            stderr=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True,
+        )  # fmt: skip
+        os.write(ours, b"\n\x04")  # no part; then the end of input
+        assert "What lies there? strut" in run.communicate(timeout=60)[1]
+    finally:
+        os.close(ours)
+        os.close(theirs)
+    assert run.returncode == 0
+    assert (tmp_path / "yard.toml").exists()
 
 
 def test_it_never_replaces_a_file(tmp_path: Path) -> None:

@@ -77,7 +77,8 @@ class _Lazy(click.Group):
 
 @click.command(cls=_Lazy, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="callout")
-def group() -> None:
+@click.option("--team", metavar="FOLDER", help="The folder of your team's own words.")
+def group(team: str | None) -> None:
     """The voice of the staging area: hears a shoring callout, reads it back, works out the build after "affirm",
     and speaks the parts list one item at a time.
 
@@ -86,6 +87,8 @@ def group() -> None:
                  callout read "insertion eleven feet sixty"
                  callout plan --insertion "11 ft" --angle 60
     """
+    if team is not None:
+        os.environ["CALLOUT_TEAM"] = os.path.abspath(team)  # for children, too
 
 
 def _settings() -> dict[str, dict[str, Any]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import click
@@ -10,19 +11,23 @@ from callout.console.output import emit, say
 from callout.errors import BadInput
 from callout.files import whole_file
 
+LONGEST_ANSWER = 1_000  # letters
+
 
 @click.command()
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @click.option("--init", is_flag=True, help="Write a start for a stock file into FILE; it never replaces one.")
 @click.option("--from", "table", type=click.Path(path_type=Path), help="With --init: a CSV of what lies in the yard.")
+@click.option("--ask", is_flag=True, help="With --init: ask for it part by part; in a terminal it does so by itself.")
 @click.option("--columns", is_flag=True, help="Print an example of such a CSV, and stop.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a height and angle.")
-def stock(file: Path | None, init: bool, table: Path | None, columns: bool, as_json: bool) -> int:
+def stock(file: Path | None, init: bool, table: Path | None, ask: bool, columns: bool, as_json: bool) -> int:
     """Say what a stock can build: pairs of rakers from 3 to 20 ft at 45 and 60 degrees, and what each is short of.
 
     Without FILE it is the invented stock of the package. The exit code is 0 when the file could be read.
 
     \b
+    callout stock --init yard.toml                asks what lies in your yard
     callout stock --columns > yard.csv            an example to fill in
     callout stock --init --from yard.csv yard.toml
     callout stock yard.toml                       what it can build
@@ -35,10 +40,12 @@ def stock(file: Path | None, init: bool, table: Path | None, columns: bool, as_j
     if init:
         if file is None:
             raise BadInput("name the file to write: callout stock --init yard.toml")
-        _init(file, table)
+        if ask and table is not None:
+            raise BadInput("--ask and --from are two ways to say what lies in the yard; leave one out")
+        _init(file, table, ask or (table is None and sys.stdin.isatty()))
         return 0
-    if table is not None:
-        raise BadInput("--from goes with --init")
+    if table is not None or ask:
+        raise BadInput("--from and --ask go with --init")
     show_report(file, as_json)
     return 0
 
@@ -56,17 +63,28 @@ def show_report(file: Path | None, as_json: bool) -> None:
         click.echo("\n".join(report.lines()))
 
 
-def _init(file: Path, table: Path | None) -> None:
+def _init(file: Path, table: Path | None, by_questions: bool) -> None:
     from callout.files import read_text
+    from callout.session.stock_questions import YardAnswers, ask_about_yard
     from callout.shoring.stock_start import read_table, stock_text
 
     if file.exists():
         raise BadInput(f"{file} is there already; name another file, or move it away")
-    rows = [] if table is None else read_table(read_text(table), str(table))
-    text = stock_text(file.stem, rows, str(table))
+    answers = ask_about_yard(_answer, say) if by_questions else YardAnswers()
+    rows = answers.rows if table is None else read_table(read_text(table), str(table))
+    text = stock_text(file.stem, rows, str(table or "answers"), answers.kit)
     try:
         with whole_file(file) as out:
             out.write(text)
     except OSError as failed:
         raise BadInput(f"cannot write {file} ({failed.strerror}); name another") from None
-    say(f"wrote {file}; fill in the figures of your kit, then: callout stock {file}")
+    left = ", fill in the figures of your kit" if "FILL IN" in text else ""
+    say(f"wrote {file}{left}; then: callout stock {file}")
+
+
+def _answer(question: str) -> str:
+    click.echo(f"{question}: ", nl=False, err=True)
+    line = sys.stdin.readline(LONGEST_ANSWER)
+    if not line:
+        raise EOFError
+    return line

@@ -56,8 +56,12 @@ def read_table(text: str, file: str) -> list[dict[str, str]]:
     return rows
 
 
-def stock_text(name: str, rows: Iterable[Mapping[str, str]], file: str) -> str:
-    """A stock file with the rows in it, and the figures of the kit to fill in. Raises BadInput that names the row."""
+def stock_text(
+    name: str, rows: Iterable[Mapping[str, str]], file: str, figures: Mapping[str, str] | None = None
+) -> str:
+    """A stock file with the rows in it, and the figures of the kit to fill in, but for those that are known already.
+    Raises BadInput that names the row."""
+    known = figures or {}
     lines = [
         f"# The stock of {' '.join(name.split())}. Weights are pounds a piece; lengths like 6 ft 6 in.",
         f"name = {json.dumps(name, ensure_ascii=False)}",
@@ -65,7 +69,8 @@ def stock_text(name: str, rows: Iterable[Mapping[str, str]], file: str) -> str:
         "",
         "# What the fittings of your kit take off, from its maker's document. Fill in every line; none is guessed.",
         "[kit]",
-        *(f'{field} = "FILL IN"' for field, about in Kit.model_fields.items() if about.is_required()),
+        *(f"{field} = {json.dumps(known.get(field, 'FILL IN'))}"
+          for field, about in Kit.model_fields.items() if about.is_required()),
         "# What holds where you write nothing; correct what your kit's document says otherwise:",
         *(f"# {field} = {_shown(about.default)}" for field, about in Kit.model_fields.items()
           if not about.is_required() and about.default not in (None, ())),
