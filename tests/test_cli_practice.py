@@ -54,7 +54,8 @@ def test_typed_by_the_command():
     "options",
     [
         ["--practice", "--radio"], ["--typed"], ["--from", "x.wav"], ["--practice", "--typed", "--from", "x.wav"],
-        ["--practice", "--typed", "--out", "spk"], ["--practice", "--from", "missing.wav"], ["--practice", "--typed"],
+        ["--practice", "--typed", "--out", "spk"], ["--radio-out", "x"], ["--practice", "--typed", "--radio-in", "x"],
+        ["--practice", "--from", "missing.wav"], ["--practice", "--typed"],
     ],
 )  # fmt: skip
 def test_what_does_not_go_together_is_told(options):
@@ -118,9 +119,11 @@ def test_the_level_of_speech_and_what_to_turn(speech_db, noise_db, begins):
 @pytest.mark.slow
 def test_with_a_microphone_a_person_is_walked_through():
     """Somebody who speaks when told to: at the bar, and after "call now"."""
+    radio = ["--radio-out", "out", "--radio-in", "line"]
     with sound_card() as card:
+        card.leak(0.9, source="out", into="line")
         run = subprocess.Popen(
-            [sys.executable, "-m", "callout", "check", "--practice", "--json"],
+            [sys.executable, "-m", "callout", "check", "--practice", "--json", *radio],
             env=card.environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
         )  # fmt: skip
         notes: queue.SimpleQueue[str] = queue.SimpleQueue()
@@ -134,11 +137,11 @@ def test_with_a_microphone_a_person_is_walked_through():
         threading.Thread(target=read, daemon=True).start()
         speaker = card.record("spk")
         try:
-            wait_for(lambda: any("2 of 3" in line for line in seen), 60)
+            wait_for(lambda: any("3 of 4" in line for line in seen), 60)
             assert len(speaker.loud()) > 20, "the loudspeaker said nothing"
             card.say("whole_clean.flac")
             for turn in range(3):
-                wait_for(lambda turn=turn: sum("3 of 3" in line for line in seen) > turn or run.poll() is not None, 60)
+                wait_for(lambda turn=turn: sum("4 of 4" in line for line in seen) > turn or run.poll() is not None, 60)
                 if run.poll() is not None:
                     break
                 speaker.quiet_for(0.8)
@@ -151,8 +154,12 @@ def test_with_a_microphone_a_person_is_walked_through():
             out, _ = run.communicate(timeout=60)
         finally:
             run.kill()
-    assert run.returncode == 0, "".join(seen)
-    told = json.loads(out)  # tries before the last are for the eye
+    told = json.loads(out)
+    assert any("2 of 4: the radio" in line for line in seen), "".join(seen)
+    assert -30 < told["radio"]["tone_db"] < -6  # the tone went out and came in, with gaps where the machine is busy
+    assert run.returncode == (0 if told["radio"]["good"] else 1), "".join(seen)
+    assert told["as_wanted"], "".join(seen)
+    # tries before the last are for the eye
     assert told["first_ear"] == WORDS
     assert any("dB" in line and "#" in line for line in seen), "no bar"
     assert any("you come in at" in line and "good" in line for line in seen), "".join(seen)

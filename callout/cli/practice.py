@@ -1,4 +1,4 @@
-"""`callout check --practice`: the loudspeaker, the microphone and one practice callout, step by step."""
+"""`callout check --practice`: the loudspeaker, the radio, the microphone and one practice callout, step by step."""
 
 from __future__ import annotations
 
@@ -13,7 +13,8 @@ from callout.console.output import emit, level_bar, say
 from callout.errors import BadInput, CalloutError
 from callout.hearing.ears import Ears
 from callout.hearing.sources import FileSource, Microphone, SoundSource, recorded
-from callout.session.first_try import FIGURES, FirstTry, next_utterance, speech_level, tried, typed
+from callout.session.first_try import FIGURES, FirstTry, RadioLevel, next_utterance, speech_level, tried, typed
+from callout.session.radio_check import try_radio
 from callout.speaking import open_voice
 
 #: Seconds: for speaking at the bar, and for beginning the callout.
@@ -21,8 +22,15 @@ SPEAK, WAIT = 5.0, 30.0
 TRIES = 3
 
 
-def walk(as_json: bool, out: str | None, into: str | None, recording: Path | None, by_typing: bool) -> int:
-    """Exit code 0 when the practice callout was taken as it was shown."""
+#: The radio's output and input; None for the one that the system has.
+Radio = tuple[str | None, str | None]
+
+
+def walk(
+    as_json: bool, out: str | None, into: str | None, recording: Path | None, by_typing: bool,
+    radio: Radio | None = None,
+) -> int:  # fmt: skip
+    """Exit code 0 when the practice callout was taken as it was shown, and the radio, where it was tried, is good."""
     if recording is not None and by_typing:
         raise BadInput("--from and --typed do not go together; leave one out")
     if (recording or by_typing) and (out or into):
@@ -33,12 +41,12 @@ def walk(as_json: bool, out: str | None, into: str | None, recording: Path | Non
         with contextlib.closing(FileSource(recording)) as source, contextlib.closing(Ears()) as ears:
             result = _called(source, ears)
     else:
-        result = _spoken(out, into)
+        result = _spoken(out, into, radio)
     if as_json:
         emit(result.model_dump(mode="json"))
     else:
         show(result)
-    return 0 if result.as_wanted else 1
+    return 0 if result.as_wanted and (result.radio is None or result.radio.good) else 1
 
 
 def _typed() -> FirstTry:
@@ -49,23 +57,29 @@ def _typed() -> FirstTry:
     return typed(line)
 
 
-def _spoken(out: str | None, into: str | None) -> FirstTry:
-    """With a microphone: three steps, the last as often as it takes, three times at most."""
-    say("1 of 3: the loudspeaker")
+def _spoken(out: str | None, into: str | None, radio: Radio | None) -> FirstTry:
+    """With a microphone: three steps, four with a radio, the last as often as it takes, three times at most."""
+    steps = 3 if radio is None else 4
+    say(f"1 of {steps}: the loudspeaker")
     _speak("radio check", out)
     say("  it said: radio check. Did you hear it? If not: turn it up, or name another with --out")
+    tone = None
+    if radio is not None:
+        say(f"2 of {steps}: the radio. A tone of 3 s goes out; what comes in:")
+        tone = RadioLevel.of(try_radio(*radio, shown=level_bar))
+        say(f"  the tone comes in at {tone.tone_db:.0f} dB, the channel at {tone.noise_db:.0f} dB: {tone.advice}")
     with contextlib.closing(Ears()) as ears:
         microphone = Microphone(into)
         with contextlib.closing(microphone):
-            say(f"2 of 3: the microphone. Speak for {SPEAK:.0f} seconds, as you will at work")
+            say(f"{steps - 1} of {steps}: the microphone. Speak for {SPEAK:.0f} seconds, as you will at work")
             microphone.skip()
             level = speech_level(recorded(microphone, SPEAK, level_bar))
             say(f"  you come in at {level.speech_db:.0f} dB, the place at {level.place_db:.0f} dB: {level.advice}")
             for left in range(TRIES - 1, -1, -1):
-                say(f"3 of 3: a practice callout. After the words call now, say in words: {FIGURES}")
+                say(f"{steps} of {steps}: a practice callout. After the words call now, say in words: {FIGURES}")
                 _speak("call now", out)
                 microphone.skip()
-                result = _called(microphone, ears)
+                result = _called(microphone, ears).model_copy(update={"radio": tone})
                 if result.as_wanted or not left:
                     return result
                 show(result, say)

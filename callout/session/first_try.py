@@ -16,6 +16,7 @@ from callout.language.context import EVERYTHING, Context
 from callout.language.outcome import Ambiguous, NotPossible, Resolution, Understood, resolution_json
 from callout.language.resolve import resolve_text
 from callout.language.speak import readback
+from callout.session.radio_check import SignalLevel
 from callout.values import Meaning
 
 #: What is asked for, as it is shown and as it is said.
@@ -37,13 +38,30 @@ class SpeechLevel(BaseModel):
     advice: str
 
 
+class RadioLevel(BaseModel):
+    """How a tone that went out over the radio came in, as `callout check --radio --json` tells it."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    tone_db: float
+    noise_db: float
+    good: bool
+    advice: str
+
+    @classmethod
+    def of(cls, level: SignalLevel) -> RadioLevel:
+        good = level.advice.startswith("good")
+        return cls(tone_db=level.tone, noise_db=level.noise, good=good, advice=level.advice)
+
+
 class FirstTry(BaseModel):
     """`callout check --practice --json`. `first_ear`, `second_ear` and `third_opinion` are the words that each would
-    choose, "" where it chose none; typed words have no ear, and no level."""
+    choose, "" where it chose none; typed words have no ear, and no level. `radio` is there when it was tried, too."""
 
     model_config = ConfigDict(extra="forbid")
 
     wanted: str
+    radio: RadioLevel | None = None
     level: SpeechLevel | None
     first_ear: str
     second_ear: str
