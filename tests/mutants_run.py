@@ -150,17 +150,22 @@ class _Loop:
     """Takes the place of pytest's own loop over the tests."""
 
     def __init__(self, faults: Sequence[Fault], base: Baseline, writing: int, anew: bool) -> None:
-        self._faults, self._writing = faults, writing
-        self._put_in, self._tests = (_renew, lambda _: base.all()) if anew else (_swap, base.tests)
+        self._faults, self._writing, self._anew = faults, writing, anew
+        self._tests = (lambda _: base.all()) if anew else base.tests
         self._allowed = base.allowed
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         items = {item.nodeid: item for item in session.items}
+        standing = {} if self._anew else {file: _standing(file) for file in {fault.file for fault in self._faults}}
+        gc.freeze()  # or every copy would touch all that is here, and so copy it
+
+        def put_in(fault: Fault) -> int:
+            return _renew(fault) if self._anew else _swap(fault, standing[fault.file])
 
         def work(number: int) -> Callable[[], int]:
             fault = self._faults[number]
             names = self._tests(fault)
-            return lambda: self._put_in(fault) or _alone(session, [items[name] for name in names if name in items])
+            return lambda: put_in(fault) or _alone(session, [items[name] for name in names if name in items])
 
         limits = [self._allowed(self._tests(fault)) for fault in self._faults]
         for number, code, by in _at_once([work(number) for number in range(len(self._faults))], limits):
@@ -172,19 +177,27 @@ class _Loop:
 NOT_FOUND = 77
 
 
-def _swap(fault: Fault) -> int:
-    """Gives the functions that the fault is in their other code."""
-    before = (ROOT / fault.file).read_text("utf-8")
-    old, new = (dict(_functions(compile(text, fault.file, "exec"))) for text in (before, fault.source))
-    change = {code: new[name] for name, code in old.items() if name in new and new[name] != code}
-    found = 0
+#: Where a function stands in its file -> its code there, and the functions of this process that have it.
+Standing = dict[tuple[Any, ...], tuple[types.CodeType, list[types.FunctionType]]]
+
+
+def _standing(file: str) -> Standing:
+    code = dict(_functions(compile((ROOT / file).read_text("utf-8"), file, "exec")))
+    found: dict[types.CodeType, list[types.FunctionType]] = {one: [] for one in code.values()}
     for function in gc.get_objects():
-        if isinstance(function, types.FunctionType) and function.__code__ in change:
-            if not function.__code__.co_filename.endswith(fault.file):
-                continue
-            function.__code__ = change[function.__code__]
-            found += 1
-    return 0 if found else NOT_FOUND
+        if isinstance(function, types.FunctionType) and function.__code__.co_filename.endswith(file):
+            found.get(function.__code__, []).append(function)
+    return {name: (one, found[one]) for name, one in code.items()}
+
+
+def _swap(fault: Fault, standing: Standing) -> int:
+    """Gives the functions that the fault is in their other code."""
+    new = dict(_functions(compile(fault.source, fault.file, "exec")))
+    change = [(new[name], made) for name, (old, made) in standing.items() if name in new and new[name] != old]
+    for code, made in change:
+        for function in made:
+            function.__code__ = code
+    return 0 if any(made for _, made in change) else NOT_FOUND
 
 
 def _renew(fault: Fault) -> int:

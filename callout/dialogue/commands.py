@@ -33,7 +33,6 @@ from callout.dialogue.acts import (
     Cause,
     aside,
     folded,
-    heard,
     quiet,
     said,
     said_once,
@@ -53,10 +52,10 @@ STOP_WORDS = commands_that("alarm")
 
 def obey(now: Conversation, cause: Cause, order: Command) -> Acts:
     """What one command does, whoever said it, in whatever state."""
-    name, acts = order.command, _list_ends(now, cause, order)
-    if (ends := _question_ends(now, cause, name)) and not now.halted:
-        acts = (heard(cause), *acts, *ends) if cause.resolution is not None else (*acts, *ends)
-        now = folded(now, acts)
+    name = order.command
+    ends = () if now.halted else _question_ends(now, cause, name)
+    acts = (*_list_ends(now, cause), *ends)
+    now = folded(now, ends)
     if name in STOP_WORDS:
         return (*acts, *_alarm(now, cause, name))
     if now.halted and name not in WAKING:
@@ -70,11 +69,9 @@ def obey(now: Conversation, cause: Cause, order: Command) -> Acts:
     return (*acts, *asking.unclear(now, cause, "chatter"))
 
 
-def _list_ends(now: Conversation, cause: Cause, order: Command) -> Acts:
-    """A list that waits to be asked for more begins anew after any other command."""
-    if now.seat(cause.role).listed is None or order.command in ("list", "parts_list"):
-        return ()
-    return (aside(cause, listed=None),)
+def _list_ends(now: Conversation, cause: Cause) -> Acts:
+    """A list that waits to be asked for more begins anew after any command. (Its own word says how far it was read.)"""
+    return () if now.seat(cause.role).listed is None else (aside(cause, listed=None),)
 
 
 def _question_ends(now: Conversation, cause: Cause, name: str) -> Acts:
@@ -83,7 +80,7 @@ def _question_ends(now: Conversation, cause: Cause, name: str) -> Acts:
     waits = now.seat(cause.role).pending
     if waits is None or waits.kind != "near" or name in _LEAVES_A_QUESTION:
         return ()
-    return voids(now, cause, half=False)
+    return voids(now, cause)
 
 
 #: What is said to a question, or leaves it standing.
