@@ -1,11 +1,15 @@
 """`callout check`: what is missing is named with what mends it, and nothing that it looks at is changed."""
 
+import functools
 import sqlite3
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from callout.errors import CalloutError
+from callout.hearing.ears import WEIGHTS, Ears
+from callout.hearing.evidence import Evidence
 from callout.journal import Journal
 from callout.session import readiness as check
 
@@ -52,3 +56,34 @@ def test_the_usual_journal_is_looked_at_and_left_alone(tmp_path: Path, monkeypat
     with pytest.raises(CalloutError, match="is not a journal"):
         check._journal()
     assert path.read_text() == "shopping list"
+
+
+def recognizer_with(monkeypatch: pytest.MonkeyPatch, changed: object) -> str:
+    monkeypatch.setattr("callout.hearing.ears.Ears", changed)
+    return check._recognizer()
+
+
+@pytest.mark.audio
+def test_an_ear_that_is_dead_or_hears_amiss_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    with pytest.raises(CalloutError, match=r"the second ear \(Vosk\) hears nothing; the other one works alone"):
+        recognizer_with(monkeypatch, functools.partial(Ears, second=False))
+
+    class FirstIsDead(Ears):
+        def evidence(self, *given: object, **more: object) -> Evidence:
+            return replace(super().evidence(*given, **more), encoder=())  # type: ignore[arg-type]
+
+    with pytest.raises(CalloutError, match="the encoder ear hears nothing"):
+        recognizer_with(monkeypatch, FirstIsDead)
+    monkeypatch.setattr(check, "RECORDING", "affirm_clean.flac")
+    with pytest.raises(CalloutError, match=f"hears 'affirm' where '{check.SAID}' is said"):
+        recognizer_with(monkeypatch, Ears)
+
+
+@pytest.mark.audio
+def test_a_third_opinion_that_is_missing_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert "the third opinion answers" in check._recognizer()
+    for each in WEIGHTS.iterdir():
+        if each.name != "opinion":
+            (tmp_path / each.name).symlink_to(each)
+    told = recognizer_with(monkeypatch, functools.partial(Ears, tmp_path))
+    assert "without a third opinion" in told

@@ -11,11 +11,13 @@ import signal
 import subprocess
 import sys
 import time
+from importlib.metadata import version
 from pathlib import Path
 
 import pytest
+from packaging.requirements import Requirement
 
-from callout.files import data_folder
+from callout.files import data_folder, tomllib
 from callout.processes import module_command, search_path
 from tests.test_cli_hostile import BLOCKED
 
@@ -102,6 +104,15 @@ def test_telemetry_is_off_before_the_library_can_be_loaded() -> None:
     code = "import callout, os, sys; print(os.environ['ORT_DISABLE_TELEMETRY'], 'onnxruntime' in sys.modules)"
     given = {**os.environ, "ORT_DISABLE_TELEMETRY": "0"}
     assert subprocess.check_output([sys.executable, "-c", code], env=given, text=True).split() == ["1", "False"]
+
+
+def test_no_newer_version_of_that_library_comes_untried() -> None:
+    """Who installs later gets none that nobody looked at: its versions have an upper end, and that was tried here."""
+    pyproject = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
+    (bounds,) = [Requirement(line) for line in pyproject["project"]["dependencies"] if line.startswith("onnxruntime")]
+    assert bounds.specifier.contains(version("onnxruntime"))
+    assert not bounds.specifier.contains("1.99")
+    assert not bounds.specifier.contains("2.0")
 
 
 CALLS = re.compile(r"(?:open|openat|creat|mkdir|mkdirat|rename\w*|link|symlink)\((?P<given>.*)\) = (?P<got>-?\d+)")

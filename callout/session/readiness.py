@@ -70,13 +70,15 @@ def _recognizer() -> str:
     started = time.perf_counter()
     with contextlib.closing(Ears()) as ears:
         evidence = ears.evidence(read_audio(data_folder("audio_fixtures") / "demo" / RECORDING))
+        mute = ears.asked(evidence).mute
     for name, readings in (("encoder ear", evidence.encoder), ("second ear (Vosk)", evidence.vosk)):
         if not readings:
             raise CalloutError(f"the {name} hears nothing; the other one works alone, and no heard affirm will count")
         heard = " ".join(readings[0].words)
         if heard != SAID:
             raise CalloutError(f"the {name} hears {heard!r} where {SAID!r} is said")
-    return f"each ear heard {SAID!r}, opened in {time.perf_counter() - started:.1f} s"
+    third = f"without a third opinion, so more is asked again ({mute})" if mute else "the third opinion answers"
+    return f"each ear heard {SAID!r}, {third}; opened in {time.perf_counter() - started:.1f} s"
 
 
 def _voice() -> str:
