@@ -3,11 +3,13 @@
 import json
 import subprocess
 import sys
+import time
 
 import numpy as np
 import pytest
 
 from callout.hearing.audio import RATE
+from callout.session import radio_check
 from callout.session.radio_check import HERTZ, measure
 from tests.sound_card import needs_sound_card, sound_card
 
@@ -37,6 +39,39 @@ def test_the_level_is_measured_and_the_advice_follows(peak_db, noise_db, begins)
 def test_a_cut_tone_is_too_loud():
     cut = np.clip(1.6 * np.sin(2 * np.pi * HERTZ * AT), -1, 1).astype(np.float32)
     assert "too loud" in measure(np.zeros(RATE, np.float32), cut).advice
+
+
+class SlowToStart:
+    """A loudspeaker and a microphone beside it, of a sound system that needs its time before any sound comes in."""
+
+    def __init__(self, seconds):
+        self.seconds, self.plays = seconds, False
+
+    def play(self, samples):
+        self.plays = True
+
+    def skip(self):
+        pass
+
+    def blocks(self):
+        time.sleep(self.seconds)
+        self.seconds = 0.0
+        for at in range(0, 100 * RATE, RATE // 10):
+            loud = 0.25 if self.plays else 0.0
+            yield (loud * np.sin(2 * np.pi * HERTZ * (at + np.arange(RATE // 10)) / RATE)).astype(np.float32)
+
+    def close(self):
+        pass
+
+
+@pytest.mark.parametrize("seconds", [0.0, 1.3])
+def test_what_comes_in_before_the_tone_is_the_channel_alone_however_late_that_is(seconds, monkeypatch):
+    yard = SlowToStart(seconds)
+    monkeypatch.setattr(radio_check, "open_player", lambda name: (yard, ""))
+    monkeypatch.setattr(radio_check, "Microphone", lambda name: yard)
+    level = radio_check.try_radio()
+    assert level.noise < -100
+    assert level.advice == "good: leave all as it is", level
 
 
 def tried(card):

@@ -66,6 +66,7 @@ def try_radio(
 ) -> SignalLevel:
     """Play the tone on `out` and measure what comes in at `into`; `shown` gets the level each tenth of a second.
 
+    The tone begins once the channel alone has come in, however late that is: a sound system may need a second to start.
     Raises CalloutError where a device is missing, BadInput for a name that no device has.
     """
     player, why = open_player(out)
@@ -74,12 +75,12 @@ def try_radio(
     microphone = Microphone(into)
     try:
         microphone.skip()
-        tone = threading.Timer(QUIET, player.play, [beep(HERTZ, vox_lead + SECONDS, 0.25)])
+        quiet = recorded(microphone, QUIET, shown)
+        tone = threading.Thread(target=player.play, args=[beep(HERTZ, vox_lead + SECONDS, 0.25)])
         tone.start()
-        heard = recorded(microphone, QUIET + vox_lead + SECONDS, shown)
+        heard = recorded(microphone, vox_lead + SECONDS, shown)
         tone.join()
     finally:
         microphone.close()
         player.close()
-    quiet = round((QUIET - 0.1) * RATE)
-    return measure(heard[:quiet], heard[quiet:])
+    return measure(quiet, heard)
