@@ -73,12 +73,19 @@ def test_the_source_archive_holds_the_project_and_nothing_that_lay_about(tmp_pat
     copy = tmp_path / "copy"
     subprocess.run(["git", "clone", "-q", str(ROOT), str(copy)], check=True)
     (copy / "yard-secrets.wav").write_bytes(b"voices")
-    subprocess.run([sys.executable, "-m", "build", "-q", "--sdist", "--outdir", tmp_path, copy], check=True)
+    build = [sys.executable, "-m", "build", "-q", "--sdist", "--outdir", tmp_path, copy]
+    subprocess.run(build, check=True)
     with tarfile.open(next(tmp_path.glob("*.tar.gz"))) as archive:
         names = archive.getnames()
     tops = {name.split("/")[1] for name in names if "/" in name}
     assert {"callout", "grammars", "tests", "README.md"} <= tops
     assert "yard-secrets.wav" not in tops
+    kept = copy / "audio_fixtures" / "day.journal.audio" / "kim.flac"
+    kept.parent.mkdir()
+    kept.write_bytes(b"voices")  # in a folder that is packed whole
+    refused = subprocess.run([word for word in build if word != "-q"], capture_output=True, text=True)
+    assert refused.returncode != 0
+    assert "audio_fixtures/day.journal.audio/kim.flac" in refused.stdout + refused.stderr
 
 
 @pytest.mark.slow
