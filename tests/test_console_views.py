@@ -13,7 +13,7 @@ import pytest
 
 from callout.console.letters import DOT_ROWS, DOTS, cells, draw, large
 from callout.console.letters import width as large_width
-from callout.console.screen import MEASURER_KEYS
+from callout.console.screen import MEASURER_KEYS, TYPING
 from callout.console.themes import ROLES, THEMES, paint, plain
 from callout.console.views import VIEWS, EarSign, view, yard
 from callout.dialogue.board import Board, board, follow
@@ -162,11 +162,25 @@ def test_the_microphone_its_level_the_voice_and_the_radio_have_a_sign_at_every_s
     assert "mic #...." in head
 
 
-def test_the_place_is_never_written_larger_than_the_item():
-    """Of 80x24 a line for typing takes one row, and the item then fits in small letters only."""
-    rows = yard(followed().board(), face(), 80, 23)
-    assert plain(rows).count("█▀") > 5, "small letters of half rows"
-    assert "████" not in plain(rows), "and no larger ones"
+@pytest.mark.parametrize("size", [(80, 22), (80, 23), (60, 24), (100, 30)])
+def test_the_place_is_never_written_larger_than_the_item(size):
+    rows = plain(yard(followed().board(), face(), *size))
+    larger = "████" in rows.partition("at rack C")[0].split("\n\n")[-1]
+    assert not larger or "██████  ██  ██" in rows, "THIRTY stands in letters of the same size"
+
+
+@pytest.mark.parametrize(
+    ("size", "letters"), [((40, 19), "▀▀▄   ▄ ▄   ▀█▀"), ((80, 23), "████                    ██████")]
+)
+def test_a_line_for_typing_makes_the_item_no_smaller(size, letters):
+    """It takes one row of the terminal; what was heard last gives it."""
+    assert plain(yard(followed().board(), replace(face(), keys=TYPING), *size)).splitlines()[1].startswith(letters)
+
+
+@pytest.mark.parametrize("height", [19, 20])
+def test_figures_are_large_beside_a_long_readback_on_the_smallest_screen(height):
+    shown = plain(VIEWS["measurer"](long_names().board(), replace(face("measurer"), keys=TYPING), 40, height))
+    assert shown.splitlines()[1].startswith("▄█  ▀▀▄   █▀▀ ▀█▀"), shown
 
 
 def test_why_it_cannot_be_built_stands_on_every_screen():

@@ -32,6 +32,7 @@ from callout.dialogue.board import Board, BoardBuild, BoardItem, BoardWait
 from callout.untrusted_text import for_screen
 
 _BAR = 12
+_SMALL = 30  # lines: every one of them is wanted
 #: The scale of a place in large print: five rows, 19 mm on a laptop's screen of 50 lines.
 _PLACE = 2
 
@@ -66,7 +67,19 @@ View = Callable[[Board, Face, int, int], list[Line]]
 
 def yard(board: Board, face: Face, columns: int, height: int) -> list[Line]:
     """Quantity and thing as large as fits, where it lies, what comes next, what is short, how far it is."""
-    top, bottom = _frame("YARD", board, face, columns, height)
+    return _as_large_as_fits(height, lambda heard: _yard(board, face, columns, height, heard))
+
+
+def _as_large_as_fits(height: int, draw: Callable[[int], tuple[list[Line], int]]) -> list[Line]:
+    """On a small screen what was heard last gives way, but for a line, where that makes the letters larger."""
+    lines, scale = draw(0)
+    others, larger = draw(1) if height < _SMALL else (lines, scale)
+    return others if larger > scale else lines
+
+
+def _yard(board: Board, face: Face, columns: int, height: int, heard: int) -> tuple[list[Line], int]:
+    """The view with so many lines of what was heard, and how large the item is."""
+    top, bottom = _frame("YARD", board, face, columns, height, heard)
     build = board.walked
     below: list[Line] = []
     if build is not None:
@@ -81,12 +94,19 @@ def yard(board: Board, face: Face, columns: int, height: int) -> list[Line]:
     main += _place_in_large(build, left, share, share - len(main))
     if beside and build is not None:
         main = _beside(main, parts_list(build, columns - left - 2, max(len(main), room * 2 // 3)), left)
-    return _whole(top, [*main, *below], bottom, face, columns, height)
+    item = None if build is None else build.now
+    scale = 0 if item is None else large(for_screen(_to_fetch(item)), left, share)[1]
+    return _whole(top, [*main, *below], bottom, face, columns, height), scale
 
 
 def measurer(board: Board, face: Face, columns: int, height: int) -> list[Line]:
     """The readback that waits, its figures as large as fits, how long it waits, what may be said."""
-    top, bottom = _frame("MEASURER", board, face, columns, height)
+    return _as_large_as_fits(height, lambda heard: _measurer(board, face, columns, height, heard))
+
+
+def _measurer(board: Board, face: Face, columns: int, height: int, heard: int) -> tuple[list[Line], int]:
+    """The view with so many lines of what was heard, and how large the figures are."""
+    top, bottom = _frame("MEASURER", board, face, columns, height, heard)
     wait = _first_wait(board)
     room = height - len(top) - len(bottom)
     if wait is None:
@@ -94,7 +114,7 @@ def measurer(board: Board, face: Face, columns: int, height: int) -> list[Line]:
         said = board.said.text if board.said else ""
         main = text_lines("Nothing waits for an answer.", columns, "strong")
         main += text_lines(said and f"said last: {said}", columns)
-        return _whole(top, [*main, [], *below], bottom, face, columns, height)
+        return _whole(top, [*main, [], *below], bottom, face, columns, height), 0
     answer = [
         *text_lines(_who_waits(wait, face, columns), columns, "strong"),
         *text_lines(f"SAY: {wait.say.removeprefix('say ')}", columns, "now"),
@@ -113,7 +133,7 @@ def measurer(board: Board, face: Face, columns: int, height: int) -> list[Line]:
     if len(figures) + len(words) - len(news) + strip_lines <= room:
         news = words  # all that was said; where it does not fit the figures say the same
     below = strip(board, columns, min(strip_lines, room - len(figures)))
-    return _whole(top, [*figures, *answer, *news, *more, *below], bottom, face, columns, height)
+    return _whole(top, [*figures, *answer, *news, *more, *below], bottom, face, columns, height), scale
 
 
 def overview(board: Board, face: Face, columns: int, height: int) -> list[Line]:
@@ -170,7 +190,7 @@ def _frame(
     if board.halted:
         since = f" {time_of_day(board.halted_since)}" if board.halted_since else ""
         top += text_lines(f"!! SILENT SINCE {board.halted.upper()}{since}. Say: go ahead", columns, "alarm", pad=True)
-    said = _heard(board, face, columns, heard or (2 if height < 30 else 3), when=name == "OVERVIEW")
+    said = _heard(board, face, columns, heard or (2 if height < _SMALL else 3), when=name == "OVERVIEW")
     foot: list[Line] = [[(line, "quiet" if face.sure else "strong")] for line in said]
     return top, [*foot, *_keys(face, columns)]
 
