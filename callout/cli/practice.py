@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import contextlib
-import sys
 from collections.abc import Callable
 from pathlib import Path
 
 import click
 
 from callout.console.output import emit, level_bar, say
+from callout.console.typed_input import next_line
 from callout.errors import BadInput, CalloutError
 from callout.hearing.ears import Ears
 from callout.hearing.sources import FileSource, Microphone, SoundSource, recorded
@@ -51,7 +51,7 @@ def walk(
 
 def _typed() -> FirstTry:
     say(f"type this callout in words: {FIGURES}")
-    line = sys.stdin.readline()
+    line = next_line()
     if not line.strip():
         raise BadInput("nothing was typed; type a callout such as: insertion eleven feet sixty")
     return typed(line)

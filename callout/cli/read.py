@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterable
 
 import click
 
 from callout import api
 from callout.console.output import emit
+from callout.console.typed_input import lines
 from callout.errors import BadInput
 from callout.language.outcome import Resolution, resolution_json
 
@@ -41,7 +41,7 @@ def _utterances(text: tuple[str, ...]) -> Iterable[str]:
             yield piece
             continue
         try:
-            for line in sys.stdin:
+            for line in lines():
                 yield line.rstrip("\n")
         except UnicodeDecodeError:
             raise BadInput("standard input is no UTF-8 text; save it as UTF-8 and try again") from None

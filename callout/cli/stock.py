@@ -8,10 +8,9 @@ from pathlib import Path
 import click
 
 from callout.console.output import emit, say
+from callout.console.typed_input import next_line
 from callout.errors import BadInput
 from callout.files import whole_file
-
-LONGEST_ANSWER = 1_000  # letters
 
 
 @click.command()
@@ -84,7 +83,7 @@ def _init(file: Path, table: Path | None, by_questions: bool) -> None:
 
 def _answer(question: str) -> str:
     click.echo(f"{question}: ", nl=False, err=True)
-    line = sys.stdin.readline(LONGEST_ANSWER)
+    line = next_line()
     if not line:
         raise EOFError
     return line

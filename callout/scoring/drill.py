@@ -10,7 +10,6 @@ import contextlib
 import json
 import os
 import re
-import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
@@ -20,6 +19,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import platformdirs
 
+from callout.console.typed_input import next_line
 from callout.errors import CalloutError
 from callout.files import private, private_folder
 from callout.language.numerals import NUMBER_WORDS
@@ -205,7 +205,7 @@ Answers = Callable[[], "TraineeAnswer | None"]
 def typed_answer() -> TraineeAnswer | None:
     """A line of standard input."""
     began = time.monotonic()
-    line = sys.stdin.readline()
+    line = next_line()
     return understand_text(line, time.monotonic() - began) if line else None
 
 

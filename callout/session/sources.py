@@ -17,6 +17,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
+from callout.console import typed_input
 from callout.console.keys import HOLD, KeyName, TalkKey, read_keys
 from callout.console.record_lines import Console
 from callout.dialogue.events import Key, Role, Tick
@@ -45,12 +46,12 @@ def typed_lines(context: Callable[[], Context]) -> Iterator[str]:
     if isinstance(sys.stdin, io.TextIOWrapper):
         sys.stdin.reconfigure(errors="replace")
     if not sys.stdin.isatty():
-        yield from sys.stdin
+        yield from typed_input.lines()
         return
     try:
         import readline
     except ImportError:
-        yield from sys.stdin
+        yield from typed_input.lines()
         return
 
     def complete(_: str, number: int) -> str | None:
