@@ -11,6 +11,7 @@ from callout.dialogue.events import Record, Resumed, Tick
 from callout.dialogue.machine import restore
 from callout.values import Callout, Command
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, FakePlanner, Talk, ft, make_stock
+from tests.timing import WATCHED
 
 
 def through_the_journal(records: list[Record]) -> list[Record]:
@@ -123,4 +124,4 @@ def test_a_hundred_thousand_records_are_folded_in_under_a_second() -> None:
     records = talk.records * (100_000 // len(talk.records) + 1)
     began = time.process_time()
     restore(records, make_stock(), FakePlanner())
-    assert time.process_time() - began < 1.0
+    assert time.process_time() - began < 1.0 * WATCHED

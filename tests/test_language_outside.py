@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pint
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from num2words import num2words
 
@@ -89,8 +89,10 @@ def test_fractions_are_those_of_the_standard_library(part: int, inches: int) -> 
 
 
 UNITS = pint.UnitRegistry()
+UNHURRIED = settings(deadline=None)  # the first example loads the grammar, on a busy machine
 
 
+@UNHURRIED
 @given(st.integers(1, 39), st.integers(0, 11), st.integers(0, 15))
 def test_feet_and_inches_are_those_of_a_units_library(feet: int, inches: int, sixteenths: int) -> None:
     ours = Length.imperial(feet, inches, sixteenths)
@@ -102,6 +104,7 @@ def test_feet_and_inches_are_those_of_a_units_library(feet: int, inches: int, si
     assert float(reading.meaning.insertion.millimetres) == pytest.approx(theirs.to("millimeter").magnitude, rel=1e-12)
 
 
+@UNHURRIED
 @given(st.integers(1000, 12_000))
 def test_metres_are_those_of_a_units_library(mm: int) -> None:
     words = speak_length(Length.mm(mm) if mm % 127 else Length.mm(mm + 1))
@@ -113,6 +116,7 @@ def test_metres_are_those_of_a_units_library(mm: int) -> None:
         assert float(reading.meaning.insertion.inches) == pytest.approx(theirs, rel=1e-12)
 
 
+@UNHURRIED
 @given(st.integers(1, 39), st.integers(1, 11), st.integers(1, 15))
 def test_typed_figures_are_the_same_as_spoken_words(feet: int, inches: int, sixteenths: int) -> None:
     fraction = Fraction(sixteenths, 16)
