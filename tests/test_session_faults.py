@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import callout
 from callout.cli import main
 from callout.dialogue import machine
 from callout.dialogue.events import Opened, Record
@@ -19,6 +20,8 @@ from callout.dialogue.machine import start
 from callout.journal.audio import AudioStore
 from callout.journal.memory import MemoryJournal
 from callout.journal.store import Journal
+from callout.scoring.drill import PastRounds
+from callout.scoring.recording import Recordings
 from callout.session import desk as desk_room
 from callout.session.desk import Desk, Mouths
 from callout.session.sources import take_line
@@ -91,6 +94,24 @@ def test_journals_and_kept_voices_are_their_owners_own(tmp_path: Path) -> None:
     assert rights(path.parent) == 0o700
     assert rights(kept.path(name)) == 0o600
     assert {rights(folder) for folder in (kept.folder, kept.path(name).parent)} == {0o700}
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="rights of POSIX")
+def test_recordings_rounds_and_spoken_files_are_their_owners_own(tmp_path: Path) -> None:
+    """Though the user's own mask forbids nobody anything."""
+    before = os.umask(0)
+    try:
+        Recordings(tmp_path / "kim").keep(np.zeros(1600, np.float32), "affirm", None, {"speaker": "Kim"})
+        PastRounds("Kim", tmp_path / "rounds").add({"n": 1})
+        with callout.Session(tmp_path / "new" / "j", voice=tmp_path / "voice") as talk:
+            talk.text("insertion eleven feet sixty")
+    finally:
+        os.umask(before)
+    kept = [path for path in tmp_path.rglob("*") if path.is_file() and path.suffix != ".lock"]
+    assert len(kept) >= 5
+    assert {path.name: oct(rights(path)) for path in kept if rights(path) != 0o600} == {}
+    folders = [tmp_path / "kim", tmp_path / "rounds" / "drill", tmp_path / "voice", tmp_path / "new"]
+    assert {folder.name: oct(rights(folder)) for folder in folders if rights(folder) != 0o700} == {}
 
 
 def demo(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str]:
