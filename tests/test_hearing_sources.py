@@ -10,7 +10,9 @@ import pytest
 
 from callout.errors import CalloutError
 from callout.hearing.live import utterances
+from callout.hearing.recognizer import Heard
 from callout.hearing.sources import FileSource, MemorySource, Microphone
+from callout.language.outcome import Nothing
 
 
 def test_no_sound_system_is_said_and_not_taken_for_silence(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -75,7 +77,7 @@ class Scripted:
 
     def hear(self, samples, context):
         self.lengths.append(len(samples))
-        return None
+        return Heard(Nothing(), (), None, 0.0, self.name)
 
     def close(self) -> None: ...
 
