@@ -170,12 +170,16 @@ def test_whatever_is_damaged_in_a_journal_is_no_fault_of_the_program(
             for _ in range(chance.randint(1, 30)):
                 data[chance.randrange(100 if seed % 2 else 0, len(data))] = chance.randrange(256)
             path.write_bytes(data[: len(data) - (chance.randrange(len(data)) if seed % 5 == 0 else 0)])
-        for options in ([], ["--handover"], ["--json"], ["verify"]):
+        into = tmp_path / f"into{seed}"
+        shutil.copy(good, into)
+        for words in ([path], [path, "--handover"], [path, "--json"], [path, "verify"], [into, "--merge", path]):
             with pytest.raises(SystemExit) as stop:
-                main(["log", str(path), *options])
+                main(["log", *map(str, words)])
             said = capsys.readouterr().err
             assert stop.value.code in (0, 1, 2)
-            assert "fault in the program" not in said, (seed, options, said)
+            assert "fault in the program" not in said, (seed, words, said)
+        with Journal.open(into, writer=False) as kept:  # whatever was merged, or was not
+            assert kept.verify().ok, seed
 
 
 @pytest.mark.skipif(os.name != "posix", reason="streams and devices of POSIX")
