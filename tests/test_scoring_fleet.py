@@ -24,16 +24,18 @@ from callout.scoring.run import ScoringTask, run
 from tests.scripted_ears import DEADLY, booth_for, write_set
 
 distributed = pytest.importorskip("distributed", reason="the extra callout[fleet] is not installed")
+dask = pytest.importorskip("dask")
 
 ONE_OF_EACH = [(1, "insertion eleven feet sixty"), (7, "affirm"), (3, "insertion six feet forty five"), (0, "")]
 
 
 @pytest.fixture(scope="module")
 def cluster() -> Iterator[distributed.LocalCluster]:
-    """Three worker processes on this machine."""
-    with distributed.LocalCluster(
-        n_workers=3, threads_per_worker=1, dashboard_address=None, host="127.0.0.1"
-    ) as three:
+    """Three worker processes on this machine. A task may lose two of them before the engine gives it up, not four."""
+    with (
+        dask.config.set({"distributed.scheduler.allowed-failures": 1}),
+        distributed.LocalCluster(n_workers=3, threads_per_worker=1, dashboard_address=None, host="127.0.0.1") as three,
+    ):
         yield three
 
 
