@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.one_demonstration import Demonstration, demonstrated
 from tests.team_words import forget
 
 #: Their tests start the whole program, or wait as long as people talk. They come first, so that at the end of a run no
@@ -15,6 +16,14 @@ LONG = ("test_sound_card", "test_house_alone", "test_session_faults", "test_hear
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     items.sort(key=lambda item: LONG.index(item.path.stem) if item.path.stem in LONG else len(LONG))
+
+
+@pytest.fixture(scope="session")
+def demonstration(tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest) -> Demonstration:
+    """One for the whole run, whichever worker makes it."""
+    base = tmp_path_factory.getbasetemp()
+    workers = hasattr(request.config, "workerinput")
+    return demonstrated((base.parent if workers else base) / "demonstration")
 
 
 @pytest.fixture

@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from callout.cli import COMMANDS, main
-from tests.transcript import PAGE, README, beginning, run_demo, without_times, written
+from tests.one_demonstration import Demonstration
+from tests.transcript import PAGE, README, beginning, lines_of, without_times, written
 
 ROOT = README.parent
 PAGES = [README, ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").rglob("*.md"))]
@@ -26,8 +27,8 @@ def commands(page: Path) -> list[str]:
 
 
 @pytest.mark.audio
-def test_the_transcript_is_what_the_demonstration_says() -> None:
-    said = run_demo()
+def test_the_transcript_is_what_the_demonstration_says(demonstration: Demonstration) -> None:
+    said = lines_of(demonstration)
     assert without_times(written(PAGE)) == without_times(said), "run: python -m tests.transcript"
     assert without_times(written(README)) == without_times(beginning(said)), "run: python -m tests.transcript"
     fetched = [line for line in said if "build 1: picked" in line]

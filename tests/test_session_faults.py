@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import stat
 import subprocess
 import sys
@@ -26,6 +27,7 @@ from callout.session import desk as desk_room
 from callout.session.desk import Desk, Mouths
 from callout.session.sources import take_line
 from tests.dialogue_kit import FakePlanner, make_stock
+from tests.one_demonstration import Demonstration
 
 
 @pytest.fixture
@@ -135,14 +137,15 @@ def test_a_demonstration_deletes_nothing_of_the_users(
 
 @pytest.mark.audio
 def test_a_second_demonstration_clears_its_own_away_and_leaves_the_rest(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, demonstration: Demonstration, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    made = Path(demonstration.folder)
+    shutil.copytree(made, tmp_path, dirs_exist_ok=True)
     (tmp_path / "0001-yard.wav").write_text("mine")
-    assert demo(capsys, "--folder", str(tmp_path), "--json")[0] == 0
     if os.name == "posix":
-        assert rights(tmp_path / "voice") == 0o700
-        assert {rights(file) for file in (tmp_path / "voice").iterdir()} == {0o600}
-        assert rights(tmp_path / "demo.journal") == 0o600
+        assert rights(made / "voice") == 0o700
+        assert {rights(file) for file in (made / "voice").iterdir()} == {0o600}
+        assert rights(made / "demo.journal") == 0o600
     first = {path.name for path in (tmp_path / "voice").iterdir()}
     (tmp_path / "voice" / "0001-old.wav").write_text("from a run before")
     (tmp_path / "voice" / "mine.wav").write_text("mine")

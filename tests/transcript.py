@@ -4,10 +4,10 @@
 """
 
 import re
-import subprocess
-import sys
 import tempfile
 from pathlib import Path
+
+from tests.one_demonstration import Demonstration, demonstrated
 
 ROOT = Path(__file__).resolve().parent.parent
 README, PAGE = ROOT / "README.md", ROOT / "docs" / "demo.md"
@@ -27,15 +27,11 @@ is killed and started again on its journal. Nobody waits for the voice here; `ca
 {BEGIN}{END}"""
 
 
-def run_demo() -> list[str]:
-    """The lines of a fresh demonstration, without the name of its folder."""
-    with tempfile.TemporaryDirectory() as folder:
-        done = subprocess.run(
-            [sys.executable, "-m", "callout", "demo", "--folder", folder], capture_output=True, text=True, timeout=300
-        )
-        if done.returncode:
-            raise RuntimeError(done.stderr)
-        lines = done.stdout.replace(folder, "demo-output").splitlines()
+def lines_of(demonstration: Demonstration) -> list[str]:
+    """Its lines, without the name of its folder."""
+    if demonstration.returncode:
+        raise RuntimeError(demonstration.stderr)
+    lines = demonstration.stdout.replace(demonstration.folder, "demo-output").splitlines()
     return [line.rstrip() for line in lines]
 
 
@@ -61,6 +57,7 @@ def _put(text: str, lines: list[str]) -> str:
 
 
 if __name__ == "__main__":
-    found = run_demo()
+    with tempfile.TemporaryDirectory() as folder:
+        found = lines_of(demonstrated(Path(folder)))
     PAGE.write_text(_put(HEAD, found), "utf-8")
     README.write_text(_put(README.read_text("utf-8"), beginning(found)), "utf-8")
