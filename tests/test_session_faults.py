@@ -6,7 +6,6 @@ import json
 import os
 import shutil
 import stat
-import subprocess
 import sys
 from pathlib import Path
 
@@ -27,6 +26,7 @@ from callout.session import desk as desk_room
 from callout.session.desk import Desk, Mouths
 from callout.session.sources import take_line
 from tests.dialogue_kit import FakePlanner, make_stock
+from tests.here import run_here
 from tests.one_demonstration import Demonstration
 
 
@@ -72,10 +72,7 @@ def test_a_fault_in_the_conversation_changes_nothing(desk: Desk, monkeypatch: py
 
 @pytest.mark.parametrize("line", ["insertion " + "9" * 5000, "9" * 200_000, "(" * 50_000, "\x00" * 9000, "'\"" * 9000])
 def test_lines_that_nobody_says(line: str) -> None:
-    done = subprocess.run(
-        [sys.executable, "-m", "callout", "listen", "--typed", "--mute", "--json"],
-        input=f"{line}\ninsertion eleven feet sixty\n", capture_output=True, text=True, timeout=120,
-    )  # fmt: skip
+    done = run_here("listen", "--typed", "--mute", "--json", text=f"{line}\ninsertion eleven feet sixty\n")
     assert done.returncode == 0, done.stderr[-500:]
     assert "readback" in [json.loads(text)["event"] for text in done.stdout.splitlines()]
 
