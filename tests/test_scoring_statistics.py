@@ -39,6 +39,14 @@ def test_intervals_as_the_formula_of_wilson_gives_them(n: int) -> None:
         assert found["high"] == pytest.approx(min(centre + half, 1), abs=1e-9)
 
 
+@pytest.mark.parametrize("n", [1, 2, 19, 190, 10_000])
+def test_intervals_as_scipy_works_them_out(n: int) -> None:
+    for count in {0, 1, n // 3, n // 2, n - 1, n}:
+        interval = binomtest(count, n).proportion_ci(0.95, method="wilson")
+        found = share(count, n)
+        assert (found["low"], found["high"]) == pytest.approx((interval.low, interval.high), abs=1e-12)
+
+
 def test_nothing_counted_says_nothing() -> None:
     assert share(0, 0) == {"count": 0, "share": 0.0, "low": 0.0, "high": 1.0}
 

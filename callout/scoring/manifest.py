@@ -17,15 +17,15 @@ from typing import Any
 from pydantic import ValidationError
 from rapidfuzz import process
 
-from callout.dialogue.commands import KNOWN
 from callout.errors import BadInput
 from callout.files import must_be_a_file, whole_file
+from callout.language.commands import commands, commands_that
 from callout.values import Command, meaning_from_json, meaning_json
 
 NAMES = ("manifest.jsonl", "manifest.csv")
 
 #: What a meaning may name: whatever the conversation acts on, and what is only scored.
-COMMANDS = KNOWN | {"digits", "bare_number", "bare_length"}
+COMMANDS = (frozenset(commands()) - commands_that("inner")) | {"digits", "bare_number", "bare_length"}
 
 #: Letters of one recording's line.
 LONGEST_LINE = 1_000_000

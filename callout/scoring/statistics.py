@@ -1,6 +1,7 @@
 """What is counted of a run: whole numbers that add up in any order, shares with intervals, two runs compared.
 
-The tallies of two machines add up exactly. scipy does the statistics.
+The tallies of two machines add up exactly. `scipy.stats` takes a second to load: it is asked only where two runs are
+compared.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ import heapq
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from statistics import NormalDist
 from typing import Any
 
 from callout.scoring.run import ScoredRow
@@ -176,16 +178,17 @@ def _counters(table: dict[str, dict[str, int]]) -> dict[str, Counter[str]]:
 
 
 CONFIDENCE = 0.95
+_Z = NormalDist().inv_cdf((1 + CONFIDENCE) / 2)
 
 
 def share(count: int, n: int) -> dict[str, Any]:
     """{"count", "share", "low", "high"} with the Wilson score interval (Wilson 1927); 0 to 1 when n is 0."""
     if n == 0:
         return {"count": 0, "share": 0.0, "low": 0.0, "high": 1.0}
-    from scipy.stats import binomtest
-
-    interval = binomtest(count, n).proportion_ci(CONFIDENCE, method="wilson")
-    return {"count": count, "share": count / n, "low": float(interval.low), "high": float(interval.high)}
+    found, z = count / n, _Z
+    centre = (found + z * z / (2 * n)) / (1 + z * z / n)
+    spread = z * math.sqrt(found * (1 - found) / n + (z / (2 * n)) ** 2) / (1 + z * z / n)
+    return {"count": count, "share": found, "low": max(0.0, centre - spread), "high": min(1.0, centre + spread)}
 
 
 def shares(counts: Mapping[str, int], names: Sequence[str]) -> dict[str, Any]:
@@ -200,14 +203,14 @@ def paired(both: int, only_this: int, only_other: int, neither: int) -> dict[str
     `difference` is this run's share less the other's; its interval is Agresti and Min's (2005), half a pair added to
     each of the four cells.
     """
-    from scipy.stats import binomtest, norm
+    from scipy.stats import binomtest
 
     n = both + only_this + only_other + neither
     discordant = only_this + only_other
     p_value = float(binomtest(only_this, discordant, 0.5).pvalue) if discordant else 1.0
     b, c, total = only_this + 0.5, only_other + 0.5, n + 2.0
     centre = (b - c) / total
-    spread = float(norm.ppf((1 + CONFIDENCE) / 2)) * ((b + c) - (b - c) ** 2 / total) ** 0.5 / total
+    spread = _Z * ((b + c) - (b - c) ** 2 / total) ** 0.5 / total
     return {
         "pairs": n,
         "both": both,
