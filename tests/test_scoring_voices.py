@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import functools
 import json
 import math
 import shutil
@@ -55,22 +56,23 @@ def with_lead(lead: float, truth, apart: str) -> KnownHearing:
     return KnownHearing(apart, truth, two, three)
 
 
-def at(log_odds: float, truth, apart: str) -> KnownHearing:
-    """A callout that the package's decision gives these log-odds."""
+@functools.cache
+def lead_for(log_odds: float) -> float:
+    """The lead to which the package's decision gives these log-odds."""
     low, high = 0.0, 40.0
     for _ in range(40):
         middle = (low + high) / 2
-        one = with_lead(middle, truth, apart)
+        one = with_lead(middle, ELEVEN, "")
         assert one.odds is not None
         low, high = (middle, high) if one.odds[1] < log_odds else (low, middle)
     assert one.odds is not None
     assert one.odds[1] == pytest.approx(log_odds, abs=0.02)
-    return one
+    return middle
 
 
 def many(*kinds: tuple[int, float, object]) -> list[KnownHearing]:
     every = [(log_odds, truth) for count, log_odds, truth in kinds for _ in range(count)]
-    return [at(log_odds, truth, f"sentence {n}") for n, (log_odds, truth) in enumerate(every)]
+    return [with_lead(lead_for(log_odds), truth, f"sentence {n}") for n, (log_odds, truth) in enumerate(every)]
 
 
 def test_the_likeliest_shift_is_the_top_of_the_posterior() -> None:
@@ -122,7 +124,7 @@ def test_nothing_is_kept_that_would_be_no_better(heard) -> None:
 
 def test_what_is_said_twice_is_left_out_together() -> None:
     with pytest.raises(BadInput, match="all say the same"):
-        learn([at(4.0, ELEVEN, "one sentence")] * 25)
+        learn([with_lead(lead_for(4.0), ELEVEN, "one sentence")] * 25)
 
 
 def test_too_few_recordings_teach_nothing() -> None:
