@@ -10,33 +10,35 @@ import pytest
 
 from callout.cli import COMMANDS
 from callout.cli.man import man_page
+from tests.here import run_here
 
 CALLOUT = [sys.executable, "-m", "callout"]
 
 
 def run(*arguments, **more):
+    """A start of the program: what completes words asks the environment."""
     return subprocess.run([*CALLOUT, *arguments], capture_output=True, text=True, timeout=60, **more)
 
 
 @pytest.mark.parametrize(("typed", "meant"), [("scoer", "score"), ("borad", "board"), ("LISTEN", "listen")])
 def test_an_unknown_command_is_answered_with_the_nearest(typed, meant):
-    done = run(typed)
+    done = run_here(typed)
     assert done.returncode == 2
     assert f"Did you mean {meant}" in done.stderr
     assert len(done.stderr.splitlines()) == 1
 
 
 def test_a_command_like_no_other_gets_no_guess():
-    done = run("xyzzy")
+    done = run_here("xyzzy")
     assert done.returncode == 2
     assert "Did you mean" not in done.stderr
 
 
 def test_missing_recordings_end_with_two(tmp_path):
     """As the help says: 2 for what cannot be done as it was written."""
-    assert run("score", str(tmp_path / "none")).returncode == 2
+    assert run_here("score", tmp_path / "none").returncode == 2
     (tmp_path / "manifest.jsonl").write_text('{"file": "gone.wav", "words": "affirm"}\n')
-    done = run("score", str(tmp_path))
+    done = run_here("score", tmp_path)
     assert done.returncode == 2, done.stderr
     assert "gone.wav" in done.stdout
 

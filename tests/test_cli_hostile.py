@@ -23,6 +23,7 @@ import callout
 from callout.dialogue.events import Record
 from callout.journal import Journal
 from callout.untrusted_text import Table, for_table, for_terminal
+from tests.here import run_here
 
 CALLOUT = [sys.executable, "-m", "callout"]
 
@@ -83,7 +84,7 @@ def wild_journal(tmp_path: Path) -> Path:
 
 @pytest.mark.parametrize("options", [[], ["--json"], ["--csv"], ["--handover"], ["--handover", "--json"], ["verify"]])
 def test_wild_letters_of_a_journal_do_not_reach_the_terminal(wild_journal: Path, options: list[str]) -> None:
-    done = run("log", wild_journal, *options)
+    done = run_here("log", wild_journal, *options)
     assert done.returncode == 0, done.stderr
     assert tame(done.stdout + done.stderr)
     if options == ["--csv"]:
@@ -99,9 +100,9 @@ def test_wild_letters_of_names_do_not_reach_the_terminal(tmp_path: Path) -> None
     assert "\\u001B" in stock.read_text("utf-8")
     for done in (
         run("plan", "--insertion", "11 ft", "--angle", 60, "--stock", stock),
-        run("hear", tmp_path / f"no{WILD}.wav"),
-        run("read", f"affirm {WILD}"),
-        run("plan", "--insertion", f"11 ft {WILD}"),
+        run_here("hear", tmp_path / f"no{WILD}.wav"),
+        run_here("read", f"affirm {WILD}"),
+        run_here("plan", "--insertion", f"11 ft {WILD}"),
     ):
         assert tame(done.stdout + done.stderr)
         assert "Traceback" not in done.stderr
@@ -133,7 +134,7 @@ def test_a_line_that_was_changed_is_shown_and_said_not_to_be_sound(tmp_path: Pat
     connection.execute("UPDATE line SET body = 'no json' WHERE seq = 4")
     connection.commit()
     connection.close()
-    done = run("log", path)
+    done = run_here("log", path)
     lines = [line for line in done.stdout.splitlines() if line.strip()[:1].isdigit() and "  " in line]
     assert done.returncode == 2
     assert "callout: line 4 cannot be read" in done.stderr
@@ -141,7 +142,7 @@ def test_a_line_that_was_changed_is_shown_and_said_not_to_be_sound(tmp_path: Pat
     assert sum("NOT SOUND" in line for line in lines) == 1
     assert any(line.split()[0] == "5" for line in lines)  # what comes after is read
     for paper in (["--handover"], ["--ics214", tmp_path / "a.html"]):
-        done = run("log", path, *paper)
+        done = run_here("log", path, *paper)
         assert done.returncode == 2
         assert "line 2 was changed" in done.stderr
     assert (tmp_path / "a.html").exists()

@@ -1,14 +1,13 @@
 """The journal and the hand-over sheet as pages: one file, no network, words stay words, sorted and filtered."""
 
 import re
-import subprocess
-import sys
 
 import pytest
 
 from callout.dialogue.events import Record
 from callout.journal import Journal
 from tests.board_scene import morning
+from tests.here import run_here
 
 
 @pytest.fixture
@@ -22,9 +21,7 @@ def journal(tmp_path):
 
 
 def log(*arguments):
-    return subprocess.run(
-        [sys.executable, "-m", "callout", "log", *map(str, arguments)], capture_output=True, text=True, timeout=60
-    )
+    return run_here("log", *arguments)
 
 
 def test_the_page_of_the_journal_has_every_line_and_no_address(journal, tmp_path):
