@@ -6,7 +6,7 @@ STAMP := $(VENV)/.installed-
 # With compiled files kept (some machines forbid it), as else each of the many processes that the tests start makes them.
 TESTS := PYTHONDONTWRITEBYTECODE= $(BIN)/python -m pytest -n 2 --dist worksteal
 
-.PHONY: coverage site demo test lint proof bench licences bill wheelhouse clean
+.PHONY: coverage site demo install test lint proof bench licences bill wheelhouse clean
 
 $(BIN)/python:
 	@$(PYTHON) -c 'import sys; sys.exit(0 if sys.version_info >= (3, 10) else "callout needs Python 3.10 or newer; name one with: make PYTHON=python3.11 demo")'
@@ -19,10 +19,13 @@ $(STAMP)user: $(BIN)/python pyproject.toml
 	@$(BIN)/python -m pip install --disable-pip-version-check --progress-bar on -q -e .
 	@touch $@
 
-$(STAMP)dev: $(STAMP)user
-	@echo "installing the test tools"
-	@$(BIN)/python -m pip install --disable-pip-version-check -q -e '.[dev]'
-	@touch $@
+# In one go, and without compiling what nobody imports: the tests compile the rest as they go.
+$(STAMP)dev: $(BIN)/python pyproject.toml
+	@echo "installing callout and the test tools (about a minute the first time)"
+	@$(BIN)/python -m pip install --disable-pip-version-check -q --no-compile -e '.[dev]'
+	@touch $(STAMP)user $@
+
+install: $(STAMP)dev
 
 demo: $(STAMP)user
 	@$(BIN)/callout demo
