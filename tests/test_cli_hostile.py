@@ -23,7 +23,7 @@ import callout
 from callout.dialogue.events import Record
 from callout.journal import Journal
 from callout.untrusted_text import Table, for_table, for_terminal
-from tests.here import run_here
+from tests.here import Done, run_here
 
 CALLOUT = [sys.executable, "-m", "callout"]
 
@@ -38,7 +38,7 @@ def run(*words: object, shell: str = "", timeout: int = 60, **env: str) -> subpr
     )
 
 
-def one_line(done: subprocess.CompletedProcess[str], code: int = 2) -> str:
+def one_line(done: subprocess.CompletedProcess[str] | Done, code: int = 2) -> str:
     assert done.returncode == code, done.stderr
     assert done.stderr.startswith("callout: "), done.stderr
     assert done.stderr.count("\n") == 1, done.stderr
@@ -209,8 +209,9 @@ class TestSurroundings:
         ],
         ids=lambda words: " ".join(words)[:60],
     )  # fmt: skip
+    @pytest.mark.timeout(60)
     def test_what_is_no_file_is_one_line(self, words: list[str]) -> None:
-        one_line(run(*words))
+        one_line(run_here(*words))
 
     @pytest.mark.parametrize(
         "command",
@@ -218,9 +219,10 @@ class TestSurroundings:
          ["plan", "--insertion", "9 ft", "--after"], ["listen", "--typed", "--mute", "--journal"]],
         ids=lambda command: " ".join(command),
     )  # fmt: skip
+    @pytest.mark.timeout(30)
     def test_a_pipe_that_nobody_writes_to_is_refused(self, command: list[str], tmp_path: Path) -> None:
         os.mkfifo(tmp_path / "pipe")
-        one_line(run(*command, tmp_path / "pipe", timeout=30))
+        one_line(run_here(*command, tmp_path / "pipe"))
 
 
 def refused(words: list[str], capsys: pytest.CaptureFixture[str]) -> str:
