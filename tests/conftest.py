@@ -1,5 +1,6 @@
 """What several test files begin with."""
 
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -7,6 +8,10 @@ import pytest
 
 from tests.one_demonstration import Demonstration, demonstrated
 from tests.team_words import forget
+
+#: jsonschema takes this where it is there, for web addresses in schemas, of which we have none; it builds a parser for
+#: over a second, in each worker.
+sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]
 
 #: Their tests start the whole program, or wait as long as people talk. They come first, so that at the end of a run no
 #: worker waits for the other's last one.

@@ -4,10 +4,16 @@ import ast
 import re
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 SOURCES = [path for room in ("callout", "ears_training") for path in sorted((ROOT / room).rglob("*.py"))]
+
+
+@cache
+def tree_of(path: Path) -> ast.Module:
+    return ast.parse(path.read_text())
 
 
 def test_import_rules_hold() -> None:
@@ -21,7 +27,7 @@ def test_import_rules_hold() -> None:
 def test_a_class_name_means_one_thing() -> None:
     named: dict[str, list[str]] = {}
     for path in sorted((ROOT / "callout").rglob("*.py")):
-        for node in ast.walk(ast.parse(path.read_text())):
+        for node in ast.walk(tree_of(path)):
             if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
                 named.setdefault(node.name, []).append(str(path.relative_to(ROOT)))
     assert not {name: places for name, places in named.items() if len(places) > 1}
@@ -30,7 +36,7 @@ def test_a_class_name_means_one_thing() -> None:
 def test_functions_are_short() -> None:
     long = []
     for path in SOURCES:
-        for node in ast.walk(ast.parse(path.read_text())):
+        for node in ast.walk(tree_of(path)):
             if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
                 lines = (node.end_lineno or 0) - node.lineno + 1
                 if lines > 75:
@@ -81,7 +87,7 @@ def imports(*rooms: str) -> dict[str, set[str]]:
     }
     found: dict[str, set[str]] = {}
     for name, path in modules.items():
-        tree = ast.parse(path.read_text())
+        tree = tree_of(path)
         typing = {
             id(inner)
             for node in ast.walk(tree)
