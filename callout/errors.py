@@ -3,6 +3,8 @@
 What a person said is never an exception: it is a result (see `callout.language.outcome`).
 """
 
+from collections.abc import Sequence
+
 
 class CalloutError(Exception):
     """A set-up that cannot work. The message is one line and says what to do next.
@@ -34,3 +36,11 @@ class BadInput(CalloutError):
     """
 
     exit_code = 2
+
+
+class Mistakes(BadInput):
+    """Several things that are wrong with one file, a line each."""
+
+    def __init__(self, lines: Sequence[str]) -> None:
+        super().__init__("\n".join(lines))
+        self.lines = tuple(lines)

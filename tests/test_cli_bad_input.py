@@ -142,6 +142,16 @@ def test_a_bad_stock_file(name: str, tmp_path: Path, capsys: pytest.CaptureFixtu
     assert len(err.strip().splitlines()) == 1
 
 
+def test_each_mistake_in_a_stock_has_its_own_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "yard.toml").write_text("name = 3\nkerf = 4\n")
+    code, _, err = run(capsys, "stock", str(tmp_path / "yard.toml"))
+    assert code == 2
+    assert "\ufffd" not in err
+    lines = err.strip().splitlines()
+    assert len(lines) == 3  # the name, the kerf, and no kit
+    assert all("yard.toml" in line and line.count("yard.toml") == 1 for line in lines)
+
+
 @pytest.mark.parametrize(
     "arguments",
     [

@@ -1,6 +1,7 @@
 """A stock file: what it may say, and the one clear line for each thing that it may not."""
 
 import contextlib
+import re
 from pathlib import Path
 
 import pytest
@@ -106,6 +107,30 @@ def test_many_mistakes_are_all_named_up_to_eight() -> None:
     lines = str(wrong.value).splitlines()
     assert len(lines) == 9
     assert lines[-1] == "yard.toml: and 12 more mistakes"
+
+
+#: What the library that reads says of its own ways, and no rescuer does.
+ITS_WORDS = re.compile(r"instance|valid|dictionary|tuple|function|\[<|Input|input|_type")
+
+
+@pytest.mark.parametrize("value", ["3", '"x"', "true", "1.5", "[1]", '{a = "b"}', "2020-01-01"])
+def test_a_value_of_the_wrong_kind_is_told_in_plain_words_and_once(
+    value: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every line of a good file in turn: a field that takes it stays good; else one line says what to write."""
+    monkeypatch.setattr("callout.shoring.stock.MOST_SHOWN", 100)
+    for number, line in enumerate(GOOD.splitlines()):
+        name = line.partition("=")[0].strip()
+        if "=" not in line or not name.isidentifier():
+            continue
+        lines = GOOD.splitlines()
+        lines[number] = f"{name} = {value}"
+        try:
+            parse_stock("\n".join(lines), "yard.toml")
+        except BadInput as wrong:
+            told = str(wrong).splitlines()
+            assert not [one for one in told if ITS_WORDS.search(one)], told
+            assert len([one for one in told if re.search(rf"\b{name}\b", one)]) <= 1, told
 
 
 def test_more_lines_than_a_yard_has_are_refused() -> None:

@@ -15,7 +15,7 @@ import click
 from callout import __version__
 from callout import config as settings
 from callout.console.output import say
-from callout.errors import BadInput, CalloutError
+from callout.errors import BadInput, CalloutError, Mistakes
 from callout.untrusted_text import TameStream, for_screen
 
 #: name -> (module and function, what the list of commands says of it). Each command has a longer help of its own.
@@ -114,8 +114,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
         code = _run(arguments)
     except BaseException as failed:
         line, code = _explained(failed)
-        if line:
-            say(f"callout: {for_screen(line)}")  # one line, whatever a name in it holds
+        if line:  # one line for each thing that is wrong, whatever a name in it holds
+            lines = failed.lines if isinstance(failed, Mistakes) else (line,)
+            say("callout: " + "\n".join(map(for_screen, lines)))
     finally:
         sys.stdout, sys.stderr = streams
     sys.exit(code)

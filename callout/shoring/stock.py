@@ -12,13 +12,14 @@ import re
 from abc import ABC, abstractmethod
 from collections.abc import Iterator
 from functools import cached_property
+from itertools import takewhile
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 from pydantic_core import ErrorDetails
 
-from callout.errors import BadInput
+from callout.errors import BadInput, Mistakes
 from callout.files import must_be_a_file, tomllib
 from callout.shoring.kit import Kit
 from callout.values import Length
@@ -296,13 +297,27 @@ def parse_stock(text: str, file: str = "stock") -> Stock:
     try:
         return Stock.model_validate(shape)
     except ValidationError as wrong:
-        mistakes = [_message(error, shape, text, file) for error in wrong.errors(include_url=False)]
+        # A field that may be written in several ways has an error for each of them: the first is told.
+        named = {_place(error["loc"], shape, text, file): error for error in reversed(wrong.errors(include_url=False))}
+        mistakes = [_message(error, *place) for place, error in reversed(named.items())]
     more = len(mistakes) - MOST_SHOWN
-    raise BadInput("\n".join(mistakes[:MOST_SHOWN] + ([f"{file}: and {more} more mistakes"] if more > 0 else [])))
+    raise Mistakes(mistakes[:MOST_SHOWN] + ([f"{file}: and {more} more mistakes"] if more > 0 else []))
 
 
-def _message(error: ErrorDetails, shape: dict[str, Any], text: str, file: str) -> str:
-    where, field = _place(error["loc"], shape, text, file)
+#: What is wrong with a value of another kind than the field's -> what to write.
+_KINDS = {
+    "string_type": "write it as text, in quotes",
+    "is_instance_of": 'write a length in quotes, as "11 ft 6 in" or "3.35 m"',
+    "bool_type": "write true or false",
+    "bool_parsing": "write true or false",
+    **dict.fromkeys(("int_type", "int_parsing", "int_from_float"), "write a whole number"),
+    **dict.fromkeys(("float_type", "float_parsing"), "write a number"),
+    **dict.fromkeys(("tuple_type", "list_type"), "write it as a list, in [ ]; what lies in the yard under [[ ]]"),
+    **dict.fromkeys(("dict_type", "model_type", "dataclass_type"), "write it as a table, with a line for each field"),
+}
+
+
+def _message(error: ErrorDetails, where: str, field: str) -> str:
     kind, value = error["type"], " ".join(repr(error["input"]).split())[:60]
     if kind == "extra_forbidden":
         return f"{where}: unknown field {field!r}; remove it or correct its spelling"
@@ -316,14 +331,14 @@ def _message(error: ErrorDetails, shape: dict[str, Any], text: str, file: str) -
     if kind == "too_long" and "actual_length" in error.get("ctx", {}):
         most, there = error["ctx"]["max_length"], error["ctx"]["actual_length"]
         return f"{where}: {there} lines of {field}, at most {most} can be used; leave some out"
-    hint = error["msg"][0].lower() + error["msg"][1:]
-    return f"{where}: {field or 'the file'} is {value}; {hint}"
+    hint = _KINDS.get(kind) or error["msg"].replace("Input should", "it should")
+    return f"{where}: {field or 'it'} is {value}; {hint}"
 
 
 def _place(loc: tuple[int | str, ...], shape: dict[str, Any], text: str, file: str) -> tuple[str, str]:
     """Where a mistake stands ("stock.toml, line 14 (six foot strut)") and the field it is in."""
     if len(loc) < 2 or not isinstance(loc[1], int):
-        return file, ".".join(str(part) for part in loc)
+        return file, _field(loc)
     table, index = str(loc[0]), loc[1]
     headers = [
         number
@@ -334,4 +349,9 @@ def _place(loc: tuple[int | str, ...], shape: dict[str, Any], text: str, file: s
     entry = shape[table][index]
     name = entry.get("name") if isinstance(entry, dict) else None
     label = f" ({' '.join(name.split())[:60]})" if isinstance(name, str) and name.strip() else ""
-    return f"{file}{line}{label}", ".".join(str(part) for part in loc[2:])
+    return f"{file}{line}{label}", _field(loc[2:])
+
+
+def _field(loc: tuple[int | str, ...]) -> str:
+    """Its name as a person writes it, without what the reader calls its own ways to read it."""
+    return ".".join(takewhile(lambda part: re.fullmatch(r"\w+", part), map(str, loc)))
