@@ -289,6 +289,37 @@ def test_a_callout_that_cannot_be_voids_and_says_why() -> None:
     assert talk.say(AFFIRM).count("released") == 0
 
 
+NINETY = NotPossible(Callout(insertion=ft(90), angle_deg=60), (), "90 ft is over 40 ft")
+
+
+def test_a_callout_that_cannot_be_leaves_the_half_and_the_move_that_waited_and_its_refusal_is_kept() -> None:
+    talk = Talk.new().say(Callout(insertion=ft(11)))
+    heard(talk, NINETY)
+    assert (talk.records[-1].event, talk.records[-1].meaning) == ("refused", meaning_json(NINETY.meaning))
+    assert talk.say(Callout(angle_deg=60)).events == ["heard", "readback"]
+    moving = Talk.new().released().stand().say(Command(command="relocate"))
+    heard(moving, NINETY)
+    assert moving.now.measurer.relocates == 1
+    assert moving.say(ELEVEN_SIXTY.model_copy(update={"rakers": 2})).said[0].startswith("relocate build one.")
+
+
+def test_a_word_that_cannot_be_and_is_content_ends_a_move_that_waited_for_its_callout() -> None:
+    moving = Talk.new().released().stand().say(Command(command="relocate"))
+    heard(moving, NotPossible(Command(command="stock_set", part="strut"), (), "there are more kinds"))
+    assert moving.now.measurer.relocates is None
+
+
+def test_without_a_list_the_yard_is_told_what_to_do_and_the_measurer_why_it_cannot_be() -> None:
+    none = NotPossible(Command(command="item", item=9), (), "there is no item 9")
+    talk = Talk.new(one_source=False)
+    assert talk.put(Uttered(none, "item nine", "logistics", 1.0, True)).heard_by == [
+        ("yard", "no build is open. say insertion, the height, the angle.")
+    ]
+    assert talk.put(Uttered(none, "item nine", "measurer", 2.0, True)).heard_by == [
+        ("measurer", "there is no item nine.")
+    ]
+
+
 def test_what_cannot_be_built_is_read_back_with_the_nearest_and_never_released() -> None:
     talk = Talk.new().say(Callout(insertion=ft(11), angle_deg=40))
     assert talk.said == [

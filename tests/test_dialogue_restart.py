@@ -93,6 +93,13 @@ def test_what_other_rooms_add_to_a_line_does_no_harm() -> None:
     assert restore(more, make_stock(), FakePlanner()) == talk.now
 
 
+def test_both_sides_hear_where_we_were_and_without_a_voice_the_crew_goes_on_at_once() -> None:
+    """With a voice nobody knows what was said before the end; what stands on the screen was read."""
+    fresh = again(Talk.new(one_source=False).released())
+    assert [to for to, _ in fresh.heard_by] == ["both"]
+    assert fresh.key("ready").events == ["picked", "said"]
+
+
 def test_the_time_outs_start_anew() -> None:
     fresh = again(Talk.new().say(ELEVEN_SIXTY))
     fresh.time += 19

@@ -120,9 +120,7 @@ class Length:
         return core_schema.json_or_python_schema(
             json_schema=from_json,
             python_schema=core_schema.union_schema([core_schema.is_instance_schema(cls), from_json]),
-            serialization=core_schema.plain_serializer_function_ser_schema(
-                cls.to_json, return_schema=fields
-            ),
+            serialization=core_schema.plain_serializer_function_ser_schema(cls.to_json),
         )
 
 
