@@ -126,6 +126,39 @@ def test_an_affirm_that_the_voice_is_saying_itself_is_taken_where_its_echo_is_kn
     assert (True, "affirm") in taken(yard, ears, "confirm")
 
 
+class Stumbling(Yard):
+    """A busy machine loses some sound at a moment: from there on the echo comes sooner, and the time line has moved."""
+
+    def __init__(self, spoken, level, at, lost):
+        super().__init__(spoken, level)
+        self.at, cut = int(at * RATE), int(lost * RATE)
+        self.heard = np.concatenate([self.heard[: self.at], self.heard[self.at + cut :], np.zeros(cut, np.float32)])
+
+    def blocks(self):
+        for number, block in enumerate(super().blocks()):
+            self.moves = int(number * len(block) >= self.at)
+            yield block
+
+
+@pytest.mark.audio
+@pytest.mark.slow
+@pytest.mark.parametrize("later", [-0.3, 0.5, 1.5])
+def test_its_own_readback_is_not_taken_where_the_machine_stumbles_over_it(spoken, ears, later):
+    """What had been learnt of its echo is of no use for a moment: there its words are known by what they say."""
+    order = [spoken[2], spoken[1]]
+    begins = FRONT + len(order[0][0]) / RATE
+    assert taken(Stumbling(order, 0.5, begins + later, 0.05), ears, "confirm") == []
+
+
+@pytest.mark.audio
+def test_where_the_time_line_has_just_moved_its_own_words_are_nobodys(spoken, ears):
+    """The affirm that it is saying itself, by a person: taken where its echo is known, and said again here."""
+    yard = Stumbling(spoken, 0.3, 0.0, 0.0)
+    yard.at = int((yard.times[1][1] - 2.0) * RATE)
+    yard.person(recording("affirm_clean.flac"), yard.times[1][1] - 1.6)
+    assert (True, "affirm") not in taken(yard, ears, "confirm")
+
+
 @pytest.mark.audio
 def test_an_affirm_of_its_own_right_at_the_start_is_not_a_person(spoken, ears):
     """The readback is the first that is heard of the voice: nothing is known of its echo yet."""
@@ -138,6 +171,7 @@ def test_alike_is_the_same_sound_at_any_delay_and_nothing_else():
     assert alike(0.3 * one[4000:12000], one) == pytest.approx(1.0, abs=0.001)
     assert alike(other[:8000], one) < 0.1
     assert same_words(("affirm",), ["affirm, or correction."])
+    assert same_words(("insertion", "affirm"), ["insertion: one one feet, eleven feet; sixty degrees. affirm?"])
     assert not same_words(("insertion", "nine", "feet"), ["item one. two struts, eight feet."])
 
 

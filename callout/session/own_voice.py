@@ -6,6 +6,7 @@ being said (so its own words can be told from others), and how well the echo cou
 
 from __future__ import annotations
 
+import re
 import time
 from collections import deque
 from collections.abc import Iterator, Sequence
@@ -73,7 +74,7 @@ class OwnVoiceTakenOut:
         clock: FrameClock | None = getattr(source, "clock", None)  # a microphone knows when its samples came
         self._timed = clock is not None
         self._clock = clock or FrameClock(RATE)
-        self._moves = -1
+        self._moves, self._moved = -1, 0.0  # how often a time line had moved, and when it last did
         self._powers: deque[Powers] = deque(maxlen=round(REMEMBERED / STEP))
         self._sounds: deque[tuple[Samples, Samples | None]] = deque(maxlen=round(REMEMBERED / STEP))  # left, played
 
@@ -101,7 +102,7 @@ class OwnVoiceTakenOut:
         left, all_played, echo = block, None, 0.0
         moves = self._clock.moves + sum(speaker.moves for speaker, _ in self._speakers)
         if moves != self._moves:
-            self._moves = moves
+            self._moves, self._moved = moves, self._count / RATE
             for _, canceller in self._speakers:
                 canceller.moved()
         for speaker, canceller in self._speakers:
@@ -148,7 +149,8 @@ class OwnVoiceTakenOut:
         return bool(echo > 0.5 * heard and left < RESIDUE * heard)
 
     def _settled(self, start: float, end: float) -> bool:
-        """Whether it is known how the voice sounds here: not at all, or so well that little of it is left."""
+        """Whether it is known how the voice sounds here: not at all, or so well that little of it is left. Where a time
+        line has just moved, what was known is known no more."""
         if self._active < SETTLED:
             return False
         all_powers = list(self._powers)
@@ -156,6 +158,8 @@ class OwnVoiceTakenOut:
         heard, echo = sum(step.heard for step in powers), sum(step.echo for step in powers)
         if echo < NO_ECHO * heard:
             return True
+        if start - self._moved < SETTLED:
+            return False
         mostly_echo = [step for step in all_powers if step.echo > 0.5 * step.heard > 0.0]
         taken = sum(step.left for step in mostly_echo) / max(1e-12, sum(step.heard for step in mostly_echo))
         return bool(mostly_echo) and taken < TAKEN_OUT
@@ -195,5 +199,5 @@ def alike(left: Samples, played: Samples) -> float:
 
 def same_words(words: Sequence[str], said: Sequence[str]) -> bool:
     """Whether most of the words were in the sentences."""
-    spoken = set(" ".join(said).lower().replace(",", " ").replace(".", " ").replace(";", " ").split())
+    spoken = set(re.findall(r"[a-z']+", " ".join(said).lower()))
     return not words or sum(word in spoken for word in words) >= OWN_WORDS * len(words)
