@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 from pydantic import TypeAdapter
 
+from callout.cli.replay import replay as command
 from callout.dialogue.events import Record
 from callout.dialogue.machine import start
 from callout.journal.audio import AudioStore, audio_file, audio_folder
@@ -58,6 +61,23 @@ def test_what_would_now_be_heard_differently(day: Path) -> None:
     assert found[1].now_text == "insertion twelve feet sixty"
     assert found[5].error
     json.dumps([again.to_json() for again in found])
+
+
+def test_the_command_tells_what_differs_and_counts(day: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    ears = SimpleNamespace(hear=listen, close=lambda: None)
+    monkeypatch.setattr("callout.hearing.ears.open_ears", lambda model: ears)
+    monkeypatch.setattr("callout.hearing.audio.read_audio", read)
+
+    def told(*options: str) -> list[str]:
+        done = CliRunner().invoke(command, [str(day), *options], standalone_mode=False, catch_exceptions=False)
+        return str(done.output).splitlines()
+
+    assert [line.split()[1] for line in told() if " then " in line] == ["other:", "lost:", "gained:", "unreadable:"]
+    assert len([line for line in told("--all") if " then " in line]) == 6
+    assert told()[-1] == "2 same, 1 other, 1 lost, 1 gained, 1 unreadable of 6 utterances with kept audio"
+    assert json.loads(told("--json")[-1])["heard_again"] == 6
+    with Journal.open(day, writer=False) as journal:
+        assert journal.last_seq == 8  # it was read only
 
 
 def test_each_word_is_heard_in_the_state_in_which_it_was_spoken(tmp_path: Path) -> None:
