@@ -5,6 +5,7 @@
     python -m tests.mutants --most 200 machine a sample of the faults of a topic, the same each time
     python -m tests.mutants --core             the faults that would hurt people, written by hand
     python -m tests.mutants --page             only docs/proofs/faults-noticed.md, of all that was tried
+    python -m tests.mutants --page machine     the same of some topics; the others stay as they stand there
 
 The kinds of faults are those of mutmut. A fault inside a function is put into a copy of a process that has the tests
 ready, by giving the function other code; for one that works when its module is imported the module is run once more in
@@ -290,7 +291,8 @@ def main() -> None:
     if given.core:
         sys.exit(1 if core() else 0)
     if given.page:
-        return write({topic: known(topic) for topic in TOPICS}, BAR)
+        chosen = given.topics or TOPICS
+        return write({topic: known(topic) if topic in chosen else None for topic in TOPICS}, BAR)
     low = []
     for topic in given.topics or TOPICS:
         tried, survivors = run(topic, given.most)

@@ -32,24 +32,31 @@ class Known(NamedTuple):
         return f"{(self.tried - len(self.left)) / self.tried:.1%}" if self.tried else "not tried"
 
 
-def write(found: Mapping[str, Known], bar: float) -> None:
-    PAGE.write_text(page(found, bar), "utf-8")
+def write(found: Mapping[str, Known | None], bar: float) -> None:
+    """The page, with the topics that are None as they stand in it."""
+    PAGE.write_text(page(found, bar, PAGE.read_text("utf-8")), "utf-8")
 
 
-def page(found: Mapping[str, Known], bar: float) -> str:
+def page(found: Mapping[str, Known | None], bar: float, before: str) -> str:
     lines = [
         "# Would the tests notice?", "",
         "Written by `python -m tests.mutants --page` from the faults that `python -m tests.mutants` tried: small ones, "
         f"one at a time, each against the tests of its topic. The bar is {bar:.0%} of them noticed. Why one is left "
-        "stands in `tests/data/faults_left.toml`.", "",
+        "stands in `tests/data/faults_left.toml`. The figures of a topic are those of the day on which it was tried "
+        "last.",
+        "",
         "| topic | files | faults | tried | noticed | share |", "|---|---|---|---|---|---|",
     ]  # fmt: skip
     for topic, known in found.items():
+        if known is None:
+            lines += [line for line in before.splitlines() if line.startswith(f"| {topic} |")]
+            continue
         files = ", ".join(f"`{file}`" for file in known.files)
         noticed = known.tried - len(known.left)
         lines.append(f"| {topic} | {files} | {known.faults} | {known.tried} | {noticed} | {known.share} |")
     for topic, known in found.items():
-        lines += ["", f"## {topic}", "", *_left(known)]
+        kept = before.partition(f"## {topic}\n\n")[2].partition("\n## ")[0].rstrip("\n").split("\n")
+        lines += ["", f"## {topic}", "", *(kept if known is None else _left(known))]
     return "\n".join([*lines, ""])
 
 

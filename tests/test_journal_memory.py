@@ -249,3 +249,19 @@ def test_a_disk_that_can_only_be_read_still_gives_what_was_kept(
     assert [record.text for record in journal.records()] == ["build one stands"]
     new = journal.append(said("build two is out"))
     assert (new.seq, new.time) == (2, STAMP)
+
+
+def test_a_broken_journal_is_gone_on_from_with_the_same_clock(
+    tmp_path: Path, told: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "day.journal"
+    with Journal.open(path) as first:
+        first.append(said("one"))
+    kept = [said("one", seq=1)]
+    broken = SimpleNamespace(ok=False, problem="line 2 was changed")
+    monkeypatch.setattr(memory.Journal, "sound", lambda _: (kept, broken))
+    journal = open_journal(path, told.append, lambda: NOON)
+    assert told == [f"{path}: line 2 was changed; keep the file and name a new one. {GOING_ON}"]
+    assert told[0].aloud == "broken_journal"  # type: ignore[attr-defined]
+    assert journal.append(said("two")).time == STAMP
+    assert [record.text for record in journal.records()] == ["one", "two"]
