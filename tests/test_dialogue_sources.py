@@ -66,6 +66,7 @@ def test_words_of_the_walk_from_the_measurer_book_nothing() -> None:
     [
         ("team alpha insertion eleven feet sixty", "team alpha"),
         ("insertion eleven feet sixty this is team alpha", "team alpha"),
+        ("this is alice brown insertion eleven feet sixty", "alice brown"),  # no callsign: two words
         ("insertion eleven feet sixty this is", None), ("team alpha", None), ("insertion eleven feet sixty", None),
     ],
 )  # fmt: skip
