@@ -99,6 +99,7 @@ class Day(RuleBasedStateMachine):
         out: dict[int, Counter[str]] = {}
         moved_from: dict[int, int] = {}  # build -> the standing one whose place it takes
         stood: set[int] = set()
+        down: set[int] = set()  # those that were taken down
         for record in self.talk.records:
             build, pieces = record.build_id or 0, [*record.data.get("pieces", ())]
             if record.event == "placed":
@@ -113,10 +114,16 @@ class Day(RuleBasedStateMachine):
                 for name, quantity in record.data.get("reused", ()):  # taken along: never carried to the racks
                     out.setdefault(moved_from[build], Counter())[name] -= quantity
                     out.setdefault(build, Counter())[name] += quantity
-            if record.event in ("picked", "returned"):
-                sign = 1 if record.event == "picked" else -1
+            # A shore that was taken down and, that taken back, stands still: what came off it is at the wall again.
+            still = record.event == "placed" and build in down
+            if record.event == "returned" and build in stood:
+                down.add(build)
+            elif still:
+                down.discard(build)
+            if record.event in ("picked", "returned") or still:
+                sign = -1 if record.event == "returned" else 1
                 for name, quantity in record.data.get("gone", ()):  # off the stock for good: it lies nowhere
-                    out.setdefault(build, Counter())[name] -= quantity
+                    out.setdefault(build, Counter())[name] += quantity if still else -quantity
                 for name, quantity in pieces:
                     if sign < 0 and build in stood:
                         assert name not in NEVER, (name, "came back from a shore that stood")
@@ -147,3 +154,20 @@ class Day(RuleBasedStateMachine):
 @pytest.mark.parametrize("days", [8, pytest.param(100, marks=pytest.mark.slow)])
 def test_the_sums_are_right_after_any_day(days: int) -> None:
     run_state_machine_as_test(Day, settings=settings(max_examples=days, stateful_step_count=40, deadline=None))
+
+
+def test_a_shore_that_is_taken_down_and_taken_back_has_its_pieces_at_the_wall_again() -> None:
+    day = Day()
+    day.begin()
+    day.called_out(request=Callout(insertion=ft(7), angle_deg=45))
+    day.built(words="ready")
+    day.talk.say(AFFIRM)
+    assert len(day.talk.now.standing) == 1
+    standing = on_hand(day.talk.now)
+    day.taken_down(build=None)
+    assert on_hand(day.talk.now) != standing
+    day.every_piece_is_in_one_place()
+    day.undone()
+    assert on_hand(day.talk.now) == standing
+    day.every_piece_is_in_one_place()
+    day.nothing_is_promised_twice()
