@@ -72,6 +72,7 @@ def test_a_callout_by_sound_alone_from_the_first_word_to_the_first_item_picked(c
 
 
 @pytest.mark.slow
+@pytest.mark.timeout(900)  # it lasts as long as the talk does, and longer where the machine is busy
 def test_a_whole_build_by_sound_alone_until_it_stands(card, tmp_path):
     with begin(card, tmp_path, *QUICK) as program:
         speaker = card.record("spk")
