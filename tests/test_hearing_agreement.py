@@ -221,7 +221,7 @@ def test_a_digit_needs_one_ear_only() -> None:
     heard, _, _ = outcome([encoder("seven")], [vosk("eight", -5.0), vosk("seven", -6.0)], digits, third=third)
     assert heard.outcome == "understood"
     assert heard.meaning == Command(command="digits", part="7", quantity=7)
-    commanded, _, _ = outcome([encoder("skip")], [vosk("eight", -5.0), vosk("skip", -6.0)])
+    commanded, _, _ = outcome([encoder("skip")], [vosk("eight", -5.0), vosk("skip", -7.0)])
     assert commanded.outcome == "ambiguous"
 
 

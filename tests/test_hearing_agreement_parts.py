@@ -64,7 +64,7 @@ def test_the_parts_of_a_crossed_callout_in_figures() -> None:
         "one": 1.0, "lead_to_3": 2 / 3, "lead_to_8": 2 / 8, "lead_to_20": 2 / 20, "fit": -1.0 / 4, "fit_all": -0.5 / 4,
         "clear_to_0.1": -1.0, "clear_to_0.3": -0.25 / 0.3, "clear_to_1": -0.25, "vosk_to_4": -1 / 4,
         "vosk_lead": -1 / 15, "vosk_same": 0.0, "vosk_deaf": 0.0, "late": 0.0, "vosk_rival": 1.0, "angle_deg": 0.0,
-        "rakers": 0.0, "spacing": 0.0,
+        "rakers": 0.0, "spacing": 0.0, "words_to_6": 4 / 6,
     })  # fmt: skip
     angle = dict(zip(agreement.FEATURES, parts["angle_deg"].features, strict=True))
     assert angle == pytest.approx({
@@ -86,6 +86,16 @@ def test_a_deaf_second_ear_and_a_late_key_are_facts_of_every_part() -> None:
         assert (named["vosk_deaf"], named["late"]) == (1.0, 1.0)
         assert (named["vosk_to_4"], named["vosk_lead"], named["vosk_same"], named["vosk_rival"]) == (0, 0, 0, 0)
         assert not part.both
+
+
+@pytest.mark.parametrize(("said", "late", "both"), [
+    ("affirm", False, True), ("affirm", True, False), ("sixty", True, False), ("go ahead", True, True),
+])  # fmt: skip
+def test_a_lone_word_whose_start_was_lost_is_settled_by_no_ears(said: str, late: bool, both: bool) -> None:
+    """What is left of a word may be another one, on which all ears agree: "wait" and "eight"."""
+    for part in two([encoder(said, -1.0)], [vosk(said, -5.0)], late_key=late).values():
+        assert part.needs_both
+        assert part.both == both
 
 
 def test_two_voices_for_the_rival_and_one_for_the_part_never_settle_it() -> None:

@@ -111,7 +111,7 @@ def test_no_voice_has_a_moving_command_taken_that_the_package_asks_for(
 
 def test_such_a_command_is_taken_where_all_three_are_sure_and_not_by_a_voice_that_made_it_harder() -> None:
     first, second = reading("affirm", -1.0), reading("negative", -2.0)
-    three = (Asked(first, -3.0, 3), Asked(second, -9.0, 3))
+    three = (Asked(first, -7.5, 3), Asked(second, -9.0, 3))
     sure = Evidence((first, second), (VoskReading(("affirm",), -5.0),), ("AH", "F", "ER", "M"), third=three)
     assert isinstance(judge(sure)[0], Understood)
     assert not isinstance(judge(sure, chosen=shifted(settings(), {"command": 99.0}))[0], Understood)

@@ -36,11 +36,13 @@ Meanings = Callable[[tuple[str, ...]], Sequence[tuple[Meaning, tuple[Span, ...]]
 FEATURES = (
     "one", "lead_to_3", "lead_to_8", "lead_to_20", "fit", "fit_all", "clear_to_0.1", "clear_to_0.3", "clear_to_1",
     "vosk_to_4", "vosk_lead", "vosk_same", "vosk_deaf", "late", "vosk_rival", "angle_deg", "rakers", "spacing",
+    "words_to_6",
 )  # fmt: skip
 _LEADS = (3.0, 8.0, 20.0)  # nats; the first few say most, and a lead beyond the last says no more
 _CLEAR = (0.1, 0.3, 1.0)  # nats a phone that the best path is worse than certain: how noisy it was
 _NEAR, _MARGIN = 4.0, 15.0  # nats between the second ear's readings
 _FIT = 4.0  # nats a phone; likewise
+_WORDS = 6  # words; a bad one is hidden by the others around it, and no better by more of them
 #: Nats that another meaning in words that are not taught counts less to the second ear where the encoder ear heard a
 #: command that is. Chosen on 945 development recordings and people's phrases: from 3 on "shush" is taken for "short".
 _RARE = 1.5
@@ -172,7 +174,7 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: DecisionSettings) -> V
     kind, stake = kind_of(meaning), stake_of(meaning, chosen)
     ours = [(reading.score, values(other)) for reading, every in heard for other, _ in every]
     floor = min(best.score - 20.0, *(r.score for r in evidence.encoder)) if len(heard) < 8 else heard[-1][0].score
-    theirs = theirs_of(evidence, best, meanings)
+    theirs, lost = theirs_of(evidence, best, meanings), start_lost(evidence, best)
     parts = []
     for name in names_of(mine, ours, best.score - chosen.reach):
         value = mine.get(name)
@@ -194,13 +196,16 @@ def weigh(evidence: Evidence, meanings: Meanings, chosen: DecisionSettings) -> V
             float(evidence.late_key),
             float(crossed),
             *(float(name == part) for part in ("angle_deg", "rakers", "spacing")),
+            clip(len(best.words), 0.0, _WORDS) / _WORDS,
         )
         log_odds = sum(w * f for w, f in zip(chosen.weights[kind], features, strict=True))
         away = margin if rival is not None or rival_score > floor else math.inf
         # Noise sounds like a command more often than it was recorded. Digits set nothing in motion.
-        needs_both = stake == "command" or (crossed and kind != "digits")
+        needs_both = stake == "command" or (crossed and kind != "digits") or (lost and stake == "callout")
         unsure: Agreement = "contested" if away < chosen.reach else "doubtful"
-        parts.append(Weighed(name, value, rival, features, kind, stake, same, needs_both, log_odds, unsure))
+        parts.append(
+            Weighed(name, value, rival, features, kind, stake, same and not lost, needs_both, log_odds, unsure)
+        )
     others = list(dict.fromkeys(other for _, every in heard for other, _ in every if other != meaning))
     return Verdict(best, meaning, agreed_parts(parts, chosen.agreed[stake]), tuple(others[:4]))
 
@@ -212,6 +217,12 @@ def names_of(mine: Mapping[str, Any], ours: Sequence[Valued], least: float) -> l
         if score > least:
             names += [name for name in other if name not in names]
     return names
+
+
+def start_lost(evidence: Evidence, reading: SearchReading) -> bool:
+    """Whether a lone word lost its start, so that what is left of it may be another word ("wait" and "eight", "affirm"
+    and "done"): all ears agree on that, and all are wrong."""
+    return evidence.late_key and len(reading.words) == 1
 
 
 def rival_of(ours: Sequence[Valued], best: float, name: str, value: Any, floor: float) -> tuple[float, Any, float]:

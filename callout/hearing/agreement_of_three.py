@@ -23,6 +23,7 @@ from callout.hearing.agreement import (
     rival_of,
     second_ear,
     stake_of,
+    start_lost,
     theirs_of,
     together_of,
     values,
@@ -34,9 +35,10 @@ FEATURES = (
     "one", "lead_to_3", "lead_to_8", "lead_to_16", "encoder_to_4", "encoder_to_12", "third_to_3", "third_to_8",
     "vosk_to_4", "vosk_lead", "votes_two", "votes_three", "fit_all", "clear_to_0.3", "clear_to_1", "likely",
     "likely_first", "vosk_deaf", "late", "vosk_rival", "angle_deg", "rakers", "spacing",
+    "words_to_6",
 )  # fmt: skip
 _LEADS, _ENCODER, _THIRD, _VOSK, _CLEAR = (3.0, 8.0, 16.0), (4.0, 12.0), (3.0, 8.0), (4.0, 15.0), (0.3, 1.0)
-_FIT, _LIKELY = 4.0, 3.0  # nats a phone, nats a token
+_FIT, _LIKELY, _WORDS = 4.0, 3.0, 6  # nats a phone, nats a token, words
 FLOOR = 16.0  # nats behind the best at which a rival would stand that nobody proposed
 
 
@@ -56,7 +58,7 @@ def weigh_three(evidence: Evidence, meanings: Meanings, chosen: DecisionSettings
     theirs = theirs_of(evidence, best.reading, meanings)
     top = max(a.reading.score for a, _ in heard)
     likely = max(a.score / a.tokens for a, _ in heard)
-    first = ours[0][0]
+    first, lost = ours[0][0], start_lost(evidence, best.reading)
     parts = []
     for name in names_of(mine, ours, first - chosen.reach):
         value = mine.get(name)
@@ -81,11 +83,13 @@ def weigh_three(evidence: Evidence, meanings: Meanings, chosen: DecisionSettings
             float(evidence.late_key),
             float(crossed),
             *(float(name == part) for part in ("angle_deg", "rakers", "spacing")),
+            clip(len(best.reading.words), 0.0, _WORDS) / _WORDS,
         )
         log_odds = sum(w * f for w, f in zip(chosen.three[kind], features, strict=True))
         unsure: Agreement = "contested" if first - rival_score < chosen.reach else "doubtful"
-        needs_two = stake == "command" or (crossed and kind != "digits")
-        parts.append(Weighed(name, value, rival, features, kind, stake, votes >= 2, needs_two, log_odds, unsure))
+        needs_two = stake == "command" or (crossed and kind != "digits") or (lost and stake == "callout")
+        both = votes >= 2 and not lost
+        parts.append(Weighed(name, value, rival, features, kind, stake, both, needs_two, log_odds, unsure))
     rivals = tuple(dict.fromkeys(other for _, every in heard for other, _ in every if other != meaning))
     return Verdict(best.reading, meaning, agreed_parts(parts, chosen.agreed_three[stake]), rivals[:4])
 

@@ -87,6 +87,7 @@ def test_a_talker_is_one_whoever_carries_the_words_and_odd_ones_weigh_little(mon
     row = {"kind": "callout", "voice": "hdev+flite:awb"}
     assert talker(row) == talker({**row, "voice": "hdev+espeak:en-gb+Mr"}) == "hdev"
     assert talker({**row, "voice": "kokoro:af_nova+am_echo"}) == "kokoro:af_nova"
+    assert talker({**row, "voice": "warp:0.86:flite:rms"}) == "flite:rms"
     assert talker({"kind": "noise", "voice": "white"}) == "noise"
     monkeypatch.setattr("ears_training.certainty.talkers", lambda: {"mumbler": 0.3, "hdev+flite:awb": 0.7})
     assert weight({**row, "voice": "mumbler"}) == ODD < weight(row) == 1.0

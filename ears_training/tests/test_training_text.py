@@ -82,6 +82,7 @@ def test_no_test_voice_may_be_trained_on_and_no_kit_holds_a_training_voice():
             if name.startswith("heldout"):
                 assert is_held(v)
             else:
+                v = re.sub(r"^warp:[\d.]+:", "", v)  # a longer or shorter throat is whose it is
                 assert v in CHOOSING or set(v.split(":")[1].split("+")) <= set(CHOOSING)
                 assert not is_held(v)
                 assert v not in trained
