@@ -6,6 +6,8 @@ from collections import deque
 
 #: Seconds by which a stream may be early or late before it is said to have moved.
 STILL = 0.03
+#: So many pieces, one after the other, are late where a stream has stalled.
+LATE_PIECES = 4
 
 
 class FrameClock:
@@ -21,6 +23,13 @@ class FrameClock:
         self.moves = 0
         self._rate = rate
         self._offsets: deque[float] = deque(maxlen=pieces)
+
+    @property
+    def wavers(self) -> bool:
+        """Whether the last pieces all came late: the machine is busy for a moment, or the stream has stalled, which is
+        known for certain only once the pieces before that are forgotten."""
+        last = list(self._offsets)[-LATE_PIECES:]
+        return len(last) == LATE_PIECES and min(last) - self.began > STILL
 
     def tell(self, now: float, frames: int) -> None:
         """A piece came, or was asked for, at `now`; `frames` came before its end."""

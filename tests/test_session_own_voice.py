@@ -159,6 +159,33 @@ def test_where_the_time_line_has_just_moved_its_own_words_are_nobodys(spoken, ea
     assert (True, "affirm") not in taken(yard, ears, "confirm")
 
 
+class Late(Yard):
+    """A busy machine plays a sentence later than it believes: by its time line nothing is played any more when the echo
+    comes back. That its pieces come late is all that it knows."""
+
+    def __init__(self, spoken, level, late):
+        super().__init__(spoken, level)
+        held, after = int(late * RATE), np.zeros(4 * RATE, np.float32)
+        self.heard = np.concatenate([self.heard[:held], self.heard, after])
+        self.voice = np.concatenate([self.voice, np.zeros(held, np.float32), after])
+        self.wavers = True
+
+
+@pytest.mark.audio
+@pytest.mark.parametrize("late", [0.6, 1.0])
+def test_an_affirm_of_its_own_that_comes_late_releases_nothing(spoken, ears, late):
+    """The last word of a readback is the one that releases."""
+    assert taken(Late(spoken[1:2], 0.3, late), ears, "confirm") == []
+
+
+@pytest.mark.audio
+def test_an_affirm_into_the_microphone_is_a_persons_where_nothing_is_known_of_the_echo(spoken, ears):
+    """He answers at once, far louder than the voice is there."""
+    yard = Late(spoken[1:2], 0.05, 0.5)
+    yard.person(recording("affirm_insertion_clean.flac"), yard.times[0][1] + 1.2)
+    assert (True, "affirm insertion") in taken(yard, ears, "confirm")
+
+
 @pytest.mark.audio
 def test_an_affirm_of_its_own_right_at_the_start_is_not_a_person(spoken, ears):
     """The readback is the first that is heard of the voice: nothing is known of its echo yet."""
@@ -183,3 +210,15 @@ def test_a_stream_that_stalls_has_moved_and_one_that_is_late_has_not():
     for piece in range(20, 40):
         clock.tell(5.5 + piece / 10, piece * 10)
     assert clock.began == pytest.approx(5.5)
+
+
+def test_a_stream_whose_last_pieces_are_all_late_may_have_moved():
+    clock = FrameClock(100)
+    for piece in range(1, 20):
+        clock.tell(5.0 + piece / 10 + (0.2 if piece % 3 else 0.0), piece * 10)
+        assert not clock.wavers
+    moves = clock.moves
+    for piece in range(20, 24):
+        clock.tell(5.2 + piece / 10, piece * 10)
+    assert clock.wavers
+    assert clock.moves == moves, "whether the stream has stalled is not certain yet"

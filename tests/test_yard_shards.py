@@ -14,11 +14,13 @@ from scipy.stats import t as student
 from tests import proof_yard
 from tests.proof_yard import BLOCK, CHUNK, NOTED, WARM, clock, numbers, page, read
 from tests.yard_memory import growth
-from tests.yard_sound import Yard
+from tests.yard_sound import Piece, Yard
 
 DAY = 24 * 60
 NOTHING: dict[str, list[dict[str, Any]]] = {kind: [] for kind in NOTED}
-AFFIRM = {"words": "affirm", "state": "confirm", "at": 3.0, "sound": ["talk: n05", "knock"]}
+AFFIRM = {
+    "words": "affirm", "state": "confirm", "at": 3.0, "sound": ["talk: n05", "knock"], "said": False, "answered": True,
+}  # fmt: skip
 
 
 def look(number: int, run: str, **others: Any) -> dict[str, Any]:
@@ -103,6 +105,8 @@ def test_the_page_tells_what_was_taken_and_the_sound_round_it() -> None:
     assert "not reached" in text
     assert "heard by 2 processes with 20 to 60 minutes" in text
     assert "| taken for a command or a callout | 1 (7.5 in 10 h" in text  # 1 in 1 h 20 min
+    assert "| of these, misheard: nobody said these words | 1 (7.5 in 10 h" in text
+    assert "| of these, such as were answered by a word or by silence | 1 |" in text
     assert "| taken for one in doubt, and asked for | 0 |" in text
     assert text.count("| affirm | confirm | talk: n05; knock |") == 2
     assert "Readbacks voided: 1. In the sound of so many of them: " in text
@@ -110,7 +114,7 @@ def test_the_page_tells_what_was_taken_and_the_sound_round_it() -> None:
 
 @pytest.mark.parametrize(("words", "moves"), [("affirm", 1), ("insertion eleven feet sixty", 1), ("quiet", 0)])
 def test_what_only_makes_the_voice_speak_or_be_silent_is_told_apart(words: str, moves: int) -> None:
-    taken = {"words": words, "state": "confirm", "at": 3.0, "sound": ["knock"]}
+    taken = {"words": words, "state": "confirm", "at": 3.0, "sound": ["knock"], "said": False, "answered": True}
     assert f"make the voice speak or be silent | {moves} |" in page([look(0, "a", noted=NOTHING | {"taken": [taken]})])
 
 
@@ -149,3 +153,15 @@ def test_a_piece_of_the_yard_is_the_same_each_time_and_says_what_it_is_made_of()
     assert yard.around(0.0, 0.1) == [pieces[0].what]
     assert yard.around(0.0, 20.0) == [piece.what for piece in pieces]
     assert not np.array_equal(first, yard.sound(20.0, 6))
+
+
+def test_words_that_somebody_said_are_not_misheard() -> None:
+    yard = Yard()
+    yard.pieces = [
+        Piece(0.0, 4.0, 'radio: "roger that moving north" (n05_awb_clean), white at 8 dB'), Piece(4.0, 9.0, "silence"),
+        Piece(9.0, 12.0, 'talk: "that is all" (espeak:en-us)'),
+    ]  # fmt: skip
+    assert yard.said("roger that", 1.0, 2.0)
+    assert not yard.said("roger that", 5.0, 11.0), "not in these seconds"
+    assert not yard.said("north that", 0.0, 12.0), "not one after the other"
+    assert not yard.said("rogers", 0.0, 4.0)

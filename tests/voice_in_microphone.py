@@ -15,6 +15,7 @@ class VoiceInMicrophone:
     live = True
     skipped = 0
     moves = 0
+    wavers = False
 
     def __init__(self, heard: Samples, voice: Samples, times: Sequence[tuple[float, float, str]]) -> None:
         self.clock = FrameClock(RATE)

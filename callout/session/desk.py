@@ -92,6 +92,9 @@ class Mouth(Protocol):
     @property
     def moves(self) -> int: ...
 
+    @property
+    def wavers(self) -> bool: ...
+
     def said(self, since: float, until: float) -> list[str]: ...
 
 

@@ -24,14 +24,21 @@ STEP = BLOCK / RATE
 REMEMBERED = 60.0  # seconds of powers
 #: So long a voice must have been heard before it is known how it sounds in a microphone.
 SETTLED = 2.5
-#: An echo of less than this share of what was heard is none.
-NO_ECHO = 0.05
+#: Where a time line has moved, or may have, the own words may come back so many seconds later than an echo does: nobody
+#: knows what was played when.
+ADRIFT = 1.5
+#: So many seconds before an utterance tell how well the voice is taken out just now.
+LATELY = 6.0
+#: A microphone that hears no more than so many times the quiet of the room while the voice speaks does not hear it.
+AUDIBLE = 2.0
 #: Taken out so far (10 dB), what is left is somebody else.
 TAKEN_OUT = 0.1
 #: An utterance of which so little is left, and the rest was echo, is no person's (-15 dB).
 RESIDUE = 0.03
+#: So many times as powerful as the voice (8 dB) in the microphone is somebody who speaks into it.
+LOUDER = 6.0
 #: While less than this share of an utterance was played, its words are not the voice's, whatever they are.
-COVERED = 0.4
+COVERED = 0.15
 #: Words of which this share was being said are the voice's own.
 OWN_WORDS = 0.6
 #: So alike (correlation of their samples) what is left in a stretch of `STRETCH` seconds is what was played. Two people
@@ -48,6 +55,9 @@ class Speaker(Protocol):
 
     @property
     def moves(self) -> int: ...
+
+    @property
+    def wavers(self) -> bool: ...
 
     def said(self, since: float, until: float) -> list[str]: ...
 
@@ -105,6 +115,8 @@ class OwnVoiceTakenOut:
             self._moves, self._moved = moves, self._count / RATE
             for _, canceller in self._speakers:
                 canceller.moved()
+        elif self._clock.wavers or any(speaker.wavers for speaker, _ in self._speakers):
+            self._moved = self._count / RATE
         for speaker, canceller in self._speakers:
             played = speaker.played(since, BLOCK)
             left = canceller.step(left, played)
@@ -127,14 +139,16 @@ class OwnVoiceTakenOut:
 
     def is_own(self, words: Sequence[str], start: float, end: float) -> bool:
         """Whether an utterance is the own voice, or cannot be told from it. `words` are what was heard in it."""
-        since, until = self.began + start - TAIL, self.began + end
+        adrift = start - self._moved < SETTLED
+        since, until = self.began + start - TAIL - (ADRIFT if adrift else 0.0), self.began + end
         said = [text for speaker, _ in self._speakers for text in speaker.said(since, until)]
-        covered = self._covered(start, end)
-        if not said or not covered:
+        if not said:
             return False
-        if self._residue(start, end) or self._own_share(start, end) > OWN_SHARE:
+        covered = self._covered(start, end)
+        if covered and (self._residue(start, end) or self._own_share(start, end) > OWN_SHARE):
             return True
-        return covered > COVERED and not self._settled(start, end) and same_words(words, said)
+        unknown = adrift or (covered > COVERED and not self._settled(start, end))
+        return unknown and same_words(words, said) and not self._louder(start, end)
 
     def _covered(self, start: float, end: float) -> float:
         """The share of an utterance during which something was played."""
@@ -149,20 +163,29 @@ class OwnVoiceTakenOut:
         return bool(echo > 0.5 * heard and left < RESIDUE * heard)
 
     def _settled(self, start: float, end: float) -> bool:
-        """Whether it is known how the voice sounds here: not at all, or so well that little of it is left. Where a time
-        line has just moved, what was known is known no more."""
+        """Whether it is known how the voice sounds here: not at all, or so well that of what was just said little is
+        left. (What was known a minute ago is of no use where the machine has lost some sound since.)"""
         if self._active < SETTLED:
             return False
-        all_powers = list(self._powers)
-        powers = all_powers[self._between(start, end)]
-        heard, echo = sum(step.heard for step in powers), sum(step.echo for step in powers)
-        if echo < NO_ECHO * heard:
-            return True
-        if start - self._moved < SETTLED:
+        voice = self._while_played(start - LATELY, start) or self._while_played(0.0, end)
+        heard, left = (float(np.mean([getattr(step, name) for step in voice])) for name in ("heard", "left"))
+        room = float(np.percentile([step.heard for step in self._powers], 10))
+        return heard < AUDIBLE * room or left < TAKEN_OUT * heard
+
+    def _louder(self, start: float, end: float) -> bool:
+        """Whether an utterance is far louder than the voice has been in this microphone: then somebody speaks into it.
+        Where people spoke over the voice that counts as its own loudness, which errs to the safe side."""
+        here = [step.heard for step in list(self._powers)[self._between(start, end)]]
+        voice = [step.heard for step in self._while_played(0.0, end)]
+        if not here or not voice:
             return False
-        mostly_echo = [step for step in all_powers if step.echo > 0.5 * step.heard > 0.0]
-        taken = sum(step.left for step in mostly_echo) / max(1e-12, sum(step.heard for step in mostly_echo))
-        return bool(mostly_echo) and taken < TAKEN_OUT
+        return bool(np.percentile(here, 75) > LOUDER * np.percentile(voice, 75))
+
+    def _while_played(self, start: float, end: float) -> list[Powers]:
+        """The steps between two times during which something was played."""
+        where = self._between(start, end)
+        both = zip(list(self._powers)[where], list(self._sounds)[where], strict=True)
+        return [powers for powers, (_, played) in both if played is not None]
 
     def _own_share(self, start: float, end: float) -> float:
         """The share by power of what is left in an utterance that is like what was played shortly before."""

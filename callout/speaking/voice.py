@@ -212,6 +212,12 @@ class Voice:
         player = self._player
         return 0 if player is None else player.clock.moves
 
+    @property
+    def wavers(self) -> bool:
+        """Whether the loudspeaker's time line may have moved just now."""
+        player = self._player
+        return player is not None and player.clock.wavers
+
     def close(self) -> None:
         """Be silent and end the speech process. Call `wait` first to let it finish."""
         self.stop()
