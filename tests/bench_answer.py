@@ -21,7 +21,7 @@ import numpy as np
 
 from callout.files import data_folder
 from tests import sound_card
-from tests.sound_card import Live, Recorder, SoundCard, live, wait_for
+from tests.sound_card import Live, Recorder, SoundCard, in_a_room, live, wait_for
 
 ROUNDS = int(os.environ.get("ROUNDS", "4"))
 BALANCED = data_folder("audio_fixtures") / "balanced"
@@ -56,7 +56,7 @@ class Listener:
         """Seconds from the end of the sound to the answer; None where there was none."""
         self.hush()
         since, before, notes = time.monotonic(), len(self.program.events), len(self.program.notes)
-        self.card.say(sound)
+        self.card.say(in_a_room(sound))
         with contextlib.suppress(AssertionError):
             self.program.wait("heard", since=before, seconds=6.0)
             wait_for(lambda: len(self.speaker.loud(since)) > 5, 6.0)

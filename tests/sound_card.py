@@ -232,6 +232,13 @@ def recording(path: Path | str) -> np.ndarray:
     return samples
 
 
+def in_a_room(path: Path | str) -> np.ndarray:
+    """A recording at a microphone that is open before somebody speaks. Out of perfect silence a voice comes as through
+    a key that was pressed late."""
+    samples = np.pad(recording(path), (RATE // 2, 0))
+    return samples + np.random.default_rng(0).normal(0, 10 ** (-68 / 20), len(samples)).astype(np.float32)
+
+
 @contextlib.contextmanager
 def sound_card() -> Iterator[SoundCard]:
     folder = Path(tempfile.mkdtemp(prefix="callout-sound-"))

@@ -7,12 +7,13 @@ then be as before the act, and a restart from the lines must agree.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from callout.dialogue.machine import restore
-from callout.dialogue.state import Conversation, holdings, on_hand
+from callout.dialogue.state import Conversation, changed, holdings, on_hand
 from callout.values import Callout, Command
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, FakePlanner, Talk, ft, make_stock
 
@@ -177,3 +178,29 @@ def test_right_after_an_act_a_no_is_asked_of_that_act_and_not_once_something_is_
     talk = one_released().say(NINE).say("evacuate").say("go_ahead").say(word)
     assert "undo" not in " ".join(talk.said)
     assert list(talk.now.open) == [1]
+
+
+def at_another_line(talk: Talk, line: int) -> Talk:
+    """As where the list was made anew since: the last pick was of another line than where its pieces stand now."""
+    *before, pick = talk.now.done
+    talk.now = changed(talk.now, done=(*before, replace(pick, line=line)))
+    return talk
+
+
+@pytest.mark.parametrize("line", [1, 99])
+def test_pieces_go_back_from_where_the_list_has_them_now(line: int) -> None:
+    talk = one_released()
+    lying = on_hand(talk.now)
+    at_another_line(talk.say("ready"), line).say("undo")
+    assert talk.said == ["undo item one. put back two struts, six feet. affirm, or negative."]
+    talk.say(AFFIRM)
+    assert on_hand(talk.now) == lying
+    assert talk.now.open[1].got[0] == 0
+
+
+def test_pieces_that_no_list_has_any_more_are_not_undone_and_what_was_before_is() -> None:
+    talk = at_another_line(one_released().say("ready"), 99)
+    *before, pick = talk.now.done
+    talk.now = changed(talk.now, done=(*before, replace(pick, pieces=(("dolly", 2),))))
+    talk.say("undo")
+    assert talk.said[0].startswith("undo build one.")

@@ -17,7 +17,7 @@ import pytest
 import soundfile
 
 from callout.files import data_folder
-from tests.sound_card import PROGRAM, live, needs_sound_card, sound_card, wait_for
+from tests.sound_card import PROGRAM, in_a_room, live, needs_sound_card, sound_card, wait_for
 
 pytestmark = [needs_sound_card, pytest.mark.audio]
 
@@ -60,12 +60,12 @@ def test_a_callout_by_sound_alone_from_the_first_word_to_the_first_item_picked(c
         speaker = card.record("spk")
         speaker.quiet_for(0.6)
         assert program.named("released") == []
-        released = program.call(card, "affirm_clean.flac", "released")
+        released = program.call(card, in_a_room("affirm_clean.flac"), "released")
         assert released["meaning"]["insertion"]["text"] == "11 ft"
         item = program.wait("said", "item one")
         wait_for(lambda: bool(speaker.loud(since=program.when(item))), 10, program.story)
         speaker.quiet_for(0.8)
-        picked = program.call(card, "ready_clean.flac", "picked")
+        picked = program.call(card, in_a_room("ready_clean.flac"), "picked")
         assert picked["speaker"] in ("logistics", "measurer")
         program.wait("said", "item two")
         assert program.end() in (0, 130), program.story()

@@ -39,9 +39,21 @@ def last_done(now: Conversation, cause: Cause) -> Done | None:
     """The last act of this side, or of anybody where one source speaks for all, among those whose build is there."""
     for done in reversed(now.done):
         there = done.build_id is None or done.build_id in now.open or done.build_id in now.standing
+        if done.kind == "picked" and _line_now(now, done) is None:
+            continue
         if (there or done.kind == "taken_down") and (cause.one_source or done.by == cause.role):
             return done
     return None
+
+
+def _line_now(now: Conversation, done: Done) -> int | None:
+    """Where the pieces of a pick stand in the list of their build now. A list that was made anew since has them at
+    another place, or not at all; None, too, where they have gone back already."""
+    build, names = now.open.get(done.build_id or 0), {name for name, _ in done.pieces}
+    if build is None:
+        return None
+    booked = [line for line, part in enumerate(build.build.parts) if part.name in names and build.got[line]]
+    return done.line if done.line in booked else next(iter(booked), None)
 
 
 def cancel_build(now: Conversation, cause: Cause, number: int) -> Acts:
@@ -75,10 +87,10 @@ def _undo_build(now: Conversation, cause: Cause, build: OpenBuild, *, asked: boo
 
 
 def _undo_pick(now: Conversation, cause: Cause, done: Done) -> Acts:
-    build, line = now.open.get(done.build_id or 0), done.line or 0
-    if build is None:
+    build, line = now.open.get(done.build_id or 0), _line_now(now, done)
+    if build is None or line is None:
         return _nothing_to_undo(cause)
-    proposal = proposed(cause, "undo", build_id=build.build_id, undoes="picked", line=line)
+    proposal = proposed(cause, "undo", build_id=build.build_id, undoes="picked", line=done.line)
     item, pieces = wording.count(line + 1), wording.pieces(done.pieces)
     if now.walked is build:
         return (readback(cause, "confirming.undo_pick", proposal, item=item, pieces=pieces),)
@@ -145,7 +157,9 @@ def affirmed(now: Conversation, cause: Cause, confirmed: Pending) -> Acts:
 
 
 def _put_back(now: Conversation, cause: Cause, done: Done) -> Acts:
-    build, line = now.open[done.build_id or 0], done.line or 0
+    build, line = now.open[done.build_id or 0], _line_now(now, done)
+    if line is None:
+        return _nothing_to_undo(cause)
     acts = walking.line_back(cause, build, line)
     walked = folded(now, acts).walked
     if walked is not None and walked.build_id == build.build_id:
