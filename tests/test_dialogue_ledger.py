@@ -104,7 +104,7 @@ class Day(RuleBasedStateMachine):
             build, pieces = record.build_id or 0, [*record.data.get("pieces", ())]
             if record.event == "placed":
                 stood.add(build)
-            elif record.event == "voided":  # taken back: it never stood
+            elif record.event == "voided" and record.data.get("what") == "stands":  # taken back: it never stood
                 stood.discard(build)
             if record.event == "stock_changed":
                 for change in record.data["changes"]:
@@ -171,3 +171,16 @@ def test_a_shore_that_is_taken_down_and_taken_back_has_its_pieces_at_the_wall_ag
     assert on_hand(day.talk.now) == standing
     day.every_piece_is_in_one_place()
     day.nothing_is_promised_twice()
+
+
+def test_a_move_that_is_asked_for_and_dropped_leaves_a_shore_that_stands() -> None:
+    day = Day()
+    day.begin()
+    day.called_out(request=Callout(insertion=ft(7), angle_deg=45))
+    day.built(words="ready")
+    day.talk.say(AFFIRM)
+    day.talk.say("relocate").say("negative")
+    day.taken_down(build=None)
+    day.every_piece_is_in_one_place()
+    day.undone()
+    day.every_piece_is_in_one_place()
