@@ -211,7 +211,7 @@ class Live:
         if self.process.poll() is None:
             self.process.send_signal(2)
         try:
-            return self.process.wait(20)
+            return self.process.wait(60)  # a busy machine: by itself it takes 0.6 s
         except subprocess.TimeoutExpired:
             self.process.kill()
             return self.process.wait(10)
