@@ -11,6 +11,7 @@ import json
 import os
 import queue
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -153,6 +154,11 @@ class Recorder:
         return np.concatenate([piece for _, piece in list(self._pieces)])
 
 
+def _heeds_ctrl_c() -> None:
+    """A shell lets what it starts in the background ignore Ctrl-C, and so do the children of that."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 class Live:
     """`callout listen --json` beside a sound card: its records as they come."""
 
@@ -160,7 +166,7 @@ class Live:
         self.process = subprocess.Popen(
             [*PROGRAM, "listen", "--json", *options],
             env=card.environment, stdin=subprocess.DEVNULL if stdin is None else stdin, stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE, text=True,
+            stderr=subprocess.PIPE, text=True, preexec_fn=_heeds_ctrl_c,
         )  # fmt: skip
         self.events: list[dict[str, Any]] = []
         self.times: list[float] = []
@@ -211,7 +217,7 @@ class Live:
         if self.process.poll() is None:
             self.process.send_signal(2)
         try:
-            return self.process.wait(60)  # a busy machine: by itself it takes 0.6 s
+            return self.process.wait(20)
         except subprocess.TimeoutExpired:
             self.process.kill()
             return self.process.wait(10)

@@ -156,13 +156,18 @@ def test_the_sums_are_right_after_any_day(days: int) -> None:
     run_state_machine_as_test(Day, settings=settings(max_examples=days, stateful_step_count=40, deadline=None))
 
 
-def test_a_shore_that_is_taken_down_and_taken_back_has_its_pieces_at_the_wall_again() -> None:
+def a_day_with_a_shore_that_stands() -> Day:
     day = Day()
     day.begin()
     day.called_out(request=Callout(insertion=ft(7), angle_deg=45))
     day.built(words="ready")
     day.talk.say(AFFIRM)
     assert len(day.talk.now.standing) == 1
+    return day
+
+
+def test_a_shore_that_is_taken_down_and_taken_back_has_its_pieces_at_the_wall_again() -> None:
+    day = a_day_with_a_shore_that_stands()
     standing = on_hand(day.talk.now)
     day.taken_down(build=None)
     assert on_hand(day.talk.now) != standing
@@ -174,11 +179,7 @@ def test_a_shore_that_is_taken_down_and_taken_back_has_its_pieces_at_the_wall_ag
 
 
 def test_a_move_that_is_asked_for_and_dropped_leaves_a_shore_that_stands() -> None:
-    day = Day()
-    day.begin()
-    day.called_out(request=Callout(insertion=ft(7), angle_deg=45))
-    day.built(words="ready")
-    day.talk.say(AFFIRM)
+    day = a_day_with_a_shore_that_stands()
     day.talk.say("relocate").say("negative")
     day.taken_down(build=None)
     day.every_piece_is_in_one_place()

@@ -23,6 +23,14 @@ def said(text: str, **more: object) -> Record:
     return Record(event="said", text=text, **more)  # type: ignore[arg-type]
 
 
+def kept_before(tmp_path: Path, text: str) -> Path:
+    """A journal on the disk that holds one sentence."""
+    path = tmp_path / "day.journal"
+    with Journal.open(path) as first:
+        first.append(said(text))
+    return path
+
+
 class Disk:
     """A journal on a disk that may be full."""
 
@@ -218,9 +226,7 @@ def test_what_was_read_to_check_a_journal_is_not_read_a_second_time(
     tmp_path: Path, told: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A long shift is read once at a start, and work waits for no second time."""
-    path = tmp_path / "day.journal"
-    with Journal.open(path) as first:
-        first.append(said("one"))
+    path = kept_before(tmp_path, "one")
     journal = open_journal(path, told.append)
     with monkeypatch.context() as disk:
         disk.setattr(Journal, "records", lambda *_: pytest.fail("read again"))
@@ -233,9 +239,7 @@ def test_a_disk_that_can_only_be_read_still_gives_what_was_kept(
     tmp_path: Path, told: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The builds of the shift are known, and what is said now follows on them."""
-    path = tmp_path / "day.journal"
-    with Journal.open(path) as first:
-        first.append(said("build one stands"))
+    path = kept_before(tmp_path, "build one stands")
     opened = Journal.open
 
     def to_read_only(path: Path, *, writer: bool = True, **more: object) -> Journal:
@@ -254,9 +258,7 @@ def test_a_disk_that_can_only_be_read_still_gives_what_was_kept(
 def test_a_broken_journal_is_gone_on_from_with_the_same_clock(
     tmp_path: Path, told: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    path = tmp_path / "day.journal"
-    with Journal.open(path) as first:
-        first.append(said("one"))
+    path = kept_before(tmp_path, "one")
     kept = [said("one", seq=1)]
     broken = SimpleNamespace(ok=False, problem="line 2 was changed")
     monkeypatch.setattr(memory.Journal, "sound", lambda _: (kept, broken))
