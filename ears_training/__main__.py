@@ -2,6 +2,7 @@
 
 import sys
 from pathlib import Path
+from typing import TextIO
 
 import click
 
@@ -66,7 +67,12 @@ def gather_kokoro(tables: Path, out: Path) -> None:
 @click.option("--digits", type=click.Path(exists=True, path_type=Path), help="people: a folder of single digits.")
 @click.option("--prompts", type=click.Path(exists=True, path_type=Path), help="people: the prompts' folder digits/.")
 @click.option("--pack", type=click.Path(path_type=Path), help="learners: the pack, without its ending.")
-def kit(name: str, out: Path, digits: Path | None, prompts: Path | None, pack: Path | None) -> None:
+@click.option(
+    "--only", type=click.File(encoding="utf-8"), help="Speak only the files named here, one a line; the list has all."
+)
+def kit(
+    name: str, out: Path, digits: Path | None, prompts: Path | None, pack: Path | None, only: TextIO | None
+) -> None:  # fmt: skip
     """Make the test recordings NAME in OUT: a kit of data/kits.toml, or people or learners (they spoke the numbers)."""
     from ears_training import people
     from ears_training.kit import build
@@ -80,7 +86,7 @@ def kit(name: str, out: Path, digits: Path | None, prompts: Path | None, pack: P
             raise BadInput("the kit learners needs --pack PACK (docs/training.md)")
         made = people.build_learners(pack, out)
     else:
-        made = build(name, out)
+        made = build(name, out, only=frozenset(only.read().split()) if only else None)
     click.echo(f"{made} recordings", err=True)
 
 

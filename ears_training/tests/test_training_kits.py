@@ -9,8 +9,9 @@ import pytest
 import soundfile
 
 from callout.language.parse import parse
+from ears_training import kit
 from ears_training.forms import Bags, Forms, meant
-from ears_training.kit import wide_sentences
+from ears_training.kit import build, planned, wide_sentences
 from ears_training.people import NUMBER_WORDS, callouts, digit_people, prompt_person, write_kit
 from ears_training.splice import Part, Splicer, digit_forms, grouped_forms, loudness, room_tone, seamless
 from ears_training.voices import RATE
@@ -118,3 +119,26 @@ def test_a_kit_of_people_from_folders(tmp_path):
     lines = [json.loads(line) for line in (tmp_path / "kit" / "manifest.jsonl").read_text().splitlines()]
     assert all(meant(line["words"]) and line["pieced"] for line in lines)
     assert soundfile.info(tmp_path / "kit" / lines[0]["file"]).subtype == "PCM_16"
+
+
+class _Voice:
+    """A voice whose sound is another one for each text and manner."""
+
+    def say(self, voice, text, manner):
+        return np.random.default_rng([*f"{voice} {text}".encode(), manner.seed]).uniform(-0.5, 0.5, 400)
+
+
+def test_a_part_of_a_kit_is_a_part_of_the_whole(tmp_path, monkeypatch):
+    table = {"few": {"seed": 5, "wide": True, "voices": [["a:b", 2, 1, 1, 2], ["c:d", 1, 2, 0, 1]]}}
+    monkeypatch.setattr(kit, "kits", lambda: table)
+    monkeypatch.setattr(kit, "Speech", _Voice)
+    assert build("few", tmp_path / "whole") == len(list(planned("few"))) == 10
+    assert build("few", tmp_path / "list", only=()) == 0
+    assert build("few", tmp_path / "part", only={"audio/00_003.wav", "audio/01_001.wav"}) == 2
+    lists = {(tmp_path / name / "manifest.jsonl").read_text() for name in ("whole", "list", "part")}
+    assert len(lists) == 1
+    assert len(lists.pop().splitlines()) == 10
+    part = {file.name: file.read_bytes() for file in (tmp_path / "part" / "audio").iterdir()}
+    assert part.keys() == {"00_003.wav", "01_001.wav"}
+    assert part == {name: (tmp_path / "whole" / "audio" / name).read_bytes() for name in part}
+    assert not list((tmp_path / "list" / "audio").iterdir())
