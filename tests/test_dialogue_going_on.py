@@ -29,7 +29,7 @@ def typed(talk: Talk, *lines: str, role: Role = "measurer") -> Talk:
 
 
 def readback(feet: str, degrees: str, more: str = "") -> str:
-    return f"insertion: {feet}; {degrees}{more}. affirm?"
+    return f"insertion: {feet}; {degrees}{more}. over."
 
 
 SIXTY, FORTY_FIVE = "sixty degrees", "forty five degrees"
@@ -65,7 +65,7 @@ def test_a_bare_correction_keeps_a_half_and_patches_it_too() -> None:
 
 def test_a_bare_correction_of_a_change_stays_a_change() -> None:
     talk = typed(Talk.new().released(), "correction angle four five", "correction", "insertion nine feet")
-    assert talk.said == [f"change build one. insertion: {NINE}; {FORTY_FIVE}. affirm?"]
+    assert talk.said == [f"change build one. insertion: {NINE}; {FORTY_FIVE}. over."]
     typed(talk, "affirm")
     assert list(talk.now.open) == [1]
 

@@ -63,7 +63,7 @@ def test_a_fact_is_read_back_and_counts_from_its_affirmative_on(
     assert talk.events == ["heard", "affirmed", "site_changed"]
     assert talk.records[-1].data["facts"].keys() == known.keys()
     said(talk, "insertion ten feet sixty")
-    assert f"; {read_back}. affirm" in talk.said[0]
+    assert f"; {read_back}. over" in talk.said[0]
     said(talk, "affirm")
     site = talk.now.open[1].build.site
     assert {name: getattr(value, "text", value) for name, value in site if value is not None} == known
@@ -89,19 +89,19 @@ def test_facts_go_with_the_callout_that_was_read_back() -> None:
     said(talk, "affirm")
     assert talk.now.open[1].build.site.wall is None
     said(talk, "insertion nine feet sixty")
-    assert "; wall timber. affirm" in talk.said[0]
+    assert "; wall timber. over" in talk.said[0]
 
 
 def test_a_later_fact_replaces_the_same_one_and_a_new_site_forgets_all() -> None:
     talk = said(proper(), "wall brick", "affirm", "curb six inches", "affirm", "wall block", "affirm")
-    assert "; wall block; curb six inches. affirm" in said(talk, "insertion nine feet sixty").said[0]
+    assert "; wall block; curb six inches. over" in said(talk, "insertion nine feet sixty").said[0]
     said(talk, "disregard", "no curb", "affirm")
     again = said(talk, "insertion nine feet sixty")
-    assert again.said[0].endswith("sixty degrees; no curb. affirm?")  # what is new of it
+    assert again.said[0].endswith("sixty degrees; no curb. over.")  # what is new of it
     said(talk, "disregard", "new site")
     assert "is forgotten" in talk.said[0]
     said(talk, "affirm", "insertion nine feet sixty")
-    assert talk.said == ["insertion: nine feet; sixty degrees; new site. affirm?"]
+    assert talk.said == ["insertion: nine feet; sixty degrees; new site. over."]
 
 
 def test_a_fact_of_one_build_plans_that_build_again_and_says_the_difference() -> None:
@@ -267,8 +267,8 @@ def test_a_crash_in_a_move_leaves_no_piece_promised_twice() -> None:
 
 def test_what_is_known_of_the_site_is_read_back_once_and_when_it_changes() -> None:
     talk = said(Talk.new(), "wall brick", "affirm").say(ELEVEN_SIXTY)
-    assert talk.said[0].endswith("sixty degrees; wall brick. affirm?")
+    assert talk.said[0].endswith("sixty degrees; wall brick. over.")
     talk.say(ELEVEN_SIXTY)
-    assert talk.said == ["the same callout. insertion: one one feet, eleven feet; sixty degrees. affirm?"]
+    assert talk.said == ["the same callout. insertion: one one feet, eleven feet; sixty degrees. over."]
     said(talk, "disregard", "wall block", "affirm")
-    assert talk.say(Callout(insertion=ft(8), angle_deg=45)).said[0].endswith("wall block. affirm?")
+    assert talk.say(Callout(insertion=ft(8), angle_deg=45)).said[0].endswith("wall block. over.")

@@ -69,7 +69,7 @@ def test_only_the_part_of_the_readback_that_was_asked_for(line: str, spoken: str
 def test_all_of_the_readback(line: str) -> None:
     talk = say(Talk.new(), CALLOUT)
     assert say(talk, line).said == [f"i say again. {HEIGHT}; {ANGLE}; {RAKERS}; {SPACING}; {POSITION}. "
-                                    "affirm?"]  # fmt: skip
+                                    "over."]  # fmt: skip
 
 
 @pytest.mark.parametrize(("line", "spoken"), OF_THE_WALK)

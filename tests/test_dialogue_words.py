@@ -20,6 +20,7 @@ from callout.dialogue.stock_lines import matching
 from callout.dialogue.wording import templates
 from callout.files import read_toml
 from callout.language import grammar
+from callout.language.commands import commands_that
 from callout.language.context import Context
 from callout.language.cribsheet import spoken_help
 from callout.language.outcome import Understood
@@ -244,3 +245,28 @@ def test_a_callout_that_is_not_understood_voids_what_waits(line: str) -> None:
     talk = typed(Talk.new(), "insertion eleven feet sixty", line)
     assert "voided" in talk.events
     assert typed(talk, "affirm").count("released") == 0
+
+
+ANSWERS = commands_that("affirmative")
+READS_A_CALLOUT_BACK = [
+    f"confirming.{what}{after}"
+    for what in ["readback", "change"]
+    for after in ["", "_short", "_short_works", "_refused", "_nearest"]
+] + ["confirming.same", "confirming.relocate"]
+
+
+@pytest.mark.parametrize("key", READS_A_CALLOUT_BACK)
+def test_no_readback_of_a_callout_holds_a_word_that_releases_it(key: str) -> None:
+    """The voice is in the microphone, too: what it says itself must not answer it. It ends in "over" (a reply is
+    expected: ACP 125)."""
+    words = re.findall(r"[a-z]+", re.sub(r"\{\w+\}", "", templates()[key]))
+    pieces = [words[start:end] for start in range(len(words)) for end in range(start + 1, len(words) + 1)]
+    meanings = [getattr(resolve_text(" ".join(piece), Context(state="confirm")), "meaning", None) for piece in pieces]
+    assert not [meaning for meaning in meanings if isinstance(meaning, Command) and meaning.command in ANSWERS]
+
+
+def test_a_sentence_that_held_one_would_be_found() -> None:
+    for words in ["affirm", "yes", "that is correct", "affirm insertion"]:
+        meaning = resolve_text(words, Context(state="confirm")).meaning
+        assert isinstance(meaning, Command), words
+        assert meaning.command in ANSWERS, words

@@ -6,21 +6,30 @@ import pytest
 from callout.frame_clock import FrameClock
 from callout.hearing.ears import Ears
 from callout.hearing.live import utterances
+from callout.language.commands import commands_that
 from callout.language.context import Context
 from callout.language.outcome import Understood
 from callout.session.own_voice import OwnVoiceTakenOut, alike, same_words
 from callout.speaking import SpeechProcess
 from callout.speaking.player import to_ear_rate
 from callout.speaking.render import render
+from callout.values import Command
 from tests.sound_card import RATE, recording
 from tests.voice_in_microphone import VoiceInMicrophone
 
+# One of them ends in the word that releases: a team may word its readbacks so.
 SENTENCES = (
     "callout ready. one source. a person relays, and keys the affirm.",
     "insertion: one one feet, eleven feet; sixty degrees. affirm?",
     "Working estimate, not an approval. Watch the wall; keep the escape route.",
     "item one. two struts, eight feet.",
     "item two. four wall plates, twelve feet.",
+)
+READBACKS = (
+    "insertion: one one feet, eleven feet; sixty degrees. over.",
+    "the same callout. insertion: nine feet; forty five degrees. over.",
+    "change build one. insertion: one five feet, fifteen feet; sixty degrees. over.",
+    "insertion: one two feet, twelve feet; forty five degrees. the stock is short of two wall plates, five feet. over.",
 )
 FRONT = 1.0  # seconds of quiet before the first sentence
 
@@ -51,13 +60,19 @@ class Yard(VoiceInMicrophone):
 
 
 @pytest.fixture(scope="module")
-def spoken():
+def said_aloud():
+    """Sentences as the voice says them, with a short quiet after each."""
     process = SpeechProcess()
     pause = np.zeros(RATE // 4, np.float32)
-    try:
-        return [(np.concatenate([to_ear_rate(render(text, process).samples), pause]), text) for text in SENTENCES]
-    finally:
-        process.close()
+    yield lambda sentences: [
+        (np.concatenate([to_ear_rate(render(text, process).samples), pause]), text) for text in sentences
+    ]
+    process.close()
+
+
+@pytest.fixture(scope="module")
+def spoken(said_aloud):
+    return said_aloud(SENTENCES)
 
 
 @pytest.fixture(scope="module")
@@ -176,6 +191,20 @@ class Late(Yard):
 def test_an_affirm_of_its_own_that_comes_late_releases_nothing(spoken, ears, late):
     """The last word of a readback is the one that releases."""
     assert taken(Late(spoken[1:2], 0.3, late), ears, "confirm") == []
+
+
+@pytest.mark.audio
+@pytest.mark.parametrize("level", [0.3, 1.0])
+def test_no_readback_that_is_heard_in_full_answers_itself(said_aloud, ears, level):
+    """Nothing takes the voice out here and nothing knows what it said: heard as a stranger's words, a readback holds no
+    word that releases."""
+    answers, heard = commands_that("affirmative"), []
+    for readback in said_aloud(READBACKS):
+        raw = VoiceInMicrophone(Yard([readback], level).heard, np.zeros(0, np.float32), [])
+        heard += [segment.heard for segment in utterances(raw, ears, lambda: Context(state="confirm"))]
+    assert sum("insertion" in one.readings[0] for one in heard if one.readings) >= 2, "it is heard"
+    meanings = [getattr(one.resolution, "meaning", None) for one in heard]
+    assert not [meaning for meaning in meanings if isinstance(meaning, Command) and meaning.command in answers]
 
 
 @pytest.mark.audio

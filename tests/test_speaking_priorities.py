@@ -89,7 +89,7 @@ def test_an_answer_that_waited_too_long_is_dropped_and_a_readback_is_not():
 @pytest.mark.parametrize(
     ("text", "known"),
     [
-        ("one one feet, eleven feet. sixty degrees. affirm?", "sixty degrees"),
+        ("one one feet, eleven feet. sixty degrees. over.", "sixty degrees"),
         ("item four. two struts, eight feet. rack seven.", "eight feet"),
         ("item four. two rakers. at the east rack.", "rakers"),
         ("say again.", None),

@@ -365,8 +365,11 @@ def _who_waits(wait: BoardWait, face: Face, columns: int) -> str:
 
 
 def _beside_the_figures(wait: BoardWait) -> str:
-    """What a readback says beside its figures and what answers it: why it cannot be built, what is short."""
+    """What a readback says beside its figures and, last, that it wants an answer: why it cannot be built, what is
+    short."""
     sentences = wait.text.split(". ")[1:]
+    if wait.kind != "half":
+        return ". ".join(sentences[:-1])
     return ". ".join(sentence for sentence in sentences if wait.say not in sentence)
 
 

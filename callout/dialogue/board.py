@@ -299,7 +299,7 @@ class Followed:
             who=pending.name or pending.role,
             kind=pending.kind,
             text=text,
-            say="say read back" if parked else _last_sentence(text),
+            say="say read back" if parked else wording.answers_to(pending.kind, cannot=pending.shape.cannot),
             build=None if build is None else build.number,
             figures=() if pending.request is None else figures(pending.request),
             since=since,
@@ -435,12 +435,6 @@ def _what_waits(seat: Seat) -> object:
     if seat.pending is not None:
         return seat.pending.shape
     return seat.half if seat.half is not None else None if seat.parked is None else seat.parked.shape
-
-
-def _last_sentence(text: str) -> str:
-    """A readback ends with the words that answer it: "affirm, or correction"; the voice has no time for the other."""
-    said = text.rstrip(".? ").rpartition(". ")[2]
-    return "affirm, or correction" if said == "affirm" else said
 
 
 def _missing(missing: Mapping[str, Any]) -> str:
