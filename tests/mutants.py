@@ -31,8 +31,9 @@ from pathlib import Path
 from typing import NamedTuple
 
 from tests.mutants_made import Fault, faults_of
-from tests.mutants_page import Known, write
-from tests.mutants_run import Bare, Baseline, Ready, measure
+from tests.mutants_measured import Baseline, measure
+from tests.mutants_page import Known, changed, write
+from tests.mutants_run import Bare, Likely, Ready
 
 ROOT = Path(__file__).resolve().parent.parent
 WORK = Path(tempfile.gettempdir()) / "callout-mutants"
@@ -70,6 +71,8 @@ TOPICS = {
             "tests/test_dialogue_heard.py",
             "tests/test_dialogue_restart.py",
             "tests/test_dialogue_halted.py",
+            "tests/test_dialogue_relocating.py",
+            "tests/test_dialogue_teaching.py",
             "tests/test_scenes.py",
         ),
     ),
@@ -140,6 +143,7 @@ class Notes:
         self._file = WORK / f"{topic}.jsonl"
         lines = self._file.read_text("utf-8").splitlines() if self._file.exists() else []
         self._known = {line["fault"]: line for line in map(json.loads, lines)}
+        self._before = {line["change"]: line["by"] for line in self._known.values() if "change" in line}
         self._all = _digest(*(_content(test) for test in TOPICS[topic].tests))
 
     def known(self, fault: Fault) -> str | None:
@@ -150,8 +154,13 @@ class Notes:
         by: str = line["by"]
         return by if line["tests"] == self._tests(by) else None
 
+    def likely(self, fault: Fault) -> str:
+        """The test that noticed it when its file or that test was another; "" where none did."""
+        by: str = self._before.get(_change(fault), "")
+        return by
+
     def add(self, fault: Fault, by: str) -> None:
-        line = {"fault": _key(fault), "by": by, "tests": self._tests(by)}
+        line = {"fault": _key(fault), "change": _change(fault), "by": by, "tests": self._tests(by)}
         self._known[line["fault"]] = line
         with self._file.open("a", encoding="utf-8") as file:
             file.write(json.dumps(line) + "\n")
@@ -185,6 +194,11 @@ def _key(fault: Fault) -> str:
     return _digest(fault.file, fault.source)
 
 
+def _change(fault: Fault) -> str:
+    """The same for a fault whose file is changed elsewhere."""
+    return _digest(fault.file, *map(str, changed(fault)[1:]))
+
+
 def run(name: str, most: int | None) -> tuple[int, list[Fault]]:
     """How many faults were tried, and those that no test noticed."""
     topic, notes = TOPICS[name], Notes(name)
@@ -198,7 +212,8 @@ def run(name: str, most: int | None) -> tuple[int, list[Fault]]:
         controls = [control for file in topic.files for control in _controls(file, base)]
         swapped = [f for f in open_ones if f.inside and not base.at_import(f)]
         at_import = [f for f in open_ones if f not in set(swapped)]
-        for fault, by in _tried(tests, base, controls, swapped, at_import):
+        likely = Likely({fault: by for fault in open_ones if (by := notes.likely(fault))})
+        for fault, by in _tried(tests, base, controls, swapped, at_import, likely):
             notes.add(fault, by)
             print("." if by else "S", end="", file=sys.stderr, flush=True)
         print(file=sys.stderr)
@@ -213,19 +228,23 @@ def _controls(file: str, base: Baseline) -> list[Fault]:
 
 
 def _tried(
-    tests: list[str], base: Baseline, controls: list[Fault], swapped: list[Fault], at_import: list[Fault]
-) -> Iterator[tuple[Fault, str]]:
+    tests: list[str], base: Baseline, controls: list[Fault], swapped: list[Fault], at_import: list[Fault],
+    likely: Likely,
+) -> Iterator[tuple[Fault, str]]:  # fmt: skip
     """Each fault with the test that noticed it, "" where none did: the quick ways first, a new import for the rest."""
     left: list[Fault] = []
-    for fault, by in Ready(tests, base).each([*controls, *swapped]) if swapped else ():
-        if fault in controls:
-            _no_fault(fault, by)
-        elif by is None:
-            left.append(fault)
-        else:
-            yield fault, by
+    for warm in (True, False):
+        some = [fault for fault in swapped if base.once(fault) != warm]
+        ready = Ready(tests, base, likely, warm=warm)
+        for fault, by in ready.each([*(controls if warm else ()), *some]) if some else ():
+            if fault in controls:
+                _no_fault(fault, by)
+            elif by is None:
+                left.append(fault)
+            else:
+                yield fault, by
     # Where a module that is run once more does not pass for itself, its faults are not tried so.
-    anew = Ready(tests, base, anew=True)
+    anew = Ready(tests, base, likely, anew=True)
     good = {fault.file for fault, by in (anew.each(controls) if at_import else ()) if by == ""}
     tried = [fault for fault in at_import if fault.file in good]
     left += [fault for fault in at_import if fault.file not in good]
@@ -234,7 +253,7 @@ def _tried(
             yield fault, by
         else:
             left.append(fault)
-    for fault, by in Bare(tests, base).each([*controls, *left]) if left else ():
+    for fault, by in Bare(tests, base, likely).each([*controls, *left]) if left else ():
         if fault in controls:
             _no_fault(fault, by)
         else:
@@ -256,7 +275,7 @@ def core() -> list[str]:
         fault = Fault(file, line, True, source.replace(right, bad))
         if (topic, file) not in bases:
             bases[topic, file] = measure(tests, [file])
-        by = next(found for _, found in Bare(tests, bases[topic, file]).each([fault]))
+        by = next(found for _, found in Bare(tests, bases[topic, file], Likely({})).each([fault]))
         print(f"{wrong}: {by or 'NOT NOTICED'}")
         left += [] if by else [wrong]
     return left

@@ -1,6 +1,7 @@
 """The page of the faults that no test noticed: `python -m tests.mutants --page` writes docs/proofs/faults-noticed.md.
 
-Why one is left stands in `tests/data/faults_left.toml`, by a piece of its line; one that stands nowhere is a gap.
+Why one is left stands in `tests/data/faults_left.toml`, by a piece of its line, and by a piece of what the fault makes
+of it where not all faults of the line are meant; one that stands nowhere is a gap.
 """
 
 from __future__ import annotations
@@ -67,12 +68,16 @@ def _left(known: Known) -> list[str]:
     reasons, by_why = read_toml(REASONS)["left"], {}
     for fault in known.left:
         where, before, after = changed(fault)
-        why = next((row["why"] for row in reasons if row["file"] == fault.file and row["line"] in before), GAP)
+        why = next((row["why"] for row in reasons if _is_of(row, fault.file, before, after)), GAP)
         by_why.setdefault(why, []).append(f"| {Path(fault.file).name}:{where} | {_code(before)} | {_code(after)} |")
     lines: list[str] = []
     for why, rows in sorted(by_why.items(), key=lambda pair: (pair[0] != GAP, -len(pair[1]))):
         lines += [f"{why} ({len(rows)}):", "", "| line | as it is | with the fault |", "|---|---|---|", *rows, ""]
     return lines[:-1]
+
+
+def _is_of(row: Mapping[str, str], file: str, before: str, after: str) -> bool:
+    return row["file"] == file and row["line"] in before and row.get("fault", "") in after
 
 
 def changed(fault: Fault) -> tuple[int, str, str]:

@@ -2,179 +2,107 @@
 
 from __future__ import annotations
 
-import contextlib
 import gc
 import importlib.abc
 import importlib.util
 import json
 import os
 import resource
-import signal
 import sys
 import time
 import types
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-import coverage
-import hypothesis
 import pytest
 
+from tests.mutants_apart import NOT_FOUND, at_once, ended, forked, tell
 from tests.mutants_made import Fault
+from tests.mutants_measured import ARGUMENTS, ROOT, Baseline, read_files
 
-ROOT = Path(__file__).resolve().parent.parent
-ARGUMENTS = (
-    "-q",
-    "-p",
-    "no:cacheprovider",
-    "-p",
-    "no:timeout",
-    "-p",
-    "no:xdist",
-    "-p",
-    "no:cov",
-    "--hypothesis-seed=1",
-    # A bound on time: it fails of the measuring of lines, or of a busy machine, and says nothing about a fault.
-    "--deselect=tests/test_dialogue_restart.py::test_a_hundred_thousand_records_are_folded_in_under_a_second",
-)
-AT_ONCE = int(os.environ.get("MUTANTS_AT_ONCE", os.cpu_count() or 1))
-PATIENCE = 900.0  # seconds of the clock, for a fault that waits for ever; loops are ended by their processor time
-#: What a process ended by a signal is "noticed" by.
-ENDLESS = "it never ends"
+FIRST = 12  # so many tests that noticed a fault near by are tried before the quickest
+ANEW = 150  # so many tests are tried where one that notices nothing says nothing yet
 
 
-@dataclass(frozen=True)
-class Baseline:
-    """What the tests do without a fault: which run which lines, and the processor seconds that each takes."""
+class Likely:
+    """In which order the tests are tried on a fault: first who noticed it when it was tried before (`before`), then who
+    noticed the faults of the lines around it."""
 
-    lines: dict[str, dict[int, list[str]]]
-    seconds: dict[str, float]
+    def __init__(self, before: Mapping[Fault, str]) -> None:
+        self._before = before
+        self._noticed: list[tuple[int, str]] = []  # (line of a fault, who noticed it)
 
-    def at_import(self, fault: Fault) -> bool:
-        """Its line is run while modules are imported or tests collected."""
-        return "" in self.lines[fault.file].get(fault.line, [])
+    def noticed(self, fault: Fault, by: str | None) -> None:
+        if by:
+            self._noticed.append((fault.line, by))
 
-    def tests(self, fault: Fault) -> list[str]:
-        """Those that must notice, the quickest first."""
-        names = [name for name in self.lines[fault.file].get(fault.line, []) if name]
-        return sorted(names, key=lambda name: self.seconds[name])
-
-    def all(self) -> list[str]:
-        return sorted(self.seconds, key=lambda name: self.seconds[name])
-
-    def allowed(self, names: Sequence[str]) -> int:
-        """Processor seconds until a loop is called endless."""
-        return 20 + round(5 * sum(self.seconds[name] for name in names))
-
-
-def measure(tests: Sequence[str], files: Sequence[str]) -> Baseline:
-    """Runs the tests once. Ends the program where one fails without any fault."""
-    with TemporaryDirectory() as folder:
-        told = Path(folder) / "told.json"
-        pid = _fork(lambda: _measured(tests, files, told), 3600)
-        code, found = _ended(pid), json.loads(told.read_text()) if told.exists() else {"failed": []}
-        if code != 0:
-            why = "\n".join(found["failed"])
-            sys.exit(f"the tests fail, or break, without any fault: pytest {' '.join(tests)}\n{why}")
-    lines = {file: {int(line): names for line, names in by_line.items()} for file, by_line in found["lines"].items()}
-    return Baseline(lines, found["seconds"])
-
-
-def _measured(tests: Sequence[str], files: Sequence[str], told: Path) -> int:
-    paths = {file: str(ROOT / file) for file in files}
-    # Without the project's own settings: by those every process that a test starts is measured too, and talks of it on
-    # its standard output, which some tests read.
-    cover = coverage.Coverage(data_file=None, include=list(paths.values()), config_file=False)
-    timer = _Timer(cover)
-    cover.start()
-    code = pytest.main([*ARGUMENTS, *tests], plugins=[timer])
-    cover.stop()
-    data = cover.get_data()
-    lines = {file: data.contexts_by_lineno(path) for file, path in paths.items()}
-    told.write_text(json.dumps({"lines": lines, "seconds": timer.seconds, "failed": timer.failed}))
-    return int(code)
-
-
-class _Timer:
-    def __init__(self, cover: coverage.Coverage) -> None:
-        self.seconds: dict[str, float] = {}
-        self.failed: list[str] = []  # each with its reason
-        self._cover = cover
-
-    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
-        if report.failed:
-            self.failed.append(f"{report.nodeid}\n{report.longreprtext}")
-
-    def pytest_collectreport(self, report: pytest.CollectReport) -> None:
-        if report.failed:
-            self.failed.append(f"{report.nodeid}\n{report.longreprtext}")
-
-    @pytest.hookimpl(wrapper=True)
-    def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
-        self._cover.switch_context(item.nodeid)
-        began = time.process_time()
-        try:
-            return (yield)
-        finally:
-            self.seconds[item.nodeid] = time.process_time() - began
-            self._cover.switch_context("")
+    def first(self, fault: Fault, names: Sequence[str]) -> list[str]:
+        near = sorted(self._noticed, key=lambda noticed: abs(noticed[0] - fault.line))
+        likely = list(dict.fromkeys([self._before.get(fault, ""), *(by for _, by in near)]))[: FIRST + 1]
+        known = set(names)
+        first = [name for name in likely if name in known]
+        return [*first, *(name for name in names if name not in first)]
 
 
 class Ready:
     """A process in which the tests are collected; each fault gets a copy of it. `anew`: the whole module is run once
     more in it, for a fault that works while it is imported. What others made of the module before stays as it was, so
-    one that is noticed so is noticed, and one that is not says nothing yet."""
+    one that is noticed so is noticed, and one that is not says nothing yet. `warm`: the program has read its own files
+    before."""
 
-    def __init__(self, tests: Sequence[str], base: Baseline, *, anew: bool = False) -> None:
-        self._tests, self._base, self._anew = tests, base, anew
+    def __init__(
+        self, tests: Sequence[str], base: Baseline, likely: Likely, *, anew: bool = False, warm: bool = False
+    ) -> None:
+        self._tests, self._base, self._likely, self._anew, self._warm = tests, base, likely, anew, warm
 
     def each(self, faults: Sequence[Fault]) -> Iterator[tuple[Fault, str | None]]:
         """Each fault with the test that noticed it, "" where none did, None where its function was not found."""
         reading, writing = os.pipe()
-        pid = _fork(lambda: self._serve(faults, writing), None)
+        pid = forked(lambda: self._serve(faults, writing), None)
         os.close(writing)
         with os.fdopen(reading, "r", encoding="utf-8") as lines:
             for line in lines:
                 number, by = json.loads(line)
+                self._likely.noticed(faults[number], by)
                 yield faults[number], by
-        _ended(pid)
+        ended(pid)
 
     def _serve(self, faults: Sequence[Fault], writing: int) -> int:
-        return int(pytest.main([*ARGUMENTS, *self._tests], plugins=[_Loop(faults, self._base, writing, self._anew)]))
+        if self._warm:
+            read_files()
+        loop = _Loop(faults, self._base, self._likely, writing, self._anew)
+        return int(pytest.main([*ARGUMENTS, *self._tests], plugins=[loop]))
 
 
 class _Loop:
     """Takes the place of pytest's own loop over the tests."""
 
-    def __init__(self, faults: Sequence[Fault], base: Baseline, writing: int, anew: bool) -> None:
-        self._faults, self._writing, self._anew = faults, writing, anew
-        self._tests = (lambda _: base.all()) if anew else base.tests
-        self._allowed = base.allowed
+    def __init__(self, faults: Sequence[Fault], base: Baseline, likely: Likely, writing: int, anew: bool) -> None:
+        self._faults, self._base, self._likely, self._writing, self._anew = faults, base, likely, writing, anew
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         items = {item.nodeid: item for item in session.items}
         standing = {} if self._anew else {file: _standing(file) for file in {fault.file for fault in self._faults}}
         gc.freeze()  # or every copy would touch all that is here, and so copy it
-
-        def put_in(fault: Fault) -> int:
-            return _renew(fault) if self._anew else _swap(fault, standing[fault.file])
-
-        def work(number: int) -> Callable[[], int]:
-            fault = self._faults[number]
-            names = self._tests(fault)
-            return lambda: put_in(fault) or _alone(session, [items[name] for name in names if name in items])
-
-        limits = [self._allowed(self._tests(fault)) for fault in self._faults]
-        for number, code, by in _at_once([work(number) for number in range(len(self._faults))], limits):
+        works = [lambda fault=fault: self._tried(fault, session, items, standing) for fault in self._faults]
+        limits = [self._base.allowed(self._names(fault)) for fault in self._faults]
+        for number, code, by in at_once(works, limits):
+            self._likely.noticed(self._faults[number], by)
             line = json.dumps([number, None if code == NOT_FOUND else by])
             os.write(self._writing, f"{line}\n".encode())
         return True
 
+    def _tried(
+        self, fault: Fault, session: pytest.Session, items: Mapping[str, pytest.Item], standing: Mapping[str, Standing]
+    ) -> int:
+        names = self._likely.first(fault, self._names(fault))
+        put_in = _renew(fault) if self._anew else _swap(fault, standing[fault.file])
+        return put_in or _alone(session, [items[name] for name in names if name in items], self._base)
 
-NOT_FOUND = 77
+    def _names(self, fault: Fault) -> list[str]:
+        return self._base.every(fault)[:ANEW] if self._anew else self._base.tests(fault)
 
 
 #: Where a function stands in its file -> its code there, and the functions of this process that have it.
@@ -209,7 +137,7 @@ def _renew(fault: Fault) -> int:
     try:
         exec(compile(fault.source, str(ROOT / fault.file), "exec"), module.__dict__)
     except Exception:
-        _tell("importing it")
+        tell("importing it")
         return 1
     for other in list(sys.modules.values()):
         names = getattr(other, "__dict__", {})
@@ -232,19 +160,23 @@ def _functions(code: types.CodeType, path: tuple[Any, ...] = ()) -> Iterator[tup
             yield from _functions(inner, name)
 
 
-def _alone(session: pytest.Session, items: Sequence[pytest.Item]) -> int:
+def _alone(session: pytest.Session, items: Sequence[pytest.Item], base: Baseline) -> int:
     """`_run` with a folder for temporary files that no other fault's process writes to."""
     with TemporaryDirectory() as folder:
         session.config._tmp_path_factory._basetemp = Path(folder).resolve()  # type: ignore[attr-defined]
-        return _run(session, items)
+        return _run(session, items, base)
 
 
-def _run(session: pytest.Session, items: Sequence[pytest.Item]) -> int:
-    """The tests until one fails, whose name is written to the pipe of this process."""
+def _run(session: pytest.Session, items: Sequence[pytest.Item], base: Baseline) -> int:
+    """The tests until one fails, whose name is written to the pipe of this process. A test that takes far longer than
+    it does without the fault never ends."""
     for item, following in zip(items, [*items[1:], None], strict=True):
+        most = resource.getrlimit(resource.RLIMIT_CPU)[1]
+        until = round(time.process_time()) + base.allowed([item.nodeid])
+        resource.setrlimit(resource.RLIMIT_CPU, (min(until, most), most))
         item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
         if session.testsfailed:
-            _tell(item.nodeid)
+            tell(item.nodeid)
             return 1
     return 0
 
@@ -252,24 +184,25 @@ def _run(session: pytest.Session, items: Sequence[pytest.Item]) -> int:
 class Bare:
     """A process without the program; each fault gets a copy of it that imports the program with the fault in it."""
 
-    def __init__(self, tests: Sequence[str], base: Baseline) -> None:
-        self._tests, self._base = tests, base
+    def __init__(self, tests: Sequence[str], base: Baseline, likely: Likely) -> None:
+        self._tests, self._base, self._likely = tests, base, likely
 
     def each(self, faults: Sequence[Fault]) -> Iterator[tuple[Fault, str]]:
-        names = self._base.all()
-        works = [lambda fault=fault: self._tried(fault, names) for fault in faults]
-        limits = [20 + self._base.allowed(names)] * len(faults)
-        for number, _, by in _at_once(works, limits):
+        works = [lambda fault=fault: self._tried(fault) for fault in faults]
+        limits = [20 + self._base.allowed(self._base.every(fault)) for fault in faults]
+        for number, _, by in at_once(works, limits):
+            self._likely.noticed(faults[number], by)
             yield faults[number], by
 
-    def _tried(self, fault: Fault, names: Sequence[str]) -> int:
+    def _tried(self, fault: Fault) -> int:
+        names = self._likely.first(fault, self._base.every(fault))
         sys.meta_path.insert(0, _Finder(fault))
         order = _Order(names)
         with TemporaryDirectory() as folder:
             own = f"--basetemp={folder}/of-pytest"
             code = int(pytest.main([*ARGUMENTS, own, "-x", *self._tests], plugins=[order]))
         if code:
-            _tell(order.failed or "importing it")
+            tell(order.failed or "importing it")
         return code
 
 
@@ -278,6 +211,7 @@ class _Order:
         self._at = {name: number for number, name in enumerate(names)}
         self.failed = ""
 
+    @pytest.hookimpl(trylast=True)
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
         items.sort(key=lambda item: self._at.get(item.nodeid, len(self._at)))
 
@@ -303,65 +237,3 @@ class _Finder(importlib.abc.MetaPathFinder, importlib.abc.Loader):
 
     def exec_module(self, module: types.ModuleType) -> None:
         exec(compile(self._fault.source, str(ROOT / self._fault.file), "exec"), module.__dict__)
-
-
-_telling = -1  # in a process for one fault: where it tells which test noticed it
-
-
-def _tell(name: str) -> None:
-    os.write(_telling, name.encode())
-
-
-def _at_once(works: Sequence[Callable[[], int]], limits: Sequence[int]) -> Iterator[tuple[int, int, str]]:
-    """Runs each in a process of its own: number, how it ended, and what it told."""
-    running: dict[int, tuple[int, int]] = {}
-    waiting = list(range(len(works)))
-    while waiting or running:
-        while waiting and len(running) < AT_ONCE:
-            number = waiting.pop(0)
-            reading, writing = os.pipe()
-            pid = _fork(works[number], limits[number], writing)
-            os.close(writing)
-            running[pid] = (number, reading)
-        pid, status = os.wait()
-        if pid not in running:
-            continue
-        number, reading = running.pop(pid)
-        with os.fdopen(reading, "rb") as pipe:
-            told = pipe.read().decode()
-        code = os.waitstatus_to_exitcode(status)
-        yield number, code, told or (ENDLESS if code < 0 else "" if code in (0, NOT_FOUND) else "the tests broke")
-
-
-def _fork(work: Callable[[], int], seconds: int | None, telling: int = -1) -> int:
-    """A copy of this process that does `work`, says nothing, and has so much processor time."""
-    global _telling
-    sys.stdout.flush()
-    sys.stderr.flush()
-    pid = os.fork()
-    if pid:
-        return pid
-    code = 1
-    with contextlib.suppress(BaseException):
-        _telling = telling
-        nothing = os.open(os.devnull, os.O_RDWR)
-        for standard in (0, 1, 2):
-            os.dup2(nothing, standard)
-        if seconds is not None:
-            spent = int(time.process_time())
-            resource.setrlimit(resource.RLIMIT_CPU, (spent + seconds, spent + seconds + 5))
-            signal.alarm(int(PATIENCE))
-        code = work()
-    os._exit(code)
-
-
-def _ended(pid: int) -> int:
-    return os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1])
-
-
-# The faults' processes keep no examples, look for no smaller one, and find the same each time.
-hypothesis.settings.register_profile(
-    "faults", database=None, derandomize=True, deadline=None,
-    phases=[hypothesis.Phase.explicit, hypothesis.Phase.generate],
-)  # fmt: skip
-hypothesis.settings.load_profile("faults")
