@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.events import Tick, Uttered
+from callout.dialogue.events import Spoken, Tick, Uttered
 from callout.dialogue.state import context
 from callout.language.outcome import Ambiguous, MeaningPart, Nothing, NotUnderstood
 from callout.language.resolve import resolve_text
@@ -200,6 +200,44 @@ def test_a_clock_that_is_set_back_neither_repeats_nor_blocks() -> None:
     assert tick(talk, 0.0).said == []
     assert tick(talk, 21.0).events == ["readback"]
     assert talk.say(AFFIRM).count("released") == 1
+
+
+@pytest.mark.parametrize("through", [False, True])
+def test_a_clock_that_is_set_back_starts_the_wait_again_whether_or_not_the_voice_was_through(through: bool) -> None:
+    """Not the time that the sentence takes: by then it was said."""
+    talk = Talk.new(seconds_a_word=0.5)
+    talk.time = 1000.0
+    talk.say(ELEVEN_SIXTY)
+    if through:
+        talk.put(Spoken(talk.said[-1], 1010.0, "through"))
+    talk.time = 10.0
+    assert tick(talk, 0.0).said == []
+    assert tick(talk, 19.9).said == []
+    assert tick(talk, 0.2).events == ["readback"]
+
+
+def test_a_clock_that_stands_takes_nothing_from_the_time_that_a_sentence_takes() -> None:
+    talk = tick(Talk.new(seconds_a_word=0.5).say(ELEVEN_SIXTY), 0.0)
+    assert tick(talk, 21.0).said == []
+
+
+def test_the_yard_has_its_time_to_answer_from_the_end_of_what_it_is_asked() -> None:
+    """Its last word, not its figures, after which a yes counts already."""
+    talk = Talk.new(one_source=False, voiced=True, seconds_a_word=0.5)
+    talk.say(Command(command="stock_out", part="anchor"), "logistics")
+    asked = talk.said[-1]
+    talk.put(Spoken(asked, talk.time + 4.0, "figures"))
+    talk.put(Spoken(asked, talk.time + 30.0, "through"))
+    assert tick(talk, 49.9).said == []
+    assert tick(talk, 0.2).said == [f"i say again. {asked}"]
+
+
+def test_a_readback_that_nobody_answers_is_written_as_set_aside_with_its_figures_and_its_build() -> None:
+    talk = Talk.new().released().say(Command(command="correction", patch=Callout(angle_deg=45)))
+    parked = tick(tick(talk, 21.0), 21.0).records[-1]
+    assert (parked.event, parked.build_id) == ("parked", 1)
+    assert parked.meaning is not None
+    assert parked.meaning["angle_deg"] == 45
 
 
 @pytest.mark.parametrize("result", [Nothing(), NotUnderstood(("somebody", "talking"))])

@@ -337,6 +337,18 @@ def test_a_readback_outlives_an_answer_that_came_at_once_with_the_yard() -> None
     assert at_once(talk, "affirm", "measurer", 25.0, 26.0).count("released") == 1
 
 
+def test_the_long_yes_is_not_taken_either_where_two_spoke() -> None:
+    talk = at_once(Talk.new(one_source=False), "insertion eleven feet sixty", "measurer", 1.0, 3.0)
+    at_once(talk, "out of brick anchors", "logistics", 20.0, 22.0)
+    assert at_once(talk, "affirm insertion", "measurer", 21.0, 22.5).count("released") == 0
+
+
+@pytest.mark.parametrize("second", ["short one", "substitute"])
+def test_what_the_walk_changes_is_not_taken_while_the_measurer_calls_the_next_shore(second: str) -> None:
+    talk = at_once(Talk.new(one_source=False).released(), "insertion nine feet sixty", "measurer", 10.0, 13.0)
+    assert at_once(talk, second, "logistics", 11.0, 12.0).heard_by == [("yard", TWO)]
+
+
 @pytest.mark.parametrize("second", ["ready", "say again", "how many struts", "status"])
 def test_the_walk_and_questions_go_on_while_the_measurer_speaks(second: str) -> None:
     talk = at_once(Talk.new(one_source=False).released(), "insertion nine feet sixty", "measurer", 10.0, 13.0)

@@ -19,6 +19,7 @@ from callout.values import Callout, Command
 from tests.dialogue_kit import ELEVEN_SIXTY, Talk
 
 TROUBLE = {
+    "not_taught": "the new words are not kept. the disk refuses them.",
     "not_kept": "what is said now is not kept. the disk refuses it.",
     "kept_again": "everything is kept again.",
     "broken_journal": "the journal is broken. a new start knows only what was before the break.",

@@ -95,6 +95,37 @@ def test_a_yes_counts_once_the_figures_it_answers_were_said(over: bool) -> None:
     assert "released" in heard(talk, "affirm").events
 
 
+@pytest.mark.parametrize(
+    ("said", "began", "counts"),
+    [
+        ({"figures": 5.0}, 4.3, False),
+        ({"figures": 5.0}, 4.5, True),  # who knows what comes may begin over its last word
+        ({"through": 5.0}, 4.3, False),
+        ({"figures": 5.0, "through": 8.0}, 6.0, True),  # "affirm?" comes after the figures
+        ({"figures": 5.0, "cut": 6.0}, 4.3, False),
+    ],
+)
+def test_a_yes_that_was_begun_before_the_figures_were_said_is_none(
+    said: dict[str, float], began: float, counts: bool
+) -> None:
+    """It is understood later, when they were said; but it was spoken before."""
+    talk = voiced().say(ELEVEN_SIXTY)
+    readback = talk.said[-1]
+    for how, when in said.items():
+        talk.put(Spoken(readback, when, how))  # type: ignore[arg-type]
+    talk.put(Uttered(Understood(AFFIRM, (), parts=AGREED), "affirm", "measurer", began))
+    assert talk.count("released") == counts
+
+
+def test_a_card_whose_first_words_were_cut_is_heard_when_it_is_said_again_in_others() -> None:
+    """The yard hears it first with the number of the build, and again without."""
+    talk = told(voiced(one_source=False).say(ELEVEN_SIXTY)).say(AFFIRM)
+    told(talk, "cut", "yard. build one. item one. two struts, six feet. rack A.")
+    assert "picked" not in talk.key("ready").events
+    told(talk, "through", "item one. two struts, six feet. rack A.")
+    assert "picked" in talk.key("ready").events
+
+
 def test_the_key_for_the_affirm_has_one_meaning() -> None:
     talk = voiced()
     assert talk.key("affirm", "measurer").events == ["refused"]

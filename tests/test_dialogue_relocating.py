@@ -173,9 +173,10 @@ def test_planning_again_keeps_the_order_of_the_move() -> None:
 
 def test_a_relocation_without_its_callout_is_set_aside() -> None:
     talk = standing(Talk.new()).say(RELOCATE)
-    talk.time += 41
-    talk.put(Tick(talk.time))
-    assert talk.said == ["relocation set aside."]
+    talk.time += 39
+    assert talk.put(Tick(talk.time)).said == []
+    talk.time += 2
+    assert talk.put(Tick(talk.time)).said == ["relocation set aside."]
     assert talk.say(Callout(insertion=ft(8), angle_deg=45)).said[0].startswith("insertion:")
 
 

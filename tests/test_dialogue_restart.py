@@ -108,6 +108,37 @@ def test_the_time_outs_start_anew() -> None:
     assert fresh.put(Tick(fresh.time)).events == ["readback"]
 
 
+def test_half_a_callout_is_not_asked_for_in_the_moment_of_a_restart() -> None:
+    """Who is to answer has the same time as before it."""
+    talk = Talk.new().say(Callout(insertion=ft(11)))
+    assert talk.said == ["say the angle."]
+    now = restore(talk.records, make_stock(), FakePlanner(), talk.now.settings)
+    fresh = Talk(now, time=5000.0).put(Resumed(5000.0))
+    assert fresh.put(Tick(5009.9)).said == []
+    assert fresh.put(Tick(5010.1)).said == ["say the angle."]
+
+
+def test_a_count_that_was_kept_without_what_follows_from_it_is_gone_on_from() -> None:
+    """The line of the count is on the disk, the build that it makes possible is not."""
+    talk = Talk.new(make_stock(six=0, eight=0)).released()
+    talk.say(Command(command="stock_set", part="strut", length=ft(8), quantity=2)).say(AFFIRM)
+    assert not talk.now.open[1].plan["missing"]
+    cut = next(at for at, record in enumerate(talk.records, 1) if record.event == "stock_changed")
+    now = restore(talk.records[:cut], make_stock(six=0, eight=0), FakePlanner(), talk.now.settings)
+    assert now.open[1].plan["missing"]
+    assert not Talk(now).put(Resumed(0.0)).now.open[1].plan["missing"]
+
+
+def test_what_the_yard_affirmed_last_is_answered_to_the_yard_after_the_restart() -> None:
+    talk = Talk.new(one_source=False)
+    talk.say(Command(command="stock_set", part="strut", length=ft(8), quantity=2), "logistics").say(AFFIRM, "logistics")
+    counted = ("yard", "counted. two struts, eight feet, on hand.")
+    assert talk.heard_by == [counted]
+    cut = next(at for at, record in enumerate(talk.records, 1) if record.event == "affirmed")
+    now = restore(talk.records[:cut], make_stock(), FakePlanner(), talk.now.settings)
+    assert counted in Talk(now).put(Resumed(0.0)).heard_by
+
+
 def test_a_restart_at_every_record_of_a_long_talk_gives_what_the_live_one_had() -> None:
     """The records of one step are written one by one: a crash may fall between any two of them."""
     talk = Talk.new()

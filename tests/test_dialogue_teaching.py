@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 import callout
-from callout.dialogue.events import Record, Resumed, Role, Teach, Uttered
+from callout.dialogue.events import Record, Resumed, Role, Teach, Tick, Uttered
 from callout.dialogue.machine import restore, step
 from callout.dialogue.state import context
 from callout.language import grammar, own_words
@@ -108,6 +108,15 @@ def test_a_voice_that_is_not_sure_teaches_nothing(team: Path) -> None:
     assert talk.count("taught") == 0
     talk.say("affirm_insertion", certain=False, agreed=True)
     assert talk.count("taught") == 1
+
+
+def test_a_lesson_that_nobody_goes_on_with_is_given_up_after_forty_seconds(team: Path) -> None:
+    talk = said(Talk.new(), "teach")
+    talk.time += 39.9
+    assert talk.put(Tick(talk.time)).said == []
+    talk.time += 0.2
+    assert talk.put(Tick(talk.time)).said == ["nothing is taught."]
+    assert talk.now.measurer.teaching is None
 
 
 def test_teaching_and_a_walk_do_not_meet(team: Path) -> None:
