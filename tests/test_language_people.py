@@ -137,6 +137,25 @@ def test_a_question_is_no_answer(said: str) -> None:
         assert not taken_for(resolve_text(said, context(state)), "moves")
 
 
+def test_over_at_the_end_changes_nothing() -> None:
+    """The readback ends in it, and people answer in kind."""
+    for phrase in kept_apart():
+        before, after = phrase.resolved(), replace(phrase, said=f"{phrase.said} over").resolved()
+        if isinstance(before, Understood):
+            assert isinstance(after, Understood), phrase.said
+            assert after.meaning == before.meaning, phrase.said
+
+
+@pytest.mark.parametrize("yes", ["yes yes", "team two affirm", "readback correct", "that's affirmative", "affirm"])
+@pytest.mark.parametrize("closing", ["over", "over and out"])
+def test_a_yes_may_end_in_over_as_the_readback_does(yes: str, closing: str) -> None:
+    asked = replace(context("confirm"), caller="team two")
+    alone, closed = resolve_text(yes, asked), resolve_text(f"{yes} {closing}", asked)
+    assert isinstance(alone, Understood)
+    assert isinstance(closed, Understood)
+    assert closed.meaning == alone.meaning
+
+
 @pytest.mark.parametrize("said", ["what else can i use?", "where is it?", "how many left?", "are you there?"])
 def test_questions_may_have_their_mark(said: str) -> None:
     assert isinstance(resolve_text(said, context("walk")), Understood)

@@ -87,6 +87,8 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
         if any(isinstance(r.meaning, Callout) and not r.meaning.missing for r in short):
             words, readings = lead, short
     readings = readings or _wider(words, context, typed.atoms)
+    if not readings and (before := _before_over(words)):
+        words, readings = before, _readings(before, context, typed.atoms)
     if words[-1] in _AFTERTHOUGHTS and readings and all("broken off" in r.notes for r in readings):
         words = words[:-1]  # "four rakers, actually": nothing was begun
         readings = _readings(words, context, typed.atoms)
@@ -101,9 +103,17 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
     if text.rstrip().endswith("?") and _does_something(result):
         said = " ".join(words)
         return NotUnderstood(words, (said,), reasons=(f'"{said}?" asks: to mean it, say it without asking',))
-    if words != typed.words and isinstance(result, Understood):
+    if words.count("insertion") > typed.words.count("insertion") and isinstance(result, Understood):
         result = replace(result, reasons=(*result.reasons, 'shorthand: read with "insertion" before it'))
     return replace(result, parts=tuple(replace(p, confidence=1.0) for p in result.parts))
+
+
+def _before_over(words: tuple[str, ...]) -> tuple[str, ...]:
+    """What was said before a closing "over"; nothing where it does not end so."""
+    for closing in (("over",), ("over", "and", "out")):
+        if words[-len(closing) :] == closing:
+            return words[: -len(closing)]
+    return ()
 
 
 #: At the end of what was said, they begin no correction.
