@@ -94,7 +94,7 @@ def bench() -> dict[str, float]:
     there = [name for name in PEERS if not lacking(name)]
     for name in PEERS.keys() - set(there):
         print(f"{name}: left out, not installed: {', '.join(lacking(name))}", file=sys.stderr)
-    tasks = [Task(name, condition, number, clip) for name in (OURS, *there) for condition in CONDITIONS
+    tasks = [Task(name, condition, number, clip) for condition in CONDITIONS for name in (OURS, *there)
              for number, clip in enumerate(clips)]  # fmt: skip
     mark = _mark(there)
     kept = kept_rows(KEPT, mark)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gc
-from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -11,9 +10,9 @@ from functools import cache, cached_property, lru_cache
 
 from callout.language import grammar
 from callout.language.context import EVERYTHING, Context
-from callout.language.network import Network
 from callout.language.pronunciation import prons
 from callout.language.typed import written_out
+from callout.language.word_states import END, SILENT, Ways, WordStates
 
 
 @dataclass(frozen=True)
@@ -65,7 +64,8 @@ def _spoken(state: str | None) -> WordAutomaton:
     plain = _automaton(state)
     if state is not None and grammar.load().states[state].only:
         return plain
-    seconds = {word.split()[-1] for word in grammar.load().spellings.values()}
+    spellings = grammar.load().spellings.items()
+    seconds = {meant.split()[-1] for short, meant in spellings if "'" in short or " " in meant}
     leaving: dict[int, list[tuple[str, int]]] = {}
     for source, target, word in plain.arcs:
         if word in seconds:
@@ -75,7 +75,7 @@ def _spoken(state: str | None) -> WordAutomaton:
         for source, middle, first in plain.arcs for second, target in leaving.get(middle, ())
         for form in short_forms(first, second) if form not in plain.words
     }  # fmt: skip
-    return WordAutomaton(tuple(sorted({*plain.arcs, *short})), plain.start, plain.finals)
+    return WordAutomaton(tuple(sorted([*plain.arcs, *short])), plain.start, plain.finals)
 
 
 @cache
@@ -110,9 +110,12 @@ def follow_words(words: Sequence[str], context: Context = EVERYTHING) -> tuple[i
 
 @lru_cache(maxsize=32)
 def _automaton(state: str | None) -> WordAutomaton:
+    read = grammar.load()
+    read.network(state)  # looks through the rules for faults
     with _without_looking_for_garbage():
-        steps, finals = _determinise(grammar.load().network(state).complete())
-        return _minimise(steps, finals)
+        words = WordStates(read.rules)
+        steps, finals = _determinise(words.ways, words.start(read.utterance(state)))
+        return _numbered(*_minimise(steps, finals))
 
 
 @contextmanager
@@ -128,55 +131,64 @@ def _without_looking_for_garbage() -> Iterator[None]:
             gc.enable()
 
 
-def _determinise(network: Network) -> tuple[list[dict[str, int]], list[bool]]:
+Steps = list[dict[str, int]]
+
+
+def _determinise(ways: Sequence[Ways], start: int) -> tuple[Steps, list[bool]]:
     """Subset construction. Returns word -> target for each state (state 0 is the start) and which states may end."""
-    closures: dict[int, frozenset[int]] = {}
-    silent, words, final = network.silent, network.words, network.final
 
-    def closure(state: int) -> frozenset[int]:
-        """The states with words to say (or the end) that are reached in silence."""
-        if state not in closures:
-            seen, todo = {state}, [state]
-            while todo:
-                for _, target in silent[todo.pop()]:
-                    if target not in seen:
-                        seen.add(target)
-                        todo.append(target)
-            closures[state] = frozenset(s for s in seen if words[s] or s == final)
-        return closures[state]
+    @cache
+    def leads(state: int) -> dict[str, tuple[int, ...]]:
+        """The words that may follow and where each leads, the end among them as a word of its own."""
+        seen, todo, found = {state}, [state], dict[str, tuple[int, ...]]()
+        while todo:
+            for word, target in ways[todo.pop()]:
+                if word or target == END:
+                    found[word] = (*found.get(word, ()), target)
+                elif target not in seen:
+                    seen.add(target)
+                    todo.append(target)
+        return found
 
-    first = closure(network.start)
-    numbers = {first: 0}
-    numbers_of: dict[frozenset[int], int] = {}  # by the targets themselves: mostly one, where a group has hundreds
-    todo = [first]
-    steps: list[dict[str, int]] = [{}]
+    steps: Steps = [{}]
+    finals = [False]
+    first = frozenset({start})
+    numbers: dict[frozenset[int], int] = {first: 0}
+    alone: dict[int, int] = {}  # of the groups of one state, which are most
+    todo = [(0, first)]
+
+    def number(group: frozenset[int]) -> int:
+        if group not in numbers:
+            numbers[group] = len(steps)
+            todo.append((len(steps), group))
+            steps.append({})
+            finals.append(False)
+        return numbers[group]
+
     while todo:
-        here = todo.pop()
-        ways: defaultdict[str, list[int]] = defaultdict(list)
-        for state in here:
-            for word, target in words[state]:
-                ways[word].append(target)
-        arcs = steps[numbers[here]]
-        for word in sorted(ways):  # so that a state's number does not hang on what was built before
-            key = frozenset(ways[word])
-            if key not in numbers_of:
-                there = frozenset[int]().union(*map(closure, key)) if len(key) > 1 else closure(*key)
-                if there not in numbers:
-                    numbers[there] = len(numbers)
-                    steps.append({})
-                    todo.append(there)
-                numbers_of[key] = numbers[there]
-            arcs[word] = numbers_of[key]
-    return steps, [final in group for group in numbers]
+        here, group = todo.pop()
+        after: dict[str, tuple[int, ...]] = {}
+        for state in group:
+            for word, targets in leads(state).items():
+                after[word] = after[word] + targets if word in after else targets
+        finals[here] = after.pop(SILENT, None) is not None
+        arcs = steps[here]
+        for word, targets in after.items():
+            if len(targets) > 1:
+                arcs[word] = number(frozenset(targets))
+            else:
+                if targets[0] not in alone:
+                    alone[targets[0]] = number(frozenset(targets))
+                arcs[word] = alone[targets[0]]
+    return steps, finals
 
 
-def _minimise(steps: list[dict[str, int]], finals: list[bool]) -> WordAutomaton:
-    """Moore's refinement: states stay together while no word tells them apart."""
+def _minimise(steps: Steps, finals: list[bool]) -> tuple[Steps, list[bool]]:
+    """Moore's refinement: states stay together while no word tells them apart. State 0 is the start here, too."""
     shape: dict[tuple[bool, frozenset[str]], int] = {}
     block = [shape.setdefault((end, frozenset(arcs)), len(shape)) for arcs, end in zip(steps, finals, strict=True)]
     count = len(shape)
-    ordered = [sorted(arcs.items()) for arcs in steps]
-    targets = [[target for _, target in arcs] for arcs in ordered]
+    targets = [[arcs[word] for word in sorted(arcs)] for arcs in steps]
     while True:
         seen: dict[tuple[int, ...], int] = {}
         block = [seen.setdefault((own, *[block[t] for t in there]), len(seen))
@@ -184,6 +196,19 @@ def _minimise(steps: list[dict[str, int]], finals: list[bool]) -> WordAutomaton:
         if len(seen) == count:
             break
         count = len(seen)
-    arcs = {(block[s], block[t], word) for s, there in enumerate(ordered) for word, t in there}
-    ends = frozenset(block[s] for s, end in enumerate(finals) if end)
-    return WordAutomaton(tuple(sorted(arcs)), block[0], ends)
+    first = {own: state for state, own in reversed(list(enumerate(block)))}  # one of each block speaks for it
+    together = [first[own] for own in range(count)]
+    return [{word: block[t] for word, t in steps[s].items()} for s in together], [finals[s] for s in together]
+
+
+def _numbered(steps: Steps, finals: list[bool]) -> WordAutomaton:
+    """States numbered as they are met, word by word in order, so that a number hangs on nothing else."""
+    order, number = [0], {0: 0}
+    for here in order:  # which grows
+        for _, target in sorted(steps[here].items()):
+            if target not in number:
+                number[target] = len(order)
+                order.append(target)
+    arcs = [(source, target, word) for source, here in enumerate(order)
+            for target, word in sorted((number[target], word) for word, target in steps[here].items())]  # fmt: skip
+    return WordAutomaton(tuple(arcs), 0, frozenset(number[state] for state, end in enumerate(finals) if end))
