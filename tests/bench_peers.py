@@ -16,7 +16,8 @@ The draw needs the kit's lists alone, so no more of the kit need be spoken than 
     python -m ears_training kit heldout_wide FOLDER --only wanted.txt
 
 Two processes hear, or CALLOUT_JOBS of them. Each hearing is kept in out/ears-peers.jsonl, so that a run that was
-stopped goes on; another network, grammar, decision or recognizer starts anew.
+stopped goes on; another network, grammar, decision or recognizer starts anew. Recordings are heard in a shuffled order,
+some of them by every recognizer before the next: CALLOUT_JOBS=0 writes the page of what all have heard so far.
 """
 
 from __future__ import annotations
@@ -55,6 +56,7 @@ CONDITIONS = ("clean", "generator 10")
 SHARE = float(os.environ.get("CALLOUT_PEERS_SHARE", "1"))
 VOICES, PEOPLE, CHATTER = (round(SHARE * count) for count in (140, 60, 100))  # of a kit
 FIXTURES = {"callout": 20, "chatter": 10}  # of audio_fixtures
+TOGETHER = 60  # recordings that every recognizer hears before the next are begun
 
 
 class Clip(NamedTuple):
@@ -80,6 +82,7 @@ class Task(NamedTuple):
         return f"{self.who}, {self.condition}: {self.number} {file} {self.clip.words}"
 
 
+Table = dict[tuple[str, str], dict[str, float]]
 #: What was understood, the first reading (of the ears alone), and the processes that worked at it beside this one.
 Answer = tuple[Resolution, Resolution | None]
 Listener = tuple[Callable[[Samples], Answer], tuple[int | None, ...]]
@@ -94,24 +97,40 @@ def bench() -> dict[str, float]:
     there = [name for name in PEERS if not lacking(name)]
     for name in PEERS.keys() - set(there):
         print(f"{name}: left out, not installed: {', '.join(lacking(name))}", file=sys.stderr)
-    tasks = [Task(name, condition, number, clip) for condition in CONDITIONS for name in (OURS, *there)
-             for number, clip in enumerate(clips)]  # fmt: skip
+    tasks = in_order((OURS, *there), clips)
     mark = _mark(there)
     kept = kept_rows(KEPT, mark)
     wanted = [task for task in tasks if task.name not in kept]
     print(f"{len(wanted)} to hear, {len(tasks) - len(wanted)} known", file=sys.stderr, flush=True)
-    if wanted:
-        _in_processes(wanted, mark, int(os.environ.get("CALLOUT_JOBS", "2")))
+    if wanted and (jobs := int(os.environ.get("CALLOUT_JOBS", "2"))):
+        _in_processes(wanted, mark, jobs)
         kept = kept_rows(KEPT, mark)
-    heard = [(task, kept[task.name]) for task in tasks]
-    groups = groupby(heard, key=lambda each: (each[0].who, each[0].condition))
-    table = {where: figures(list(group)) for where, group in groups}
+    table = compared(tasks, kept)
     if len(there) == len(PEERS):
-        loads = [row["load"] for _, row in heard]
+        loads = [row["load"] for row in kept.values()]
         PAGE.write_text("\n".join(page(table, source, clips, loads)) + "\n", encoding="utf-8")
     return {
         f"{name}, {condition}: {what}": value for (name, condition), row in table.items() for what, value in row.items()
     }
+
+
+def in_order(names: Iterable[str], clips: list[Clip]) -> list[Task]:
+    """What there is to hear. Of a run that is stopped, every recognizer has heard the same ones under each condition
+    but for the last few, and these are as if drawn."""
+    numbers = random.Random(21).sample(range(len(clips)), len(clips))
+    parts = [numbers[start : start + TOGETHER] for start in range(0, len(clips), TOGETHER)]
+    return [Task(name, condition, number, clips[number]) for condition in CONDITIONS for part in parts
+            for name in names for number in part]  # fmt: skip
+
+
+def compared(tasks: list[Task], kept: dict[str, Row]) -> Table:
+    """The figures of each recognizer under each condition, on the recordings that all of them have heard under it."""
+    heard: dict[tuple[str, str], list[tuple[Task, Row]]] = {}
+    lacking_one = {(task.condition, task.number) for task in tasks if task.name not in kept}
+    for task in sorted(tasks, key=lambda task: CONDITIONS.index(task.condition)):
+        if (task.condition, task.number) not in lacking_one:
+            heard.setdefault((task.who, task.condition), []).append((task, kept[task.name]))
+    return {where: figures(rows) for where, rows in heard.items()}
 
 
 def recordings() -> tuple[str, list[Clip]]:
@@ -229,20 +248,19 @@ def figures(heard: list[tuple[Task, Row]]) -> dict[str, float]:
     right = [clip for clip, row in understood if row["meaning"] == clip.meaning]
     people = [clip for clip, _ in callouts if clip.person]
     out = {
-        "right, %": 100 * len(right) / len(callouts),
-        "wrong, %": 100 * (len(understood) - len(right)) / len(callouts),
-        "chatter taken, %": 100 * len(taken) / len(talk),
+        "callouts": len(callouts),
+        "chatter": len(talk),
+        "right, %": 100 * len(right) / max(1, len(callouts)),
+        "wrong, %": 100 * (len(understood) - len(right)) / max(1, len(callouts)),
+        "chatter taken, %": 100 * len(taken) / max(1, len(talk)),
     }
     if people:
         out[PEOPLES] = 100 * sum(clip.person for clip in right) / len(people)
     if any(row["first"] for _, row in callouts):
         first = sum(row["first"] == clip.meaning for clip, row in callouts)
-        out["right in the first reading, %"] = 100 * first / len(callouts)
+        out["right in the first reading, %"] = 100 * first / max(1, len(callouts))
     sound = sum(row["sound"] for _, row in heard)
     return {**out, "processor seconds a second": sum(row["seconds"] for _, row in heard) / sound}
-
-
-Table = dict[tuple[str, str], dict[str, float]]
 
 
 def page(table: Table, source: str, clips: list[Clip], loads: list[float]) -> Iterator[str]:
@@ -270,17 +288,22 @@ def page(table: Table, source: str, clips: list[Clip], loads: list[float]) -> It
         "joint SHA-256)."
     )
     yield ""
-    yield "| | through | right % | people's % | first reading right % | wrong % | chatter taken % | cost |"
-    yield "|---|---|---|---|---|---|---|---|"
+    yield (
+        "| | through | callouts, chatter | right % | people's % | first reading right % | wrong % | chatter taken % "
+        "| cost |"
+    )
+    yield "|---|---|---|---|---|---|---|---|---|"
     for (name, condition), row in table.items():
-        right = share(round(row["right, %"] * callouts / 100), callouts)
+        heard = round(row["callouts"])
+        right = share(round(row["right, %"] * heard / 100), heard)
         yield (
-            f"| {name} | {condition} | {row['right, %']:.0f} ({100 * right['low']:.0f} to {100 * right['high']:.0f}) | "
+            f"| {name} | {condition} | {heard}, {row['chatter']:.0f} | "
+            f"{row['right, %']:.0f} ({100 * right['low']:.0f} to {100 * right['high']:.0f}) | "
             f"{_if_any(row, PEOPLES)} | {_if_any(row, 'right in the first reading, %')} | "
             f"{row['wrong, %']:.1f} | {row['chatter taken, %']:.0f} | {row['processor seconds a second']:.3f} |"
         )
     yield ""
-    for condition in CONDITIONS:
+    for condition in dict.fromkeys(condition for _, condition in table):
         yield in_words(table, condition)
 
 

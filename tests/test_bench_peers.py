@@ -12,7 +12,7 @@ from callout.hearing.audio import RATE
 from callout.language.resolve import resolve_text
 from callout.values import meaning_json
 from tests import bench_peers, other_recognizers
-from tests.bench_peers import OURS, Clip, Task, figures, in_words, page
+from tests.bench_peers import CONDITIONS, OURS, Clip, Task, compared, figures, in_order, in_words, page
 
 SAID = "insertion nine feet forty five"
 OTHER = "insertion five feet forty five"
@@ -69,6 +69,7 @@ def test_the_page_says_what_the_figures_mean(heard):
     assert "3 callouts and 2 clips of chatter of a kit" in lines[2]
     assert "load 1 to 7" in lines[4]
     assert sum(line.startswith("| ") for line in lines) == 1 + len(table)
+    assert f"| {OURS} | clean | 3, 2 | 33 (6 to 79) | 100 | 67 | 33.3 | 50 | 0.300 |" in lines
 
 
 def test_what_was_heard_is_kept_and_not_heard_again(tmp_path, monkeypatch):
@@ -97,6 +98,24 @@ def test_what_was_heard_is_kept_and_not_heard_again(tmp_path, monkeypatch):
     bench_peers.hear_all([task for task in tasks if task.name not in rows], "m", kept)
     assert list(bench_peers.kept_rows(kept, "m")) == [task.name for task in tasks]
     assert heard_by[8:] == ["two", "two"]  # silence, and the one that was lacking
+
+
+def test_of_a_run_that_was_stopped_all_are_compared_on_the_same_recordings(tmp_path):
+    clips = [_clip(tmp_path, number, SAID) for number in range(130)]
+    tasks = in_order((OURS, "peer"), clips)
+    assert len({task.name for task in tasks}) == len(tasks) == 2 * len(CONDITIONS) * 130
+    assert tasks == in_order((OURS, "peer"), clips)
+    row = _row(SAID, SAID)
+    for stopped, heard in (
+        (60, {}), (125, {"clean": 60}), (300, {"clean": 130}), (400, {"clean": 130, "generator 10": 60}),
+    ):  # fmt: skip
+        table = compared(tasks, {task.name: row for task in tasks[:stopped]})
+        assert {(who, condition): figures["callouts"] for (who, condition), figures in table.items()} == {
+            (who, condition): count for condition, count in heard.items() for who in (OURS, "peer")
+        }
+    early = [task.number for task in tasks[:60]]
+    assert min(early) < 30
+    assert max(early) > 100
 
 
 def test_the_draw_needs_the_lists_alone(tmp_path, monkeypatch):
