@@ -108,7 +108,8 @@ def bench() -> dict[str, float]:
     table = compared(tasks, kept)
     if len(there) == len(PEERS):
         loads = [row["load"] for row in kept.values()]
-        PAGE.write_text("\n".join(page(table, source, clips, loads)) + "\n", encoding="utf-8")
+        lines = [*page(table, source, clips, loads), *mistakes(tasks, kept)]
+        PAGE.write_text("\n".join(lines) + "\n", encoding="utf-8")
     return {
         f"{name}, {condition}: {what}": value for (name, condition), row in table.items() for what, value in row.items()
     }
@@ -323,6 +324,20 @@ def in_words(table: Table, condition: str) -> str:
         f"{near['wrong, %']:.1f} % for something else, the ears {ours['wrong, %']:.1f} %, at "
         f"{near['processor seconds a second'] / ours['processor seconds a second']:.1f} times the ears' cost."
     )
+
+
+def mistakes(tasks: list[Task], kept: dict[str, Row]) -> Iterator[str]:
+    """The callouts that the ears took for something else, one by one: most are the same recordings again."""
+    wrong: dict[str, list[str]] = {}
+    for task in tasks:
+        row = kept.get(task.name)
+        taken = row and task.who == OURS and task.clip.meaning and row["outcome"] == Understood.outcome
+        if row and taken and row["meaning"] != task.clip.meaning:
+            wrong.setdefault(f'"{task.clip.words}" ({task.clip.file.stem})', []).append(task.condition)
+    if wrong:
+        yield ""
+        yield "What the ears took for something else, of all that they heard: "
+        yield "; ".join(f"{what} through {' and '.join(conditions)}" for what, conditions in wrong.items()) + "."
 
 
 if __name__ == "__main__":

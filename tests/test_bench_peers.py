@@ -12,7 +12,7 @@ from callout.hearing.audio import RATE
 from callout.language.resolve import resolve_text
 from callout.values import meaning_json
 from tests import bench_peers, other_recognizers
-from tests.bench_peers import CONDITIONS, OURS, Clip, Task, compared, figures, in_order, in_words, page
+from tests.bench_peers import CONDITIONS, OURS, Clip, Task, compared, figures, in_order, in_words, mistakes, page
 
 SAID = "insertion nine feet forty five"
 OTHER = "insertion five feet forty five"
@@ -70,6 +70,12 @@ def test_the_page_says_what_the_figures_mean(heard):
     assert "load 1 to 7" in lines[4]
     assert sum(line.startswith("| ") for line in lines) == 1 + len(table)
     assert f"| {OURS} | clean | 3, 2 | 33 (6 to 79) | 100 | 67 | 33.3 | 50 | 0.300 |" in lines
+
+
+def test_what_the_ears_took_for_something_else_is_named(heard):
+    kept = {task.name: row for task, row in heard}
+    assert list(mistakes([task for task, _ in heard], kept))[2] == f'"{SAID}" (1) through clean.'
+    assert not list(mistakes([task for task, _ in heard[:1]], kept))
 
 
 def test_what_was_heard_is_kept_and_not_heard_again(tmp_path, monkeypatch):
