@@ -9,14 +9,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from callout.channel import simulate
 from callout.errors import CalloutError
 from callout.files import data_folder
-from callout.hearing.audio import read_audio
+from callout.hearing import vosk_ear
+from callout.hearing.audio import RATE, read_audio
 from callout.hearing.build_vosk import SILENCE, grammar_lexicon, lexicon_arcs, phone_number, topology, transitions
-from callout.hearing.ears import WEIGHTS
+from callout.hearing.ears import WEIGHTS, Ears
 from callout.hearing.helper import MOST_WAITING, Helper, HelperDied, HelperFailed
 from callout.hearing.vosk_ear import VoskEar, check_lexicon
 from callout.hearing.vosk_graph import GARBAGE, write_gr
+from callout.language.context import Context
+from callout.scoring.conditions import babble_voices
 
 MODEL = WEIGHTS / "vosk"
 ARCS = [
@@ -164,6 +168,32 @@ def test_a_dead_process_costs_one_utterance_at_most(ear: VoskEar) -> None:
 
 @pytest.mark.audio
 @pytest.mark.skipif(os.name != "posix", reason="needs SIGSTOP")
+@pytest.mark.audio
+def test_a_long_babble_of_voices_does_not_look_like_a_hung_ear(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each second of it was more work than the one before: 20 s took 38 s of a processor, and then the ear was given up
+    as dead."""
+    monkeypatch.setattr(vosk_ear, "_SECONDS", 120.0)  # the work is counted, whatever else the machine has to do
+    ears = Ears(third=False)
+    try:
+        ears.ready()
+        hiss = 1e-4 * np.random.default_rng(0).standard_normal(20 * RATE)
+        babble = simulate(hiss, RATE, -30.0, "babble", seed=3, voices=babble_voices()).astype(np.float32)
+        before = worked(ears.vosk_pid)
+        heard = ears.hear(0.5 * babble, Context(state="confirm"), None)
+        assert worked(ears.vosk_pid) - before < 5.0
+        assert (heard.resolution.outcome, heard.deaf, heard.restarts) == ("not_understood", False, 0)
+        after = ears.hear(demo("whole_clean.flac"), Context(state="idle"))
+        assert (after.deaf, after.resolution.outcome) == (False, "understood")
+    finally:
+        ears.close()
+
+
+def worked(pid: int) -> float:
+    """Seconds of a processor that a process has used (proc(5): utime and stime)."""
+    fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
 def test_a_hung_process_never_holds_whoever_speaks_to_it(ear: VoskEar) -> None:
     """Ten seconds of sound fill a pipe (64 kB) five times over; who feeds must not wait for one that hangs."""
     samples, before = demo("affirm_clean.flac"), ear.helper.restarts
