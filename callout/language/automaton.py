@@ -61,7 +61,11 @@ def word_automaton(context: Context = EVERYTHING) -> WordAutomaton:
 @lru_cache(maxsize=32)
 def _spoken(state: str | None) -> WordAutomaton:
     """The automaton with the short forms of two words ("we're") beside the words themselves."""
-    plain = _automaton(state)
+    with _without_looking_for_garbage():
+        return _with_short_forms(_automaton(state), state)
+
+
+def _with_short_forms(plain: WordAutomaton, state: str | None) -> WordAutomaton:
     if state is not None and grammar.load().states[state].only:
         return plain
     spellings = grammar.load().spellings.items()
@@ -112,10 +116,9 @@ def follow_words(words: Sequence[str], context: Context = EVERYTHING) -> tuple[i
 def _automaton(state: str | None) -> WordAutomaton:
     read = grammar.load()
     read.network(state)  # looks through the rules for faults
-    with _without_looking_for_garbage():
-        words = WordStates(read.rules)
-        steps, finals = _determinise(words.ways, words.start(read.utterance(state)))
-        return _numbered(*_minimise(steps, finals))
+    words = WordStates(read.rules)
+    steps, finals = _determinise(words.ways, words.start(read.utterance(state)))
+    return _numbered(*_minimise(steps, finals))
 
 
 @contextmanager
@@ -150,45 +153,47 @@ def _determinise(ways: Sequence[Ways], start: int) -> tuple[Steps, list[bool]]:
                     todo.append(target)
         return found
 
-    steps: Steps = [{}]
-    finals = [False]
-    first = frozenset({start})
-    numbers: dict[frozenset[int], int] = {first: 0}
-    alone: dict[int, int] = {}  # of the groups of one state, which are most
-    todo = [(0, first)]
+    def together(group: frozenset[int]) -> dict[str, tuple[int, ...]]:
+        first, *more = map(leads, group)
+        if not more:  # as it mostly is
+            return first
+        found = dict(first)
+        for other in more:
+            for word, targets in other.items():
+                found[word] = found[word] + targets if word in found else targets
+        return found
 
-    def number(group: frozenset[int]) -> int:
-        if group not in numbers:
-            numbers[group] = len(steps)
-            todo.append((len(steps), group))
-            steps.append({})
-            finals.append(False)
-        return numbers[group]
-
-    while todo:
-        here, group = todo.pop()
-        after: dict[str, tuple[int, ...]] = {}
-        for state in group:
-            for word, targets in leads(state).items():
-                after[word] = after[word] + targets if word in after else targets
-        finals[here] = after.pop(SILENT, None) is not None
-        arcs = steps[here]
+    groups = [frozenset({start})]
+    numbers = {groups[0]: 0}
+    numbers_of: dict[tuple[int, ...], int] = {}  # by the targets as they come
+    steps: Steps = []
+    finals = []
+    for group in groups:  # which grow
+        after = together(group)
+        arcs: dict[str, int] = {}
         for word, targets in after.items():
-            if len(targets) > 1:
-                arcs[word] = number(frozenset(targets))
-            else:
-                if targets[0] not in alone:
-                    alone[targets[0]] = number(frozenset(targets))
-                arcs[word] = alone[targets[0]]
+            if not word:
+                continue
+            if targets not in numbers_of:
+                there = frozenset(targets)
+                numbers_of[targets] = numbers.setdefault(there, len(groups))
+                if numbers_of[targets] == len(groups):
+                    groups.append(there)
+            arcs[word] = numbers_of[targets]
+        finals.append(SILENT in after)
+        steps.append(arcs)
     return steps, finals
 
 
 def _minimise(steps: Steps, finals: list[bool]) -> tuple[Steps, list[bool]]:
-    """Moore's refinement: states stay together while no word tells them apart. State 0 is the start here, too."""
-    shape: dict[tuple[bool, frozenset[str]], int] = {}
-    block = [shape.setdefault((end, frozenset(arcs)), len(shape)) for arcs, end in zip(steps, finals, strict=True)]
+    """Moore's refinement: states stay together while no word tells them apart. State 0 is the start here, too, and the
+    words of a state are in order."""
+    in_order = {said: sorted(said) for said in map(frozenset, steps)}
+    words = [in_order[frozenset(arcs)] for arcs in steps]
+    shape: dict[tuple[bool, int], int] = {}
+    block = [shape.setdefault((end, id(own)), len(shape)) for own, end in zip(words, finals, strict=True)]
     count = len(shape)
-    targets = [[arcs[word] for word in sorted(arcs)] for arcs in steps]
+    targets = [[arcs[word] for word in own] for arcs, own in zip(steps, words, strict=True)]
     while True:
         seen: dict[tuple[int, ...], int] = {}
         block = [seen.setdefault((own, *[block[t] for t in there]), len(seen))
@@ -198,17 +203,19 @@ def _minimise(steps: Steps, finals: list[bool]) -> tuple[Steps, list[bool]]:
         count = len(seen)
     first = {own: state for state, own in reversed(list(enumerate(block)))}  # one of each block speaks for it
     together = [first[own] for own in range(count)]
-    return [{word: block[t] for word, t in steps[s].items()} for s in together], [finals[s] for s in together]
+    return [dict(zip(words[s], [block[t] for t in targets[s]], strict=True)) for s in together], [
+        finals[s] for s in together
+    ]
 
 
 def _numbered(steps: Steps, finals: list[bool]) -> WordAutomaton:
     """States numbered as they are met, word by word in order, so that a number hangs on nothing else."""
     order, number = [0], {0: 0}
     for here in order:  # which grows
-        for _, target in sorted(steps[here].items()):
+        for target in steps[here].values():
             if target not in number:
                 number[target] = len(order)
                 order.append(target)
     arcs = [(source, target, word) for source, here in enumerate(order)
-            for target, word in sorted((number[target], word) for word, target in steps[here].items())]  # fmt: skip
+            for target, word in sorted([(number[target], word) for word, target in steps[here].items()])]  # fmt: skip
     return WordAutomaton(tuple(arcs), 0, frozenset(number[state] for state, end in enumerate(finals) if end))
