@@ -281,10 +281,10 @@ def page(table: Table, source: str, clips: list[Clip], loads: list[float]) -> It
         f"the machine was shared (load {min(loads):.0f} to {max(loads):.0f} on {os.cpu_count()} processors), so take "
         "the costs beside each other. Each hears on one thread, the ears' three networks in three processes. "
         "PocketSphinx has the same grammar (everything that may be said in any state) and pronunciations as the ears, "
-        f"and follows at most {SPHINX['maxhmmpf']:,} phones at a time (30,000 by itself: in noise it then takes many "
-        "times as long). Whisper, in 8 bits, takes at each step the likeliest token and tries once (no beam, "
-        "temperature 0, no second try at a higher one), has two callouts as its prompt, and writes what it likes; that "
-        "is read as if typed. "
+        f"and follows at most {SPHINX['maxhmmpf']:,} phones at a time (30,000 by itself, which was neither right "
+        "oftener nor dearer in what was tried: five fixtures, two recordings in noise). Whisper, in 8 bits, takes at "
+        "each step the likeliest token and tries once (no beam, temperature 0, no second try at a higher one), has two "
+        "callouts as its prompt, and writes what it likes; that is read as if typed. "
         f"Networks, grammar, decisions and code of the ears in this run: {ears_mark()} (the first letters of their "
         "joint SHA-256)."
     )
@@ -306,6 +306,9 @@ def page(table: Table, source: str, clips: list[Clip], loads: list[float]) -> It
     yield ""
     for condition in dict.fromkeys(condition for _, condition in table):
         yield in_words(table, condition)
+        heard = round(table[OURS, condition]["callouts"] + table[OURS, condition]["chatter"])
+        if heard < len(clips):
+            yield f"The run was stopped there: {heard} recordings, in an order drawn beforehand, had been heard by all."
 
 
 def _if_any(row: dict[str, float], name: str) -> str:

@@ -68,6 +68,9 @@ def test_the_page_says_what_the_figures_mean(heard):
     lines = list(page(table, "a kit", [task.clip for task, _ in heard], [1.0, 7.0]))
     assert "3 callouts and 2 clips of chatter of a kit" in lines[2]
     assert "load 1 to 7" in lines[4]
+    assert not any("stopped" in line for line in lines)
+    more = [task.clip for task, _ in heard] * 2
+    assert sum("stopped there: 5 recordings" in line for line in page(table, "a kit", more, [1.0])) == 2
     assert sum(line.startswith("| ") for line in lines) == 1 + len(table)
     assert f"| {OURS} | clean | 3, 2 | 33 (6 to 79) | 100 | 67 | 33.3 | 50 | 0.300 |" in lines
 
