@@ -232,6 +232,15 @@ def test_the_yard_has_its_time_to_answer_from_the_end_of_what_it_is_asked() -> N
     assert tick(talk, 0.2).said == [f"i say again. {asked}"]
 
 
+def test_nobody_is_late_with_an_answer_while_the_voice_still_speaks() -> None:
+    """A yes counts once the figures were said; the wait for it begins at the end of the sentence."""
+    talk = Talk.new(voiced=True, seconds_a_word=0.5).say(ELEVEN_SIXTY)
+    assert len(talk.said[-1].split()) >= 8
+    talk.put(Spoken(talk.said[-1], talk.time + 2.0, "figures"))
+    assert tick(talk, 23.0).said == []
+    assert tick(talk, 2.0).events == ["readback"]
+
+
 def test_a_readback_that_nobody_answers_is_written_as_set_aside_with_its_figures_and_its_build() -> None:
     talk = Talk.new().released().say(Command(command="correction", patch=Callout(angle_deg=45)))
     parked = tick(tick(talk, 21.0), 21.0).records[-1]

@@ -129,6 +129,15 @@ def test_a_count_that_was_kept_without_what_follows_from_it_is_gone_on_from() ->
     assert not Talk(now).put(Resumed(0.0)).now.open[1].plan["missing"]
 
 
+def test_who_affirmed_last_is_answered_after_the_restart_as_before_it() -> None:
+    talk = Talk.new(one_source=False).say(ELEVEN_SIXTY).say(AFFIRM)
+    live = [(to, text) for to, text in talk.heard_by if to == "measurer"]
+    assert live == [("measurer", "build one goes to the yard.")]
+    cut = next(at for at, record in enumerate(talk.records, 1) if record.event == "affirmed")
+    now = restore(talk.records[:cut], make_stock(), FakePlanner(), talk.now.settings)
+    assert live[0] in Talk(now).put(Resumed(0.0)).heard_by
+
+
 def test_what_the_yard_affirmed_last_is_answered_to_the_yard_after_the_restart() -> None:
     talk = Talk.new(one_source=False)
     talk.say(Command(command="stock_set", part="strut", length=ft(8), quantity=2), "logistics").say(AFFIRM, "logistics")
