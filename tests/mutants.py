@@ -4,8 +4,10 @@
     python -m tests.mutants values agreement   some
     python -m tests.mutants --most 200 machine a sample of the faults of a topic, the same each time
     python -m tests.mutants --core             the faults that would hurt people, written by hand
+    python -m tests.mutants --left commands    only those that the page lists as left, against the tests as they are
     python -m tests.mutants --page             only docs/proofs/faults-noticed.md, of all that was tried
     python -m tests.mutants --page machine     the same of some topics; the others stay as they stand there
+    python -m tests.mutants --page --left commands   the same where only those left were tried again
 
 The kinds of faults are those of mutmut. A fault inside a function is put into a copy of a process that has the tests
 ready, by giving the function other code; for one that works when its module is imported the module is run once more in
@@ -26,13 +28,13 @@ import os
 import random
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
 from tests.mutants_made import Fault, faults_of
 from tests.mutants_measured import Baseline, measure
-from tests.mutants_page import Known, changed, write
+from tests.mutants_page import Known, changed, listed, told, write
 from tests.mutants_run import Bare, Likely, Ready
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -181,6 +183,14 @@ def made(file: str) -> list[Fault]:
     return faults
 
 
+def measured(tests: Sequence[str], files: Sequence[str]) -> Baseline:
+    """What the tests do without a fault: kept as long as they and the program are the same."""
+    WORK.mkdir(exist_ok=True)
+    program = sorted(str(file.relative_to(ROOT)) for file in (ROOT / "callout").rglob("*.py"))
+    texts = [part for file in (*tests, *files, *program) for part in (file, _content(file))]
+    return measure(tests, files, WORK / f"measured-{_digest(*texts)}.json")
+
+
 def _content(test: str) -> str:
     file = ROOT / test
     return file.read_text("utf-8") if file.exists() else ""
@@ -199,16 +209,18 @@ def _change(fault: Fault) -> str:
     return _digest(fault.file, *map(str, changed(fault)[1:]))
 
 
-def run(name: str, most: int | None) -> tuple[int, list[Fault]]:
+def run(name: str, most: int | None, left: bool) -> tuple[int, list[Fault]]:
     """How many faults were tried, and those that no test noticed."""
     topic, notes = TOPICS[name], Notes(name)
     tests = [test for test in topic.tests if (ROOT / test).exists()]
     faults = [fault for file in topic.files for fault in made(file)]
+    if left:
+        faults = listed(name, faults)
     if most is not None and len(faults) > most:
         faults = sorted(random.Random(1).sample(faults, most), key=faults.index)
     open_ones = [fault for fault in faults if notes.known(fault) is None]
     if open_ones:
-        base = measure(tests, topic.files)
+        base = measured(tests, topic.files)
         controls = [control for file in topic.files for control in _controls(file, base)]
         swapped = [f for f in open_ones if f.inside and not base.at_import(f)]
         at_import = [f for f in open_ones if f not in set(swapped)]
@@ -274,17 +286,20 @@ def core() -> list[str]:
         line = source[: source.index(right)].count("\n") + 1
         fault = Fault(file, line, True, source.replace(right, bad))
         if (topic, file) not in bases:
-            bases[topic, file] = measure(tests, [file])
+            bases[topic, file] = measured(tests, [file])
         by = next(found for _, found in Bare(tests, bases[topic, file], Likely({})).each([fault]))
         print(f"{wrong}: {by or 'NOT NOTICED'}")
         left += [] if by else [wrong]
     return left
 
 
-def known(name: str) -> Known:
-    """What was found of a topic before."""
+def known(name: str, left_alone: bool) -> Known:
+    """What was found of a topic before. `left_alone`: of those that the page lists as left; the rest is as it says."""
     topic, notes = TOPICS[name], Notes(name)
     faults = [fault for file in topic.files for fault in made(file)]
+    if left_alone:
+        left = [fault for fault in listed(name, faults) if not notes.known(fault)]
+        return Known(topic.files, *told(name, faults), left)
     by = {fault: notes.known(fault) for fault in faults}
     left = [fault for fault in faults if by[fault] == ""]
     return Known(topic.files, len(faults), sum(found is not None for found in by.values()), left)
@@ -301,6 +316,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.mutants")
     parser.add_argument("topics", nargs="*", metavar="TOPIC", help=", ".join(TOPICS))
     parser.add_argument("--most", type=int, help="try no more faults than so many of each topic")
+    parser.add_argument("--left", action="store_true", help="only the faults that the page lists as left")
     parser.add_argument("--core", action="store_true", help="instead: the faults of the core that would hurt people")
     parser.add_argument("--page", action="store_true", help="instead: write the page of what was found before")
     given = parser.parse_args()
@@ -311,10 +327,10 @@ def main() -> None:
         sys.exit(1 if core() else 0)
     if given.page:
         chosen = given.topics or TOPICS
-        return write({topic: known(topic) if topic in chosen else None for topic in TOPICS}, BAR)
+        return write({topic: known(topic, given.left) if topic in chosen else None for topic in TOPICS}, BAR)
     low = []
     for topic in given.topics or TOPICS:
-        tried, survivors = run(topic, given.most)
+        tried, survivors = run(topic, given.most, given.left)
         share = 1 - len(survivors) / tried if tried else 0.0
         print(f"{topic}: {tried - len(survivors)} of {tried} noticed ({share:.1%})")
         for fault in survivors:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sys
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -70,8 +70,21 @@ class Baseline:
         return 20 + round(10 * sum(self.seconds[name] for name in names))
 
 
-def measure(tests: Sequence[str], files: Sequence[str]) -> Baseline:
-    """Runs the tests once. Ends the program where one fails without any fault."""
+def measure(tests: Sequence[str], files: Sequence[str], kept: Path) -> Baseline:
+    """Runs the tests once and keeps what was measured in a file. Ends the program where one fails without any fault."""
+    if kept.exists():
+        found = json.loads(kept.read_text("utf-8"))
+        return Baseline(_by_number(found["lines"]), found["seconds"], found["kept"])
+    base = _measure(tests, files)
+    kept.write_text(json.dumps({"lines": base.lines, "seconds": base.seconds, "kept": base.kept}), "utf-8")
+    return base
+
+
+def _by_number(lines: Mapping[str, Mapping[str, list[str]]]) -> dict[str, dict[int, list[str]]]:
+    return {file: {int(line): names for line, names in by_line.items()} for file, by_line in lines.items()}
+
+
+def _measure(tests: Sequence[str], files: Sequence[str]) -> Baseline:
     with TemporaryDirectory() as folder:
         told = Path(folder) / "told.json"
         pid = forked(lambda: _measured(tests, files, told), 3600)
@@ -81,8 +94,7 @@ def measure(tests: Sequence[str], files: Sequence[str]) -> Baseline:
             sys.exit(f"the tests fail, or break, without any fault: pytest {' '.join(tests)}\n{why}")
         ended(forked(lambda: _read_once(files, told), 600))
         kept = json.loads(told.read_text())
-    lines = {file: {int(line): names for line, names in by_line.items()} for file, by_line in found["lines"].items()}
-    return Baseline(lines, found["seconds"], kept)
+    return Baseline(_by_number(found["lines"]), found["seconds"], kept)
 
 
 def _measured(tests: Sequence[str], files: Sequence[str], told: Path) -> int:

@@ -61,15 +61,43 @@ def page(found: Mapping[str, Known | None], bar: float, before: str) -> str:
     return "\n".join([*lines, ""])
 
 
+def listed(topic: str, faults: Sequence[Fault]) -> list[Fault]:
+    """Those of the faults that the page lists as left, as it stands."""
+    rows = set(_rows(topic))
+    return [fault for fault in faults if _without_its_number(_row(fault)) in rows]
+
+
+def told(topic: str, faults: Sequence[Fault]) -> tuple[int, int]:
+    """How many faults of a topic there were when it was tried as a whole, and how many were tried, less those of its
+    list that its files as they are now do not have."""
+    row = next(line for line in PAGE.read_text("utf-8").splitlines() if line.startswith(f"| {topic} |"))
+    gone = len(_rows(topic)) - len(listed(topic, faults))
+    return int(row.split("|")[3]) - gone, int(row.split("|")[4]) - gone
+
+
+def _rows(topic: str) -> list[str]:
+    part = PAGE.read_text("utf-8").partition(f"## {topic}\n\n")[2].partition("\n## ")[0]
+    return [_without_its_number(line) for line in part.splitlines() if ".py:" in line]
+
+
+def _without_its_number(row: str) -> str:
+    return row.partition(":")[0] + row.partition(" | ")[2]
+
+
+def _row(fault: Fault) -> str:
+    where, before, after = changed(fault)
+    return f"| {Path(fault.file).name}:{where} | {_code(before)} | {_code(after)} |"
+
+
 def _left(known: Known) -> list[str]:
     """The faults of a topic that are left, those of one reason together."""
     if not known.left:
         return ["None is left." if known.tried else "Not tried."]
     reasons, by_why = read_toml(REASONS)["left"], {}
     for fault in known.left:
-        where, before, after = changed(fault)
+        _, before, after = changed(fault)
         why = next((row["why"] for row in reasons if _is_of(row, fault.file, before, after)), GAP)
-        by_why.setdefault(why, []).append(f"| {Path(fault.file).name}:{where} | {_code(before)} | {_code(after)} |")
+        by_why.setdefault(why, []).append(_row(fault))
     lines: list[str] = []
     for why, rows in sorted(by_why.items(), key=lambda pair: (pair[0] != GAP, -len(pair[1]))):
         lines += [f"{why} ({len(rows)}):", "", "| line | as it is | with the fault |", "|---|---|---|", *rows, ""]
