@@ -91,9 +91,9 @@ class SoundCard:
         """Play a recording, or samples at 16 kHz, into a sink; returns when its last sample was played."""
         samples = sound if isinstance(sound, np.ndarray) else recording(sound)
         pcm = (np.clip(samples, -1, 1) * 32767).astype("<i2").tobytes()
-        player = subprocess.Popen(
+        player = subprocess.Popen(  # it begins at once whatever its buffer; a short one leaves holes on a busy machine
             ["pacat", "--playback", "-d", into, "--raw", "--format=s16le", "--rate=16000", "--channels=1",
-             "--latency-msec=20"],
+             "--latency-msec=500"],
             env=self.environment, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
         )  # fmt: skip
         assert player.stdin is not None
