@@ -16,11 +16,11 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
-from tests.sound_card import PROGRAM, Live, SoundCard, live, sound_card, wait_for
+from tests.sound_card import PROGRAM, Live, Recorder, SoundCard, in_a_room, live, sound_card, wait_for
 
 _PAGE = Path(__file__).parents[1] / "docs" / "proofs" / "faults.md"
 CALL = "whole_clean.flac"
@@ -28,8 +28,8 @@ LOST = "nothing"
 
 #: (fault, the process it strikes, the signal, the record that tells of it, what the user is told, what is lost)
 STRIKES = (
-    ("voice killed", "speaking.worker", signal.SIGKILL, "speech process", "an error on the screen; a fresh process "
-     "speaks the sentence", LOST),
+    ("voice killed", "speaking.worker", signal.SIGKILL, "speech process", "a fresh process speaks the sentence; after "
+     "it an error on the screen", LOST),
     ("voice hung", "speaking.worker", signal.SIGSTOP, "speech process", "silence until it is given up, then as above",
      LOST),
     ("second ear killed", "vosk_worker", signal.SIGKILL, "one ear", "between two utterances: an error on the screen; "
@@ -47,9 +47,7 @@ def prove() -> None:
     rows = []
     with sound_card() as card, tempfile.TemporaryDirectory() as folder:
         with live(card, "--journal", f"{folder}/day.journal", "--pace", "250", "300") as program:
-            program.wait("said", "callout ready", seconds=60)
-            speaker = card.record("spk")
-            speaker.quiet_for(1.0, 60)
+            speaker = _ready(card, program)
             for fault, word, struck, told, seen, lost in STRIKES:
                 seconds = _strike(card, program, word, struck, told)
                 speaker.quiet_for(1.0, 60)
@@ -77,20 +75,37 @@ def prove() -> None:
 Row = tuple[str, str, str, str]
 
 
+def _ready(card: SoundCard, program: Live) -> Recorder:
+    """The loudspeaker, once the voice has said that callout is ready."""
+    speaker = card.record("spk")
+    program.wait("said", "callout ready", seconds=90)
+    wait_for(lambda: bool(speaker.loud()), 60, program.story)
+    speaker.quiet_for(1.0, 60)
+    return speaker
+
+
 def _strike(card: SoundCard, program: Live, word: str, struck: signal.Signals, told: str) -> str:
     """Seconds from the blow until it is told, and until a callout is read back again."""
     before = len(program.events)
     for pid in _named(program.process.pid, word):
         os.kill(pid, struck)
     began = time.monotonic()
-    read_back = _until(lambda: program.call(card, CALL, "readback", times=6, seconds=8.0))
+    _, answers = _answers(card, program)
     where = program.when(program.wait("error", told, before, seconds=40))
-    return f"told {where - began:.1f}, answers a callout {read_back - began:.1f}"
+    return f"told {where - began:.1f}, {answers}"
 
 
-def _until(work: Callable[[], object]) -> float:
-    work()
-    return time.monotonic()
+def _answers(card: SoundCard, program: Live, patience: float = 8.0) -> tuple[dict[str, Any], str]:
+    """The readback of a callout that is said until it is read back, as people do, and how long that took."""
+    since, began = len(program.events), time.monotonic()
+    for said in range(1, 7):
+        card.say(in_a_room(CALL))
+        with contextlib.suppress(AssertionError):
+            record = program.wait("readback", "", since, patience)
+            more = "" if said == 1 else f" (said {said} times)"
+            return record, f"answers a callout {program.when(record) - began:.1f}{more}"
+        print(f"    said {said} times: {[e['text'] for e in program.events[since:]]}", file=sys.stderr, flush=True)
+    raise AssertionError(program.story())
 
 
 def _unplug(card: SoundCard, program: Live) -> Row:
@@ -101,10 +116,9 @@ def _unplug(card: SoundCard, program: Live) -> Row:
         card.plug(name)
     card.pactl("set-default-sink", "spk")
     card.pactl("set-default-source", "mic.monitor")
-    began = time.monotonic()
-    read_back = _until(lambda: program.call(card, CALL, "readback", times=6, seconds=8.0))
+    _, answers = _answers(card, program)
     return ("microphone and loudspeaker pulled out for 3 s", "silence; what is to be said goes to WAV files meanwhile, "
-            "and is told", "what was said meanwhile", f"answers a callout {read_back - began:.1f} after they are back")
+            "and is told", "what was said meanwhile", f"{answers} after they are back")
 
 
 def _other_rate(card: SoundCard, program: Live) -> Row:
@@ -114,15 +128,14 @@ def _other_rate(card: SoundCard, program: Live) -> Row:
         card.plug(name, 8000)
     card.pactl("set-default-sink", "spk")
     card.pactl("set-default-source", "mic.monitor")
-    began = time.monotonic()
-    read_back = _until(lambda: program.call(card, CALL, "readback", times=6, seconds=8.0))
+    _, answers = _answers(card, program)
     for name in ("mic", "spk"):
         card.unplug(name)
         card.plug(name)
     card.pactl("set-default-sink", "spk")
     card.pactl("set-default-source", "mic.monitor")
     return ("the devices change to a rate of 8 kHz", "nothing; it is heard and spoken at that rate",
-            "what was said meanwhile", f"answers a callout {read_back - began:.1f} after the change")
+            "what was said meanwhile", f"{answers} after the change")
 
 
 def _held(card: SoundCard, program: Live, journal: str) -> Row:
@@ -132,8 +145,7 @@ def _held(card: SoundCard, program: Live, journal: str) -> Row:
         other.execute("BEGIN IMMEDIATE")
         since = len(program.events)
         began = time.monotonic()
-        program.call(card, CALL, "readback", times=6, seconds=12.0)
-        answered = time.monotonic() - began
+        _, answers = _answers(card, program, patience=12.0)
         told = next((note for note in program.notes if "memory only" in note), "")
         time.sleep(max(0.0, 20 - (time.monotonic() - began)))
         other.execute("ROLLBACK")
@@ -147,7 +159,7 @@ def _held(card: SoundCard, program: Live, journal: str) -> Row:
     assert program.events[since:], program.story()
     seen = "a line and a sentence that it goes on in memory only; then that it is written again" if told else "nothing"
     return ("the journal's database is held by another program for 20 s", seen, "nothing: no line is missing",
-            f"answers a callout {answered:.1f} meanwhile; written again {written:.1f} after it is free")
+            f"{answers} meanwhile; written again {written:.1f} after it is free")
 
 
 def _say(card: SoundCard, program: Live) -> list[str]:
@@ -165,14 +177,11 @@ def _full(card: SoundCard, folder: str) -> Row | None:
         return None
     try:
         with live(card, "--journal", str(disk / "day.journal"), "--pace", "250", "300") as program:
-            program.wait("said", "callout ready", seconds=60)
-            card.record("spk").quiet_for(1.0, 60)
+            _ready(card, program)
             with contextlib.suppress(OSError), (disk / "full").open("wb", buffering=0) as full:
                 while True:
                     full.write(b"0" * 4096)
-            began = time.monotonic()
-            program.call(card, CALL, "readback", times=6, seconds=8.0)
-            answered = time.monotonic() - began
+            _, answers = _answers(card, program)
             wait_for(lambda: any("memory only" in note for note in program.notes), 20, program.story)
             (disk / "full").unlink()
             freed = time.monotonic()
@@ -188,7 +197,7 @@ def _full(card: SoundCard, folder: str) -> Row | None:
     return ("the disk is full, and has room again",
             "a line, and a sentence that it goes on in memory only; then that it is written again",
             "nothing: every line that was shown is in the journal",
-            f"answers a callout {answered:.1f} meanwhile; written again {written:.1f} after there is room")
+            f"{answers} meanwhile; written again {written:.1f} after there is room")
 
 
 def _clock(card: SoundCard, folder: str) -> Row | None:
@@ -207,13 +216,15 @@ def _clock(card: SoundCard, folder: str) -> Row | None:
     try:
         with live(card, "--journal", f"{folder}/clock.journal", "--pace", "250", "300") as program:
             card.environment = before
-            program.wait("said", "callout ready", seconds=90)
+            _ready(card, program)
+            _answers(card, program)  # the library makes the start of every process slow
+            card.record("spk").quiet_for(1.0, 60)
             for set_to in ("-1h", "+1d"):
-                card.record("spk").quiet_for(1.0, 60)
                 said.write_text(set_to)
-                began = time.monotonic()
-                times.append(program.call(card, CALL, "readback", times=6, seconds=8.0)["time"])
-                seconds.append(time.monotonic() - began)
+                record, answers = _answers(card, program)
+                times.append(record["time"])
+                seconds.append(answers)
+                card.record("spk").quiet_for(1.0, 60)
             assert program.named("released") == []
             program.end()
     finally:
@@ -225,7 +236,7 @@ def _clock(card: SoundCard, folder: str) -> Row | None:
     return ("the clock is set an hour back, then a day forward",
             "nothing; later lines bear the time that is shown then, in the order of their numbers",
             "nothing: the chain is whole",
-            f"answers a callout {seconds[0]:.1f}, {seconds[1]:.1f}")
+            f"{seconds[0]}; {seconds[1]}")
 
 
 def _end(program: Live, sent: signal.Signals, name: str) -> Row:
@@ -275,12 +286,13 @@ def _named(pid: int, word: str) -> list[int]:
 
 
 def _write(rows: list[Row]) -> None:
+    first = "; the program came before the rest (`nice`)" if os.nice(0) < 0 else ""
     lines = [
         "# Faults in live work", "",
         "Written by `python -m tests.proof faults`: each fault was caused in the running program, that heard and spoke",
         "through a sound card made of software, on two shared cores. Times in seconds; the callout that is answered",
-        f"takes 2.4 s to say. **{len(rows)} faults**: nothing was released; each new start went on with the journal.",
-        f"Load average of the machine meanwhile: {os.getloadavg()[1]:.0f}.", "",
+        f"takes 2.9 s to say. **{len(rows)} faults**: nothing was released; each new start went on with the journal.",
+        f"Load average of the machine meanwhile: {os.getloadavg()[1]:.0f}{first}.", "",
         "| fault | what the user sees and hears | what is lost | seconds |", "|---|---|---|---|",
         *(f"| {' | '.join(row)} |" for row in rows), "",
         "Proven elsewhere: a power cut in the middle of a write (`tests/test_journal_power_cut.py`: the disk is made",
