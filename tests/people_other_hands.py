@@ -12,7 +12,8 @@ import re
 import sys
 from collections import Counter
 from fractions import Fraction
-from typing import Literal
+from functools import cache
+from typing import Any, Literal
 
 from callout.files import read_toml
 from callout.language.commands import commands_that
@@ -41,8 +42,13 @@ STRANGERS = ("twelfth", "thirteenth")
 
 def rows(name: str) -> list[tuple[str, str, str]]:
     """(state, meaning, what is said) of one of the lists: "first", "second" ... "thirteenth"."""
-    file = "strangers.toml" if name in STRANGERS else "other_hands.toml"
-    return [(state, meant, said) for state, meant, said in read_toml(PEOPLE / file)[name]["rows"]]
+    table = _table("strangers.toml" if name in STRANGERS else "other_hands.toml")
+    return [(state, meant, said) for state, meant, said in table[name]["rows"]]
+
+
+@cache
+def _table(file: str) -> dict[str, Any]:
+    return read_toml(PEOPLE / file)
 
 
 def verdict(state: str, meant: str, said: str) -> Verdict:

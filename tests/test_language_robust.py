@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import time
+from functools import lru_cache
 
 import pytest
 from hypothesis import given, settings
@@ -57,11 +58,16 @@ def test_the_automaton_accepts_all_that_the_strict_parser_reads(words: list[str]
 
 def accepts(words: list[str], state: str | None = None) -> bool:
     automaton = word_automaton(Context(state=state))
-    ways = {(source, word): target for source, target, word in automaton.arcs}
+    ways = ways_in(state)
     here: int | None = automaton.start
     for word in words:
         here = None if here is None else ways.get((here, word))
     return here in automaton.finals
+
+
+@lru_cache(maxsize=1)
+def ways_in(state: str | None) -> dict[tuple[int, str], int]:
+    return {(source, word): target for source, target, word in word_automaton(Context(state=state)).arcs}
 
 
 @pytest.mark.parametrize("state", grammar.load().states)

@@ -166,7 +166,8 @@ class Examples:
     def __init__(self, examples: Iterable[Example]) -> None:
         self.examples = tuple(examples)
         features = [_features(example.words) for example in self.examples]
-        self._weights = _weights(features, [example.meaning for example in self.examples])
+        self._meanings = [example.meaning for example in self.examples]
+        self._weights = _weights(features, self._meanings)
         self._lengths = [self._length(found) for found in features]
         self._with: dict[str, list[int]] = defaultdict(list)
         self._gists: dict[Gist, list[Example]] = defaultdict(list)
@@ -189,13 +190,13 @@ class Examples:
                 shared[i] += weight
         length, best = self._length(said), defaultdict(list)
         for i, weight in shared.items():
-            best[self.examples[i].meaning].append((weight / length / self._lengths[i], i))
-        found = [self._likely(meaning, sorted(like, key=lambda s: (-s[0], s[1]))) for meaning, like in best.items()]
+            best[self._meanings[i]].append((-weight / length / self._lengths[i], i))
+        found = [self._likely(meaning, sorted(unlike)) for meaning, unlike in best.items()]
         return sorted(found, key=lambda likely: -likely.score)
 
-    def _likely(self, meaning: str, like: list[tuple[float, int]]) -> Likely:
-        score = 0.6 * like[0][0] + 0.4 * sum(alike for alike, _ in like[:_LIKEST]) / _LIKEST
-        return Likely(meaning, score, tuple(self.examples[i] for _, i in like[: 2 * _LIKEST]))
+    def _likely(self, meaning: str, unlike: list[tuple[float, int]]) -> Likely:
+        score = -(0.6 * unlike[0][0] + 0.4 * sum(less for less, _ in unlike[:_LIKEST]) / _LIKEST)
+        return Likely(meaning, score, tuple(self.examples[i] for _, i in unlike[: 2 * _LIKEST]))
 
     def _length(self, features: Iterable[str]) -> float:
         return sqrt(sum(self._weight(feature) ** 2 for feature in sorted(features))) or 1.0

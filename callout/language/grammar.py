@@ -6,7 +6,7 @@ import random
 import threading
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property, lru_cache
+from functools import cache, cached_property, lru_cache
 from math import prod
 from pathlib import Path
 from typing import Any
@@ -79,6 +79,7 @@ class Grammar:
     parts: dict[str, tuple[str, ...]]
     spellings: dict[str, str]
     _networks: dict[tuple[Node, bool], Network] = field(default_factory=dict)
+    _of_states: dict[tuple[str | None, bool], Network] = field(default_factory=dict)
     _building: threading.Lock = field(default_factory=threading.Lock)
     _examples: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
@@ -113,6 +114,11 @@ class Grammar:
         return Seq((Alt((Ref("opening"), EMPTY)), Alt((*own, carried)), Many(Ref("closing"), 0)))
 
     def network(self, state: str | None = None, *, wide: bool = False) -> Network:
+        if (state, wide) not in self._of_states:
+            self._of_states[state, wide] = self._network_of(state, wide)
+        return self._of_states[state, wide]
+
+    def _network_of(self, state: str | None, wide: bool) -> Network:
         root = self._wide_root(state) if wide else self.utterance(state)  # several states have the same
         with self._building:
             if (root, wide) not in self._networks:
@@ -282,12 +288,17 @@ def _words_of(node: Node) -> set[str]:
     if isinstance(node, Word):
         return {node.text}
     if isinstance(node, Numbers):
-        return {word for n in node.values for form in node.forms for word in number_words(n, form)}
+        return _words_of_numbers(node)
     if isinstance(node, Many):
         return _words_of(node.item)
     if isinstance(node, (Seq, Alt)):
         return {word for item in node.items for word in _words_of(item)}
     return set()
+
+
+@cache
+def _words_of_numbers(node: Numbers) -> set[str]:
+    return {word for n in node.values for form in node.forms for word in number_words(n, form)}
 
 
 def _states(table: dict[str, Any]) -> dict[str, State]:

@@ -6,7 +6,7 @@ The grammar has the last word: nothing here is taken that it does not have, and 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from functools import lru_cache
+from functools import cache, lru_cache
 from itertools import combinations, islice, product
 from typing import NamedTuple
 
@@ -115,9 +115,14 @@ def _with_gist(gist: Gist, state: str | None) -> list[str]:
 def by_gist(rule: str) -> dict[Gist, tuple[str, ...]]:
     found: dict[Gist, list[str]] = {}
     for example in grammar.load().examples_of(rule):
-        if gist := gist_of(example.split()):
+        if gist := _gist_of_example(example):
             found.setdefault(gist, []).append(example)
     return {gist: tuple(examples) for gist, examples in found.items()}
+
+
+@cache  # a team's words change no other sentence
+def _gist_of_example(example: str) -> Gist:
+    return gist_of(example.split())
 
 
 @lru_cache(maxsize=1)
@@ -128,7 +133,7 @@ def _part_names() -> frozenset[tuple[str, ...]]:
 def abstracted(words: Sequence[str]) -> Iterator[tuple[list[str], list[list[str]], list[list[str]]]]:
     """The words with NUMBER and PART in place of what was said, and that; once with every number, once with "one" and
     "two" left as words. A part may have its length before it: "six foot struts"."""
-    for left in ((), _ALSO_WORDS):
+    for left in ((), _ALSO_WORDS) if any(word in _ALSO_WORDS for word in words) else ((),):
         said: list[str] = []
         numbers: list[list[str]] = []
         parts: list[list[str]] = []
@@ -230,16 +235,27 @@ def _examples(state: str | None) -> dict[str, int]:
     return {example: place for place, example in enumerate(grammar.load().examples(state))}
 
 
+@lru_cache(maxsize=16)
+def _sorted_examples(state: str | None) -> tuple[str, ...]:
+    """The examples of a state, the words of each in order of the alphabet."""
+    return tuple(map(_in_order, _examples(state)))
+
+
+@cache
+def _in_order(sentence: str) -> str:
+    return " ".join(sorted(sentence.split()))
+
+
 def _alike(said: list[str], state: str | None) -> list[tuple[str, float]]:
     """The examples most like what was said, with 0 to 100 for each: the spelling; with the words sorted, a little less;
     and a sentence with a word or two put in."""
     examples, whole = _examples(state), " ".join(said)
+    sentences = tuple(examples)
     scores = {example: _NEAR + 6.0 - 2.0 * extra for extra in (2, 1) if 2 * extra < len(said)
               for left in combinations(said, len(said) - extra) if (example := " ".join(left)) in examples}  # fmt: skip
-    for alike, less in ((fuzz.ratio, 0.0), (fuzz.token_sort_ratio, 5.0)):
-        for example, score, _ in process.extract(whole, examples.keys(), scorer=alike, score_cutoff=_NEAR + less,
-                                                 limit=None):  # fmt: skip
-            scores[example] = max(scores.get(example, 0.0), score - less)
+    for heard, among, less in ((whole, sentences, 0.0), (_in_order(whole), _sorted_examples(state), 5.0)):
+        for _, score, place in process.extract(heard, among, scorer=fuzz.ratio, score_cutoff=_NEAR + less, limit=None):
+            scores[sentences[place]] = max(scores.get(sentences[place], 0.0), score - less)
     return sorted(scores.items(), key=lambda found: (-found[1], examples[found[0]]))[:_MOST_ALIKE]
 
 

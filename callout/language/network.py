@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from copy import copy
-from functools import cache
+from functools import cache, lru_cache
 from threading import RLock
+from typing import NamedTuple
 
 from callout.errors import BadInput
 from callout.language.grammar_reader import EMPTY, Alt, Many, Mark, Node, Numbers, Ref, Seq, Word
@@ -21,8 +22,17 @@ Marks = tuple[Operation, ...]
 
 #: Several times what ours has: a team's rules that double one another would go on for ever.
 _MOST_STATES = 1_000_000
+#: From so many sets of states the next is known.
+_MOST_STEPS = 20_000
 #: The ways through a rule on which no word is said: without a mark, with one, of both kinds.
 _NO_WAY, _UNMARKED, _MARKED = 0, 1, 2
+
+
+class Onward(NamedTuple):
+    """One word on from several states: those from which it leads on, each with where to, and all that it leads to."""
+
+    arcs: tuple[tuple[int, frozenset[int]], ...]
+    after: frozenset[int]
 
 
 class Network:
@@ -43,6 +53,8 @@ class Network:
         self.silent: list[list[tuple[Operation | None, int]]] = []
         self._leads: dict[int, dict[str, list[tuple[Marks, int]]]] = {}
         self._ends: dict[int, list[Marks]] = {}
+        #: What most sentences begin with is gone through again and again.
+        self.step = lru_cache(maxsize=_MOST_STEPS)(self._step)
         self.final = self._new()
         self.start = self._begin(root)
 
@@ -138,6 +150,11 @@ class Network:
     def after(self, states: Iterable[int], word: str) -> set[int]:
         """The states after `word`, where it may follow in some of `states`."""
         return {target for state in states for _, target in self.leads(state).get(word, ())}
+
+    def _step(self, states: frozenset[int], word: str) -> Onward:
+        ways = ((state, self.leads(state).get(word)) for state in states)
+        arcs = tuple((state, frozenset(target for _, target in found)) for state, found in ways if found)
+        return Onward(arcs, frozenset().union(*(targets for _, targets in arcs)))
 
     def ends(self, state: int) -> list[Marks]:
         """The marks passed on each silent way from `state` to the end; empty where it cannot end here."""

@@ -115,15 +115,16 @@ def _states(words: tuple[str, ...], network: Network) -> list[ReadingState]:
 
 def _useful(words: tuple[str, ...], network: Network) -> list[set[int]]:
     """For each place between words, the states on a way from start to end; an empty list where there is no way."""
-    reach: list[set[int]] = [{network.start}]
+    steps, reach = [], frozenset({network.start})
     for word in words:
-        reach.append({target for s in reach[-1] for _, target in network.leads(s).get(word, ())})
-        if not reach[-1]:
+        steps.append(network.step(reach, word))
+        reach = steps[-1].after
+        if not reach:
             return []
-    useful = {s for s in reach[-1] if network.ends(s)}
+    useful = {state for state in reach if network.ends(state)}
     keep = [useful]
-    for i in range(len(words) - 1, -1, -1):
-        useful = {s for s in reach[i] if any(t in useful for _, t in network.leads(s).get(words[i], ()))}
+    for step in reversed(steps):
+        useful = {state for state, targets in step.arcs if not useful.isdisjoint(targets)}
         keep.append(useful)
     return keep[::-1] if useful else []
 

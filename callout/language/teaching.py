@@ -162,7 +162,7 @@ def _with_number(words: tuple[str, ...], row: commands.CommandRow) -> list[str]:
 def forget() -> None:
     """Read the files of the language again when next asked: they have changed."""
     for made in (grammar.load, commands.commands, automaton._automaton, automaton._spoken, automaton.short_forms,
-                 nearest.known_words, nearest._examples, nearest.by_gist, cribsheet.sections, cribsheet.spoken_help,
-                 cribsheet._said_in, cribsheet._meaning, cribsheet._ways, usual.usual, usual.begins_usual,
-                 usual._network):  # fmt: skip
+                 nearest.known_words, nearest._examples, nearest._sorted_examples, nearest.by_gist, cribsheet.sections,
+                 cribsheet.spoken_help, cribsheet._said_in, cribsheet._meaning, cribsheet._ways, usual.usual,
+                 usual.begins_usual, usual._network):  # fmt: skip
         made.cache_clear()

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import jinja2
+if TYPE_CHECKING:
+    import jinja2
 
 _HERE = Path(__file__).parent
 
@@ -21,6 +22,8 @@ def render(template: Path, **values: Any) -> str:
 
 @lru_cache
 def _environment(folder: Path) -> jinja2.Environment:
+    import jinja2  # most commands make no page
+
     return jinja2.Environment(
         loader=jinja2.FileSystemLoader([folder, _HERE]), autoescape=True, undefined=jinja2.StrictUndefined,
         trim_blocks=True, lstrip_blocks=True,
