@@ -1,4 +1,5 @@
-"""One `callout demo`, started as people start it, that several tests look at: it takes eight seconds of a processor."""
+"""One `callout demo`, started as people start it, that several tests look at: it takes eight seconds of a processor. In
+its folder lies what an earlier demonstration left, and something of its user's."""
 
 from __future__ import annotations
 
@@ -10,6 +11,11 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from callout.journal.lock import WriterLock
+from callout.session.demonstration import make_room
+
+#: What lies there of an earlier demonstration, to be cleared away; and of the user's own, to be left.
+EARLIER = ("voice/0001-old.wav", "demo.journal", "demo.journal-wal")
+THEIRS = ("0001-yard.wav", "voice/mine.wav")
 
 
 @dataclass(frozen=True)
@@ -39,6 +45,10 @@ def demonstrated(place: Path) -> Demonstration:
 
 def _made(place: Path) -> Demonstration:
     folder = place / "demo-output"
+    folder.mkdir()
+    make_room(folder)
+    for name in (*EARLIER, *THEIRS):
+        (folder / name).write_text("mine" if name in THEIRS else "from a run before")
     done = subprocess.run(
         [sys.executable, "-m", "callout", "demo", "--folder", str(folder)], capture_output=True, text=True, timeout=280
     )

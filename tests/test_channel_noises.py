@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.signal import welch
 
 from callout.channel import NOISES, make_noise
 
@@ -12,6 +11,8 @@ RATE = 16000
 
 
 def power(kind: str, seconds: int = 30) -> tuple[np.ndarray, np.ndarray]:
+    from scipy.signal import welch  # a second, which not every test process needs
+
     return welch(make_noise(kind, seconds * RATE, RATE, seed=3), RATE, nperseg=RATE)
 
 

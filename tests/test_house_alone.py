@@ -185,7 +185,8 @@ def traced(line: str, folder: Path) -> tuple[subprocess.CompletedProcess[str], s
     log = folder / "trace"
     calls = "trace=socket,connect,open,openat,creat,mkdir,mkdirat,rename,renameat,renameat2,link,symlink"
     done = subprocess.run(
-        [*without_network(), "strace", "-f", "-qq", "-s", "400", "-e", calls, "-o", str(log), "sh", "-c", line],
+        [*without_network(), "strace", "-f", "--seccomp-bpf", "-qq", "-s", "400", "-e", calls, "-o", str(log),
+         "sh", "-c", line],
         cwd=folder / "here", env={**environment(home), "TMPDIR": str(temporary), "PYTHONDONTWRITEBYTECODE": "1"},
         capture_output=True, text=True, timeout=280, stdin=subprocess.DEVNULL,
     )  # fmt: skip

@@ -69,7 +69,8 @@ def traced(folder: Path) -> list[str]:
     """A typed conversation; the calls of all its threads in the order of their time."""
     command = [sys.executable, "-m", "callout", "listen", "--typed", "--mute", "--json", "--journal", "day.journal"]
     calls = "trace=pwrite64,write,ftruncate,fsync,fdatasync,unlink,unlinkat"
-    strace = ["strace", "-ff", "-ttt", "-qq", "-y", "-xx", "-s", "200000", "-e", calls, "-e", "signal=none"]
+    strace = ["strace", "-ff", "--seccomp-bpf", "-ttt", "-qq", "-y", "-xx", "-s", "200000", "-e", calls,
+              "-e", "signal=none"]  # fmt: skip
     done = subprocess.run(
         [*strace, "-o", str(folder / "trace"), *command], cwd=folder, input=LINES, capture_output=True, text=True,
         timeout=250,

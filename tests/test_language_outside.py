@@ -9,7 +9,6 @@ import re
 from fractions import Fraction
 from pathlib import Path
 
-import pint
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -22,6 +21,7 @@ from callout.language.resolve import resolve_text
 from callout.language.speak import speak_length, speak_number
 from callout.language.typed import typed_words
 from callout.values import Callout, Command, Length
+from tests.outside_units import units
 
 TABLES = Path(__file__).parent / "data" / "radiotelephony"
 
@@ -88,7 +88,6 @@ def test_fractions_are_those_of_the_standard_library(part: int, inches: int) -> 
         assert f"{top} {bottom}" in words
 
 
-UNITS = pint.UnitRegistry()
 UNHURRIED = settings(deadline=None)  # the first example loads the grammar, on a busy machine
 
 
@@ -99,7 +98,8 @@ def test_feet_and_inches_are_those_of_a_units_library(feet: int, inches: int, si
     words = speak_length(ours)[1]
     (reading,) = parse(f"insertion {words}".split())
     assert isinstance(reading.meaning, Callout)
-    theirs = UNITS.Quantity(feet, "foot") + UNITS.Quantity(inches, "inch") + UNITS.Quantity(sixteenths / 16, "inch")
+    outside = units().Quantity
+    theirs = outside(feet, "foot") + outside(inches, "inch") + outside(sixteenths / 16, "inch")
     assert reading.meaning.insertion is not None
     assert float(reading.meaning.insertion.millimetres) == pytest.approx(theirs.to("millimeter").magnitude, rel=1e-12)
 
@@ -112,7 +112,7 @@ def test_metres_are_those_of_a_units_library(mm: int) -> None:
         (reading,) = parse(f"insertion {said}".split()) or parse(f"insertion {said}".split(), wide=True)
         assert isinstance(reading.meaning, Callout)
         assert reading.meaning.insertion is not None
-        theirs = UNITS.Quantity(mm if mm % 127 else mm + 1, "millimeter").to("inch").magnitude
+        theirs = units().Quantity(mm if mm % 127 else mm + 1, "millimeter").to("inch").magnitude
         assert float(reading.meaning.insertion.inches) == pytest.approx(theirs, rel=1e-12)
 
 

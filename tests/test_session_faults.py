@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
 import stat
 import sys
 from pathlib import Path
@@ -23,11 +22,12 @@ from callout.journal.store import Journal
 from callout.scoring.drill import PastRounds
 from callout.scoring.recording import Recordings
 from callout.session import desk as desk_room
+from callout.session.demonstration import MARK, make_room
 from callout.session.desk import Desk, Mouths
 from callout.session.sources import take_line
 from tests.dialogue_kit import FakePlanner, make_stock
 from tests.here import run_here
-from tests.one_demonstration import Demonstration
+from tests.one_demonstration import EARLIER, THEIRS, Demonstration
 
 
 @pytest.fixture
@@ -132,23 +132,31 @@ def test_a_demonstration_deletes_nothing_of_the_users(
     assert own.read_text() == "mine"
 
 
+def test_a_first_demonstration_makes_its_folder_its_own(tmp_path: Path) -> None:
+    folder = tmp_path / "new"
+    folder.mkdir()
+    (folder / "0001-yard.wav").write_text("mine")
+    make_room(folder)
+    assert {path.name for path in folder.iterdir()} == {MARK, "voice", "0001-yard.wav"}
+    assert list((folder / "voice").iterdir()) == []
+    if os.name == "posix":
+        assert rights(folder / "voice") == 0o700
+
+
 @pytest.mark.audio
-def test_a_second_demonstration_clears_its_own_away_and_leaves_the_rest(
-    tmp_path: Path, demonstration: Demonstration, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_second_demonstration_clears_its_own_away_and_leaves_the_rest(demonstration: Demonstration) -> None:
     made = Path(demonstration.folder)
-    shutil.copytree(made, tmp_path, dirs_exist_ok=True)
-    (tmp_path / "0001-yard.wav").write_text("mine")
+    assert demonstration.returncode == 0, demonstration.stderr
+    assert {(made / name).read_text() for name in THEIRS} == {"mine"}
+    spoken = {path.name for path in (made / "voice").iterdir()} - {"mine.wav"}
+    assert len(spoken) > 20
+    assert not spoken & {Path(name).name for name in EARLIER}
+    with Journal.open(made / "demo.journal", writer=False) as journal:
+        assert journal.verify().ok
     if os.name == "posix":
         assert rights(made / "voice") == 0o700
-        assert {rights(file) for file in (made / "voice").iterdir()} == {0o600}
+        assert {rights(made / "voice" / name) for name in spoken} == {0o600}
         assert rights(made / "demo.journal") == 0o600
-    first = {path.name for path in (tmp_path / "voice").iterdir()}
-    (tmp_path / "voice" / "0001-old.wav").write_text("from a run before")
-    (tmp_path / "voice" / "mine.wav").write_text("mine")
-    assert demo(capsys, "--folder", str(tmp_path), "--json")[0] == 0
-    assert (tmp_path / "0001-yard.wav").read_text() == "mine"
-    assert {path.name for path in (tmp_path / "voice").iterdir()} == {*first, "mine.wav"}
 
 
 @pytest.mark.parametrize("ends_with", [0, 1, 7])

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from callout.shoring.units import UNITS, DimensionError, Quantity, q
 from tests.checks_shoring import UNHURRIED
+from tests.outside_units import units
 
-UREG = pint.UnitRegistry()
 #: our unit -> pint's. A pcf is a weight per volume, so a pound-force.
 PINT = {
     "1": "dimensionless", "lb": "pound_force", "kip": "kip", "N": "newton", "kN": "kilonewton",
@@ -29,7 +28,7 @@ def test_every_unit_is_compared() -> None:
 def test_every_unit_has_the_size_that_pint_gives_it(unit: str) -> None:
     for other in UNIT_NAMES:
         ours_fit = UNITS[unit][1] == UNITS[other][1]
-        theirs = UREG.Quantity(1.0, PINT[unit])
+        theirs = units().Quantity(1.0, PINT[unit])
         assert theirs.is_compatible_with(PINT[other]) == ours_fit
         if ours_fit:
             assert q(1.0, unit).to(other) == pytest.approx(theirs.to(PINT[other]).magnitude, rel=1e-9)
@@ -53,8 +52,8 @@ def test_a_pound_is_not_added_to_an_inch() -> None:
 @given(st.sampled_from(UNIT_NAMES), st.sampled_from(UNIT_NAMES), st.floats(0.1, 1e4), st.floats(0.1, 1e4))
 def test_products_quotients_and_powers_keep_dimensions_as_pint_does(u: str, v: str, a: float, b: float) -> None:
     ours, theirs = q(a, u) * q(b, v) / q(1, "in") ** 2, None
-    theirs = UREG.Quantity(a, PINT[u]) * UREG.Quantity(b, PINT[v]) / UREG.Quantity(1, "inch") ** 2
-    base = theirs.to(UREG.pound_force ** ours.powers[0] * UREG.inch ** ours.powers[1])
+    theirs = units().Quantity(a, PINT[u]) * units().Quantity(b, PINT[v]) / units().Quantity(1, "inch") ** 2
+    base = theirs.to(units().pound_force ** ours.powers[0] * units().inch ** ours.powers[1])
     assert ours.value == pytest.approx(base.magnitude, rel=1e-9)
 
 

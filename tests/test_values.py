@@ -3,9 +3,8 @@
 import json
 from fractions import Fraction
 
-import pint
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 from pydantic import BaseModel, TypeAdapter, ValidationError
@@ -14,8 +13,7 @@ from callout.schemas import schema_of
 from callout.values import Callout, Command, Length, Meaning, meaning_from_json, meaning_json
 from callout.values.length import WrittenLength, written_length
 from callout.values.sights import Looked, MarkReading, Seen
-
-UNITS = pint.UnitRegistry(non_int_type=Fraction)
+from tests.outside_units import units_in_fractions
 
 TEXTS = [
     (Length.imperial(11), "11 ft"),
@@ -46,10 +44,12 @@ def test_the_unit_holds_both_systems_exactly() -> None:
     assert Length.mm(127) == Length.imperial(0, 5)
 
 
+@settings(deadline=None)  # the first example makes the units
 @given(st.integers(0, 100), st.integers(0, 11), st.integers(0, 15))
 def test_imperial_against_a_units_library(feet: int, inches: int, sixteenths: int) -> None:
     # Outside reference: pint.
-    outside = UNITS.Quantity(Fraction(feet), "foot") + UNITS.Quantity(inches + Fraction(sixteenths, 16), "inch")
+    theirs = units_in_fractions().Quantity
+    outside = theirs(Fraction(feet), "foot") + theirs(inches + Fraction(sixteenths, 16), "inch")
     assert Length.imperial(feet, inches, sixteenths).millimetres == outside.to("millimeter").magnitude
 
 
