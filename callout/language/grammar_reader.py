@@ -6,30 +6,43 @@ The notation is explained at the head of `grammars/numbers.grammar`.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import chain
 from pathlib import Path
-from typing import NamedTuple, Union
+from typing import Union, cast
+
+from lark import Lark, Token, Transformer
+from lark.exceptions import UnexpectedInput, UnexpectedToken
 
 from callout.errors import BadInput
 from callout.files import read_text
 from callout.language.numerals import Form
 
-#: One token, or what says nothing: spaces and remarks.
-_TOKEN = re.compile(
-    r"""
-      [ \t\f\r\n]+ | \#[^\n]*
-    | (?P<numbers> <\d+ (?: \.\.\d+ | (?:,\d+)* ) (?: [ ](?:grouped|digits) )? > )
-    | (?P<reference> <[a-z][a-z0-9_ ]*> )
-    | (?P<mark> \{[^}\n]+\} )
-    | (?P<word> [a-z]+ )
-    | (?P<sign> \|= | [=|;*+()\[\]] )
-    | (?P<unknown> . )
-    """,
-    re.VERBOSE,
-)
+_NOTATION = r"""
+start: rule*
+rule: REF (SET | ADD) choice ";"
+?choice: sequence ("|" sequence)*
+?sequence: item*
+?item: atom | atom REPEAT -> many
+?atom: WORD -> word
+     | REF -> reference
+     | NUMBERS -> numbers
+     | MARK -> mark
+     | "(" choice ")"
+     | "[" choice "]" -> optional
+SET: "="
+ADD: "|="
+REPEAT: "*" | "+"
+NUMBERS.2: /<\d+(\.\.\d+|(,\d+)*)( (grouped|digits))?>/
+REF: /<[a-z][a-z0-9_ ]*>/
+MARK: /\{[^}\n]+\}/
+WORD: /[a-z]+/
+COMMENT: /#[^\n]*/
+%import common.WS
+%ignore WS
+%ignore COMMENT
+"""
 
 
 @dataclass(frozen=True)
@@ -79,14 +92,63 @@ EMPTY = Seq(())
 
 #: The largest number of a rule: <0..999>.
 LARGEST_NUMBER = 9999
-_MOST_FIGURES = len(str(LARGEST_NUMBER))
 #: Brackets within brackets.
 _DEEPEST = 30
-_CLOSING = {"(": ")", "[": "]"}
-_FORMS: dict[str, tuple[Form, ...]] = {"": ("grouped", "digits"), "grouped": ("grouped",), "digits": ("digits",)}
 
 
 Rule = tuple[str, str, Node]  # its name, whether it is set (=) or added to (|=), and what it is
+
+
+class _Builder(Transformer[Token, tuple[Rule, ...]]):
+    """What each row of the notation becomes, made while it is read."""
+
+    def start(self, found: list[Rule]) -> tuple[Rule, ...]:
+        return tuple(found)
+
+    def rule(self, found: list[Token | Node]) -> Rule:
+        name, how, choice = found
+        assert not isinstance(choice, Token)
+        return str(name)[1:-1], str(how), choice
+
+    def word(self, found: list[Token]) -> Node:
+        return Word(str(found[0]))
+
+    def reference(self, found: list[Token]) -> Node:
+        return Ref(found[0][1:-1])
+
+    def mark(self, found: list[Token]) -> Node:
+        return Mark(tuple(found[0][1:-1].split()))
+
+    def numbers(self, found: list[Token]) -> Node:
+        span, _, form = found[0][1:-1].partition(" ")
+        if ".." in span:
+            low, high = (_number(figures, found[0]) for figures in span.split(".."))
+            values = tuple(range(low, high + 1))
+        else:
+            values = tuple(_number(figures, found[0]) for figures in span.split(","))
+        forms: dict[str, tuple[Form, ...]] = {"grouped": ("grouped",), "digits": ("digits",)}
+        return Numbers(values, forms.get(form, ("grouped", "digits")))
+
+    def optional(self, found: list[Node]) -> Node:
+        return Alt((found[0], EMPTY))
+
+    def many(self, found: list[Node | Token]) -> Node:
+        node, repeat = found
+        assert not isinstance(node, Token)
+        return Many(node, 1 if repeat == "+" else 0)
+
+    def sequence(self, found: list[Node]) -> Node:
+        return Seq(tuple(found))
+
+    def choice(self, found: list[Node]) -> Node:
+        return Alt(tuple(found))
+
+
+def _number(figures: str, of: Token) -> int:
+    if len(figures) > len(str(LARGEST_NUMBER)):
+        why = f"the number {figures[:20]} is too large: at most {LARGEST_NUMBER}"
+        raise _Unreadable(of.line or 1, of.column or 1, why)
+    return int(figures)
 
 
 class _Unreadable(Exception):
@@ -110,80 +172,9 @@ def _place(text: str, at: int) -> tuple[int, int]:
     return 1 + text.count("\n", 0, at), at - text.rfind("\n", 0, at)
 
 
-class _Token(NamedTuple):
-    kind: str
-    text: str
-    at: int
-
-
-class _Reader:
-    """One text, read token by token: each is looked at once, and what comes next says what it must be."""
-
-    def __init__(self, text: str) -> None:
-        self._text = text
-        found = (_Token(m.lastgroup, m.group(), m.start()) for m in _TOKEN.finditer(text) if m.lastgroup)
-        self._tokens = chain(found, [_Token("end", "", len(text.rstrip()))])
-        self._next = next(self._tokens)
-
-    def rules(self) -> Iterator[Rule]:
-        while self._next.kind != "end":
-            name = self._take(self._next.kind == "reference").text[1:-1]
-            how = self._take(self._next.text in ("=", "|=")).text
-            yield name, how, self._choice()
-            self._take(self._next.text == ";")
-
-    def _take(self, fits: bool = True) -> _Token:
-        """The next token, where it `fits`."""
-        token = self._next
-        if not fits:
-            raise self._unreadable(token)
-        self._next = next(self._tokens, token)
-        return token
-
-    def _unreadable(self, token: _Token, why: str = "") -> _Unreadable:
-        return _Unreadable(*_place(self._text, token.at), why)
-
-    def _choice(self) -> Node:
-        ways = [self._sequence()]
-        while self._next.text == "|":
-            self._take()
-            ways.append(self._sequence())
-        return ways[0] if len(ways) == 1 else Alt(tuple(ways))
-
-    def _sequence(self) -> Node:
-        items: list[Node] = []
-        while (item := self._item()) is not None:
-            if self._next.text in ("*", "+"):
-                item = Many(item, 1 if self._take().text == "+" else 0)
-            items.append(item)
-        return items[0] if len(items) == 1 else Seq(tuple(items))
-
-    def _item(self) -> Node | None:
-        """What comes next in a sequence; None where it ends."""
-        kind, text, _ = self._next
-        if kind == "word":
-            return Word(self._take().text)
-        if kind == "reference":
-            return Ref(self._take().text[1:-1])
-        if kind == "mark":
-            return Mark(tuple(self._take().text[1:-1].split()))
-        if kind == "numbers":
-            return self._numbers(self._take())
-        if text not in _CLOSING:
-            return None
-        self._take()
-        choice = self._choice()
-        self._take(self._next.text == _CLOSING[text])
-        return choice if text == "(" else Alt((choice, EMPTY))
-
-    def _numbers(self, token: _Token) -> Node:
-        span, _, form = token.text[1:-1].partition(" ")
-        large = next((figures for figures in re.findall(r"\d+", span) if len(figures) > _MOST_FIGURES), None)
-        if large is not None:
-            raise self._unreadable(token, f"the number {large[:20]} is too large: at most {LARGEST_NUMBER}")
-        low, _, high = span.partition("..")
-        values = range(int(low), int(high) + 1) if high else map(int, span.split(","))
-        return Numbers(tuple(values), _FORMS[form])
+@lru_cache(maxsize=1)
+def _reader() -> Lark:
+    return Lark(_NOTATION, parser="lalr", lexer="basic", transformer=_Builder())
 
 
 @lru_cache(maxsize=64)
@@ -191,7 +182,11 @@ def _statements(text: str) -> tuple[Rule, ...]:
     """The rules of a text. A text that was read is read no more: several readers want the same file, and all of them
     again once a team was taught a word."""
     _refuse_what_is_too_deep(text)
-    return tuple(_Reader(text).rules())
+    try:
+        return cast("tuple[Rule, ...]", _reader().parse(text))
+    except UnexpectedInput as wrong:
+        ends = isinstance(wrong, UnexpectedToken) and wrong.token.type == "$END"
+        raise _Unreadable(*(_place(text, len(text.rstrip())) if ends else (wrong.line, wrong.column))) from None
 
 
 def read_lines(lines: Mapping[str, str]) -> dict[str, Node]:
