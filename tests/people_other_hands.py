@@ -18,9 +18,8 @@ from typing import Any, Literal
 from callout.files import read_toml
 from callout.language.commands import commands_that
 from callout.language.outcome import Ambiguous, Near, NotUnderstood, Resolution, Understood
-from callout.language.resolve import resolve_text
 from callout.values import Callout, Command, Length, Meaning
-from tests.people_talk import PEOPLE, context
+from tests.people_talk import PEOPLE, understood
 
 #: "dangerous": other talk that would move something, or what is no yes taken for one.
 #: "asked": the question is the right one, and a yes does what was meant. "no yes": meant as a yes, and none by the rule
@@ -52,7 +51,7 @@ def _table(file: str) -> dict[str, Any]:
 
 
 def verdict(state: str, meant: str, said: str) -> Verdict:
-    return judged(meant, resolve_text(said, context(state)))
+    return judged(meant, understood(said, state))
 
 
 def judged(meant: str, result: Resolution) -> Verdict:

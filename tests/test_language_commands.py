@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -77,13 +78,43 @@ def test_every_row_names_a_rule_of_a_state_and_is_used() -> None:
         assert commands_that(mark), mark
 
 
+FIELDS = sorted(Command.model_fields.keys() - {"command", "patch"})
+
+
+def meant(sentence: str) -> list[tuple[str, tuple[str, ...]]]:
+    """What a sentence may be of the commands, each with what it carries."""
+    meanings = (reading.meaning for reading in parse(sentence.split()))
+    return [(meaning.command, tuple(name for name in FIELDS if getattr(meaning, name) is not None))
+            for meaning in meanings if isinstance(meaning, Command)]  # fmt: skip
+
+
+@cache
+def of_the_grammar() -> dict[tuple[str, str, tuple[str, ...]], str]:
+    """The rule, a command under it and what that carries -> the first of its sentences, of all without numbers."""
+    found: dict[tuple[str, str, tuple[str, ...]], str] = {}
+    language = grammar.load()
+    for rule in language.roots():
+        for sentence in language.phrases(rule) if rule != "callout" else ():
+            for command, carried in meant(sentence):
+                found.setdefault((rule, command, carried), sentence)
+    return found
+
+
+def of_the_crib_sheet() -> list[tuple[str, str, tuple[str, ...]]]:
+    return [(say, command, carried) for section in sections() for say, *_ in section.lines
+            for command, carried in meant(say)]  # fmt: skip
+
+
 def test_what_a_meaning_carries_is_what_its_row_says() -> None:
     """Every line of the crib sheet, and the sentences that the grammar has without numbers."""
-    language = grammar.load()
-    said = [say for section in sections() for say, *_ in section.lines]
-    said += [p for rule in language.roots() if rule != "callout" for p in language.phrases(rule)]
-    for sentence in said:
-        for reading in parse(sentence.split()):
-            if isinstance(reading.meaning, Command):
-                carried = reading.meaning.model_dump(exclude_none=True, exclude={"command", "patch"})
-                assert set(carried) <= set(command_row(reading.meaning.command).fields), sentence
+    said = [(sentence, command, carried) for (_, command, carried), sentence in of_the_grammar().items()]
+    for sentence, command, carried in (*of_the_crib_sheet(), *said):
+        assert set(carried) <= set(command_row(command).fields), sentence
+
+
+def test_every_command_of_the_conversation_is_on_the_crib_sheet() -> None:
+    told = {command for _, command, _ in of_the_crib_sheet()}
+    quiet = {"closing", "roger", "wilco", "help", "bare_length", "bare_number", "next", "item", "digits",
+             "say_again_all_before", "faster", "louder", "softer"}  # fmt: skip
+    known = {command for rule, command, _ in of_the_grammar() if rule != "answer"}
+    assert known - quiet <= told

@@ -18,7 +18,7 @@ from callout.language.typed import typed_words
 from callout.values import Callout, Length
 from callout.values.length import PER_FOOT, PER_INCH, PER_MM
 from tests.people_other_hands import LISTS, STRANGERS, rows
-from tests.people_talk import PEOPLE, context
+from tests.people_talk import PEOPLE, context, understood
 
 Words = tuple[str, ...]
 #: They take back what stands before them.
@@ -79,7 +79,7 @@ def ways_of(callout: Callout) -> dict[str, list[list[Words]]]:
 
 def lost(said: str, state: str) -> list[str]:
     """The numbers that were said, are in nothing that was understood, and not told."""
-    result = resolve_text(said, context(state))
+    result = understood(said, state)
     meaning = result.meaning if isinstance(result, Understood) else None
     callout = meaning if meaning is None or isinstance(meaning, Callout) else meaning.patch
     if callout is None:

@@ -22,6 +22,7 @@ from tests.people_talk import (
     other_talk,
     page_phrases,
     taken_for,
+    understood,
 )
 from tests.test_language_phrases import in_short
 
@@ -45,9 +46,9 @@ def test_none_of_them_is_taken_for_something_else_that_moves() -> None:
 
 @pytest.mark.parametrize(("state", "said", "never"), dangerous())
 def test_what_must_never_be_taken(state: str, said: str, never: str) -> None:
-    assert not taken_for(resolve_text(said, context(state)), never)
+    assert not taken_for(understood(said, state), never)
     if state == "confirm":  # a yes is strict in every state in which a readback waits
-        assert not taken_for(resolve_text(said, context("confirm_walk")), never)
+        assert not taken_for(understood(said, "confirm_walk"), never)
 
 
 LIKE_OTHERS = ("gather", "assembly", "confirm_walk")
@@ -59,12 +60,12 @@ LIKE_OTHERS = ("gather", "assembly", "confirm_walk")
 def test_other_talk_moves_nothing(state: str) -> None:
     assert len(other_talk()) >= 270
     for said in other_talk():
-        assert not taken_for(resolve_text(said, context(state)), "moves"), said
+        assert not taken_for(understood(said, state), "moves"), said
 
 
 def test_other_talk_is_hardly_ever_answered_with_a_question() -> None:
     asked = [said for said in other_talk() for state in ("idle", "walk")
-             if isinstance(resolve_text(said, context(state)), Near)]  # fmt: skip
+             if isinstance(understood(said, state), Near)]  # fmt: skip
     assert len(asked) <= 0.05 * 2 * len(other_talk()), asked
 
 
