@@ -524,15 +524,18 @@ def test_what_is_said_of_trouble_can_be_said():
 
 @pytest.mark.slow
 def test_a_hundred_thousand_lines_open_in_two_seconds(tmp_path):
-    """Of this process's own time: what else runs on the machine is not the journal's doing."""
+    """In paces: 1.5 s are about 130 of them where the machine is idle and quick, and two seconds 170."""
     from callout.session.opening import Choices, open_desk
     from tests.bench_journal import a_shift, write
+    from tests.timing import paces
 
     write(tmp_path / "j", a_shift())
 
-    before = time.process_time()
-    with open_desk(Choices(journal=tmp_path / "j", mute=True), Silent()):
-        assert time.process_time() - before < 2.0
+    def opened() -> None:
+        with open_desk(Choices(journal=tmp_path / "j", mute=True), Silent()):
+            pass
+
+    assert paces(opened) < 170
 
 
 class Silent:
