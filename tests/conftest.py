@@ -1,13 +1,20 @@
 """What several test files begin with."""
 
+from __future__ import annotations
+
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from tests.one_demonstration import Demonstration, demonstrated
 from tests.team_words import forget
+
+if TYPE_CHECKING:
+    from callout.hearing.ears import Ears
+    from callout.speaking.process import SpeechProcess
 
 #: jsonschema takes this where it is there, for web addresses in schemas, of which we have none; it builds a parser for
 #: over a second, in each worker.
@@ -29,6 +36,26 @@ def demonstration(tmp_path_factory: pytest.TempPathFactory, request: pytest.Fixt
     base = tmp_path_factory.getbasetemp()
     workers = hasattr(request.config, "workerinput")
     return demonstrated((base.parent if workers else base) / "demonstration")
+
+
+@pytest.fixture(scope="session")
+def ears() -> Iterator[Ears]:
+    """The ears by the words we ship: opened once in each worker, with the processes that they start."""
+    from callout.hearing.ears import Ears
+
+    made = Ears()
+    yield made
+    made.close()
+
+
+@pytest.fixture(scope="session")
+def voice() -> Iterator[SpeechProcess]:
+    """The voice in its own process, started once in each worker."""
+    from callout.speaking.process import SpeechProcess
+
+    made = SpeechProcess()
+    yield made
+    made.close()
 
 
 @pytest.fixture

@@ -3,17 +3,7 @@ figures: `python -m tests.bench talk`."""
 
 from __future__ import annotations
 
-import pytest
-
-from callout.speaking.process import SpeechProcess
 from tests.bench_talk import BOUNDS, Talk, seconds, until_item
-
-
-@pytest.fixture(scope="module")
-def voice():
-    process = SpeechProcess()
-    yield process
-    process.close()
 
 
 def test_a_readback_and_each_detail_more(voice):

@@ -34,13 +34,6 @@ ROWS = [json.loads(line) for line in (DEMO / "manifest.jsonl").read_text(encodin
 
 
 @pytest.fixture(scope="module")
-def ears():
-    made = Ears()
-    yield made
-    made.close()
-
-
-@pytest.fixture(scope="module")
 def process():
     made = EarsProcess()
     yield made

@@ -30,11 +30,9 @@ def prons(word: str) -> tuple[tuple[str, ...], ...]:
 
 
 @pytest.fixture(scope="module")
-def ears():
-    made = Ears()
-    made.prepare()
-    yield made
-    made.close()
+def ears(ears):
+    ears.prepare()
+    return ears
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,6 @@ The phrases are those of tests/data/people; the voice is eSpeak NG, clean, which
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -33,13 +32,6 @@ PEOPLE = [
 #: A stop word of everyday speech and the command that it is.
 STOPS = [("all stop", "stop"), ("stop work", "stop"), ("everybody out", "evacuate"), ("cease work", "cease_operations")]
 STATES = ("idle", "gather", "confirm", "gather_walk", "confirm_walk", "walk", "assembly", "halted")
-
-
-@pytest.fixture(scope="module")
-def ears() -> Iterator[Ears]:
-    made = Ears()
-    yield made
-    made.close()
 
 
 @pytest.mark.parametrize(("state", "words", "meaning"), PEOPLE)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 import pytest
 from scipy.signal import resample_poly
@@ -25,20 +23,6 @@ pytestmark = pytest.mark.audio
 BALANCED = data_folder("audio_fixtures") / "balanced"
 CLEAN = [row for row in read_manifest(BALANCED / "manifest.jsonl").values()
          if (row["group"], row["channel"]) == ("callout", "clean")]  # fmt: skip
-
-
-@pytest.fixture(scope="module")
-def ears() -> Iterator[Ears]:
-    made = Ears()
-    yield made
-    made.close()
-
-
-@pytest.fixture(scope="module")
-def voice() -> Iterator[SpeechProcess]:
-    made = SpeechProcess()
-    yield made
-    made.close()
 
 
 @pytest.mark.parametrize("row", CLEAN, ids=lambda row: row["file"])

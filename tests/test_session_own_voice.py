@@ -4,13 +4,11 @@ import numpy as np
 import pytest
 
 from callout.frame_clock import FrameClock
-from callout.hearing.ears import Ears
 from callout.hearing.live import utterances
 from callout.language.commands import commands_that
 from callout.language.context import Context
 from callout.language.outcome import Understood
 from callout.session.own_voice import OwnVoiceTakenOut, alike, same_words
-from callout.speaking import SpeechProcess
 from callout.speaking.player import to_ear_rate
 from callout.speaking.render import render
 from callout.values import Command
@@ -60,26 +58,17 @@ class Yard(VoiceInMicrophone):
 
 
 @pytest.fixture(scope="module")
-def said_aloud():
+def said_aloud(voice):
     """Sentences as the voice says them, with a short quiet after each."""
-    process = SpeechProcess()
     pause = np.zeros(RATE // 4, np.float32)
-    yield lambda sentences: [
-        (np.concatenate([to_ear_rate(render(text, process).samples), pause]), text) for text in sentences
+    return lambda sentences: [
+        (np.concatenate([to_ear_rate(render(text, voice).samples), pause]), text) for text in sentences
     ]
-    process.close()
 
 
 @pytest.fixture(scope="module")
 def spoken(said_aloud):
     return said_aloud(SENTENCES)
-
-
-@pytest.fixture(scope="module")
-def ears():
-    ears = Ears()
-    yield ears
-    ears.close()
 
 
 def taken(yard, ears, state="idle", pauses=None):
