@@ -134,6 +134,7 @@ def _other_rate(card: SoundCard, program: Live) -> Row:
         card.plug(name)
     card.pactl("set-default-sink", "spk")
     card.pactl("set-default-source", "mic.monitor")
+    _answers(card, program)  # what comes next must find them open again
     return ("the devices change to a rate of 8 kHz", "nothing; it is heard and spoken at that rate",
             "what was said meanwhile", f"{answers} after the change")
 
