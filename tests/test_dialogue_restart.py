@@ -162,7 +162,7 @@ def test_a_restart_at_every_record_of_a_long_talk_gives_what_the_live_one_had() 
 
 
 def test_a_hundred_thousand_records_are_folded_in_about_a_second() -> None:
-    """Measured here it is about 35 paces, 0.9 s. In seconds, and beside what else a start does: tests/bench_journal.py."""
+    """Measured here it is about 35 paces, 0.9 s; in seconds and among all of a start: tests/bench_journal.py."""
     talk = Talk.new(make_stock(six=100_000, anchors=100_000))
     while len(talk.records) < 2_000:
         talk.released()

@@ -28,6 +28,7 @@ from callout.hearing.evidence import Asked, Evidence
 from callout.hearing.judge import reader
 from callout.hearing.search import HeardWord, SearchReading
 from callout.hearing.vosk_ear import VoskReading
+from callout.language.context import Context
 from callout.values import Command, Length
 
 FREE = tuple("IH N S ER SH AH N".split())  # noqa: SIM905
@@ -134,6 +135,24 @@ def test_the_same_for_three_a_part_needs_two_of_them_where_the_second_ear_crosse
     assert alone.agreement != "agreed"
     backed = weighed(-2.0, -9.0, -1.0, -3.0)  # the third and the encoder ear for eleven
     assert backed.agreement == "agreed"
+
+
+def test_a_correction_is_weighed_by_its_word_and_by_what_it_puts_right() -> None:
+    said = "correction angle forty five"
+    parts = two([encoder(said, -1.0)], [vosk(said, -5.0)])
+    assert {name: part.value for name, part in parts.items()} == {"command": "correction", "angle_deg": 45}
+    assert {part.kind for part in parts.values()} == {"command"}
+
+
+def test_one_ear_may_settle_a_digit_that_the_other_heard_otherwise() -> None:
+    """Digits set nothing in motion; a height on which the ears cross needs both of them."""
+    digits = reader(Context(state="digits"))
+    first, second = (encoder("seven", -1.0), encoder("eight", -3.0)), (vosk("eight", -5.0), vosk("seven", -6.0))
+    verdict = weigh(Evidence(first, second, FREE), digits, settings())
+    assert verdict is not None
+    digit = next(part for part in verdict.parts if part.name == "quantity")
+    assert (digit.value, digit.rival, digit.both, digit.needs_both) == (7, 8, False, False)
+    assert two(HEARD, CROSSED)["insertion"].needs_both
 
 
 def test_a_rival_contests_within_the_reach_and_not_at_its_end() -> None:
