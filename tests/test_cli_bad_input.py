@@ -171,7 +171,10 @@ def test_a_wrong_word_on_the_command_line(arguments: tuple[str, ...], capsys: py
 
 
 @pytest.mark.audio
-@pytest.mark.parametrize("command", [["words"], ["demo", "--json"], ["demo"], ["sample", "-n", "3000"]])
+@pytest.mark.parametrize(
+    "command",
+    [["words"], ["demo"], ["sample", "-n", "3000"], pytest.param(["demo", "--json"], marks=pytest.mark.slow)],
+)
 def test_whoever_reads_may_go_away(command: list[str], tmp_path: Path) -> None:
     """As in `callout words | head -1`: it ends quietly."""
     import subprocess

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.signal import oaconvolve
 
 from callout.frame_clock import FrameClock
 from callout.hearing.live import utterances
@@ -50,7 +51,7 @@ class Yard(VoiceInMicrophone):
             path[int(delay * RATE) : int(delay * RATE) + len(reach)] += (
                 level * walls * rng.standard_normal(len(reach)) * np.exp(-reach / (0.04 * RATE))
             )
-        echo = np.convolve(voice, path)[: len(voice)]
+        echo = oaconvolve(voice, path)[: len(voice)]
         super().__init__((echo + noise * rng.standard_normal(len(echo))).astype(np.float32), voice, times)
 
     def person(self, samples, at):
@@ -183,7 +184,7 @@ def test_an_affirm_of_its_own_that_comes_late_releases_nothing(spoken, ears, lat
 
 
 @pytest.mark.audio
-@pytest.mark.parametrize("level", [0.3, 1.0])
+@pytest.mark.parametrize("level", [0.3, pytest.param(1.0, marks=pytest.mark.slow)])
 def test_no_readback_that_is_heard_in_full_answers_itself(said_aloud, ears, level):
     """Nothing takes the voice out here and nothing knows what it said: heard as a stranger's words, a readback holds no
     word that releases."""

@@ -153,7 +153,7 @@ def _entered(solid: Solid, at: Point3, toward: Point3) -> float | None:
 def test_what_is_nearer_is_painted_later() -> None:
     """Against rays: wherever a line of sight meets two boxes, the one that it meets first is painted over the other."""
     dice, met = random.Random(7), 0
-    for _ in range(25):
+    for _ in range(12):
         one = Model(Writing(metric=False))
         for _ in range(60):
             x, y, z = (dice.randrange(0, 60, 10) for _ in range(3))
@@ -166,7 +166,7 @@ def test_what_is_nearer_is_painted_later() -> None:
             hits = [near for solid in painted if (near := _entered(solid, at, WHOLE.toward)) is not None]
             met += len(hits) > 1
             assert hits == sorted(hits)
-    assert met > 200
+    assert met > 100
 
 
 # --- marks and labels ----------------------------------------------------------------------------------------------
