@@ -10,6 +10,7 @@ from typing import Any
 from callout.language import grammar
 from callout.language.context import EVERYTHING, Context
 from callout.language.network import Network
+from callout.language.outcome import MeaningPart
 from callout.language.semantic_actions import LENGTH_PARTS, NUMBER_PARTS, Operation, ReadingState, Said, exact, nearest
 from callout.language.typed import written_out
 from callout.values import Callout, Command, Meaning
@@ -46,6 +47,15 @@ class Reading:
     others: tuple[Callout, ...] = ()
     notes: tuple[str, ...] = ()
     inexact: str | None = None
+
+    @property
+    def is_bare(self) -> bool:
+        """Whether it is a value without a name."""
+        return isinstance(self.meaning, Command) and self.meaning.command.startswith("bare_")
+
+    @property
+    def meaning_parts(self) -> tuple[MeaningPart, ...]:
+        return tuple(MeaningPart(part.name, part.value) for part in self.parts)
 
 
 def fold(words: Sequence[str]) -> tuple[str, ...]:

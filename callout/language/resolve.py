@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
 
 from callout.language import grammar, limits, own_words
+from callout.language.bare_values import ask_bare, name_bare
 from callout.language.clauses import one_of_several
 from callout.language.commands import command_row, commands_that
 from callout.language.context import EVERYTHING, Context
@@ -14,7 +14,7 @@ from callout.language.cribsheet import spoken_help
 from callout.language.examples import by_examples
 from callout.language.freely import asks_for_a_shore, freely
 from callout.language.nearest import makes_sense, near_command, nearest_sentences, same_gist
-from callout.language.numerals import NUMBER_WORDS, grouped_words
+from callout.language.numerals import NUMBER_WORDS
 from callout.language.outcome import (
     Ambiguous,
     Hypothesis,
@@ -26,18 +26,15 @@ from callout.language.outcome import (
     Resolution,
     Understood,
 )
-from callout.language.parse import MOST_WORDS, Reading, correction, fold, parse
+from callout.language.parse import MOST_WORDS, Reading, fold, parse
 from callout.language.pronunciation import are_twins
 from callout.language.reasons import beside_its_reason
 from callout.language.semantic_actions import LENGTH_PARTS
 from callout.language.speak import readback
 from callout.language.typed import LONGEST, typed_words
-from callout.values import Callout, Command, Length, Meaning
-from callout.values.length import PER_FOOT, PER_INCH, PER_MM, PER_SIXTEENTH
+from callout.values import Callout, Command, Meaning
 
 _MOST_HYPOTHESES = 10
-#: Angles that need no word of their own.
-BARE_ANGLES = (30, 45, 60)
 _NAMES = {
     "insertion": "the insertion", "span": "the width", "angle_deg": "the angle",
     "rakers": "the number of rakers", "spacing": "the spacing",
@@ -81,7 +78,7 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
         return Nothing()
     words = typed.words
     readings = parse(words, context, atoms=typed.atoms)
-    if _only_bare(readings) and typed.short:
+    if all(r.is_bare for r in readings) and typed.short:
         lead = ("insertion", *words)
         short = _readings(lead, context, frozenset(a + 1 for a in typed.atoms))
         if any(isinstance(r.meaning, Callout) and not r.meaning.missing for r in short):
@@ -183,29 +180,13 @@ def _wider(words: Sequence[str], context: Context, atoms: frozenset[int]) -> lis
     return [r for r in parse(words, context, wide=True, atoms=atoms) if not limits.complaint(r)]
 
 
-def _is_bare(reading: Reading) -> bool:
-    return isinstance(reading.meaning, Command) and reading.meaning.command.startswith("bare_")
-
-
-def _only_bare(readings: Sequence[Reading]) -> bool:
-    return all(_is_bare(r) for r in readings)
-
-
-def _only(name: str, value: Any) -> Callout:
-    return Callout(**{name: value})
-
-
-def _parts(reading: Reading) -> tuple[MeaningPart, ...]:
-    return tuple(MeaningPart(p.name, p.value) for p in reading.parts)
-
-
 def _judge(said: Sequence[str], readings: Sequence[Reading], context: Context) -> Resolution | None:
     """What the readings of one word sequence come to; None where there is none."""
     words = fold(said)
-    named = [r for reading in readings for r in _name_bare(reading, context)]
-    bare = next((r for r in readings if _is_bare(r)), None)
-    if bare is not None and (not named or (context.asked in LENGTH_PARTS and not _only_bare(readings))):
-        return _ask_bare(words, bare, context)
+    named = [r for reading in readings for r in name_bare(reading, context)]
+    bare = next((r for r in readings if r.is_bare), None)
+    if bare is not None and (not named or (context.asked in LENGTH_PARTS and not all(r.is_bare for r in readings))):
+        return ask_bare(words, bare, context)
     if not named:
         return None
     fine = [(r, trouble) for r in named for trouble in (limits.trouble(r, context),)]
@@ -213,7 +194,7 @@ def _judge(said: Sequence[str], readings: Sequence[Reading], context: Context) -
     if not good:
         reading, trouble = fine[0]
         assert trouble is not None
-        return NotPossible(reading.meaning, words, trouble.reason, trouble.nearest, _parts(reading))
+        return NotPossible(reading.meaning, words, trouble.reason, trouble.nearest, reading.meaning_parts)
     good = _settled(good, context)
     first = good[0]
     if isinstance(first.meaning, Command) and first.meaning.command == "closing":
@@ -225,12 +206,13 @@ def _judge(said: Sequence[str], readings: Sequence[Reading], context: Context) -
     if "broken off" in first.notes:
         ask = "insertion" if not isinstance(first.meaning, Callout) else next(iter(reversed(first.meaning.said)))
         reason = "the correction was begun and not finished: say it again"
-        return Ambiguous((first.meaning,), ask, words, _parts(first), (reason,))
+        return Ambiguous((first.meaning,), ask, words, first.meaning_parts, (reason,))
     twice = [n for n in first.notes if n.startswith("twice ")]
     if twice:
         name = twice[0].split()[1]
-        return Ambiguous((first.meaning,), name, words, _parts(first), (f"{_NAMES[name]} was said twice",))
-    return Understood(first.meaning, words, (readback(first.meaning),), _parts(first), _remarks(first.meaning, words))
+        return Ambiguous((first.meaning,), name, words, first.meaning_parts, (f"{_NAMES[name]} was said twice",))
+    remarks = _remarks(first.meaning, words)
+    return Understood(first.meaning, words, (readback(first.meaning),), first.meaning_parts, remarks)
 
 
 def _settled(readings: list[Reading], context: Context) -> list[Reading]:
@@ -267,107 +249,22 @@ def _remarks(meaning: Meaning, words: tuple[str, ...] = ()) -> tuple[str, ...]:
     return tuple(f"{_NAMES[name].removeprefix('the ')} not said" for name in meaning.missing)
 
 
-def _name_bare(reading: Reading, context: Context) -> list[Reading]:
-    """A bare value is the part that was asked for, where it can be that part."""
-    meaning = reading.meaning
-    if not isinstance(meaning, Command) or not _is_bare(reading):
-        return [reading]
-    if meaning.command == "bare_correction":
-        return _name_amount(reading, meaning, context.waiting)
-    asked = context.asked
-    value: Any = None
-    if meaning.command == "bare_length" and asked in LENGTH_PARTS:
-        value = meaning.length
-    elif meaning.command == "bare_number" and asked in ("rakers", "position"):
-        value = meaning.quantity
-    if value is None or asked is None:
-        return []
-    span = replace(reading.parts[0], name=asked)
-    return [replace(reading, meaning=_only(asked, value), parts=(span,), notes=())]
-
-
-def _name_amount(reading: Reading, said: Command, waiting: Callout | None) -> list[Reading]:
-    """A correction by a number alone ("I said fifteen, not fifty") is of the height that waits, in the unit that it was
-    read back in; or of the part that has the number said to be wrong. A bare 30, 45 or 60 is read as an angle already.
-    """
-    height, number = None if waiting is None else waiting.insertion, said.quantity
-    if waiting is None or number is None or said.have == number:
-        return []
-    if said.have is not None and (said.have == waiting.angle_deg or {said.have, number} <= set(BARE_ANGLES)):
-        patch = _only("angle_deg", number)
-    elif said.have is not None and said.have == waiting.rakers:
-        patch = _only("rakers", number)
-    elif height is None or number in BARE_ANGLES or _is_of_another(said, height):
-        return []
-    else:
-        lengths = _in_the_unit_of(height, number)
-        if len(lengths) > 1:
-            return [made for length in lengths for made in _corrected(reading, said, _only("insertion", length))]
-        patch = _only("insertion", lengths[0])
-    return _corrected(reading, said, patch)
-
-
-def _is_of_another(said: Command, height: Length) -> bool:
-    """Whether a number is denied that is none of the height, and sounds like none in its place: "three, not two"."""
-    if said.have is None or said.quantity is None:
-        return False
-    feet, rest = divmod(height.eightieths, PER_FOOT)
-    figures = {feet, rest // PER_INCH, height.eightieths // (1000 * PER_MM)}
-    return said.have not in figures and not are_twins(grouped_words(said.quantity), grouped_words(said.have))
-
-
-def _corrected(reading: Reading, said: Command, patch: Callout) -> list[Reading]:
-    meaning = correction(patch).model_copy(update={"build": said.build})
-    ((name, value),) = patch.said.items()
-    span = replace(reading.parts[0], name=name, value=value, start=0, end=max(p.end for p in reading.parts))
-    return [replace(reading, meaning=meaning, parts=(span,), notes=())]
-
-
-def _in_the_unit_of(height: Length, number: int) -> list[Length]:
-    """So many of the unit that a height was read back in; with odd inches, so many feet, or as many inches instead."""
-    if height.eightieths % PER_SIXTEENTH:
-        return [Length.mm(number * 1000)]
-    feet, inches = divmod(height.eightieths, PER_FOOT)
-    whole = Length.imperial(number)
-    return [whole, Length.imperial(feet, number)] if inches and number < 12 else [whole]
-
-
-def _ask_bare(words: tuple[str, ...], reading: Reading, context: Context) -> Resolution:
-    """A value without a name, and nothing was asked that it could answer."""
-    meaning = reading.meaning
-    assert isinstance(meaning, Command)
-    if meaning.length is not None:
-        candidates = tuple(_only(n, meaning.length) for n in ("insertion", "spacing", "wall_height"))
-        reason = f'{meaning.length.text} of what? Say "insertion" before it'
-        return Ambiguous(candidates, "insertion", words, _parts(reading), (reason,))
-    said = " ".join(words)
-    if context.asked in LENGTH_PARTS and meaning.quantity is not None:
-        lengths = (Length.imperial(meaning.quantity), Length.imperial(0, meaning.quantity))
-        candidates = tuple(_only(context.asked, length) for length in lengths)
-        reason = f'{said} of what? Say the unit: "{said} feet"'
-        return Ambiguous(candidates, context.asked, words, _parts(reading), (reason,))
-    if context.asked == "angle_deg":
-        bare_angle = limits.complaints()["bare angle"]
-        return NotUnderstood(words, (f"angle {said}",), bare_angle.missing, _parts(reading), (bare_angle.reason,))
-    return NotUnderstood(words, (), ("unit",), _parts(reading), (f'"{said}" alone says nothing: name it',))
-
-
 def _several_readings(words: tuple[str, ...], readings: Sequence[Reading]) -> Resolution:
     meanings = tuple(r.meaning for r in readings)
     names = _differences(meanings[0], meanings[1])
     ask = names[0] if names else "command"
     heard = " or ".join(f'"{readback(m)}"' for m in meanings[:3])
-    return Ambiguous(meanings, ask, words, _parts(readings[0]), (f"can be {heard}",))
+    return Ambiguous(meanings, ask, words, readings[0].meaning_parts, (f"can be {heard}",))
 
 
 def _several_callouts(words: tuple[str, ...], reading: Reading) -> Resolution:
     if all(other == reading.meaning for other in reading.others):
         reasons = ("said twice, the same callout: taken once", *_remarks(reading.meaning))
-        once = tuple(dict.fromkeys(_parts(reading)))
+        once = tuple(dict.fromkeys(reading.meaning_parts))
         return Understood(reading.meaning, words, (readback(reading.meaning),), once, reasons)
     candidates = (reading.meaning, *reading.others)
     reason = f"{len(candidates)} callouts in one breath: give them one at a time"
-    return Ambiguous(candidates, "insertion", words, _parts(reading), (reason,))
+    return Ambiguous(candidates, "insertion", words, reading.meaning_parts, (reason,))
 
 
 def _differences(a: Meaning, b: Meaning) -> list[str]:
@@ -428,7 +325,7 @@ def _said_freely(words: tuple[str, ...], context: Context) -> Resolution | None:
     for reading in found.readings:
         complaint = limits.complaint(reading)
         if complaint is not None:
-            return NotUnderstood(words, (), complaint.missing, _parts(reading), (complaint.reason,))
+            return NotUnderstood(words, (), complaint.missing, reading.meaning_parts, (complaint.reason,))
     result = _judge(words, found.readings, context)
     if found.left_out and isinstance(result, Understood):
         return replace(result, reasons=(*result.reasons, f"left out: {', '.join(found.left_out)}"))
@@ -481,7 +378,7 @@ def _unreadable(
     if elsewhere and not _may_be_an_answer(words, elsewhere[0].meaning, context):
         may = ", ".join(spoken_help(context.state or "")[:3])
         reason = f'"{" ".join(words)}" is not expected now; you may say: {may}'
-        return NotPossible(elsewhere[0].meaning, words, reason, parts=_parts(elsewhere[0]))
+        return NotPossible(elsewhere[0].meaning, words, reason, parts=elsewhere[0].meaning_parts)
     told = beside_its_reason(words, context) if typed else None
     if told is not None:
         return _command_of(words, told[1], f'read as "{told[0]}"')
