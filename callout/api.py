@@ -312,7 +312,7 @@ def board(journal: str | Path | Iterable[Record], *, stock: StockLike = None) ->
 
     Raises `BadInput` for a file that is no journal.
     """
-    from callout.dialogue.board import board as snapshot
+    from callout.dialogue.following import board as snapshot
 
     counted = None if stock is None else _stock(stock)
     if isinstance(journal, (str, Path)):

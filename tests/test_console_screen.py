@@ -14,8 +14,9 @@ import pytest
 
 from callout.console.screen import ScreenConsole
 from callout.console.themes import THEMES
-from callout.dialogue.board import Board, board
+from callout.dialogue.board import Board
 from callout.dialogue.events import Record
+from callout.dialogue.following import board
 from callout.journal import Journal
 from callout.values import Callout
 from tests.board_scene import SIZES, followed, written

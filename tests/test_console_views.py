@@ -16,7 +16,8 @@ from callout.console.letters import width as large_width
 from callout.console.screen import MEASURER_KEYS, TYPING
 from callout.console.themes import ROLES, THEMES, paint, plain
 from callout.console.views import VIEWS, EarSign, view, yard
-from callout.dialogue.board import Board, board, follow
+from callout.dialogue.board import Board
+from callout.dialogue.following import board, follow
 from callout.values import Callout
 from tests.board_scene import SCREENS, SIZES, face, followed, long_names, morning, screen, written, yard_stock
 from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta, timezone
 
 import pytest
 
-from callout.dialogue.board import board, follow
+from callout.dialogue.following import board, follow
 from callout.journal.memory import MemoryJournal
 from callout.values import Callout, Command
 from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock

@@ -6,8 +6,8 @@ from datetime import datetime, timedelta, timezone
 
 import pytest
 
-from callout.dialogue.board import follow
 from callout.dialogue.events import Say, WasInspected
+from callout.dialogue.following import follow
 from callout.dialogue.machine import step
 from callout.dialogue.watch import CARE, watch
 from callout.journal.handover import as_text, handover

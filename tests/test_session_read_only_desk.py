@@ -12,9 +12,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from callout.dialogue.board import follow
 from callout.dialogue.commands import KNOWN
 from callout.dialogue.events import Fault, Key, Record, Tick, Uttered
+from callout.dialogue.following import follow
 from callout.dialogue.machine import start, step
 from callout.dialogue.settings import load_settings
 from callout.errors import CalloutError

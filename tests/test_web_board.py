@@ -23,7 +23,7 @@ import pytest
 
 pytest.importorskip("starlette", reason="the board's libraries are not installed: pip install 'callout[board]'")
 
-from callout.dialogue.board import follow
+from callout.dialogue.following import follow
 from callout.errors import BadInput
 from callout.language.numerals import digit_words
 from callout.values import Callout

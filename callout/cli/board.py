@@ -39,7 +39,7 @@ def board(journal: Path | None, port: int, address: str, stock: Path | None, as_
     the conversation can be paired. Nothing is loaded from elsewhere, and no other page can use it. It is plain HTTP:
     whoever is on the network can read along. Ctrl-C ends it within a second.
     """
-    from callout.dialogue.board import board as snapshot
+    from callout.dialogue.following import board as snapshot
     from callout.journal import Journal
     from callout.journal.store import default_path
     from callout.shoring.stock import load_stock

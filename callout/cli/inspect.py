@@ -121,7 +121,7 @@ def _look(journal: Any, number: int, look: dict[str, Any]) -> None:
 
 
 def _show(records: list[Any], as_json: bool) -> None:
-    from callout.dialogue.board import follow
+    from callout.dialogue.following import follow
     from callout.dialogue.watch import watch
     from callout.shoring.aftercare import LOOK_AT
 

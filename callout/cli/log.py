@@ -251,7 +251,7 @@ def _write(out: Path, text: str) -> None:
 
 
 def _handover(journal: Journal, stock_file: Path | None, as_json: bool, html: Path | None) -> int:
-    from callout.dialogue.board import follow
+    from callout.dialogue.following import follow
     from callout.journal.handover import as_text, handover
     from callout.shoring.stock import load_stock
 

@@ -13,7 +13,6 @@ from typing import Literal, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from callout.dialogue.board import Followed, follow
 from callout.dialogue.events import (
     ROLES,
     ChangeVoice,
@@ -33,6 +32,7 @@ from callout.dialogue.events import (
     Unpair,
     Uttered,
 )
+from callout.dialogue.following import Followed, follow
 from callout.dialogue.machine import step
 from callout.dialogue.state import Conversation, context
 from callout.errors import CalloutError

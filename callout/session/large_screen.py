@@ -8,7 +8,8 @@ from typing import Any
 
 from callout.console.record_lines import Console
 from callout.console.screen import ScreenConsole
-from callout.dialogue.board import Board, Followed
+from callout.dialogue.board import Board
+from callout.dialogue.following import Followed
 from callout.session.desk import Desk
 from callout.session.opening import Choices, open_desk
 from callout.session.sources import Hands

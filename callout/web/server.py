@@ -13,7 +13,7 @@ from pathlib import Path
 import segno
 import uvicorn
 
-from callout.dialogue.board import Followed, follow
+from callout.dialogue.following import Followed, follow
 from callout.errors import BadInput, CalloutError
 from callout.journal import Journal
 from callout.shoring.stock import Stock
