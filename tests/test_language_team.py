@@ -16,7 +16,7 @@ from click.testing import CliRunner, Result
 from callout.cli import group
 from callout.errors import BadInput
 from callout.hearing.vocabulary import unheard_words
-from callout.language import cribsheet, grammar, network, pronunciation
+from callout.language import command_rules, cribsheet, grammar, network, pronunciation
 from callout.language.commands import commands
 from callout.language.context import Context
 from callout.language.grammar_reader import Ref, read_rules
@@ -139,7 +139,7 @@ def test_a_spoken_line_is_searched_by_the_ears_and_checked_by_sound(monkeypatch:
 
     assert "mundane" not in grammar.load().words()
     rows = {**commands(), "back": replace(commands()["back"], spoken=("mundane", "go back [<it>]", "bait"))}
-    monkeypatch.setattr(grammar, "commands", lambda: MappingProxyType(rows))
+    monkeypatch.setattr(command_rules, "commands", lambda: MappingProxyType(rows))
     forget()
     try:
         words = grammar.load().words()

@@ -12,7 +12,7 @@ from typing import NamedTuple, TypedDict
 from rapidfuzz.distance import Levenshtein
 
 from callout.files import data_folder, read_toml
-from callout.language import grammar, pronunciation
+from callout.language import command_rules, grammar, pronunciation
 from callout.language.automaton import short_forms
 from callout.language.commands import command_row, commands, commands_that
 from callout.language.context import Context
@@ -214,7 +214,7 @@ def _said_in() -> dict[str, frozenset[str]]:
     for state in language.states.values():
         if state.only:
             continue
-        rules = [rule for rule in state.rules if rule not in ("callout", grammar.NEW_WORDS)]
+        rules = [rule for rule in state.rules if rule not in ("callout", command_rules.NEW_WORDS)]
         rules += [] if state.waits else [name for rule in rules if (name := f"unasked spoken {rule}") in language.rules]
         phrases = [p for rule in (*rules, "kind", "sole") for p in language.phrases(rule, few=True)]
         numbers = [" ".join(grouped_words(n)) for n in _NUMBERS] if "answer" in state.rules else []

@@ -13,7 +13,8 @@ from typing import Any
 
 from callout.errors import BadInput, CalloutError
 from callout.files import data_folder, read_toml
-from callout.language.commands import CommandRow, commands
+from callout.language import command_rules
+from callout.language.commands import commands
 from callout.language.grammar_reader import (
     EMPTY,
     Alt,
@@ -28,24 +29,13 @@ from callout.language.grammar_reader import (
     read_rules,
 )
 from callout.language.network import Network
-from callout.language.numerals import NUMBER_WORDS, number_words
-from callout.language.team import PARTS, PHRASES, team_files, team_grammars
+from callout.language.numerals import number_words
+from callout.language.team import PARTS, team_files, team_grammars
 
 RULE_FILES = ("numbers", "measures", "callout", "conversation", "stock", "site", "sizing", "looks")
 _TYPICAL = "typical "
-_OWN = "own "
-#: A taught phrase of fewer words is taken when typed alone: one word is soon heard in another.
-FEWEST_HEARD = 2
 #: In an example, any number.
 NUMBER = "NUMBER"
-#: The rule of a phrase that is taught by voice: any words that the ears know, so many of them.
-NEW_WORDS = "new words"
-_FEWEST_NEW, _MOST_NEW = 2, 4
-#: Never among them, beside numbers.
-_NEVER_NEW = frozenset({
-    "affirm", "affirmative", "yes", "no", "negative", "wrong", "correct", "thats", "correction", "insertion", "stop",
-    "evacuate", "cease", "disregard", "cancel", "undo",
-})  # fmt: skip
 #: In an example, any part of the stock.
 PART = "PART"
 
@@ -93,7 +83,7 @@ class Grammar:
 
     @cached_property
     def wide_rules(self) -> dict[str, Node]:
-        return _wide_rules(self.rules, self.roots())
+        return command_rules.wide_rules(self.rules, self.roots())
 
     def _wide_root(self, state: str | None) -> Node:
         names = [f"wide {root}" for root in self.roots(state)]
@@ -106,8 +96,8 @@ class Grammar:
         names = self.roots(state)
         if state is not None and self.states[state].only:
             return Alt(tuple(Ref(name) for name in names))
-        own = tuple(Ref(name) for name in names if name in _OWN_FORM)
-        plain = tuple(Ref(name) for name in names if name not in _OWN_FORM)
+        own = tuple(Ref(name) for name in names if name in command_rules.OWN_FORM)
+        plain = tuple(Ref(name) for name in names if name not in command_rules.OWN_FORM)
         if state is None or not self.states[state].waits:
             plain += tuple(Ref(name) for root in names if (name := f"unasked spoken {root}") in self.rules)
         carried = Seq((Many(Ref("before"), 0), Alt(plain))) if "before" in self.rules else Alt(plain)
@@ -136,8 +126,8 @@ class Grammar:
     @cached_property
     def beside_network(self) -> Network:
         """What says a command only beside another way of saying it (`callout.language.clauses`)."""
-        rules = {**self.wide_rules, "beside": Alt(tuple(_added("beside").values()))}
-        return Network(rules, _carried(Ref("beside")))
+        rules = {**self.wide_rules, "beside": Alt(tuple(command_rules.lines_of("beside").values()))}
+        return Network(rules, command_rules.carried(Ref("beside")))
 
     @cached_property
     def free_words(self) -> frozenset[str]:
@@ -166,7 +156,7 @@ class Grammar:
         """Every word and the rules that use it, in order; `wide`: with the words that are typed only."""
         found: dict[str, list[str]] = {}
         for name, node in (self.wide_rules if wide else self.rules).items():
-            if name == NEW_WORDS:
+            if name == command_rules.NEW_WORDS:
                 continue
             for word in sorted(_words_of(node)):
                 found.setdefault(word, []).append(name)
@@ -337,104 +327,11 @@ def _is_phrase(phrase: object) -> bool:
     return isinstance(phrase, str) and all(w.isascii() and w.isalpha() and w.islower() for w in phrase.split(" "))
 
 
-def _added(way: str) -> dict[str, Node]:
-    """The lines of one kind ("typed") of all commands, by the rule under which they are said."""
-    rows = {f"commands.toml, {row.name}, {way}, line {i}": (row, line)
-            for row in commands().values() for i, line in enumerate(getattr(row, way), 1)}  # fmt: skip
-    rows |= {f"{PHRASES}, {row.name}, phrase {i}": (row, line) for row in commands().values()
-             for i, line in enumerate(row.taught, 1) if way == _way_of_taught(row)}  # fmt: skip
-    ways: dict[CommandRow, list[Node]] = {}
-    for name, node in read_lines({name: line for name, (_, line) in rows.items()}).items() if rows else ():
-        ways.setdefault(rows[name][0], []).append(node)
-    found: dict[str, list[Node]] = {}
-    for row, nodes in ways.items():
-        found.setdefault(row.rule, []).append(Seq((Alt(tuple(nodes)), Mark(("command", row.name)))))
-    return {rule: Alt(tuple(nodes)) for rule, nodes in found.items()}
-
-
-def _way_of_taught(row: CommandRow) -> str:
-    """A team's own word of the walk may well be an answer, too: where something waits for one, it is not taken."""
-    return "unless_asked" if "walk" in row.marks else "typed"
-
-
-def _with_spoken(rules: dict[str, Node]) -> dict[str, Node]:
-    """The rules with the spoken lines of the commands, and what those use of everyday.grammar."""
-    spoken, unasked = _added("spoken"), _added("spoken_unless_asked")
-    if not spoken and not unasked:
-        return rules
-    shared = read_rules([data_folder("grammars") / "everyday.grammar"], rules)
-    found = {**rules, **{rule: Alt((rules[rule], node)) for rule, node in spoken.items()},
-             **{f"unasked spoken {rule}": node for rule, node in unasked.items()}}  # fmt: skip
-    todo = ["before", *(name for node in (*spoken.values(), *unasked.values()) for name in _refs_of(node))]
-    while todo:
-        name = todo.pop()
-        if name not in found and name in shared:
-            found[name] = shared[name]
-            todo += _refs_of(shared[name])
-    return found
-
-
-def _own_rules(known: set[str]) -> dict[str, Node]:
-    """What a team taught and the ears can hear, all its words being `known`, by the rule of its command: <own walk>. It
-    may be said where that rule may, but not where something waits for an answer, which it could be."""
-    found: dict[str, list[Node]] = {}
-    for row in commands().values():
-        for line in row.taught:
-            words = line.split()
-            if len(words) >= FEWEST_HEARD and known.issuperset(words):
-                said = Seq((*(Word(word) for word in words), Mark(("command", row.name))))
-                found.setdefault(f"{_OWN}{row.rule}", []).append(said)
-    return {rule: Alt(tuple(nodes)) for rule, nodes in found.items()}
-
-
 def _with_own(state: State, own: Iterable[str]) -> State:
     if state.waits or state.only:
         return state
-    return replace(state, rules=(*state.rules, *(rule for rule in own if rule.removeprefix(_OWN) in state.rules)))
-
-
-def _new_words(known: set[str]) -> Node:
-    """A phrase of words that are `known`."""
-    one = Alt(tuple(Word(word) for word in sorted(known - NUMBER_WORDS - _NEVER_NEW)))
-    more = [Alt((one, EMPTY))] * (_MOST_NEW - _FEWEST_NEW)
-    return Seq((*[one] * _FEWEST_NEW, *more, Mark(("phrase",)), Mark(("command", "teach"))))
-
-
-def _refs_of(node: Node) -> list[str]:
-    if isinstance(node, Ref):
-        return [node.name]
-    if isinstance(node, Many):
-        return _refs_of(node.item)
-    return [name for item in node.items for name in _refs_of(item)] if isinstance(node, (Seq, Alt)) else []
-
-
-#: Rules whose wider form stands in wide.grammar as a whole: nothing is put round a yes, a callout has its own fillers.
-_OWN_FORM = ("callout", "yes", "answer", "digit string")
-
-
-def _wide_rules(rules: Mapping[str, Node], roots: Iterable[str]) -> dict[str, Node]:
-    """What is typed only, on top of `rules`: <wide X> for each rule X of a state, with carrier words round it, and
-    <unasked X> for what is read where nothing waits for an answer."""
-    folder = data_folder("grammars")
-    everyday = read_rules([folder / "everyday.grammar"], rules)
-    wide = read_rules([folder / "wide.grammar"], everyday)
-    typed, unasked = _added("typed"), _added("unless_asked")
-    for root in roots:
-        if root in _OWN_FORM:
-            continue
-        more = [node for node in (wide.get(f"more {root}"), typed.get(root)) if node is not None]
-        wide[f"plain {root}"] = Alt((Ref(root), *more))
-        wide[f"wide {root}"] = _carried(Ref(f"plain {root}"))
-        where_nothing_waits = [n for n in (unasked.get(root), rules.get(f"unasked spoken {root}")) if n is not None]
-        if where_nothing_waits:
-            wide[f"unasked plain {root}"] = Alt(tuple(where_nothing_waits))
-            wide[f"unasked {root}"] = _carried(Ref(f"unasked plain {root}"))
-    return wide
-
-
-def _carried(node: Node) -> Node:
-    after = Many(Alt((Ref("tail"), Ref("closing"))), 0)
-    return Seq((Alt((Ref("opening"), EMPTY)), Many(Ref("carrier"), 0), node, after))
+    taught = (rule for rule in own if rule.removeprefix(command_rules.TAUGHT) in state.rules)
+    return replace(state, rules=(*state.rules, *taught))
 
 
 @lru_cache(maxsize=1)
@@ -447,10 +344,10 @@ def load() -> Grammar:
     parts = _parts([folder / PARTS, *(file for file in team_files() if file.name == PARTS)])
     files = [*(folder / f"{name}.grammar" for name in RULE_FILES), *team_grammars()]
     plain = read_rules(files, {"part": _part_rule(parts)})
-    rules = _with_spoken(plain)
+    rules = command_rules.with_spoken(plain)
     known = {word for node in rules.values() for word in _words_of(node)}
-    own = _own_rules(known)
-    rules |= {NEW_WORDS: _new_words(known), **own}
+    own = command_rules.own_rules(known)
+    rules |= {command_rules.NEW_WORDS: command_rules.new_words(known), **own}
     samples = read_rules([folder / "sample.grammar"], rules)
     states = {name: _with_own(state, own) for name, state in _states(read_toml(folder / "states.toml")).items()}
     read = Grammar(rules, plain, samples, states, parts, read_toml(folder / "spellings.toml"))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 
-from callout.language import grammar
+from callout.language import command_rules, grammar
 from callout.language.commands import commands, commands_that
 from callout.language.context import Context
 from callout.language.outcome import MeaningPart, Understood
@@ -73,7 +73,7 @@ def command_named(said: str) -> str | None:
 def may_be_heard(phrase: str) -> bool:
     """Whether the ears can hear a taught phrase from their next start on: all its words are theirs."""
     words, known = phrase.split(), grammar.load().words()
-    return len(words) >= grammar.FEWEST_HEARD and all(word in known for word in words)
+    return len(words) >= command_rules.FEWEST_HEARD and all(word in known for word in words)
 
 
 def _words(text: str) -> str:
