@@ -22,7 +22,7 @@ __version__ = "0.1.0"
 if TYPE_CHECKING:
     from callout.api import Session, board, check, hear, plan, read, size_up
     from callout.dialogue.board import Board
-    from callout.dialogue.events import Record
+    from callout.dialogue.records import Record
     from callout.errors import BadInput, CalloutError
     from callout.hearing.ears import Heard
     from callout.language.outcome import Resolution
@@ -36,7 +36,7 @@ _HOME = {
     "board": "callout.api", "Session": "callout.api", "size_up": "callout.api",
     "Resolution": "callout.language.outcome", "Heard": "callout.hearing.ears", "Build": "callout.shoring.build",
     "Sized": "callout.shoring.sizeup",
-    "Board": "callout.dialogue.board", "Record": "callout.dialogue.events",
+    "Board": "callout.dialogue.board", "Record": "callout.dialogue.records",
     "Callout": "callout.values", "Command": "callout.values", "Length": "callout.values",
     "CalloutError": "callout.errors", "BadInput": "callout.errors",
 }  # fmt: skip

@@ -23,7 +23,7 @@ from callout.values.length import written_length
 if TYPE_CHECKING:
     from callout.console.record_lines import Console
     from callout.dialogue.board import Board
-    from callout.dialogue.events import Record, Role
+    from callout.dialogue.records import Record, Role
     from callout.hearing.audio import Samples
     from callout.hearing.ears import Heard, Recognizer
     from callout.session.live_ears import Ear

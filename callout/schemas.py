@@ -9,7 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 from pydantic.json_schema import GenerateJsonSchema
 from pydantic_core import core_schema
 
-from callout.dialogue.events import VERSION, CountChange, Record, Role
+from callout.dialogue.records import VERSION, CountChange, Record, Role
 from callout.language.outcome import Agreement, OutcomeName
 from callout.shoring.sizeup import Sized
 from callout.values import Callout, Command, Length

@@ -10,8 +10,8 @@ import json
 import tempfile
 from pathlib import Path
 
-from callout.dialogue.events import Record
 from callout.dialogue.machine import restore
+from callout.dialogue.records import Record
 from callout.journal import Journal, JournalLine
 from callout.journal.chain import canonical
 from callout.journal.database import pausing_collection

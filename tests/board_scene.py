@@ -15,9 +15,10 @@ from callout.console.record_lines import Lines
 from callout.console.screen import KEYS, MEASURER_KEYS
 from callout.console.themes import plain
 from callout.console.views import VIEWS, EarSign, Face
-from callout.dialogue.events import Opened, Record
+from callout.dialogue.events import Opened
 from callout.dialogue.following import Followed, follow
 from callout.dialogue.machine import start
+from callout.dialogue.records import Record
 from callout.dialogue.settings import load_settings
 from callout.journal.memory import MemoryJournal
 from callout.language.speak import readback

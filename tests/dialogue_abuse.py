@@ -28,22 +28,9 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 
 from callout.dialogue import teaching, wording
 from callout.dialogue.commands import KNOWN
-from callout.dialogue.events import (
-    Effect,
-    Fault,
-    Input,
-    Key,
-    Opened,
-    Record,
-    Resumed,
-    Role,
-    Say,
-    Spoken,
-    Teach,
-    Tick,
-    Uttered,
-)
+from callout.dialogue.events import Effect, Fault, Input, Key, Opened, Resumed, Say, Spoken, Teach, Tick, Uttered
 from callout.dialogue.machine import restore, start, step
+from callout.dialogue.records import Record, Role
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import Conversation, context, holdings, on_hand
 from callout.errors import BadInput

@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from callout.dialogue.events import Effect, Input, Key, Listen, Opened, Record, Role, Say, Uttered
+from callout.dialogue.events import Effect, Input, Key, Listen, Opened, Say, Uttered
 from callout.dialogue.machine import start, step
+from callout.dialogue.records import Record, Role
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import Conversation
 from callout.language.outcome import MeaningPart as HeardPart

@@ -13,8 +13,9 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any
 
-from callout.dialogue.events import Input, Key, Opened, Record, Role, Say, Tick, Uttered
+from callout.dialogue.events import Input, Key, Opened, Say, Tick, Uttered
 from callout.dialogue.machine import start, step
+from callout.dialogue.records import Record, Role
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import context
 from callout.files import read_toml

@@ -3,7 +3,7 @@
 import os
 import sys
 
-from callout.dialogue.events import Record
+from callout.dialogue.records import Record
 from callout.journal import Journal
 
 

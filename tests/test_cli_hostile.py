@@ -20,7 +20,7 @@ import pytest
 import soundfile
 
 import callout
-from callout.dialogue.events import Record
+from callout.dialogue.records import Record
 from callout.journal import Journal
 from callout.untrusted_text import Table, for_table, for_terminal
 from tests.here import Done, run_here

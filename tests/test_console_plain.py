@@ -3,7 +3,7 @@
 import io
 
 from callout.console.record_lines import PlainConsole
-from callout.dialogue.events import Record
+from callout.dialogue.records import Record
 
 AT = "2031-05-04T15:12:03.250+02:00"
 

@@ -15,8 +15,8 @@ import pytest
 from callout.console.screen import ScreenConsole
 from callout.console.themes import THEMES
 from callout.dialogue.board import Board
-from callout.dialogue.events import Record
 from callout.dialogue.following import board
+from callout.dialogue.records import Record
 from callout.journal import Journal
 from callout.values import Callout
 from tests.board_scene import SIZES, followed, written

@@ -10,7 +10,8 @@ import pytest
 import callout.dialogue
 from callout.dialogue import builds, callouts, commands, confirming, machine
 from callout.dialogue.acts import Act, Cause, carry_out, folded, said, said_once
-from callout.dialogue.events import Effect, Record, Say, Uttered
+from callout.dialogue.events import Effect, Say, Uttered
+from callout.dialogue.records import Record
 from callout.language.outcome import Near
 from callout.values import Callout, Command
 from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft

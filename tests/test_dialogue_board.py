@@ -145,7 +145,7 @@ def test_line_by_line_is_the_same_as_at_once_and_json_goes_out_and_comes_back():
 
 
 def test_lines_of_other_programs_and_broken_names_do_no_harm():
-    from callout.dialogue.events import Record
+    from callout.dialogue.records import Record
 
     strange = [
         Record(seq=1, time=None, event="heard", speaker=None, text="<script>\x1b[2J"),

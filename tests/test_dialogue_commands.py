@@ -7,8 +7,9 @@ from dataclasses import replace
 import pytest
 
 from callout.dialogue import commands
-from callout.dialogue.events import ChangeVoice, Opened, Record, Uttered
+from callout.dialogue.events import ChangeVoice, Opened, Uttered
 from callout.dialogue.machine import start
+from callout.dialogue.records import Record
 from callout.dialogue.settings import load_settings
 from callout.language.commands import commands_that
 from callout.language.outcome import Near

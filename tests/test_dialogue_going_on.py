@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.events import Resumed, Role, Spoken, Tick, Uttered
+from callout.dialogue.events import Resumed, Spoken, Tick, Uttered
 from callout.dialogue.machine import restore
+from callout.dialogue.records import Role
 from callout.dialogue.state import context
 from callout.language.outcome import Ambiguous, NotPossible
 from callout.language.outcome import MeaningPart as HeardPart

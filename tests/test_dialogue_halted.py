@@ -11,7 +11,8 @@ from typing import get_args
 import pytest
 
 from callout.dialogue import commands
-from callout.dialogue.events import ActKind, Fault, LookDue, Record, Tick, Uttered
+from callout.dialogue.events import Fault, LookDue, Tick, Uttered
+from callout.dialogue.records import ActKind, Record
 from callout.language.commands import commands as rows
 from callout.language.commands import commands_that
 from callout.language.outcome import NotPossible

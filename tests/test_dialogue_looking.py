@@ -6,9 +6,10 @@ from datetime import datetime, timedelta, timezone
 
 import pytest
 
-from callout.dialogue.events import Say, WasInspected
+from callout.dialogue.events import Say
 from callout.dialogue.following import follow
 from callout.dialogue.machine import step
+from callout.dialogue.records import WasInspected
 from callout.dialogue.watch import CARE, watch
 from callout.journal.handover import as_text, handover
 from callout.language.outcome import Understood

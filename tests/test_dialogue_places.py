@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.events import Opened, Resumed, Role, Uttered
+from callout.dialogue.events import Opened, Resumed, Uttered
 from callout.dialogue.machine import restore, start
+from callout.dialogue.records import Role
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import context, holdings, on_hand
 from callout.language.resolve import resolve_text

@@ -6,8 +6,9 @@ from collections.abc import Callable
 
 import pytest
 
-from callout.dialogue.events import Record, Resumed, Tick
+from callout.dialogue.events import Resumed, Tick
 from callout.dialogue.machine import restore
+from callout.dialogue.records import Record
 from callout.values import Callout, Command
 from tests.dialogue_kit import AFFIRM, ELEVEN_SIXTY, FakePlanner, Talk, ft, make_stock
 from tests.timing import WATCHED, paces

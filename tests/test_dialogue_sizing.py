@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 
 from callout.dialogue import sizing, wording
-from callout.dialogue.events import Record, SizeUpTaken, WasSizedUp
 from callout.dialogue.machine import restore
+from callout.dialogue.records import Record, SizeUpTaken, WasSizedUp
 from callout.language.outcome import Understood
 from callout.language.resolve import resolve_text
 from callout.shoring.plan import ShorePlanner

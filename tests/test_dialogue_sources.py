@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from callout.dialogue.events import Fault, Listen, LookDue, Role, Say, Silence, Tick, Uttered
+from callout.dialogue.events import Fault, Listen, LookDue, Say, Silence, Tick, Uttered
+from callout.dialogue.records import Role
 from callout.dialogue.state import context
 from callout.language.outcome import Near, Understood
 from callout.language.resolve import resolve_text

@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 
 import callout
-from callout.dialogue.events import Record, Resumed, Role, Teach, Tick, Uttered
+from callout.dialogue.events import Resumed, Teach, Tick, Uttered
 from callout.dialogue.machine import restore, step
+from callout.dialogue.records import Record, Role
 from callout.dialogue.state import context
 from callout.language import grammar, own_words
 from callout.language.context import Context

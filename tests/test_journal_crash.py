@@ -57,7 +57,7 @@ def test_a_disk_that_is_really_full(tmp_path):
         import sys
         from pathlib import Path
         import callout.journal.memory as memory
-        from callout.dialogue.events import Record
+        from callout.dialogue.records import Record
         from callout.journal import Journal, open_journal
         memory.RETRY = 0.0
         disk, told = Path(sys.argv[1]), []
@@ -80,7 +80,7 @@ def test_a_folder_that_is_really_read_only(tmp_path):
     program = """
         import sys
         from pathlib import Path
-        from callout.dialogue.events import Record
+        from callout.dialogue.records import Record
         from callout.journal import Journal, open_journal
         disk, told = Path(sys.argv[1]), []
         journal = open_journal(disk / "j", told.append)
@@ -89,7 +89,7 @@ def test_a_folder_that_is_really_read_only(tmp_path):
         with Journal.open(disk / "j", writer=False) as reader:
             print(reader.verify())
         """
-    write = "from callout.journal import *; from callout.dialogue.events import Record; import sys; "
+    write = "from callout.journal import *; from callout.dialogue.records import Record; import sys; "
     write += "j = Journal.open(sys.argv[1]); j.append(Record(event='heard', text='one')); j.close()"
     (tmp_path / "write.py").write_text(write)
     disk = tmp_path / "disk"

@@ -17,7 +17,7 @@ import pytest
 from click.testing import CliRunner
 
 from callout.cli.log import log
-from callout.dialogue.events import Record
+from callout.dialogue.records import Record
 from callout.errors import BadInput, CalloutError
 from callout.journal import Journal
 from callout.journal.activity import activity_log, as_csv, as_html

@@ -9,7 +9,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from callout.dialogue.events import Record
+from callout.dialogue.records import Record
 from callout.errors import BadInput, CalloutError
 from callout.journal import memory
 from callout.journal.memory import GOING_ON, RETRY, EnduringJournal, MemoryJournal, open_journal

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from callout.dialogue.events import Record
+from callout.dialogue.records import Record
 from callout.errors import BadInput
 from callout.journal import Journal
 from callout.journal.merge import merge

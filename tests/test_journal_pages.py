@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from callout.dialogue.events import Record
+from callout.dialogue.records import Record
 from callout.journal import Journal
 from tests.board_scene import morning
 from tests.here import run_here

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from callout.dialogue.events import Record
+from callout.dialogue.records import Record
 from callout.errors import BadInput, CalloutError
 from callout.journal import Journal, MemoryJournal, open_journal
 from callout.journal.chain import START
@@ -417,7 +417,7 @@ def test_lines_that_a_killed_writer_left_beside_the_file_are_brought_in(tmp_path
     path = tmp_path / "j"
     write = "j = Journal.open(sys.argv[1])\nfor text in 'abc': j.append(Record(event='heard', text=text))"
     kill = "import os, signal; os.kill(os.getpid(), signal.SIGKILL)"
-    in_another_process(f"from callout.dialogue.events import Record\n{write}\n{kill}", path)
+    in_another_process(f"from callout.dialogue.records import Record\n{write}\n{kill}", path)
     assert (tmp_path / "j-wal").stat().st_size
     assert in_another_process(f"print({by}.last_seq)", path).split() == ["3"]
     assert lines_of(path) == 3

@@ -27,21 +27,9 @@ from pathlib import Path
 
 import pytest
 
-from callout.dialogue.events import (
-    Effect,
-    Input,
-    Key,
-    Opened,
-    Record,
-    Resumed,
-    Role,
-    Say,
-    Spoken,
-    Teach,
-    Tick,
-    Uttered,
-)
+from callout.dialogue.events import Effect, Input, Key, Opened, Resumed, Say, Spoken, Teach, Tick, Uttered
 from callout.dialogue.machine import restore, start, step
+from callout.dialogue.records import Record, Role
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import context, on_hand
 from callout.language import teaching

@@ -12,8 +12,8 @@ from click.testing import CliRunner
 from pydantic import TypeAdapter
 
 from callout.cli.replay import replay as command
-from callout.dialogue.events import Record
 from callout.dialogue.machine import start
+from callout.dialogue.records import Record
 from callout.journal.audio import AudioStore, audio_file, audio_folder
 from callout.journal.store import Journal
 from callout.language.context import Context

@@ -12,8 +12,9 @@ import miniaudio
 import numpy as np
 import pytest
 
-from callout.dialogue.events import Opened, Role, Tick
+from callout.dialogue.events import Opened, Tick
 from callout.dialogue.machine import start
+from callout.dialogue.records import Role
 from callout.dialogue.settings import load_settings
 from callout.hearing.ears import Heard
 from callout.hearing.live import Segment

@@ -14,8 +14,9 @@ import pytest
 import callout
 from callout.cli import main
 from callout.dialogue import machine
-from callout.dialogue.events import Opened, Record
+from callout.dialogue.events import Opened
 from callout.dialogue.machine import start
+from callout.dialogue.records import Record
 from callout.journal.audio import AudioStore
 from callout.journal.memory import MemoryJournal
 from callout.journal.store import Journal

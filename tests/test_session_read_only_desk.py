@@ -13,9 +13,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from callout.dialogue.commands import KNOWN
-from callout.dialogue.events import Fault, Key, Record, Tick, Uttered
+from callout.dialogue.events import Fault, Key, Tick, Uttered
 from callout.dialogue.following import follow
 from callout.dialogue.machine import start, step
+from callout.dialogue.records import Record
 from callout.dialogue.settings import load_settings
 from callout.errors import CalloutError
 from callout.journal import Journal, open_journal

@@ -6,8 +6,9 @@ from datetime import datetime, timedelta, timezone
 
 import pytest
 
-from callout.dialogue.events import LookCalled, LookDue, Record, Say, Tick, Uttered, WasInspected
+from callout.dialogue.events import LookDue, Say, Tick, Uttered
 from callout.dialogue.machine import restore, step
+from callout.dialogue.records import LookCalled, Record, WasInspected
 from callout.journal.memory import MemoryJournal
 from callout.language.outcome import Understood
 from callout.session.desk import Desk, Mouths

@@ -15,8 +15,9 @@ from itertools import pairwise
 import numpy as np
 
 from callout.channel import simulate
-from callout.dialogue.events import Opened, Record, Say, Uttered
+from callout.dialogue.events import Opened, Say, Uttered
 from callout.dialogue.machine import start, step
+from callout.dialogue.records import Record
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import context
 from callout.hearing.audio import RATE

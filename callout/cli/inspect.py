@@ -93,7 +93,7 @@ def _reading(text: str) -> dict[str, Any]:
 
 
 def _call(journal: Any, reason: str, speed: float | None) -> None:
-    from callout.dialogue.events import LookCalled, Record
+    from callout.dialogue.records import LookCalled, Record
 
     what = LookCalled(reason=reason, speed=speed)
     article = "" if reason == "wind" else "an " if reason == "aftershock" else "a "
@@ -104,7 +104,7 @@ def _call(journal: Any, reason: str, speed: float | None) -> None:
 
 
 def _look(journal: Any, number: int, look: dict[str, Any]) -> None:
-    from callout.dialogue.events import Record, WasInspected
+    from callout.dialogue.records import Record, WasInspected
     from callout.dialogue.watch import watch
 
     shores = watch(journal.records()).shores

@@ -13,7 +13,7 @@ import click
 
 from callout.console.output import emit, say
 from callout.console.record_lines import Lines, details_of
-from callout.dialogue.events import EventName, Record
+from callout.dialogue.records import EventName, Record
 from callout.errors import BadInput, CalloutError
 from callout.files import whole_file
 from callout.untrusted_text import Table

@@ -13,7 +13,7 @@ from collections.abc import Iterable
 from typing import Any, Protocol, TextIO
 
 from callout.console.output import emit, say
-from callout.dialogue.events import CountChange, Piece, Record, WasSizedUp
+from callout.dialogue.records import CountChange, Piece, Record, WasSizedUp
 from callout.untrusted_text import for_screen, for_terminal
 
 #: What an event says of itself when it has no words of its own.

@@ -26,7 +26,7 @@ from callout.console.record_lines import Lines
 from callout.console.themes import NAMES, THEMES, Line, Theme, paint, plain
 from callout.console.views import VIEWS, EarSign, Face, view
 from callout.dialogue.board import Board
-from callout.dialogue.events import Record
+from callout.dialogue.records import Record
 
 REFRESH = 0.1
 #: How long after the screen is gone the conversation may take to end, in seconds.

@@ -13,27 +13,20 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from callout.dialogue import wording
-from callout.dialogue.events import (
+from callout.dialogue.events import ChangeVoice, Effect, Kind, Listener, Say, Silence, Teach, Unpair
+from callout.dialogue.evolve import evolve
+from callout.dialogue.records import (
     HAPPENED,
     ROLES,
-    ChangeVoice,
-    Effect,
     EventName,
     Happened,
-    Kind,
-    Listener,
     PiecesMoved,
     Record,
     Role,
-    Say,
-    Silence,
-    Teach,
-    Unpair,
     WasHeard,
     WasSaid,
     WasVoided,
 )
-from callout.dialogue.evolve import evolve
 from callout.dialogue.state import Conversation, Pending, Seat, changed
 from callout.language.commands import commands_that
 from callout.language.outcome import Ambiguous, NotPossible, NotUnderstood, Resolution, Understood

@@ -19,7 +19,7 @@ from callout.dialogue.acts import (
     voids,
     waiting,
 )
-from callout.dialogue.events import WasAsked
+from callout.dialogue.records import WasAsked
 from callout.dialogue.state import Conversation, Seat, state_name
 from callout.language.outcome import Ambiguous, Guess, NotUnderstood
 from callout.values import Callout, Command

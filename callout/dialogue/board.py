@@ -10,7 +10,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict
 
-from callout.dialogue.events import Role
+from callout.dialogue.records import Role
 
 
 class _Value(BaseModel):

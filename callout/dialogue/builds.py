@@ -9,7 +9,7 @@ from typing import Any
 
 from callout.dialogue import walking, wording
 from callout.dialogue.acts import Acts, Cause, folded, said, said_text, written
-from callout.dialogue.events import PiecesMoved, WasReleased, WasSaid
+from callout.dialogue.records import PiecesMoved, WasReleased, WasSaid
 from callout.dialogue.state import Conversation, OpenBuild, Pending, add, holdings
 from callout.shoring.build import Build
 from callout.shoring.holdings import Held, Holdings

@@ -20,8 +20,8 @@ from callout.dialogue.acts import (
 )
 from callout.dialogue.asking import half_waits, missing_parts
 from callout.dialogue.builds import free_number, plan, taken, twin
-from callout.dialogue.events import Proposal, Role, WasAsked
 from callout.dialogue.readback import last_released, proposed, readback
+from callout.dialogue.records import Proposal, Role, WasAsked
 from callout.dialogue.state import Conversation, OpenBuild, Pending, Seat
 from callout.shoring.build import Build
 from callout.values import Callout, Command

@@ -40,7 +40,8 @@ from callout.dialogue.acts import (
     voids,
     written,
 )
-from callout.dialogue.events import ROLES, ChangeVoice, Pace, Unpair, WasHalted, WasParked, WasSaid
+from callout.dialogue.events import ChangeVoice, Pace, Unpair
+from callout.dialogue.records import ROLES, WasHalted, WasParked, WasSaid
 from callout.dialogue.state import Conversation, OpenBuild, Pending
 from callout.language.commands import commands, commands_that
 from callout.values import Command

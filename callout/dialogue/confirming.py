@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from callout.dialogue import asking, wording
 from callout.dialogue.acts import Acts, Cause, said, said_once, voids, written
-from callout.dialogue.events import WasAffirmed
 from callout.dialogue.readback import readback_again
+from callout.dialogue.records import WasAffirmed
 from callout.dialogue.state import Conversation, Pending
 
 #: An utterance as the ears hand it over begins so many seconds before its first word.

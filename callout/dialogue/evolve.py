@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from callout.dialogue.events import (
+from callout.dialogue.records import (
     Happened,
     LookNoted,
     PiecesMoved,

@@ -15,8 +15,8 @@ from typing import Any
 
 from callout.dialogue import walking, wording
 from callout.dialogue.board import Board, BoardBuild, BoardFigure, BoardItem, BoardStock, BoardWait, BoardWord
-from callout.dialogue.events import ROLES, Record, Role, WasSaid
 from callout.dialogue.evolve import evolve
+from callout.dialogue.records import ROLES, Record, Role, WasSaid
 from callout.dialogue.settings import load_settings
 from callout.dialogue.sizing import known_words
 from callout.dialogue.state import Conversation, OpenBuild, Pending, Seat, before_load, holdings

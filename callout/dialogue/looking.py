@@ -13,7 +13,7 @@ from typing import Any
 
 from callout.dialogue import wording
 from callout.dialogue.acts import Act, Acts, Cause, said, said_text
-from callout.dialogue.events import LookCalled, LookNoted, WasInspected
+from callout.dialogue.records import LookCalled, LookNoted, WasInspected
 from callout.dialogue.state import Conversation, OpenBuild
 from callout.language.speak import speak_length
 from callout.shoring.aftercare import LOOK_AT, Inspection, Movement, movements

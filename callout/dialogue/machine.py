@@ -27,7 +27,6 @@ from callout.dialogue.acts import (
     written,
 )
 from callout.dialogue.events import (
-    ROLES,
     Effect,
     Fault,
     Input,
@@ -35,17 +34,15 @@ from callout.dialogue.events import (
     Listen,
     LookDue,
     Opened,
-    Record,
     Resumed,
-    Role,
     Say,
     Spoken,
     Tick,
     Uttered,
-    WasSaid,
 )
 from callout.dialogue.evolve import evolve
 from callout.dialogue.readback import answer_first, readback_again
+from callout.dialogue.records import ROLES, Record, Role, WasSaid
 from callout.dialogue.settings import Settings, load_settings
 from callout.dialogue.state import Conversation, Utterance, changed, context
 from callout.language import grammar

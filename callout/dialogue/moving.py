@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 from callout.dialogue import builds, walking, wording
 from callout.dialogue.acts import Acts, Cause, folded, said
-from callout.dialogue.events import WasVoided
 from callout.dialogue.readback import proposed, readback
+from callout.dialogue.records import WasVoided
 from callout.dialogue.state import Conversation, Done, OpenBuild, Pending, holdings
 from callout.dialogue.stock_lines import matching, which
 from callout.shoring.build import Build

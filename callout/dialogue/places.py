@@ -13,8 +13,8 @@ from pydantic import ValidationError
 
 from callout.dialogue import builds, walking, wording
 from callout.dialogue.acts import Act, Acts, Cause, folded, said
-from callout.dialogue.events import SiteChanged
 from callout.dialogue.readback import proposed, readback
+from callout.dialogue.records import SiteChanged
 from callout.dialogue.state import Conversation, Done, OpenBuild, Pending
 from callout.language.speak import SITE_FACTS, speak_site
 from callout.shoring.request import Site

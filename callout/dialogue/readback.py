@@ -8,7 +8,7 @@ from typing import Any
 from callout.dialogue import wording
 from callout.dialogue.acts import Act, Acts, Cause, said, said_text, waiting
 from callout.dialogue.asking import next_part, question, question_of_teaching
-from callout.dialogue.events import ActKind, Proposal, WasReadBack
+from callout.dialogue.records import ActKind, Proposal, WasReadBack
 from callout.dialogue.state import Conversation, OpenBuild, Pending
 from callout.values import Callout
 from callout.values.meaning import PART_ORDER

@@ -12,8 +12,8 @@ from typing import Any
 
 from callout.dialogue import builds, places, walking, wording
 from callout.dialogue.acts import Acts, Cause, said, voids, waiting
-from callout.dialogue.events import WasAsked, WasReleased
 from callout.dialogue.readback import proposed, readback
+from callout.dialogue.records import WasAsked, WasReleased
 from callout.dialogue.state import Conversation, OpenBuild, Pending, holdings
 from callout.shoring.relocation import Relocation, as_if_held, moves_along
 from callout.values import Callout, Command

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from callout.dialogue import builds, walking, wording
 from callout.dialogue.acts import Act, Acts, Cause, folded, said, said_once, voids, written
-from callout.dialogue.events import CountChange, PiecesMoved, StockChanged, WasVoided
 from callout.dialogue.readback import answer_first, proposed, readback
+from callout.dialogue.records import CountChange, PiecesMoved, StockChanged, WasVoided
 from callout.dialogue.state import Conversation, Done, OpenBuild, Pending, on_hand
 from callout.dialogue.stock_lines import matching, which
 from callout.values import Command

@@ -12,8 +12,8 @@ from typing import Any
 from callout.dialogue import wording
 from callout.dialogue.acts import Acts, Cause, said, said_text
 from callout.dialogue.builds import free_number, plan
-from callout.dialogue.events import Proposal, SizeUpTaken, WasSeen, WasSizedUp
 from callout.dialogue.readback import answer_first, proposed
+from callout.dialogue.records import Proposal, SizeUpTaken, WasSeen, WasSizedUp
 from callout.dialogue.state import Conversation
 from callout.language.speak import speak_length
 from callout.shoring.sizeup import Sized, SizeUpRow, Take, size_up

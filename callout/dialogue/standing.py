@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from callout.dialogue import builds, walking, wording
 from callout.dialogue.acts import Acts, Cause, folded, said
-from callout.dialogue.events import Piece, PiecesMoved
 from callout.dialogue.readback import proposed, readback
+from callout.dialogue.records import Piece, PiecesMoved
 from callout.dialogue.state import Conversation, Done, OpenBuild, Pending, on_hand
 from callout.shoring.relocation import apart
 from callout.values import Command

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Literal, TypeVar
 
-from callout.dialogue.events import CountChange, Proposal, Role
+from callout.dialogue.records import CountChange, Proposal, Role
 from callout.dialogue.settings import Settings
 from callout.language.context import Context
 from callout.language.outcome import Guess

@@ -10,8 +10,8 @@ from typing import Any
 
 from callout.dialogue import builds, wording
 from callout.dialogue.acts import Act, Acts, Cause, folded, said
-from callout.dialogue.events import CountChange, StockChanged
 from callout.dialogue.readback import proposed, readback
+from callout.dialogue.records import CountChange, StockChanged
 from callout.dialogue.state import Conversation, Pending, on_hand
 from callout.shoring.stock import Line, lines_named
 from callout.values import Command, Length

@@ -13,8 +13,9 @@ from dataclasses import replace
 from callout.dialogue import wording
 from callout.dialogue.acts import Act, Acts, Cause, said, said_text, voids, waiting
 from callout.dialogue.asking import asked_of_teaching
-from callout.dialogue.events import Teach, WasAsked, WasTaught
+from callout.dialogue.events import Teach
 from callout.dialogue.readback import answer_first, proposed, readback
+from callout.dialogue.records import WasAsked, WasTaught
 from callout.dialogue.state import Conversation, Done, Pending
 from callout.errors import BadInput
 from callout.language import own_words

@@ -10,8 +10,8 @@ from collections.abc import Callable, Mapping
 
 from callout.dialogue import builds, callouts, moving, places, shortages, standing, teaching, walking, wording
 from callout.dialogue.acts import Acts, Cause, folded, heard_nothing, said, said_once, voids, voids_about
-from callout.dialogue.events import CountChange, StockChanged, WasVoided
 from callout.dialogue.readback import proposed, readback
+from callout.dialogue.records import CountChange, StockChanged, WasVoided
 from callout.dialogue.state import Conversation, Done, OpenBuild, Pending, on_hand
 from callout.values import Callout
 

@@ -22,8 +22,8 @@ from callout.dialogue.acts import (
     voids_about,
     written,
 )
-from callout.dialogue.events import PiecesMoved, WasSaid
 from callout.dialogue.readback import readback_again
+from callout.dialogue.records import PiecesMoved, WasSaid
 from callout.dialogue.state import Card, Conversation, OpenBuild, add, on_hand
 from callout.shoring.build import Build
 from callout.shoring.relocation import moves_along, pressing, used_up

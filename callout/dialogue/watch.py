@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from callout.dialogue.events import EventName, LookCalled, LookNoted, Record, WasInspected
+from callout.dialogue.records import EventName, LookCalled, LookNoted, Record, WasInspected
 from callout.shoring.aftercare import Due, Happening, Inspection, after_care, due, movements
 from callout.shoring.rules import Rules
 

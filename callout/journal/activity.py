@@ -14,7 +14,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from callout.dialogue.events import EventName, Record, WasReleased, WasVoided
+from callout.dialogue.records import EventName, Record, WasReleased, WasVoided
 from callout.pages import render
 from callout.untrusted_text import Table
 from callout.values import meaning_from_json

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from callout.dialogue.events import Record
+from callout.dialogue.records import Record
 
 _quoted: Callable[[str], str] = json.encoder.encode_basestring
 #: The same for what every line has again.

@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
-from callout.dialogue.events import PiecesMoved, Record, WasSeen, WasSizedUp
 from callout.dialogue.places import spoken
+from callout.dialogue.records import PiecesMoved, Record, WasSeen, WasSizedUp
 from callout.dialogue.state import Conversation, OpenBuild, holdings
 from callout.dialogue.watch import watch
 from callout.shoring.sizeup import Sized, estimate_lines

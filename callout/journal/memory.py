@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Protocol
 
-from callout.dialogue.events import Record
+from callout.dialogue.records import Record
 from callout.errors import CalloutError
 from callout.journal.store import Clock, Journal, local_time
 

@@ -14,7 +14,7 @@ from pathlib import Path
 import platformdirs
 from pydantic_core import from_json
 
-from callout.dialogue.events import Record
+from callout.dialogue.records import Record
 from callout.errors import BadInput, CalloutError
 from callout.files import private_folder
 from callout.journal.chain import START, ChainVerdict, JournalLine, as_here, canonical, chained, link

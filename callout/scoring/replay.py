@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any, Literal
 
 from callout.channel.level import Samples
-from callout.dialogue.events import ROLES, Record
 from callout.dialogue.evolve import evolve
+from callout.dialogue.records import ROLES, Record
 from callout.dialogue.state import Conversation, context
 from callout.errors import CalloutError
 from callout.language.context import Context

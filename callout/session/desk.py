@@ -14,7 +14,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from callout.dialogue.events import (
-    ROLES,
     ChangeVoice,
     Effect,
     Fault,
@@ -22,8 +21,6 @@ from callout.dialogue.events import (
     Key,
     Listen,
     Listener,
-    Record,
-    Role,
     Say,
     Silence,
     Spoken,
@@ -34,6 +31,7 @@ from callout.dialogue.events import (
 )
 from callout.dialogue.following import Followed, follow
 from callout.dialogue.machine import step
+from callout.dialogue.records import ROLES, Record, Role
 from callout.dialogue.state import Conversation, context
 from callout.errors import CalloutError
 from callout.journal.database import pausing_collection

@@ -14,7 +14,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal, get_args
 
 from callout.console.record_lines import Console
-from callout.dialogue.events import Fault, Role, Tick
+from callout.dialogue.events import Fault, Tick
+from callout.dialogue.records import Role
 from callout.errors import BadInput
 from callout.hearing.agreement import DecisionSettings
 from callout.hearing.ears import Heard, Recognizer

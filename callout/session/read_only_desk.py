@@ -11,9 +11,10 @@ from dataclasses import replace
 
 from callout.console.record_lines import parts_of
 from callout.dialogue.acts import is_content
-from callout.dialogue.events import ROLES, Fault, Input, Key, Record, Uttered
+from callout.dialogue.events import Fault, Input, Key, Uttered
 from callout.dialogue.evolve import evolve
 from callout.dialogue.machine import step
+from callout.dialogue.records import ROLES, Record
 from callout.dialogue.state import Conversation, context
 from callout.errors import CalloutError
 from callout.journal.memory import Store

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 
-from callout.dialogue.events import LookDue, Record
+from callout.dialogue.events import LookDue
+from callout.dialogue.records import Record
 from callout.dialogue.state import Conversation
 from callout.dialogue.watch import Watch, watch
 from callout.journal.memory import Store

@@ -20,7 +20,8 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 from callout.console import typed_input
 from callout.console.keys import HOLD, KeyName, TalkKey, read_keys
 from callout.console.record_lines import Console
-from callout.dialogue.events import Key, Role, Tick
+from callout.dialogue.events import Key, Tick
+from callout.dialogue.records import Role
 from callout.errors import BadInput
 from callout.language.commands import commands_that
 from callout.language.context import Context

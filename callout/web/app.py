@@ -23,8 +23,8 @@ from starlette.responses import JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from callout.dialogue.events import Role
 from callout.dialogue.following import Followed
+from callout.dialogue.records import Role
 from callout.errors import CalloutError
 from callout.pages import render
 from callout.web.pairing import ACTIONS, Pairing, Refusal, Tap, TapOutcome

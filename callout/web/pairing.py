@@ -19,8 +19,9 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from callout.dialogue.events import Input, Key, Role, Uttered
+from callout.dialogue.events import Input, Key, Uttered
 from callout.dialogue.following import Followed
+from callout.dialogue.records import Role
 from callout.language.outcome import Understood
 from callout.session.desk import Desk
 from callout.values import Command
