@@ -8,9 +8,9 @@ import pytest
 
 from callout.shoring.build import Build
 from callout.shoring.drawing import marks, sheet
-from callout.shoring.drawing.sheet import labels_once
 from callout.shoring.drawing.terminal import terminal_drawing
 from callout.shoring.holdings import Holdings
+from callout.shoring.on_paper import labels_once
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.request import Site
 from callout.shoring.stock import Stock, load_stock

@@ -40,7 +40,7 @@ def sizeup(as_json: bool, **seen: Any) -> None:
         --damage-height "10 ft" --floor concrete --floors 2 --floor-span "16 ft" --lean "4 in" --ground soil
     """
     from callout import api
-    from callout.shoring.drawing.sheet import wrapped
+    from callout.shoring.on_paper import wrapped
     from callout.shoring.sizeup import estimate_lines
 
     found = api.size_up(**{name: value for name, value in seen.items() if value is not None})

@@ -8,7 +8,7 @@ from typing import Any
 
 from callout.dialogue.wording import text
 from callout.language import grammar
-from callout.shoring.drawing.sheet import wrapped
+from callout.shoring.on_paper import wrapped
 from callout.shoring.plan import Reach, ShorePlanner, reach
 from callout.shoring.stock import Stock, lines_named
 

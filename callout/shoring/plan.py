@@ -17,6 +17,7 @@ from callout.shoring.assemble import assemble, refused_build
 from callout.shoring.build import Build, Missing, Refused, Remedy
 from callout.shoring.draft import Draft
 from callout.shoring.holdings import Holdings, HoldingsRefused
+from callout.shoring.on_paper import missing_by_part
 from callout.shoring.remedies import Asking, Short, remedies
 from callout.shoring.request import Post, Site
 from callout.shoring.rules import Rules
@@ -216,8 +217,6 @@ def reach(
     stock: Stock, planner: Planner, heights: Iterable[Length] = HEIGHTS, angles: Sequence[int] = ANGLES
 ) -> tuple[Reach, ...]:
     """Each pair of rakers planned by itself from all of the stock, lowest first."""
-    from callout.shoring.drawing.sheet import missing_by_part
-
     full = Holdings.of(stock)
     found = []
     for height in heights:

@@ -12,8 +12,8 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
-from callout.shoring.drawing.sheet import wrapped
 from callout.shoring.loads import density_of, force_of_lean, inches, wall_weight
+from callout.shoring.on_paper import wrapped
 from callout.shoring.refusals import MOST_IN_A_ROW, clear_zone, not_meant
 from callout.shoring.request import Site
 from callout.shoring.rules import Rules, packaged_rules

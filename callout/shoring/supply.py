@@ -18,8 +18,8 @@ from pydantic import BaseModel, ConfigDict
 from callout.files import tomllib
 from callout.shoring.build import Build, Cut, Part
 from callout.shoring.drawing.marks import letters
-from callout.shoring.drawing.sheet import people_in_words, wrapped
 from callout.shoring.loads import inches
+from callout.shoring.on_paper import people_in_words, wrapped
 from callout.shoring.request import writing_of
 from callout.shoring.rules import Rules, packaged_rules
 from callout.shoring.units import Writing, q

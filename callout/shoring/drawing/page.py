@@ -5,17 +5,17 @@ from __future__ import annotations
 from callout.shoring.build import Build
 from callout.shoring.drawing import marks
 from callout.shoring.drawing.marks import drawing_title
-from callout.shoring.drawing.sheet import (
+from callout.shoring.drawing.sheet import sawing
+from callout.shoring.drawing.svg import view_svgs
+from callout.shoring.on_paper import (
     how_set,
     labels_once,
     missing_by_part,
     nearest_words,
-    sawing,
     settings_once,
     warnings,
     weight_in_words,
 )
-from callout.shoring.drawing.svg import view_svgs
 from callout.shoring.request import writing_of
 
 

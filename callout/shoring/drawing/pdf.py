@@ -11,16 +11,16 @@ from callout.shoring.build import Build
 from callout.shoring.drawing import marks
 from callout.shoring.drawing.marks import drawing_title
 from callout.shoring.drawing.paper import MARK, WIDTH, Paper, PaperLine, Patch, Ring, Shape, Words
-from callout.shoring.drawing.sheet import (
+from callout.shoring.drawing.sheet import sawing
+from callout.shoring.drawing.svg import TONES, view_papers
+from callout.shoring.on_paper import (
     how_set,
     labels_once,
     missing_by_part,
     nearest_words,
-    sawing,
     settings_once,
     warnings,
 )
-from callout.shoring.drawing.svg import TONES, view_papers
 from callout.shoring.request import writing_of
 from callout.shoring.units import unbroken
 

@@ -6,20 +6,31 @@ exactly, where each piece is used, loads, sources and notes.
 
 from __future__ import annotations
 
-import math
 import re
-import textwrap
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from typing import Any
 
-from callout.shoring.build import Build, Check, Part, Setting
+from callout.shoring.build import Build, Part, Setting
 from callout.shoring.drawing import marks
 from callout.shoring.drawing.marks import drawing_title
+from callout.shoring.on_paper import (
+    WIDTH,
+    how_set,
+    labels_once,
+    missing_by_part,
+    nearest_words,
+    settings_once,
+    share,
+    value_in_words,
+    warnings,
+    weight_in_words,
+    wrapped,
+)
 from callout.shoring.request import writing_of
-from callout.shoring.units import Writing, unbroken
+from callout.shoring.units import Writing
 from callout.values import Length
 
-WIDTH, HEIGHT = 80, 60  # letters and lines of one page of a terminal
+HEIGHT = 60  # lines of one page of a terminal
 
 
 def sheet(build: Build, *, full: bool = False, place: str = "", when: str = "") -> str:
@@ -58,30 +69,6 @@ def _title(build: Build, place: str, when: str) -> list[str]:
     return wrapped(drawing_title(build, place, when), 0)
 
 
-def wrapped(text: str, hang: int, width: int = WIDTH) -> list[str]:
-    """Lines of a text, none of them breaking a figure from its unit."""
-    lines = textwrap.wrap(unbroken(text), width, subsequent_indent=" " * hang)
-    return [line.replace("\u00a0", " ") for line in lines] or [""]
-
-
-def nearest_words(build: Build, writing: Writing) -> str:
-    """The nearest shore that exists, in words; empty where there is none."""
-    nearest = build.refused.nearest if build.refused is not None else None
-    if nearest is None:
-        return ""
-    words = []
-    for name, value in nearest.said.items():
-        degrees = " degrees" if name == "angle_deg" else ""
-        words.append(f"{name.removesuffix('_deg').replace('_', ' ')} {_value(value, writing)}{degrees}")
-    return ", ".join(words)
-
-
-def _value(value: Any, writing: Writing) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return writing.length(value) if isinstance(value, Length) else str(value).replace("_", " ")
-
-
 def _refusal(build: Build, writing: Writing) -> Iterator[str]:
     assert build.refused is not None
     yield from wrapped(f"Not built: {build.refused.reason}.", 2)
@@ -94,19 +81,6 @@ def _refusal(build: Build, writing: Writing) -> Iterator[str]:
 # --- what a crew does ----------------------------------------------------------------------------------------------
 
 
-def missing_by_part(build: Build) -> list[tuple[int, str]]:
-    """What is lacking, each part once with its sum and what it is for."""
-    tape = writing_of(build.request, build.site).length
-    sums: dict[str, int] = {}
-    uses: dict[str, list[str]] = {}
-    for lack in build.missing:
-        size = f" of {tape(lack.length)}" if lack.length is not None and lack.name is None else ""
-        name = f"{lack.name or lack.part}{size}"
-        sums[name] = sums.get(name, 0) + lack.quantity
-        uses.setdefault(name, []).append(lack.need)
-    return [(quantity, f"{name}, for {_many(uses[name])}") for name, quantity in sums.items()]
-
-
 def _missing(build: Build, *, run_on: bool) -> Iterator[str]:
     if not build.missing:
         return
@@ -116,16 +90,6 @@ def _missing(build: Build, *, run_on: bool) -> Iterator[str]:
     ways = [remedy.on_paper for remedy in build.remedies]
     for way in ["; ".join(ways)] if run_on and ways else ways:
         yield from wrapped(f"  would work: {way}", 6)
-
-
-def people_in_words(count: int) -> str:
-    return "1 person" if count == 1 else f"{count} people"
-
-
-def weight_in_words(build: Build, writing: Writing) -> str:
-    """How heavy all of it is, and how many people the heaviest lift takes."""
-    people = people_in_words(build.lift_people)
-    return f"{writing.weight(round(build.weight_lb))} in all, {people} for the heaviest lift"
 
 
 def _parts(build: Build, writing: Writing, *, run_on: bool = False) -> Iterator[str]:
@@ -153,46 +117,6 @@ def _part(part: Part, *, run_on: bool = False) -> str:
     where = f", {part.where}" if part.where else ""
     named = f"x {part.name}{instead}{where}"
     return f"{part.item}:\u00a0{part.quantity}\u00a0{named}" if run_on else f"{part.item:>2} {part.quantity:>3} {named}"
-
-
-def settings_once(build: Build) -> list[tuple[list[str], Setting]]:
-    """The adjustable members, those that are set alike together."""
-    found: dict[tuple[Any, ...], tuple[list[str], Setting]] = {}
-    for one in build.setting:
-        key = (one.setting, one.pieces, one.lock, one.screw_out, one.extension_end)
-        found.setdefault(key, ([], one))[0].append(one.label)
-    return list(found.values())
-
-
-def labels_once(labels: Iterable[str]) -> str:
-    """ "raker 1", "raker 2" -> "rakers 1, 2"; a bay's ties by their names, each once."""
-    plain = dict.fromkeys(label.split(", rakers ")[0] for label in labels)
-    stems: dict[str, list[str]] = {}
-    for label in plain:
-        stem, _, number = label.rpartition(" ")
-        stems.setdefault(stem if number.isdigit() else label, []).append(number if number.isdigit() else "")
-    words = [
-        stem if numbers == [""] else f"{stem}{'s' if len(numbers) > 1 else ''} {', '.join(numbers)}"
-        for stem, numbers in stems.items()
-    ]
-    last = {word.rpartition(" ")[2] for word in words}
-    if len(words) > 1 and len(last) == 1 and not words[0][-1].isdigit():  # "upper and lower lateral"
-        return f"{_many([word.rpartition(' ')[0] for word in words])} {last.pop()}"
-    return _many(words)
-
-
-def how_set(one: Setting, writing: Writing) -> str:
-    """The pieces and where they are locked; empty where the stock has none."""
-    if not one.pieces:
-        return ""
-    more = one.pieces[1:]
-    counts = [f"{more.count(name)} {name}" if more.count(name) > 1 else name for name in dict.fromkeys(more)]
-    said = " with ".join(filter(None, (one.pieces[0], ", ".join(counts))))
-    if one.extension_end is not None and len(one.pieces) > 1:
-        said += f" on the {one.extension_end}"
-    if one.lock is not None and one.screw_out is not None:
-        said += f", lock at {writing.length(one.lock)}, screw out {writing.length(one.screw_out)}"
-    return said
 
 
 def _set(build: Build, writing: Writing, tight: int = 0) -> Iterator[str]:
@@ -295,29 +219,10 @@ def _steps_within(build: Build, height: int, tight: int) -> list[str]:
     return ["STEPS", *(line for k in range(len(groups)) for line in lines(k))]
 
 
-def warnings(build: Build) -> list[str]:
-    """What is not enough, and what was not checked; of a shore that stands up to its checks only the latter."""
-    over = [f"NOT ENOUGH: {one.name}, {share(one)}" for one in build.checks if one.share is not None and one.share > 1]
-    unknown = ", ".join(one.name for one in build.checks if not one.checked)
-    return [*over, *([f"NOT CHECKED: {unknown}"] if unknown else [])]
-
-
-def share(check: Check) -> str:
-    """ "89 % of its strength is used"; never a share of what was not checked."""
-    if check.share is None:
-        return "NOT CHECKED"
-    return f"{math.ceil(check.share * 100 - 1e-9)} % of its strength used"
-
-
 def _end(build: Build, full: bool) -> Iterator[str]:
     for check in warnings(build):
         yield from wrapped(f"! {check}", 2)
     yield build.cautions[0] + ("" if full else " The reckoning and its sources: --full")
-
-
-def _many(words: list[str]) -> str:
-    words = list(dict.fromkeys(words))
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else ""
 
 
 # --- the rest ------------------------------------------------------------------------------------------------------
@@ -330,7 +235,8 @@ def _rest(build: Build, writing: Writing) -> Iterator[str]:
     if build.chosen:
         yield "\nCHOSEN, because nobody said it"
     for choice in build.chosen:
-        yield from wrapped(f"  {choice.part.replace('_', ' ')} {_value(choice.value, writing)}: {choice.why}", 6)
+        said = f"{choice.part.replace('_', ' ')} {value_in_words(choice.value, writing)}"
+        yield from wrapped(f"  {said}: {choice.why}", 6)
     yield "\nLENGTHS" + " " * 22 + "by rule".ljust(18) + "exactly"
     for name, pair in build.geometry.items():
         yield f"  {name.replace('_', ' '):<27}{tape(pair.rule):<18}{tape(pair.exact)}".rstrip()
