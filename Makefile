@@ -6,7 +6,7 @@ STAMP := $(VENV)/.installed-
 # With compiled files kept (some machines forbid it), as else each of the many processes that the tests start makes them.
 TESTS := PYTHONDONTWRITEBYTECODE= $(BIN)/python -m pytest -n 2 --dist worksteal
 
-.PHONY: coverage site demo install test lint proof bench licences bill wheelhouse clean
+.PHONY: coverage site demo install test tested lint proof bench licences bill wheelhouse clean
 
 $(BIN)/python:
 	@$(PYTHON) -c 'import sys; sys.exit(0 if sys.version_info >= (3, 10) else "callout needs Python 3.10 or newer; name one with: make PYTHON=python3.11 demo")'
@@ -30,7 +30,9 @@ install: $(STAMP)dev
 demo: $(STAMP)user
 	@$(BIN)/callout demo
 
-test: $(STAMP)dev lint
+test: lint tested
+
+tested: $(STAMP)dev
 	$(TESTS)
 
 coverage: $(STAMP)dev
