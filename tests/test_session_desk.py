@@ -256,6 +256,11 @@ def until(condition: Callable[[], object], seconds: float = 10.0) -> None:
     assert condition()
 
 
+def is_heard(voice: Voice) -> bool:
+    player = voice._loudspeaker.player
+    return voice.saying is not None and player is not None and player.last_sound > 0
+
+
 @pytest.mark.parametrize("planned_in", [0.0, 0.3])
 def test_a_callout_over_the_voice_cuts_it_and_what_was_cut_is_said_once_more(
     monkeypatch: pytest.MonkeyPatch, planned_in: float
@@ -265,7 +270,7 @@ def test_a_callout_over_the_voice_cuts_it_and_what_was_cut_is_said_once_more(
     monkeypatch.setattr(FakePlanner, "plan", lambda *given, **more: (time.sleep(planned_in), plan(*given, **more))[1])
     desk, voice, told = speaking_desk(monkeypatch)
     with voice:
-        until(lambda: voice.saying is not None and voice._player is not None and voice._player.last_sound)
+        until(lambda: is_heard(voice))
         desk.heard(Understood(ELEVEN_SIXTY, ()), "words", "measurer", over=True)
         assert voice.wait(30)
     endings = [("eleven feet" in text, how) for text, how in told if how != "figures"]
@@ -275,7 +280,7 @@ def test_a_callout_over_the_voice_cuts_it_and_what_was_cut_is_said_once_more(
 def test_a_key_cuts_the_voice_and_the_conversation_is_told_what_was_not_said(monkeypatch: pytest.MonkeyPatch) -> None:
     desk, voice, told = speaking_desk(monkeypatch)
     with voice:
-        until(lambda: voice.saying is not None and voice._player is not None and voice._player.last_sound)
+        until(lambda: is_heard(voice))
         began = time.monotonic()
         desk.press("ready", "logistics")
         until(lambda: (told or [("", "")])[0][1] == "cut")

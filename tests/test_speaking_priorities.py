@@ -118,7 +118,7 @@ def until(condition, seconds=5.0):
 def test_a_key_cuts_one_sentence_and_the_next_follows():
     with open_voice(process=Steady(), backends=NULL) as voice:
         told = told_by(voice, "copy", "over")
-        until(lambda: voice.saying and voice._player.last_sound)
+        until(lambda: voice.saying and voice._loudspeaker.player.last_sound)
         began = time.monotonic()
         assert voice.cut()
         until(lambda: told == [("copy", "cut")], 0.5)
@@ -133,13 +133,14 @@ def test_a_key_that_is_not_yet_known_keeps_the_next_sentence_back():
     with open_voice(process=Steady(), backends=NULL) as voice:
         voice.say("item one", step=1)
         voice.say("information", step=1)
-        until(lambda: voice.saying is not None and voice.saying.text == "item one" and voice._player.last_sound)
+        player = voice._loudspeaker.player
+        until(lambda: voice.saying is not None and voice.saying.text == "item one" and player.last_sound)
         pressed = time.monotonic()
         assert voice.cut(pause=0.6)
-        assert voice._player is not None
+        assert voice._loudspeaker.player is player
         time.sleep(0.3)
         assert voice.saying is None
-        assert voice._player.last_sound < pressed + 0.15, "measured at the player"
+        assert player.last_sound < pressed + 0.15, "measured at the player"
         until(lambda: voice.saying is not None and voice.saying.text == "information")
         assert time.monotonic() > pressed + 0.6
         voice.cut(pause=5.0)
@@ -161,7 +162,7 @@ def test_what_something_urgent_cuts_is_said_again_once_afterwards():
         told = []
         tell = lambda text: lambda how, when: told.append((text, how))  # noqa: E731
         voice.say("caution", step=1, on_said=tell("caution"))
-        until(lambda: voice.saying and voice._player.last_sound)
+        until(lambda: voice.saying and voice._loudspeaker.player.last_sound)
         voice.say("read back", kind="readback", step=2, urgent=True, on_said=tell("read back"))
         assert voice.wait(10)
         assert told == [("read back", "through"), ("caution", "through")]
@@ -169,7 +170,7 @@ def test_what_something_urgent_cuts_is_said_again_once_afterwards():
 
 def begin_to_say(voice, told, text="item one", **why):
     voice.say(text, on_said=lambda how, when: told.append(how), **why)
-    until(lambda: voice.saying is not None and voice._player.last_sound)
+    until(lambda: voice.saying is not None and voice._loudspeaker.player.last_sound)
 
 
 def test_what_was_cut_by_something_that_comes_to_nothing_is_said_as_if_nothing_had_been():
@@ -204,7 +205,7 @@ def test_what_was_cut_by_something_unsure_is_given_up_only_once_that_is_sure(aga
 def test_what_is_void_is_cut_and_not_said_again():
     with open_voice(process=Steady(), backends=NULL) as voice:
         told = told_by(voice, "read back", kind="readback", step=1, topic="readback measurer")
-        until(lambda: voice.saying and voice._player.last_sound)
+        until(lambda: voice.saying and voice._loudspeaker.player.last_sound)
         voice.drop("readback measurer")
         assert voice.wait(1)
         assert told == [("read back", "cut")]
@@ -214,7 +215,7 @@ def test_a_warning_is_not_cut_by_what_comes_after_it():
     with open_voice(process=Steady(), backends=NULL) as voice:
         told = []
         voice.say("one ear is lost", kind="warning", step=1, on_said=lambda how, when: told.append(how))
-        until(lambda: voice.saying and voice._player.last_sound)
+        until(lambda: voice.saying and voice._loudspeaker.player.last_sound)
         voice.say("say again", kind="answer", step=2, urgent=True)
         assert voice.wait(10)
         assert told[-1] == "through"

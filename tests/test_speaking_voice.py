@@ -131,7 +131,7 @@ def test_the_worker_ends_with_its_input_and_leaves_nothing_behind(tmp_path):
 
 
 def test_without_a_sound_card_every_utterance_is_a_file_whose_name_is_returned(tmp_path, process, monkeypatch):
-    monkeypatch.setattr("callout.speaking.voice.open_player", lambda *_: (None, "no sound card was found"))
+    monkeypatch.setattr("callout.speaking.opening.open_player", lambda *_: (None, "no sound card was found"))
     voice = open_voice(process=process)
     try:
         assert voice.silent == "no sound card was found"
@@ -150,7 +150,7 @@ def test_without_a_sound_card_every_utterance_is_a_file_whose_name_is_returned(t
 
 
 def test_a_long_day_without_a_sound_card_does_not_fill_the_disk(process, monkeypatch):
-    monkeypatch.setattr("callout.speaking.voice.KEPT_FILES", 3)
+    monkeypatch.setattr("callout.speaking.voice_files.KEPT_FILES", 3)
     with open_voice(play=False, process=Steady()) as voice:
         paths = [voice.say(words) for words in ("one", "two", "three", "four", "five")]
         assert voice.wait(20)
@@ -185,14 +185,14 @@ def test_stop_is_silent_within_50_ms_and_forgets_what_waited():
     voice.say("first")
     voice.say("second")
     time.sleep(0.4)
-    assert voice._player.last_sound > time.monotonic() - 0.2, "it is playing"
+    assert voice._loudspeaker.player.last_sound > time.monotonic() - 0.2, "it is playing"
     began = time.monotonic()
     voice.stop()
     assert voice.wait(1)
     time.sleep(0.2)
-    assert voice._player.last_sound - began < 0.05
+    assert voice._loudspeaker.player.last_sound - began < 0.05
     assert voice.say("third", wait=True) is None
-    assert voice._player.last_sound - began > 1.5, "it speaks again after a stop"
+    assert voice._loudspeaker.player.last_sound - began > 1.5, "it speaks again after a stop"
     voice.close()
 
 
@@ -283,8 +283,8 @@ def test_a_sound_card_that_is_pulled_out_makes_files_of_the_rest():
     def gone(*_):
         raise miniaudio.MiniaudioError("failed to start audio device")
 
-    voice._player.play = gone
-    voice._opener = lambda: (None, "no sound card was found")
+    voice._loudspeaker.player.play = gone
+    voice._loudspeaker._opener = lambda: (None, "no sound card was found")
     try:
         assert voice.say("copy") is None
         assert voice.wait(5)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import wave
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -11,7 +10,6 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from callout.files import private
 from callout.speaking.pacing import Pace, Stretch, figures_until, stretches
 
 RATE = 22050
@@ -104,14 +102,3 @@ def _trimmed(sound: bytes) -> Samples:
     if not len(loud):
         return samples
     return samples[max(0, loud[0] - EDGE) : loud[-1] + EDGE]
-
-
-def write_wav(path: Path, samples: Samples) -> None:
-    """Written beside and moved into place, so that a half-written file is never seen."""
-    part = path.with_suffix(".part")
-    with open(part, "wb", opener=private) as file, wave.open(file, "wb") as sound:
-        sound.setnchannels(1)
-        sound.setsampwidth(2)
-        sound.setframerate(RATE)
-        sound.writeframes(samples.astype("<i2").tobytes())
-    part.replace(path)

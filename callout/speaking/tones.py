@@ -12,6 +12,8 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import NDArray
 
+from callout.speaking.priorities import Sentence
+
 RATE = 22050
 Samples = NDArray[np.int16]
 
@@ -26,6 +28,8 @@ _NOTES: dict[Tone, tuple[tuple[float, float], ...]] = {
 }
 _AFTER = 0.06  # seconds of silence before the first word
 _LEVEL = 0.2  # of full scale, -14 dB; the voice peaks higher
+#: How a sentence begins that says: this was not heard.
+NOT_HEARD = ("say again", "not understood", "stand by for the console")
 
 
 def beep(hertz: float, seconds: float, level: float = _LEVEL) -> Samples:
@@ -34,6 +38,13 @@ def beep(hertz: float, seconds: float, level: float = _LEVEL) -> Samples:
     at = np.arange(count)
     fade = np.minimum(1.0, np.minimum(at, at[::-1]) / (0.01 * RATE))
     return (level * 32767 * np.sin(2 * np.pi * hertz * at / RATE) * fade).astype(np.int16)
+
+
+def announcement(sentence: Sentence) -> Tone | None:
+    """The tone that goes before a sentence; None for most."""
+    if sentence.kind == "answer":
+        return "not-heard" if sentence.text.startswith(NOT_HEARD) else None
+    return {"warning": "warning", "readback": "readback"}.get(sentence.kind)  # type: ignore[return-value]
 
 
 def tone(name: Tone) -> Samples:
