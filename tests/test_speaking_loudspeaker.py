@@ -72,7 +72,7 @@ def test_a_sentence_is_played_from_its_beginning_on_the_card_that_takes_the_plac
 def test_a_sentence_that_no_card_plays_to_its_end_is_not_called_played(found):
     loudspeaker = Loudspeaker(Card(sounds=0), opener=plugged(*(None if left is None else Card(left) for left in found)))
     assert loudspeaker.play(sound, never) is None
-    assert (loudspeaker.player, loudspeaker.silent) == (None, GONE)
+    assert (loudspeaker.player, loudspeaker.silent, loudspeaker.lost) == (None, GONE, True)
 
 
 def test_where_none_can_be_opened_the_rest_is_not_played_and_nothing_is_looked_for():
@@ -88,6 +88,16 @@ def test_a_card_that_is_found_and_does_not_start_is_looked_for_again():
     assert loudspeaker.play(sound, never) is None
     assert loudspeaker.watch() == "the sound card is back: the voice is heard again"
     assert loudspeaker.player is whole
+
+
+def test_a_card_that_goes_again_and_again_is_looked_for_all_the_same():
+    """Three in one sentence: what comes next must not count as heard, and the fourth card is found."""
+    whole = Card()
+    loudspeaker = Loudspeaker(Card(sounds=0), opener=plugged(Card(sounds=0), Card(sounds=0), whole))
+    assert loudspeaker.play(sound, never) is None
+    assert loudspeaker.lost
+    assert loudspeaker.watch() == "the sound card is back: the voice is heard again"
+    assert (loudspeaker.player, loudspeaker.lost) == (whole, False)
 
 
 def test_without_a_card_from_the_beginning_none_is_looked_for():

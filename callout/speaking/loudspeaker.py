@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import threading
-import time
 from collections.abc import Callable, Iterator
 
 import miniaudio
@@ -28,12 +27,12 @@ class Loudspeaker:
         self.player = player
         self.silent = silent
         self._opener = opener
-        self._looked = 0.0  # when a sound card that was lost was looked for; 0: none was lost
+        self._went = False  # whether a sound card was lost, and none was found since
 
     @property
     def lost(self) -> bool:
         """Whether a sound card went away, and is looked for."""
-        return self._opener is not None and self._looked > 0
+        return self._opener is not None and self._went
 
     def start(self) -> None:
         """Let it run, silent. Raises MiniaudioError when the card is gone."""
@@ -64,14 +63,13 @@ class Loudspeaker:
         return None
 
     def _lose(self) -> None:
-        player, self.player = self.player, None
+        player, self.player, self._went = self.player, None, True
         self.silent = "the sound card stopped working"
         if player is not None:
             threading.Thread(target=player.close, name="closing a lost sound card", daemon=True).start()  # it may hang
 
     def _find_again(self) -> bool:
         """Whether there is a sound card again, after one was lost."""
-        self._looked = time.monotonic()
         if self._opener is None:
             return False
         try:
@@ -81,7 +79,7 @@ class Loudspeaker:
             player.start()
         except (BadInput, miniaudio.MiniaudioError):
             return False
-        self.player, self.silent, self._looked = player, "", 0.0
+        self.player, self.silent, self._went = player, "", False
         return True
 
     def watch(self) -> str:
@@ -90,7 +88,7 @@ class Loudspeaker:
             self._lose()
             if not self._find_again():
                 return f"{self.silent}: the voice goes to WAV files until it is back"
-        elif self.player is None and self._looked and self._find_again():
+        elif self.player is None and self._went and self._find_again():
             return "the sound card is back: the voice is heard again"
         return ""
 
