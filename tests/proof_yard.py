@@ -141,6 +141,8 @@ def _listen(yard: Yard, ears: EarsProcess, number: int) -> dict[str, Any]:
     desk, wrote, open_for = _desk(number), Counter[str](), 0.0
     noted: dict[str, list[dict[str, Any]]] = {kind: [] for kind in NOTED}
     for segment in utterances(MemorySource(yard.sound(CHUNK, number)), ears, lambda: desk.contexts["measurer"]):
+        if segment.ending == "end":
+            continue  # the end of the piece cut it off in the middle of a sentence
         words = " ".join(segment.heard.readings[0]) if segment.heard.readings else ""
         state = desk.contexts["measurer"].state
         resolution = segment.heard.resolution

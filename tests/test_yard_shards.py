@@ -11,6 +11,9 @@ import pytest
 from scipy.stats import linregress
 from scipy.stats import t as student
 
+from callout.hearing.live import Segment
+from callout.hearing.recognizer import Heard
+from callout.language.resolve import resolve_text
 from tests import proof_yard
 from tests.proof_yard import BLOCK, CHUNK, NOTED, WARM, clock, numbers, page, read
 from tests.yard_memory import growth
@@ -51,6 +54,19 @@ def test_logs_are_put_together_in_the_order_of_the_sound(tmp_path: Path) -> None
         (tmp_path / f"{name}.jsonl").write_text("\n".join(lines) + "\n", "utf-8")
     together = read(tmp_path)
     assert [(one["number"], one["run"]) for one in together] == [(0, "b"), (1, "b"), (2, "c"), (4, "a"), (5, "a")]
+
+
+@pytest.mark.parametrize(("ending", "taken"), [("quiet", 1), ("end", 0)])
+def test_what_the_end_of_a_piece_cuts_off_is_nobodys(
+    ending: str, taken: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """ "Roger that, moving to the north side now" is no "roger that" because a minute is over."""
+    heard = Heard(resolve_text("roger that"), (("roger", "that"),), 1.0, 0.0, "two ears")
+    segment = Segment(58.5, 60.0, np.zeros(9, np.float32), ending, heard)  # type: ignore[arg-type]
+    monkeypatch.setattr(proof_yard, "utterances", lambda source, ears, context: [segment])
+    found = proof_yard._listen(Yard(), None, 2)  # type: ignore[arg-type]
+    assert len(found["noted"]["taken"]) == taken
+    assert found["wrote"].get("heard", 0) == taken
 
 
 def test_a_part_hears_its_pieces_and_leaves_out_what_was_heard(
