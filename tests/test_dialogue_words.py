@@ -18,7 +18,7 @@ from callout.dialogue.machine import start
 from callout.dialogue.state import context
 from callout.dialogue.stock_lines import matching
 from callout.dialogue.wording import templates
-from callout.files import read_toml
+from callout.files import data_folder, read_toml
 from callout.language import grammar
 from callout.language.commands import commands_that
 from callout.language.context import Context
@@ -73,7 +73,7 @@ def test_help_names_a_few_sentences_that_the_grammar_takes_in_that_state(state: 
     assert 3 <= len(few) <= 8
     for sentence in few:
         assert isinstance(resolve_text(sentence, Context(state=state)), Understood), sentence
-    table = read_toml(grammar.data_folder("grammars") / "card.toml")["help"]
+    table = read_toml(data_folder("grammars") / "card.toml")["help"]
     assert tuple(table[state]) == few  # nothing in the table is dead
 
 
@@ -98,7 +98,7 @@ def test_sentences_are_words_alone() -> None:
 def test_every_command_of_the_grammar_has_an_act() -> None:
     marks = set()
     for name in ("conversation", "stock", "site"):
-        text = (grammar.data_folder("grammars") / f"{name}.grammar").read_text("utf-8")
+        text = (data_folder("grammars") / f"{name}.grammar").read_text("utf-8")
         marks |= set(re.findall(r"\{command ([a-z_]+)\}", text))
     assert len(marks) > 30
     assert marks <= commands.KNOWN | {"closing"}
