@@ -26,7 +26,7 @@ from unittest.mock import patch
 import hypothesis.strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
-from callout.dialogue import teaching, wording
+from callout.dialogue import speakable, teaching
 from callout.dialogue.commands import KNOWN
 from callout.dialogue.events import Effect, Fault, Input, Key, Opened, Resumed, Say, Spoken, Teach, Tick, Uttered
 from callout.dialogue.machine import restore, start, step
@@ -291,7 +291,7 @@ class Abuse(RuleBasedStateMachine):
                 assert isinstance(before, Record)
                 assert before.text == effect.text
                 assert effect.text
-                assert wording.lost(effect.text) == ""
+                assert speakable.lost(effect.text) == ""
                 self.model.heard.discard(effect.text)
                 self.asked.append(effect.text)
         for at, effect in enumerate(effects):

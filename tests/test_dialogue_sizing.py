@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from callout.dialogue import sizing, wording
+from callout.dialogue import sizing, speakable, wording
 from callout.dialogue.machine import restore
 from callout.dialogue.records import Record, SizeUpTaken, WasSizedUp
 from callout.language.outcome import Understood
@@ -188,7 +188,7 @@ def test_the_answer_is_said_first_within_eight_seconds_and_the_rest_when_it_is_a
     assert "an estimate for the specialist" in rest  # on demand, whenever the rest is asked for
     against = [row for row in found.rows if "specialist first" in row.say or "above the wall" in row.say]
     for row in against:
-        assert wording.text(row.say.partition(";")[0]).partition(",")[0] in rest
+        assert speakable.text(row.say.partition(";")[0]).partition(",")[0] in rest
     if found.look and not against and "no shore" not in {row.topic for row in found.rows}:
         assert "still to be seen" in rest
     talk.say(Command(command="size_up", seen=Seen(openings=1))).say("work_out")

@@ -7,7 +7,7 @@ import re
 
 import pytest
 
-from callout.dialogue import builds, callouts, walking, wording
+from callout.dialogue import builds, callouts, speakable, walking, wording
 from callout.dialogue.acts import Cause, carry_out, said_text
 from callout.dialogue.events import Opened
 from callout.dialogue.machine import start
@@ -43,20 +43,20 @@ def spoken(request: Callout) -> list[str]:
     plan = builds.plan(now, 1, request)
     build = OpenBuild(1, 1, "measurer", None, request.model_dump(mode="json"), plan.to_json(), (0,) * len(plan.parts))
     said = [part for card in build.row for part in walking.card_parts(build, card)]
-    said += [wording.whole(caution) for caution in plan.cautions]
+    said += [speakable.whole(caution) for caution in plan.cautions]
     found = callouts.feasible(plan)
     said += [wording.sentence(key, callout=wording.callout(request), number="one", **found.holes)
              for key in (found.readback, found.change)]  # fmt: skip
-    said += [wording.whole(remedy.text) for remedy in plan.remedies]
+    said += [speakable.whole(remedy.text) for remedy in plan.remedies]
     return said
 
 
 def check(request: Callout) -> None:
     for text in spoken(request):
-        assert wording.lost(text) == "", text
+        assert speakable.lost(text) == "", text
         check_words(text)
         for sentence in re.split(r"(?<=[.?]) ", text):
-            assert len(sentence.split()) <= wording.LONGEST, sentence
+            assert len(sentence.split()) <= speakable.LONGEST, sentence
 
 
 @pytest.mark.parametrize("request_", FEW, ids=lambda one: f"{one.kind} {one.insertion} {one.angle_deg}")
@@ -115,8 +115,8 @@ def _holes(template: str) -> set[str]:
     ["anchors (from the rules)", "11\' 6\" @ 60", "a; b: (c), d", "3/4 ply, 50 % wet", "caf\u00e9 no. 5", "...", "(x)"],
 )
 def test_free_text_becomes_words_that_the_voice_takes(written: str) -> None:
-    words = wording.text(written)
-    assert wording.lost(words) == ""
+    words = speakable.text(written)
+    assert speakable.lost(words) == ""
     if words:
         assert check_words(words) == words
 

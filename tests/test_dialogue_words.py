@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 import callout
-from callout.dialogue import asking, commands, wording
+from callout.dialogue import asking, commands, speakable, wording
 from callout.dialogue.events import Uttered
 from callout.dialogue.machine import start
 from callout.dialogue.state import context
@@ -121,7 +121,7 @@ def test_every_command_of_the_grammar_has_an_act() -> None:
     ],
 )
 def test_text_of_plans_and_stock_files_is_spelled_out(written: str, spoken: str) -> None:
-    assert wording.text(written) == spoken
+    assert speakable.text(written) == spoken
 
 
 def test_every_length_in_free_text_is_spoken_as_the_value_is() -> None:
@@ -129,7 +129,7 @@ def test_every_length_in_free_text_is_spoken_as_the_value_is() -> None:
 
     for sixteenths in range(1, 192 * 12, 7):
         length = Length.imperial(0, 0, sixteenths)
-        assert wording.text(f"cut {length.text} long") == f"cut {speak_length(length)[1]} long"
+        assert speakable.text(f"cut {length.text} long") == f"cut {speak_length(length)[1]} long"
 
 
 @pytest.mark.parametrize(

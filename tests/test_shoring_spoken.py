@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from callout.dialogue import wording
+from callout.dialogue import speakable
 from callout.shoring import feasible
 from callout.shoring.build import Build
 from callout.shoring.request import Site
@@ -38,11 +38,11 @@ def spoken(found: Build) -> Iterator[str]:
 def check(found: Build) -> None:
     for text in spoken(found):
         assert not re.search(r"[()\[\]{}<>=*#|_&%@+]", text), text
-        words = wording.text(text)
+        words = speakable.text(text)
         assert words
         assert not re.search(r"[^\w\s.,;:?'-]|\d", words), words
     for step in found.steps:
-        words = wording.text(step.text).split()
+        words = speakable.text(step.text).split()
         assert len(words) <= BREATH, (len(words), step.text)
 
 

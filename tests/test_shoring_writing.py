@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from callout.dialogue import wording
+from callout.dialogue import speakable
 from callout.shoring.build import Build
 from callout.shoring.drawing import sheet, svg_drawing, terminal_drawing
 from callout.shoring.holdings import Holdings
@@ -174,8 +174,8 @@ def test_a_length_is_marked_to_the_nearest_it_can_show(eightieths: int) -> None:
 
 
 def test_a_voice_can_say_what_is_written() -> None:
-    assert wording.text(Writing(metric=True).force(q(2500, "lb"))) == "eleven point one two kilonewtons"
-    assert wording.text(Writing(metric=False).force(q(2500, "lb"))) == "two thousand five hundred pounds"
+    assert speakable.text(Writing(metric=True).force(q(2500, "lb"))) == "eleven point one two kilonewtons"
+    assert speakable.text(Writing(metric=False).force(q(2500, "lb"))) == "two thousand five hundred pounds"
 
 
 def test_what_is_refused_is_worked_out_with_the_figures_of_its_crew() -> None:

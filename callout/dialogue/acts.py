@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from callout.dialogue import wording
+from callout.dialogue import speakable, wording
 from callout.dialogue.events import ChangeVoice, Effect, Kind, Listener, Say, Silence, Teach, Unpair
 from callout.dialogue.evolve import evolve
 from callout.dialogue.records import (
@@ -339,7 +339,7 @@ def _carried_out(now: Conversation, act: Act) -> tuple[Conversation, list[Effect
 
 def _written_and_said(now: Conversation, act: Act, event: EventName) -> tuple[Conversation, list[Effect]]:
     text = wording.sentence(act.key, **act.holes) if act.key else act.text
-    lost = "" if act.to is None else wording.lost(text)
+    lost = "" if act.to is None else speakable.lost(text)
     effects: list[Effect] = []
     if lost:  # a fault of the program, and no reason for silence: it is written, and the rest is said
         effects.append(Record(event="error", speaker="callout", text=f"{_NOT_SAID.format(lost)}: {text}"))
@@ -366,7 +366,7 @@ _NOT_SAID = "a sentence holds {!r}, which no voice can say"
 
 
 def _what_can_be_said(text: str) -> str:
-    rest = wording.speakable(text).rstrip(".,;:")
+    rest = speakable.speakable(text).rstrip(".,;:")
     partly = wording.sentence("plain.partly_said")
     return f"{rest}. {partly}" if rest else partly
 

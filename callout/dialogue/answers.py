@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from callout.dialogue import places, walking, wording
+from callout.dialogue import places, speakable, walking, wording
 from callout.dialogue.acts import Act, Acts, Cause, said, said_text
 from callout.dialogue.asking import next_part, question, question_of_teaching
 from callout.dialogue.state import Conversation, OpenBuild, on_hand, state_name
@@ -18,14 +18,14 @@ def where(now: Conversation, cause: Cause, asked: Command) -> Acts:
         lines = matching(now, asked.part, asked.length)
         if not lines:
             return _unknown(cause, asked.part)
-        places = ", ".join(dict.fromkeys(wording.text(line.where) for line in lines))
+        places = ", ".join(dict.fromkeys(speakable.text(line.where) for line in lines))
         return (said(cause, "walking.where", part=wording.named_part(asked.part, asked.length), where=places),)
     item = _item_asked(now, cause, asked)
     if isinstance(item, Act):
         return (item,)
     build, part = item
     key, named = "walking.where" if part.where else "walking.where_unknown", wording.lines(part.name, part.quantity)
-    return (said(cause, key, build_id=build.build_id, part=named, where=wording.text(part.where)),)
+    return (said(cause, key, build_id=build.build_id, part=named, where=speakable.text(part.where)),)
 
 
 def what_size(now: Conversation, cause: Cause, asked: Command) -> Acts:

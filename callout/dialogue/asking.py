@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, Literal
 
-from callout.dialogue import wording
+from callout.dialogue import speakable, wording
 from callout.dialogue.acts import (
     Acts,
     Cause,
@@ -155,7 +155,7 @@ def _not_understood(now: Conversation, cause: Cause, result: NotUnderstood) -> A
 def _like_a_callout(now: Conversation, cause: Cause, result: NotUnderstood) -> Acts:
     acts = (heard(cause), *voids(now, cause, half=_is_anew(now.seat(cause.role), result), move=False))
     if cause.certain and result.reasons:  # typed: what was wrong with it is known for sure
-        acts += (said_text(cause, wording.whole(result.reasons[0]), "refused"),)
+        acts += (said_text(cause, speakable.whole(result.reasons[0]), "refused"),)
     after = folded(now, acts)
     nearest = () if result.missing else _nearest(after, cause, result)
     return acts + (nearest or unclear(after, cause, "half"))
@@ -176,7 +176,7 @@ def _nearest(now: Conversation, cause: Cause, result: NotUnderstood) -> Acts:
     """The nearest sentence to typed words, unless a question waits: then that comes first."""
     if not (cause.certain and result.nearest) or now.seat(cause.role).waits:
         return ()
-    return (said(cause, "asking.nearest", "refused", nearest=wording.text(result.nearest[0])),)
+    return (said(cause, "asking.nearest", "refused", nearest=speakable.text(result.nearest[0])),)
 
 
 def _first_missing(half: Mapping[str, Any] | None) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from callout.dialogue import walking, wording
+from callout.dialogue import speakable, walking, wording
 from callout.dialogue.acts import Acts, Cause, folded, said, said_text, written
 from callout.dialogue.records import PiecesMoved, WasReleased, WasSaid
 from callout.dialogue.state import Conversation, OpenBuild, Pending, add, holdings
@@ -198,7 +198,7 @@ def instead(now: Conversation, cause: Cause, before: OpenBuild, build: Build, le
     shape = build.to_json()
     difference = walking.difference_text(now, before, shape)
     if build.refused is not None:
-        difference = wording.whole(build.refused.reason)
+        difference = speakable.whole(build.refused.reason)
     elif any(shape[field] != before.plan[field] for field in ("setting", "cuts", "positions")):
         difference += " " + wording.sentence("walking.set_anew")
     text = wording.sentence("walking.instead", number=wording.count(before.number), difference=difference)

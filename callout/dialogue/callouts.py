@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from callout.dialogue import places, relocating, sizing, walking, wording
+from callout.dialogue import places, relocating, sizing, speakable, walking, wording
 from callout.dialogue.acts import (
     Acts,
     Cause,
@@ -181,8 +181,8 @@ def feasible(build: Build) -> Feasible:
     """What is wrong is said before anybody says yes, in one clause: what is refused and never released, or what the
     stock is short of; and the nearest that works."""
     if build.refused is not None:
-        reason, refused = wording.text(build.refused.reason), build.refused
-        nearest = wording.text(refused.instead) if refused.instead else ""
+        reason, refused = speakable.text(build.refused.reason), build.refused
+        nearest = speakable.text(refused.instead) if refused.instead else ""
         if not nearest and refused.nearest is not None:
             nearest = wording.callout(refused.nearest)
         if nearest:
@@ -192,7 +192,7 @@ def feasible(build: Build) -> Feasible:
     if build.missing:
         holes = {"missing": wording.missing(build.missing[:MOST_NAMED])}
         if build.remedies:
-            holes["remedy"] = wording.text(build.remedies[0].text)
+            holes["remedy"] = speakable.text(build.remedies[0].text)
             return Feasible("confirming.readback_short_works", "confirming.change_short_works", holes)
         return Feasible("confirming.readback_short", "confirming.change_short", holes)
     return Feasible("confirming.readback", "confirming.change", {})

@@ -11,7 +11,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 from typing import Any
 
-from callout.dialogue import wording
+from callout.dialogue import speakable, wording
 from callout.dialogue.acts import Act, Acts, Cause, said, said_text
 from callout.dialogue.records import LookCalled, LookNoted, WasInspected
 from callout.dialogue.state import Conversation, OpenBuild
@@ -56,12 +56,12 @@ def _booked(cause: Cause, shore: OpenBuild, look: Looked, moved: Sequence[Moveme
         if not found:
             words = wording.sentence("looking.begin", number=number)
         what = LookNoted(number=shore.number, look=json)
-        return said_text(cause, wording.whole(words), "look_noted", build_id=shore.build_id, what=what)
+        return said_text(cause, speakable.whole(words), "look_noted", build_id=shore.build_id, what=what)
     words = wording.sentence("looking.booked", number=number, who=look.signed, found=found)
     if look.tight is False or look.sounds or any(one.level != "steady" for one in moved):
         words = wording.sentence("looking.not_fine", number=number, who=look.signed, found=found)
     signed = WasInspected(number=shore.number, look=json)
-    return said_text(cause, wording.whole(words), "inspected", build_id=shore.build_id, what=signed)
+    return said_text(cause, speakable.whole(words), "inspected", build_id=shore.build_id, what=signed)
 
 
 def _joined(before: Looked, more: Looked) -> Looked:
@@ -109,18 +109,18 @@ def _warnings(cause: Cause, shore: OpenBuild, piece: Looked, moved: Sequence[Mov
     marks = {one.mark for one in piece.readings} | ({"sound"} if piece.sounds else set())
     number = wording.count(shore.number)
     words = [
-        wording.sentence("looking.warning", number=number, what=wording.text(one.say))
+        wording.sentence("looking.warning", number=number, what=speakable.text(one.say))
         for one in moved
         if one.level != "steady" and one.mark in marks
     ]
     if piece.tight is False:
         words.append(wording.sentence("looking.loose", number=number))
-    spoken = (said_text(cause, wording.whole(one), to="both", build_id=shore.build_id) for one in words)
+    spoken = (said_text(cause, speakable.whole(one), to="both", build_id=shore.build_id) for one in words)
     return tuple(replace(act, kind="warning") for act in spoken)
 
 
 def what_to_look_at(now: Conversation, cause: Cause) -> Acts:
-    return (said_text(cause, wording.whole(". ".join(LOOK_AT))),)
+    return (said_text(cause, speakable.whole(". ".join(LOOK_AT))),)
 
 
 #: After what a look is due, as it is said.

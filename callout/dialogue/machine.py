@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 
-from callout.dialogue import answers, asking, builds, callouts, commands, walking, wording
+from callout.dialogue import answers, asking, builds, callouts, commands, speakable, walking, wording
 from callout.dialogue.acts import (
     Acts,
     Cause,
@@ -194,7 +194,7 @@ def _unclear(now: Conversation, cause: Cause, event: Uttered) -> Acts:
     if isinstance(result, Ambiguous):
         return asking.doubtful(now, cause, result)
     if isinstance(result, Near) and not now.seat(cause.role).waits:
-        return commands.near(cause, result.likely, wording.text(result.sentence))
+        return commands.near(cause, result.likely, speakable.text(result.sentence))
     if isinstance(result, NotUnderstood):
         answer = asking.not_understood(now, cause, result)
         if event.over_speech and not any(act.to for act in answer):
@@ -253,7 +253,7 @@ def _own_name(result: Resolution) -> str | None:
 
 def _not_possible(now: Conversation, cause: Cause, result: NotPossible) -> Acts:
     """Heard, and not to be done: the reason is said. A callout that cannot be is new content all the same."""
-    meaning, reason = result.meaning, wording.whole(result.reason)
+    meaning, reason = result.meaning, speakable.whole(result.reason)
     yard = cause.role == "logistics" or cause.one_source
     if isinstance(meaning, Command) and meaning.command == "correction":
         return callouts.corrected(now, cause, None, why=reason)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from callout.dialogue import builds, places, walking, wording
+from callout.dialogue import builds, places, speakable, walking, wording
 from callout.dialogue.acts import Acts, Cause, said, voids, waiting
 from callout.dialogue.readback import proposed, readback
 from callout.dialogue.records import WasAsked, WasReleased
@@ -48,7 +48,7 @@ def proposal(now: Conversation, cause: Cause, request: Callout, build_id: int) -
     return (
         readback(
             cause, "confirming.relocate", relocate, number=wording.count(standing.number),
-            callout=places.called(now, cause, request), stays=wording.text(moved.stays),
+            callout=places.called(now, cause, request), stays=speakable.text(moved.stays),
         ),
     )  # fmt: skip
 

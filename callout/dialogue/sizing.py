@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from callout.dialogue import wording
+from callout.dialogue import speakable, wording
 from callout.dialogue.acts import Acts, Cause, said, said_text
 from callout.dialogue.builds import free_number, plan
 from callout.dialogue.readback import answer_first, proposed
@@ -74,7 +74,7 @@ def _kept(cause: Cause, known: Seen, piece: Seen) -> Acts:
 
 
 def _short(*words: str) -> str:
-    return wording.whole(". ".join(words))
+    return speakable.whole(". ".join(words))
 
 
 def another(now: Conversation, cause: Cause) -> Acts:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from callout.dialogue import wording
+from callout.dialogue import speakable, wording
 from callout.dialogue.acts import Act, Acts, Cause, said, said_text
 from callout.dialogue.state import Conversation, OpenBuild
 from callout.shoring.request import writing_of
@@ -51,7 +51,7 @@ def _which(build: OpenBuild, at: int, every: int) -> dict[str, str]:
 
 
 def _said(cause: Cause, build: OpenBuild, *words: str) -> Act:
-    text = wording.whole(". ".join(one for one in words if one))
+    text = speakable.whole(". ".join(one for one in words if one))
     return said_text(cause, text, build_id=build.build_id, courtesies={"supplied": build.build_id})
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from callout.dialogue import wording
+from callout.dialogue import speakable, wording
 from callout.dialogue.acts import Act, Acts, Cause, said, said_text, voids, waiting
 from callout.dialogue.asking import asked_of_teaching
 from callout.dialogue.events import Teach
@@ -69,7 +69,7 @@ def _asked(now: Conversation, cause: Cause, command: str | None, phrase: str | N
 
 
 def _holes(phrase: str, command: str) -> dict[str, str]:
-    return {"phrase": wording.text(phrase), "command": wording.command(command)}
+    return {"phrase": speakable.text(phrase), "command": wording.command(command)}
 
 
 def _is_never_taught(command: str) -> bool:
@@ -84,7 +84,7 @@ def _question(cause: Cause, known: Mapping[str, str | None]) -> Act:
 
 
 def _refused(cause: Cause, why: str) -> Act:
-    return said_text(cause, wording.whole(why), "refused")
+    return said_text(cause, speakable.whole(why), "refused")
 
 
 def _ends(now: Conversation, cause: Cause) -> Acts:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from callout.dialogue import wording
+from callout.dialogue import speakable, wording
 from callout.dialogue.acts import (
     Act,
     Acts,
@@ -84,7 +84,7 @@ def opened(now: Conversation, cause: Cause, build: OpenBuild, *, named: bool = F
 def cautions(cause: Cause, plan: Build) -> Acts:
     """All of them, one sentence each."""
     return tuple(
-        said_text(cause, wording.whole(caution), to="yard", build_id=plan.build_id, once_a_shift="cautions")
+        said_text(cause, speakable.whole(caution), to="yard", build_id=plan.build_id, once_a_shift="cautions")
         for caution in plan.cautions
     )
 
@@ -93,7 +93,7 @@ def shortage(cause: Cause, plan: Build, build_id: int) -> Acts:
     """What the build lacks, and the nearest change that works."""
     acts: Acts = ()
     if plan.refused is not None:
-        acts += (said_text(cause, wording.whole(plan.refused.reason), to="yard", build_id=build_id),)
+        acts += (said_text(cause, speakable.whole(plan.refused.reason), to="yard", build_id=build_id),)
         if plan.refused.nearest is not None:
             nearest = wording.callout(plan.refused.nearest)
             acts += (said(cause, "walking.remedy", to="yard", build_id=build_id, remedy=nearest),)
@@ -101,7 +101,7 @@ def shortage(cause: Cause, plan: Build, build_id: int) -> Acts:
         missing = wording.missing(plan.missing)
         acts += (said(cause, "walking.missing", to="yard", build_id=build_id, missing=missing),)
         if plan.remedies:
-            remedy = wording.text(plan.remedies[0].text)
+            remedy = speakable.text(plan.remedies[0].text)
             acts += (said(cause, "walking.remedy", to="yard", build_id=build_id, remedy=remedy),)
     return acts
 
@@ -149,7 +149,7 @@ def card_parts(build: OpenBuild, card: Card) -> tuple[str, ...]:
         return (_card_text(build, card),)
     piece, *ends = wording.cut(build.build.cuts[card.index])
     first = wording.sentence("walking.cut", cut=wording.count(card.index + 1), text=piece)
-    return (first, *(wording.whole(one) for one in ends))
+    return (first, *(speakable.whole(one) for one in ends))
 
 
 def _card_text(build: OpenBuild, card: Card) -> str:
@@ -159,7 +159,7 @@ def _card_text(build: OpenBuild, card: Card) -> str:
         some_already = 0 < left < line.quantity
         part = wording.part(line, left or line.quantity)
         said = wording.sentence("walking.item_more" if some_already else "walking.item", item=number, part=part)
-        return f"{said} {wording.whole(line.where)}" if line.where else said
+        return f"{said} {speakable.whole(line.where)}" if line.where else said
     if card.kind == "total":
         key = "walking.total_short" if build.open_lines else "walking.total"
         lines = len(build.open_lines) or len(plan.parts)
@@ -170,9 +170,9 @@ def _card_text(build: OpenBuild, card: Card) -> str:
     if card.kind == "mark":
         return wording.sentence("walking.mark", text=wording.position(plan.positions[card.index]))
     if card.kind == "step":
-        return wording.sentence("walking.step", step=number, text=wording.in_short(plan.steps[card.index].text))
+        return wording.sentence("walking.step", step=number, text=speakable.in_short(plan.steps[card.index].text))
     if card.kind == "check":
-        return wording.sentence("walking.check", check=number, text=wording.text(plan.before_load[card.index]))
+        return wording.sentence("walking.check", check=number, text=speakable.text(plan.before_load[card.index]))
     unbooked = wording.counted(len(build.open_lines), "item")
     return wording.sentence(
         "walking.end_short" if build.open_lines else "walking.end", number=wording.count(build.number), items=unbooked

@@ -7,14 +7,14 @@ them as they are said: figures digit by digit and then grouped, parts by what th
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from callout.dialogue.speakable import LONGEST, WRITTEN_LENGTH, short_sentences, speakable, text
 from callout.files import tomllib
-from callout.language.numerals import digit_words, grouped_words
+from callout.language.numerals import grouped_words
 from callout.language.speak import readback, speak_length, speak_number, speak_part
 from callout.shoring.build import Cut, Missing, Part, Position
 from callout.values import Callout, Length
@@ -161,7 +161,7 @@ def some(written: str, quantity: int, size: Length | None = None, *, clearly: bo
 def _thing_and_size(written: str) -> tuple[str, str, str]:
     """The name of a stock line apart: ("strut", "six feet", ""), ("timber", "two by six", "twelve feet")."""
     what, comma, size = written.rpartition(", ")
-    tail = text(size) if comma and _LENGTH.fullmatch(size) else ""
+    tail = text(size) if comma and WRITTEN_LENGTH.fullmatch(size) else ""
     words = text(what if tail else written).split()
     at = 0
     while at < len(words) and words[at] in _SIZE_WORDS and words[: at + 1] != ["half"]:
@@ -282,7 +282,7 @@ def lines(written: str, quantity: int) -> str:
     comes first ("4x4 timber, 10 ft": "ten foot four by fours")."""
     what, comma, size = written.rpartition(", ")
     words = text(what.removesuffix(" timber") if comma else written)
-    if comma and _LENGTH.fullmatch(size):
+    if comma and WRITTEN_LENGTH.fullmatch(size):
         words = f"{_before(text(size))} {words}"
     elif comma:
         words = f"{words}, {text(size)}"
@@ -301,121 +301,6 @@ def _before(size: str) -> str:
     return size.replace("feet", "foot").replace("inches", "inch").replace("metres", "metre")
 
 
-_LENGTH = re.compile(
-    r"(?:(?P<feet>\d+) ?(?:ft|feet|foot)\b ?)?"
-    r"(?:(?:(?P<whole>\d+) )?(?P<over>\d+)/(?P<under>\d+) ?in\b|(?P<inches>\d+) ?in\b(?! (?:all|total|each)\b))"
-    r"|(?P<even>\d+) ?(?:ft|feet|foot)\b"
-)
-_SIGNS = {'"': "", "%": " percent", "&": " and ", "+": " plus ", "°": " degrees", "@": " at ", "/": " ", "-": " "}
-_UNITS = {"mm": "millimetre", "cm": "centimetre", "m": "metre", "lb": "pound", "kg": "kilogram", "kN": "kilonewton"}
-_THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}\b)")
-_UNIT = re.compile(rf"(?P<number>[\d./]*\d) ?(?P<unit>{'|'.join(_UNITS)})\b")
-
-
-def _number(digits: str) -> str:
-    return count(int(digits)) if len(digits) < 6 else " ".join(digit_words(int(digits)))
-
-
-def text(written: str) -> str:
-    """Free text from a plan or a stock file as words: lengths and figures spelled out, signs gone."""
-
-    def spoken(found: re.Match[str]) -> str:
-        n = {part: int(digits or 0) for part, digits in found.groupdict().items()}
-        sixteenths = n["over"] * 16 // (n["under"] or 1)
-        return speak_length(Length.imperial(n["feet"] + n["even"], n["whole"] + n["inches"], sixteenths))[1]
-
-    words = _LENGTH.sub(spoken, _THOUSANDS.sub("", written))
-    words = _UNIT.sub(lambda m: f"{m['number']} {_UNITS[m['unit']]}{'' if m['number'] == '1' else 's'}", words)
-    words = re.sub(r"\b(\d+)d\b", r"\1 penny", words)
-    words = re.sub(r"(\d)x(\d)", r"\1 by \2", words)
-    words = re.sub(r"(\d+)\.(\d+)", lambda m: f"{count(int(m[1]))} point {' '.join(digit_words(int(m[2])))}", words)
-    words = re.sub(r"([0-9]+)", lambda m: f" {_number(m[1])} ", words)
-    for sign, word in _SIGNS.items():
-        words = words.replace(sign, word)
-    return speakable(words)
-
-
-_WORD_OR_STOP = re.compile(r"[A-Za-z]+(?:['’-][A-Za-z]+)*|[,;:.!?()]")
-#: Stops one after the other: the first of these that is there counts.
-_STRONGEST = ".!?;:,"
-
-
-def speakable(words: str) -> str:
-    """The words and the stops between them as a voice takes them (`callout.speaking.pacing.check_words`): letters
-    without accents, one stop after a word, brackets as pauses; signs and figures are dropped."""
-    plain = unicodedata.normalize("NFKD", words).replace("’", "'")
-    plain = "".join(c for c in plain if not unicodedata.combining(c))
-    said: list[str] = []
-    stops = ""
-    for token in (*_WORD_OR_STOP.findall(plain), ""):
-        if token and not token[0].isalpha():
-            stops += "," if token in "()" else token
-            continue
-        if stops and said:
-            said[-1] += next(stop for stop in _STRONGEST if stop in stops)
-        stops = ""
-        said += [token] if token else []
-    return " ".join(said)
-
-
-def lost(words: str) -> str:
-    """What a voice would not take of a sentence; "" for one that it can say whole."""
-    return "" if speakable(words).split() == words.split() else "".join(sorted(set(re.findall(r"[^A-Za-z\s]", words))))
-
-
 def named_part(kind: str, size: Length | None) -> str:
     """A part as it was asked for: "six foot struts"."""
     return text(speak_part(None, kind, size))
-
-
-#: No sentence that the voice says is longer, in words: some 12 s at the pace of figures.
-LONGEST = 20
-_AFTER_A_SENTENCE = re.compile(r"(?<=[.?!]) ")
-
-
-def in_short(written: str) -> str:
-    """Free text in sentences of at most LONGEST words each."""
-    return short_sentences(text(written))
-
-
-def short_sentences(words: str) -> str:
-    """The words in sentences of at most LONGEST words each: a longer one is broken where it has a stop."""
-    if len(words.split()) <= LONGEST:
-        return words
-    return " ".join(_broken(one) for one in _AFTER_A_SENTENCE.split(words))
-
-
-def _broken(one: str) -> str:
-    if len(one.split()) <= LONGEST:
-        return one
-    end = one[-1] if one[-1] in ".?!" else ""
-    said: list[str] = []
-    for clause in re.split(r"(?<=[;:]) ", one.rstrip(".?!")):
-        if said and len(f"{said[-1]} {clause}".split()) <= LONGEST:
-            said[-1] += f" {clause}"
-        elif len(clause.split()) <= LONGEST:
-            said.append(clause)
-        else:
-            said += _halves(clause)
-    return ". ".join(part.rstrip(",;:") for part in said) + end
-
-
-def _halves(clause: str) -> list[str]:
-    """A clause that is too long, at its commas, in as few pieces of much the same length as will do."""
-    bits = clause.split(", ")
-    for pieces in range(2, len(bits) + 1):
-        most, said = len(clause.split()) / pieces, [bits[0]]
-        for bit in bits[1:]:
-            if len(said[-1].split()) >= most - len(bit.split()) / 2:
-                said.append(bit)
-            else:
-                said[-1] += f", {bit}"
-        if all(len(one.split()) <= LONGEST for one in said):
-            return said
-    return bits
-
-
-def whole(written: str) -> str:
-    """Free text as a sentence of its own."""
-    words = text(written)
-    return short_sentences(words if words.endswith((".", "?")) else f"{words}.")

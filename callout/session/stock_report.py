@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from callout.dialogue.wording import text
+from callout.dialogue.speakable import text
 from callout.language import grammar
 from callout.shoring.on_paper import wrapped
 from callout.shoring.plan import Reach, ShorePlanner, reach
