@@ -55,7 +55,7 @@ ROWS = (
         r"\| ears killed \|.*?answers a callout (?P<ears>[\d.]+)",
         "{faults} faults caused in the running program: nothing was released, and it worked again each time, {ears} s "
         "after both ears were killed.",
-        "A real sound card, a real power cut; the machine had much else to do, a quiet one is quicker.",
+        "A real sound card, a real power cut.",
     ),
     Conclusion(
         "Does the noise of a yard say yes?", "yard.md",
