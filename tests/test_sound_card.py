@@ -81,7 +81,7 @@ def test_a_whole_build_by_sound_alone_until_it_stands(card, tmp_path):
         card.say("whole_clean.flac")
         program.wait("readback")
         speaker.quiet_for(0.6)
-        card.say("affirm_clean.flac")
+        card.say(in_a_room("affirm_clean.flac"))
         program.wait("released")
         for _ in range(70):
             speaker.quiet_for(0.7, 60)
@@ -89,7 +89,7 @@ def test_a_whole_build_by_sound_alone_until_it_stands(card, tmp_path):
                 break
             wants_yes = "affirm" in [e["text"] for e in program.events if e["speaker"] == "callout" and e["text"]][-1]
             before = len(program.events)
-            card.say("affirm_insertion_clean.flac" if wants_yes else "next_clean.flac")
+            card.say(in_a_room("affirm_insertion_clean.flac" if wants_yes else "next_clean.flac"))
             wait_for(lambda before=before: len(program.events) > before, 10 * PATIENT, program.story)
         assert program.named("placed"), program.story()
         lines = program.named("released")[0]["build"]["parts"]
@@ -131,7 +131,7 @@ def test_two_sources_and_radio_out_with_a_lead_tone(card, tmp_path):
         assert yard.loud(since) == [], "the readback is the measurer's"
         tone = first_sound(radio, since, 0.4)
         assert dominant(tone) == pytest.approx(1000, abs=20)
-        card.say("affirm_clean.flac", into="line")
+        card.say(in_a_room("affirm_clean.flac"), into="line")
         program.wait("released")
         wait_for(lambda: bool(yard.loud(since)), 10 * PATIENT, program.story)
         card.say("affirm_sky_clean.flac", into="mic")  # nothing waits in the yard: it releases nothing
