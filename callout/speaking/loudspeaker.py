@@ -88,7 +88,7 @@ class Loudspeaker:
             self._lose()
             if not self._find_again():
                 return f"{self.silent}: the voice goes to WAV files until it is back"
-        elif self.player is None and self._went and self._find_again():
+        elif self.lost and self._find_again():
             return "the sound card is back: the voice is heard again"
         return ""
 
