@@ -406,4 +406,5 @@ def test_thousands_of_recordings_take_no_more_memory_than_a_few(tmp_path: Path) 
         return used
 
     peak(5)  # imports and caches
-    assert peak(1000) < peak(100) + 90_000  # a hundred bytes a recording
+    # A row kept is a thousand bytes and more; garbage that waits for its round makes a difference of 100,000.
+    assert peak(1000) < peak(100) + 200_000
