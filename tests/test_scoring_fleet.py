@@ -85,6 +85,7 @@ def test_however_many_recordings_the_client_holds_only_what_is_under_way(cluster
             yield trial
 
     with connected(cluster.scheduler_address) as client:
+        client.wait_for_workers(3, timeout=60)  # the test before may have killed one
         at_once = fleet._AHEAD * sum(client.nthreads().values())
 
         def spread(trials, open_booth):
