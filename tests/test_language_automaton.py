@@ -12,7 +12,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from callout.errors import BadInput
-from callout.language import automaton, grammar, word_states
+from callout.language import automaton, grammar, network, word_states
 from callout.language.automaton import WordAutomaton, _determinise, _minimise, _numbered
 from callout.language.grammar_reader import Alt, Many, Mark, Node, Numbers, Ref, Seq, Word
 from callout.language.network import Network
@@ -113,6 +113,7 @@ def test_so_it_is_of_any_rules(root, one, two):
     assert list(found.arcs) == sorted(found.arcs)
 
 
+_DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 LOOP = Many(Alt((Word("a"), Many(Word("b"), 0))), 1)
 
 
@@ -138,6 +139,17 @@ def _says(found: WordAutomaton, words: list[str]) -> bool:
             return False
         here = ahead[0]
     return here in found.finals
+
+
+def test_what_is_kept_of_a_network_has_a_limit_and_what_was_let_go_is_found_again(monkeypatch):
+    monkeypatch.setattr(network, "_MOST_EXPLORED", 3)
+    numbers = Network({}, Numbers(tuple(range(100)), ("digits",)))
+    for words in [(one, two) for one in _DIGITS for two in _DIGITS] * 2:
+        here = frozenset({numbers.start})
+        for word in words:
+            here = numbers.after(here, word)
+        assert any(numbers.ends(place) for place in here) == (words[0] != "zero")
+        assert numbers._explored.cache_info().currsize <= 3
 
 
 def test_rules_that_double_one_another_are_refused(monkeypatch):

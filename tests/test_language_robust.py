@@ -70,6 +70,19 @@ def ways_in(state: str | None) -> dict[tuple[int, str], int]:
     return {(source, word): target for source, target, word in word_automaton(Context(state=state)).arcs}
 
 
+@pytest.mark.parametrize("line", ["affirm out", "negative out", "insertion eleven feet sixty out", "roger out", "out"])
+def test_out_ends_an_answer(line: str) -> None:
+    """ACP 125: OUT ends what is sent, and no reply is due."""
+    assert accepts(line.split(), "confirm")
+
+
+@pytest.mark.parametrize("line", ["next out", "short out", "cancel out", "how many left out", "stop out"])
+def test_the_ears_search_for_no_out_after_a_command(line: str) -> None:
+    assert accepts(line.split()[:-1], "walk")
+    assert not accepts(line.split(), "walk")
+    assert isinstance(resolve_text(line, Context(state="walk")), Understood)  # typed it is no riddle
+
+
 @pytest.mark.parametrize("state", grammar.load().states)
 def test_samples_are_in_the_automaton_of_their_state(state: str) -> None:
     for words in grammar.load().sample(random.Random(7), 100, state):

@@ -40,6 +40,7 @@ class EncoderEar:
         options.intra_op_num_threads = options.inter_op_num_threads = threads
         options.log_severity_level = 3
         options.enable_cpu_mem_arena = False  # the arena keeps the longest utterance's memory for ever
+        options.enable_mem_pattern = False  # a plan is kept of each length that was ever heard
         try:
             self._session: Any = onnxruntime.InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
         except Exception as wrong:

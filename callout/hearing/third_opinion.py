@@ -126,6 +126,7 @@ class OpinionNetwork:
         options.intra_op_num_threads = options.inter_op_num_threads = 1
         options.log_severity_level = 3
         options.enable_cpu_mem_arena = False  # the arena keeps the longest utterance's memory for ever
+        options.enable_mem_pattern = False  # a plan is kept of each length that was ever heard
         try:
             table = json.loads((folder / "tokens.json").read_text(encoding="utf-8"))
             self._listen, self._ask = (

@@ -103,7 +103,7 @@ def next_words(words: Sequence[str], context: Context = EVERYTHING) -> tuple[str
 def follow_words(words: Sequence[str], context: Context = EVERYTHING) -> tuple[int, tuple[str, ...]]:
     """How many of `words` fit, from the first on, and the words that may come after those, in order."""
     network = grammar.load().network(context.state)
-    here, fit = {network.start}, 0
+    here, fit = frozenset({network.start}), 0
     for word in words:
         ahead = network.after(here, word)
         if not ahead:

@@ -1,7 +1,7 @@
 """The rules of the commands: their lines, what people put round them, and what a team taught.
 
 To the rules of the grammar files come the other ways to say a command from `grammars/commands.toml` and from a team's
-folder: <wide X> and <unasked X> when typed, <own X> and <new words> by voice, too.
+folder: <wide X> and <unasked X> when typed; <unasked spoken X>, <own X> and <new words> by voice, too.
 """
 
 from __future__ import annotations

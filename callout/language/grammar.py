@@ -92,7 +92,8 @@ class Grammar:
         return Alt(tuple(Ref(name) for name in names if name in self.wide_rules))
 
     def utterance(self, state: str | None = None) -> Node:
-        """All that may be said in a state: an opening, one of its rules, a closing."""
+        """All that may be said in a state: an opening, one of its rules, a closing; "out" too after what has a form of
+        its own, a callout and a yes among them."""
         names = self.roots(state)
         if state is not None and self.states[state].only:
             return Alt(tuple(Ref(name) for name in names))
@@ -101,7 +102,8 @@ class Grammar:
         if state is None or not self.states[state].waits:
             plain += tuple(Ref(name) for root in names if (name := f"unasked spoken {root}") in self.rules)
         carried = Seq((Many(Ref("before"), 0), Alt(plain))) if "before" in self.rules else Alt(plain)
-        return Seq((Alt((Ref("opening"), EMPTY)), Alt((*own, carried)), Many(Ref("closing"), 0)))
+        said = Alt((Seq((Alt(own), Many(Ref("ending"), 0))), Seq((carried, Many(Ref("closing"), 0)))))
+        return Seq((Alt((Ref("opening"), EMPTY)), said))
 
     def network(self, state: str | None = None, *, wide: bool = False) -> Network:
         if (state, wide) not in self._of_states:

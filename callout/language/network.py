@@ -18,12 +18,15 @@ from callout.language.numerals import number_words
 from callout.language.semantic_actions import Operation, operation
 
 Marks = tuple[Operation, ...]
-
+#: Each word that may follow a state, with the marks before it and the state after it; the marks to the end.
+Explored = tuple[dict[str, list[tuple[Marks, int]]], list[Marks]]
 
 #: Several times what ours has: a team's rules that double one another would go on for ever.
 _MOST_STATES = 1_000_000
-#: From so many sets of states the next is known.
+#: From so many sets of states the next is known, and of so many states what leads on: a process that listens for days
+#: comes to ever new ones.
 _MOST_STEPS = 20_000
+_MOST_EXPLORED = 10_000
 #: The ways through a rule on which no word is said: without a mark, with one, of both kinds.
 _NO_WAY, _UNMARKED, _MARKED = 0, 1, 2
 
@@ -51,10 +54,9 @@ class Network:
         self._unmade: dict[int, tuple[tuple[Node, int], ...]] = {}
         self.words: list[list[tuple[str, int]]] = []
         self.silent: list[list[tuple[Operation | None, int]]] = []
-        self._leads: dict[int, dict[str, list[tuple[Marks, int]]]] = {}
-        self._ends: dict[int, list[Marks]] = {}
         #: What most sentences begin with is gone through again and again.
         self.step = lru_cache(maxsize=_MOST_STEPS)(self._step)
+        self._explored = lru_cache(maxsize=_MOST_EXPLORED)(self._explore)
         self.final = self._new()
         self.start = self._begin(root)
 
@@ -142,14 +144,11 @@ class Network:
 
     def leads(self, state: int) -> dict[str, list[tuple[Marks, int]]]:
         """From `state`: each word that may follow, with the marks passed before it and the state after it."""
-        if state not in self._leads:
-            with self._building:
-                self._explore(state)
-        return self._leads[state]
+        return self._explored(state)[0]
 
-    def after(self, states: Iterable[int], word: str) -> set[int]:
+    def after(self, states: Iterable[int], word: str) -> frozenset[int]:
         """The states after `word`, where it may follow in some of `states`."""
-        return {target for state in states for _, target in self.leads(state).get(word, ())}
+        return self.step(frozenset(states), word).after
 
     def _step(self, states: frozenset[int], word: str) -> Onward:
         ways = ((state, self.leads(state).get(word)) for state in states)
@@ -158,19 +157,17 @@ class Network:
 
     def ends(self, state: int) -> list[Marks]:
         """The marks passed on each silent way from `state` to the end; empty where it cannot end here."""
-        if state not in self._ends:
-            with self._building:
-                self._explore(state)
-        return self._ends[state]
+        return self._explored(state)[1]
 
-    def _explore(self, state: int) -> None:
+    def _explore(self, state: int) -> Explored:
         leads: dict[str, list[tuple[Marks, int]]] = {}
         ends: list[Marks] = []
         todo: list[tuple[Marks, int]] = [((), state)]
         seen = {todo[0]}
         while todo:
             marks, here = todo.pop()
-            self._make(here)
+            with self._building:
+                self._make(here)
             if here == self.final:
                 ends.append(marks)
             for word, target in self.words[here]:
@@ -180,8 +177,7 @@ class Network:
                 if way not in seen:
                     seen.add(way)
                     todo.append(way)
-        self._leads[state] = leads
-        self._ends[state] = ends
+        return leads, ends
 
 
 class _Checked:

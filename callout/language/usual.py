@@ -26,8 +26,8 @@ def begins_usual(words: tuple[str, ...]) -> bool:
     return bool(_places(_network(), words))
 
 
-def _places(network: Network, words: Sequence[str]) -> set[int]:
-    places = {network.start}
+def _places(network: Network, words: Sequence[str]) -> frozenset[int]:
+    places = frozenset({network.start})
     for word in words:
         places = network.after(places, word)
     return places
