@@ -11,7 +11,7 @@ import queue
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -28,6 +28,7 @@ from callout.language.context import Context
 from callout.language.outcome import Resolution, Understood
 from callout.session.desk import Desk
 from callout.session.opening import tell_faults
+from callout.session.reading_ahead import read_ahead
 from callout.values import Command
 
 if TYPE_CHECKING:
@@ -132,6 +133,8 @@ def converse(
 
     Without `hands` keys are read from the terminal, where no source is typed.
     """
+    if hands is not None or somebody_waits(sources):
+        read_ahead()
     if hands is None and [source.what for source in sources] == ["typed"]:
         try:
             _typed_alone(desk, sources[0].role)
@@ -170,6 +173,11 @@ def converse(
         raise
     finally:
         stop.set()
+
+
+def somebody_waits(sources: Iterable[Source]) -> bool:
+    """Whether a person is there: to lines and recordings that lie there already an answer comes soon enough."""
+    return sys.stdin.isatty() or any(source.what == "mic" for source in sources)
 
 
 def _run(desk: Desk, inbox: Inbox, threads: list[threading.Thread], by_the_clock: bool) -> None:
