@@ -9,7 +9,7 @@ from typing import Literal
 
 import pytest
 
-from callout.session.sources import Source, somebody_waits
+from callout.session.sources import Source, somebody_types
 
 #: The processor's seconds of each line, in a fresh process, after reading ahead ("read") or without.
 TIMED = """
@@ -38,10 +38,10 @@ def test_after_it_no_sentence_waits_for_what_is_read_in() -> None:
 
 
 @pytest.mark.parametrize(
-    ("what", "terminal", "waits"), [("typed", True, True), ("typed", False, False), ("mic", False, True)]
+    ("what", "terminal", "types"), [("typed", True, True), ("typed", False, False), ("mic", True, False)]
 )
-def test_it_is_begun_where_a_person_is(
-    what: Literal["typed", "mic"], terminal: bool, waits: bool, monkeypatch: pytest.MonkeyPatch
+def test_it_is_begun_where_a_person_types_and_nobody_is_listened_to(
+    what: Literal["typed", "mic"], terminal: bool, types: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("sys.stdin", SimpleNamespace(isatty=lambda: terminal))
-    assert somebody_waits([Source(what, "", "measurer")]) == waits
+    assert somebody_types([Source(what, "", "measurer")], None) == types

@@ -1,4 +1,4 @@
-"""Reading in, while nobody has spoken yet, what the first sentence would wait for: grammar, networks, examples.
+"""Reading in, while nobody has typed yet, what the first sentence would wait for: grammar, networks, examples.
 
 Without it the first sentence is answered one to two seconds later than any other, on a busy machine four.
 """

@@ -133,7 +133,7 @@ def converse(
 
     Without `hands` keys are read from the terminal, where no source is typed.
     """
-    if hands is not None or somebody_waits(sources):
+    if somebody_types(sources, hands):
         read_ahead()
     if hands is None and [source.what for source in sources] == ["typed"]:
         try:
@@ -175,9 +175,10 @@ def converse(
         stop.set()
 
 
-def somebody_waits(sources: Iterable[Source]) -> bool:
-    """Whether a person is there: to lines and recordings that lie there already an answer comes soon enough."""
-    return sys.stdin.isatty() or any(source.what == "mic" for source in sources)
+def somebody_types(sources: Iterable[Source], hands: Hands | None) -> bool:
+    """Whether a person sits at the keys, and nobody is listened to: sound must be taken in without a pause. Lines that
+    lie there already wait for nobody."""
+    return all(source.what == "typed" for source in sources) and (hands is not None or sys.stdin.isatty())
 
 
 def _run(desk: Desk, inbox: Inbox, threads: list[threading.Thread], by_the_clock: bool) -> None:
