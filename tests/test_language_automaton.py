@@ -12,7 +12,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from callout.errors import BadInput
-from callout.language import automaton, grammar, network, word_states
+from callout.language import automaton, grammar, word_states
 from callout.language.automaton import WordAutomaton, _determinise, _minimise, _numbered
 from callout.language.grammar_reader import Alt, Many, Mark, Node, Numbers, Ref, Seq, Word
 from callout.language.network import Network
@@ -141,9 +141,8 @@ def _says(found: WordAutomaton, words: list[str]) -> bool:
     return here in found.finals
 
 
-def test_what_is_kept_of_a_network_has_a_limit_and_what_was_let_go_is_found_again(monkeypatch):
-    monkeypatch.setattr(network, "_MOST_EXPLORED", 3)
-    numbers = Network({}, Numbers(tuple(range(100)), ("digits",)))
+def test_what_is_kept_of_a_network_has_a_limit_and_what_was_let_go_is_found_again():
+    numbers = Network({}, Numbers(tuple(range(100)), ("digits",)), kept=3)
     for words in [(one, two) for one in _DIGITS for two in _DIGITS] * 2:
         here = frozenset({numbers.start})
         for word in words:

@@ -28,12 +28,14 @@ from callout.language.grammar_reader import (
     read_lines,
     read_rules,
 )
-from callout.language.network import Network
+from callout.language.network import KEPT, Network
 from callout.language.numerals import number_words
 from callout.language.team import PARTS, team_files, team_grammars
 
 RULE_FILES = ("numbers", "measures", "callout", "conversation", "stock", "site", "sizing", "looks")
 _TYPICAL = "typical "
+#: What is kept of the network of what is spoken, which the ears' process walks all day: more brings it nothing.
+_KEPT_OF_SPOKEN = 2_000
 #: In an example, any number.
 NUMBER = "NUMBER"
 #: In an example, any part of the stock.
@@ -115,8 +117,8 @@ class Grammar:
         with self._building:
             if (root, wide) not in self._networks:
                 built = next((network for (_, w), network in self._networks.items() if w == wide), None)
-                rules = self.wide_rules if wide else self.rules
-                self._networks[root, wide] = built.beside(root) if built else Network(rules, root)
+                rules, kept = (self.wide_rules, KEPT) if wide else (self.rules, _KEPT_OF_SPOKEN)
+                self._networks[root, wide] = built.beside(root) if built else Network(rules, root, kept)
             return self._networks[root, wide]
 
     @cached_property

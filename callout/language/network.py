@@ -23,10 +23,9 @@ Explored = tuple[dict[str, list[tuple[Marks, int]]], list[Marks]]
 
 #: Several times what ours has: a team's rules that double one another would go on for ever.
 _MOST_STATES = 1_000_000
-#: From so many sets of states the next is known, and of so many states what leads on: a process that listens for days
-#: comes to ever new ones.
-_MOST_STEPS = 20_000
-_MOST_EXPLORED = 10_000
+#: From so many sets of states the next is known, and of so many states what leads on. A process that listens for days
+#: comes to ever new ones, and one costs 2 to 7 kB.
+KEPT = 10_000
 #: The ways through a rule on which no word is said: without a mark, with one, of both kinds.
 _NO_WAY, _UNMARKED, _MARKED = 0, 1, 2
 
@@ -45,7 +44,7 @@ class Network:
     Networks of the same rules share their states (`beside`): what one has built, the next takes as it is.
     """
 
-    def __init__(self, rules: Mapping[str, Node], root: Node) -> None:
+    def __init__(self, rules: Mapping[str, Node], root: Node, kept: int = KEPT) -> None:
         self._rules = rules
         self._checked = _Checked(rules)
         self._building = RLock()
@@ -55,8 +54,8 @@ class Network:
         self.words: list[list[tuple[str, int]]] = []
         self.silent: list[list[tuple[Operation | None, int]]] = []
         #: What most sentences begin with is gone through again and again.
-        self.step = lru_cache(maxsize=_MOST_STEPS)(self._step)
-        self._explored = lru_cache(maxsize=_MOST_EXPLORED)(self._explore)
+        self.step = lru_cache(maxsize=kept)(self._step)
+        self._explored = lru_cache(maxsize=kept)(self._explore)
         self.final = self._new()
         self.start = self._begin(root)
 
