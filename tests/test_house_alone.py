@@ -154,7 +154,8 @@ HEAVY = {
     "replay": ("replay kept/day.journal", ""),
     "voices": ("voices learn recordings --name kim", ""),
 }
-#: The rest, in one shell. Those that need a microphone end when they find none.
+#: The rest, one after the other in one process: what they have in common is read in once. Those that need a microphone
+#: end when they find none.
 LIGHT = {
     "read": 'read "insertion eleven feet sixty"',
     "plan": "plan --insertion 11ft --angle 60 --svg plan.svg --pdf plan.pdf",
@@ -172,6 +173,15 @@ LIGHT = {
     "record": "record new --speaker Kim --licence CC0-1.0 --consent --mute",
     "drill": "drill Kim --typed",
 }
+ONE_BY_ONE = """
+import json, sys
+from callout.cli import main
+for name, arguments in json.load(open(sys.argv[1])).items():
+    try:
+        main(arguments)
+    except SystemExit as end:
+        print(f"\\n{name} ended with {end.code}", flush=True)
+"""
 #: It serves a page, and is told where: docs/files.md says so, and the tests of the board look at its addresses.
 SERVES = {"board"}
 
@@ -251,10 +261,11 @@ def test_what_hears_opens_no_socket_that_leads_out_and_leaves_no_file(
 @CAN_TRACE
 def test_what_hears_nothing_opens_no_socket_that_leads_out(kept: Path, tmp_path: Path) -> None:
     shutil.copytree(kept, tmp_path / "here")
-    program = shlex.quote(CALLOUT[0])
-    done, trace = traced("\n".join(f"{program} {line} || echo {name} $?" for name, line in LIGHT.items()), tmp_path)
-    ended = [line for line in done.stdout.splitlines() if re.fullmatch(r"[a-z]+ \d+", line)]
-    assert ended == ["record 1"], done.stderr  # there is no microphone here
+    (tmp_path / "light.json").write_text(json.dumps({name: shlex.split(line) for name, line in LIGHT.items()}))
+    done, trace = traced(shlex.join([sys.executable, "-IB", "-c", ONE_BY_ONE, str(tmp_path / "light.json")]), tmp_path)
+    ended = [line.split() for line in done.stdout.splitlines() if re.fullmatch(r"[a-z]+ ended with \d+", line)]
+    assert [name for name, *_ in ended] == list(LIGHT), done.stderr
+    assert [name for name, *_, code in ended if code != "0"] == ["record"], done.stderr  # there is no microphone here
     must_be_alone(trace, tmp_path)
     left = {path.name for path in (tmp_path / "here").iterdir()} - {"kept", "recordings"}
     assert left == {"plan.svg", "plan.pdf", "card.html", "radio.wav"}

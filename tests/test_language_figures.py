@@ -185,9 +185,10 @@ def test_the_numbers_that_people_say_are_not_lost() -> None:
     assert [(said, gone) for state, said in said_by_people() if (gone := lost(said, state))] == []
 
 
-def test_a_number_put_in_anywhere_is_not_lost() -> None:
+@pytest.mark.parametrize("one_in", [3, pytest.param(1, marks=pytest.mark.slow)])
+def test_a_number_put_in_anywhere_is_not_lost(one_in: int) -> None:
     rng = random.Random(11)
-    made = [(state, with_a_number_more(said, rng)) for state, said in said_by_people()]
+    made = [(state, with_a_number_more(said, rng)) for state, said in said_by_people()][::one_in]
     assert [(said, gone) for state, said in made if (gone := lost(said, state))] == []
 
 
