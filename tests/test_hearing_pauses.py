@@ -9,17 +9,20 @@ import numpy as np
 import pytest
 
 from callout.dialogue.commands import _WALK
-from callout.hearing.audio import RATE, Samples
+from callout.files import data_folder
+from callout.hearing.audio import RATE, Samples, read_audio
+from callout.hearing.ears import Ears
 from callout.hearing.judge import sense_of
-from callout.hearing.live import EARLY, Segment, utterances
+from callout.hearing.live import EARLY, SENTENCE, Segment, utterances
 from callout.hearing.recognizer import Glance, Heard
 from callout.hearing.segmenter import WAIT
 from callout.hearing.sources import MemorySource
 from callout.language.commands import commands
 from callout.language.context import EVERYTHING, Context
-from callout.language.outcome import NotUnderstood
+from callout.language.outcome import NotUnderstood, Understood
 from callout.language.resolve import resolve_text
 
+DEMO = data_folder("audio_fixtures") / "demo"
 WALK, CONFIRM = Context(state="walk"), Context(state="confirm")
 
 
@@ -208,6 +211,53 @@ def test_what_was_not_understood_is_heard_once_more_with_a_longer_end() -> None:
     ears = EarsByHand("gibberish", WALK)
     list(utterances(MemorySource(said("gibberish"), 0.02), ears, lambda: WALK))
     assert ears.finished == 2
+
+
+class HearsOneThing(EarsByHand):
+    """Whatever is said, it hears all of `script`, and notes when the channel is said to have opened."""
+
+    def _words(self) -> tuple[str, ...]:
+        return tuple(self.script)
+
+    def finish(self, opened: float | None = None) -> Heard:
+        self.opened = opened
+        return super().finish(opened)
+
+
+@pytest.mark.parametrize(("words", "before"), [("mumble", SENTENCE), ("stop", 0.0), ("insertion eleven feet", 0.0)])
+def test_what_became_too_long_goes_on_with_its_end_or_is_told_as_cut_off(words: str, before: float) -> None:
+    """A noise is cut at 30 s, and a moment later somebody speaks, louder. What was not understood is heard again with
+    that; of what was taken, or asked about, nothing counts twice. Either way the ears know where their sound begins."""
+    ears = HearsOneThing(words, WALK)
+    sound = said("noise " * 80)
+    sound[: round(30.6 * RATE)] /= 5  # it began after a second of quiet
+    first, second = utterances(MemorySource(sound, 0.02), ears, lambda: WALK)
+    assert first.ending == "length"
+    assert second.start == pytest.approx(first.end - before)
+    assert len(second.samples) == round((second.end - second.start) * RATE)
+    assert ears.opened == pytest.approx(0.0)
+
+
+def test_after_a_pause_nothing_of_what_became_too_long_belongs_to_what_follows() -> None:
+    ears = HearsOneThing("mumble", WALK)
+    noise = said("noise " * 75 + "|1.0| word")
+    first, second = utterances(MemorySource(noise, 0.02), ears, lambda: WALK)
+    assert first.ending == "length"
+    assert second.start > first.end + 0.3
+    assert ears.opened is None
+
+
+@pytest.mark.audio
+@pytest.mark.parametrize("begins", [28.5, 30.2, 31.0])
+def test_a_callout_on_which_a_long_noise_is_cut_is_heard_whole(ears: Ears, begins: float) -> None:
+    """The noise begins at 2 s, so it is cut at 31.5 s; the callout takes 4 s."""
+    callout, rng = read_audio(DEMO / "whole_clean.flac"), np.random.default_rng(3)
+    stream = np.concatenate([rng.normal(0, 3e-4, 2 * RATE), rng.normal(0, 6e-3, 40 * RATE)]).astype(np.float32)
+    at = round(begins * RATE)
+    stream[at : at + len(callout)] += callout / 2
+    found = [segment.heard.resolution for segment in utterances(MemorySource(stream), ears, lambda: WALK)]
+    taken = [resolution.meaning for resolution in found if isinstance(resolution, Understood)]
+    assert taken == [resolve_text("insertion eleven feet sixty").meaning]
 
 
 def test_the_screen_shows_the_words_in_the_pause() -> None:

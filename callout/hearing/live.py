@@ -2,7 +2,7 @@
 
 In every pause what was said so far is heard as if that were all; mostly it is, and the answer need not wait for the
 ears. Where somebody speaks on, the ears get it once more from its beginning. So they do where what was answered early
-("say again") goes on.
+("say again") goes on, and where a long noise was cut off in the middle of a sentence.
 """
 
 from __future__ import annotations
@@ -20,11 +20,13 @@ from callout.hearing.level import STEP
 from callout.hearing.segmenter import LEAD, OPEN_STEPS, STEP_SECONDS, WAIT, Ending, Segmenter
 from callout.hearing.sources import SoundSource
 from callout.language.context import EVERYTHING, Context
+from callout.language.outcome import Ambiguous, Understood
 
 LOOK = 0.2  # seconds of sound between two glances
 REST = 3  # times as long as a glance took: a machine that is slow looks less often, and is free when somebody ends
 EARLY = 0.14  # seconds of quiet after which it is heard as if it were over
 LATER = 0.5  # what was not understood by then is heard once more, with the longer end
+SENTENCE = 6.0  # seconds of sound that hold what was being said when an utterance became too long
 
 
 @runtime_checkable
@@ -100,7 +102,7 @@ class _Listener:
         self._unseen, self._next_look = 0.0, LOOK
         self._words: tuple[str, ...] = ()
         self._early: _Early | None = None
-        self._answered: _Answered | None = None
+        self._before: _Before | None = None
         self._said: Context = EVERYTHING
 
     def key(self, down: bool | None) -> Iterator[Segment]:
@@ -141,20 +143,17 @@ class _Listener:
         self._start = max(0.0, self.segmenter.now - len(self._lead) / RATE)
         if self._streaming:
             self._streaming.begin(self._said)
-        self._with_what_was_answered()
+        self._with_what_was_before()
         self._take(self._lead)
         self._lead = np.zeros(0, np.float32)
 
-    def _with_what_was_answered(self) -> None:
-        """What was answered at once and goes on within the wait that others get: one utterance with what follows."""
-        before, self._answered = self._answered, None
-        if before is None:
-            return
-        since = self.segmenter.now - before.segment.end - OPEN_STEPS * STEP_SECONDS
-        if before.segment.quiet + since <= WAIT["complete"]:  # the lead holds all that came since
-            self._start = before.segment.start
+    def _with_what_was_before(self) -> None:
+        """What goes on within the wait that others get: one utterance with what follows."""
+        before, self._before = self._before, None
+        if before is not None and self.segmenter.now - OPEN_STEPS * STEP_SECONDS <= before.until:
+            self._start = before.start  # the lead holds all that came since
             self.segmenter.go_on(self._start, before.channel)
-            self._take(before.segment.samples)
+            self._take(before.samples)
 
     def _take(self, samples: Samples) -> None:
         self._pieces.append(samples)
@@ -215,7 +214,7 @@ class _Listener:
         channel = self.segmenter.channel
         self._early, self.segmenter.opened = None, None
         segment = self._segment(ending, heard, quiet)
-        self._answered = _Answered(segment, channel) if (ending, heard.sense) == ("meaning", "again") else None
+        self._before = _before_more(segment, channel)
         return segment
 
     def _segment(self, ending: Ending, heard: Heard, quiet: float) -> Segment:
@@ -233,8 +232,25 @@ class _Early:
 
 
 @dataclass(frozen=True)
-class _Answered:
-    """What was answered although it may go on, and when its channel had opened."""
+class _Before:
+    """The sound that belongs to the next utterance, where that begins by `until`; when it began, and when its channel
+    opened."""
 
-    segment: Segment
+    samples: Samples
+    start: float
     channel: float | None
+    until: float
+
+
+def _before_more(segment: Segment, channel: float | None) -> _Before | None:
+    """All that was answered although it may go on. Of what became too long the end, in which a sentence may have begun;
+    or no sound, where it was taken for something: then what follows lacks its beginning, and the ears must know it."""
+    until = segment.end - segment.quiet + WAIT["complete"]
+    if (segment.ending, segment.heard.sense) == ("meaning", "again"):
+        return _Before(segment.samples, segment.start, channel, until)
+    if segment.ending != "length":
+        return None
+    taken = isinstance(segment.heard.resolution, (Understood, Ambiguous))
+    sound = segment.samples[len(segment.samples) if taken else -int(SENTENCE * RATE) :]
+    start = segment.end - len(sound) / RATE
+    return _Before(sound, start, start, until)

@@ -8,7 +8,6 @@ from __future__ import annotations
 import contextlib
 import threading
 
-from callout.errors import CalloutError
 from callout.language.context import Context
 from callout.language.resolve import resolve_text
 
@@ -30,6 +29,6 @@ def read_ahead() -> threading.Thread:
 
 
 def _read() -> None:
-    with contextlib.suppress(CalloutError):  # a grammar that cannot be read is told where it is needed
+    with contextlib.suppress(Exception):  # what cannot be read is told where it is needed
         for state, sentence in _SAID:
             resolve_text(sentence, Context(state=state))
