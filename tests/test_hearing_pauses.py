@@ -5,6 +5,8 @@ The ears here are played by hand, and their time with them: what they hear is wh
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -238,6 +240,21 @@ def test_what_became_too_long_goes_on_with_its_end_or_is_told_as_cut_off(words: 
     assert ears.opened == pytest.approx(0.0)
 
 
+class HearsToTheEnd(HearsOneThing):
+    def finish(self, opened: float | None = None) -> Heard:
+        return replace(super().finish(opened), rest=0.1)
+
+
+def test_nothing_is_taken_of_a_sentence_that_goes_on_beyond_the_limit() -> None:
+    """"Insertion eleven feet six" may be sixty. It is heard again, whole, though nobody speaks up after the limit."""
+    ears = HearsToTheEnd("insertion eleven feet six", WALK)
+    first, second = utterances(MemorySource(said("noise " * 80), 0.02), ears, lambda: WALK)
+    assert (first.ending, first.heard.readings) == ("length", ())
+    assert isinstance(first.heard.resolution, NotUnderstood)
+    assert second.start == pytest.approx(first.end - SENTENCE)
+    assert heard([second]) == ["insertion eleven feet six"]
+
+
 def test_after_a_pause_nothing_of_what_became_too_long_belongs_to_what_follows() -> None:
     ears = HearsOneThing("mumble", WALK)
     noise = said("noise " * 75 + "|1.0| word")
@@ -248,7 +265,7 @@ def test_after_a_pause_nothing_of_what_became_too_long_belongs_to_what_follows()
 
 
 @pytest.mark.audio
-@pytest.mark.parametrize("begins", [28.5, 30.2, 31.0])
+@pytest.mark.parametrize("begins", [28.5, 29.5, 30.2, 31.0])
 def test_a_callout_on_which_a_long_noise_is_cut_is_heard_whole(ears: Ears, begins: float) -> None:
     """The noise begins at 2 s, so it is cut at 31.5 s; the callout takes 4 s."""
     callout, rng = read_audio(DEMO / "whole_clean.flac"), np.random.default_rng(3)

@@ -21,6 +21,7 @@ from callout.hearing.vosk_ear import VoskEar, check_lexicon
 from callout.hearing.vosk_graph import GARBAGE, write_gr
 from callout.language.context import Context
 from callout.scoring.conditions import babble_voices
+from tests.timing import pace
 
 MODEL = WEIGHTS / "vosk"
 ARCS = [
@@ -180,7 +181,7 @@ def test_a_long_babble_of_voices_does_not_look_like_a_hung_ear(monkeypatch: pyte
         babble = simulate(hiss, RATE, -30.0, "babble", seed=3, voices=babble_voices()).astype(np.float32)
         before = worked(ears.vosk_pid)
         heard = ears.hear(0.5 * babble, Context(state="confirm"), None)
-        assert worked(ears.vosk_pid) - before < 5.0
+        assert worked(ears.vosk_pid) - before < 250 * pace()  # 5 s on an idle machine
         assert (heard.resolution.outcome, heard.deaf, heard.restarts) == ("not_understood", False, 0)
         after = ears.hear(demo("whole_clean.flac"), Context(state="idle"))
         assert (after.deaf, after.resolution.outcome) == (False, "understood")

@@ -156,8 +156,14 @@ class Ears:
         resolution, readings, confidence = answer
         deaf = self._second and not evidence.silent and self._vosk.lost
         whole = sense_of(resolution, readings[0] if readings else (), context, self._states.of(context).words)
+        rest = self._after_last_word(evidence, readings[0]) if readings else None
         seconds, restarts = time.perf_counter() - began, self._vosk.helper.restarts
-        return Heard(resolution, readings, confidence, seconds, self.name, deaf, restarts, whole)
+        return Heard(resolution, readings, confidence, seconds, self.name, deaf, restarts, whole, rest)
+
+    def _after_last_word(self, evidence: Evidence, words: tuple[str, ...]) -> float | None:
+        """Seconds of sound after the words that were taken, where the encoder ear has them."""
+        ends = [reading.heard[-1].end for reading in evidence.encoder if reading.words == words and reading.heard]
+        return len(self._last[0]) / RATE - ends[0] if ends and self._last else None
 
     # The same piece by piece, while it is still being said: begin, feed ..., glance now and then, finish.
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol, runtime_checkable
 
 import numpy as np
@@ -20,13 +20,14 @@ from callout.hearing.level import STEP
 from callout.hearing.segmenter import LEAD, OPEN_STEPS, STEP_SECONDS, WAIT, Ending, Segmenter
 from callout.hearing.sources import SoundSource
 from callout.language.context import EVERYTHING, Context
-from callout.language.outcome import Ambiguous, Understood
+from callout.language.outcome import Ambiguous, NotUnderstood, Understood
 
 LOOK = 0.2  # seconds of sound between two glances
 REST = 3  # times as long as a glance took: a machine that is slow looks less often, and is free when somebody ends
 EARLY = 0.14  # seconds of quiet after which it is heard as if it were over
 LATER = 0.5  # what was not understood by then is heard once more, with the longer end
-SENTENCE = 6.0  # seconds of sound that hold what was being said when an utterance became too long
+SENTENCE = 8.0  # seconds of sound that hold what was being said when an utterance became too long
+GOES_ON = 0.6  # seconds of sound after the last word within which a sentence may go on
 
 
 @runtime_checkable
@@ -127,7 +128,11 @@ class _Listener:
             self._look()
             ending = segmenter.ended(self._early.heard.sense if self._early else "nothing")
             if ending:
-                yield self._finish(ending, segmenter.quiet)
+                segment = self._finish(ending, segmenter.quiet)
+                yield segment
+                if _in_mid_sentence(segment):
+                    segmenter.again()
+                    self._begin()
         else:
             self._lead = np.concatenate([self._lead, step])[-int(LEAD * RATE) :]
             if opened:
@@ -214,6 +219,9 @@ class _Listener:
         channel = self.segmenter.channel
         self._early, self.segmenter.opened = None, None
         segment = self._segment(ending, heard, quiet)
+        if _in_mid_sentence(segment):
+            told = NotUnderstood((), reasons=("it became too long in the middle of a sentence, which goes on",))
+            segment = replace(segment, heard=replace(heard, resolution=told, readings=(), confidence=None))
         self._before = _before_more(segment, channel)
         return segment
 
@@ -240,6 +248,11 @@ class _Before:
     start: float
     channel: float | None
     until: float
+
+
+def _in_mid_sentence(segment: Segment) -> bool:
+    """Whether it became too long where somebody was speaking."""
+    return segment.ending == "length" and segment.heard.rest is not None and segment.heard.rest < GOES_ON
 
 
 def _before_more(segment: Segment, channel: float | None) -> _Before | None:

@@ -43,6 +43,7 @@ class Heard:
     deaf: bool = False  # the second ear did not answer, because its process had died or hung
     restarts: int = 0  # how often the process of the second ear was started again so far
     sense: Sense = "nothing"  # how much of an utterance it is: a live ear then knows how long to wait for more
+    rest: float | None = None  # seconds of sound after the last word; None where nobody knows
 
 
 @dataclass(frozen=True)

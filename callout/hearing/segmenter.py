@@ -46,7 +46,8 @@ class Segmenter:
     opened: float | None = None  # seconds from the start of the stream, lead included
     quiet: float = 0.0  # seconds since the last loud step
     now: float = 0.0
-    _recent: deque[float] = field(default_factory=lambda: deque(maxlen=150))
+    _recent: deque[float] = field(default_factory=lambda: deque(maxlen=150))  # while nothing was open
+    _lately: deque[float] = field(default_factory=lambda: deque(maxlen=150))
     _loud: deque[bool] = field(default_factory=lambda: deque(maxlen=6))
     _levels: deque[float] = field(default_factory=lambda: deque(maxlen=TAIL_STEPS + 1))
     _cut: bool = False  # the last fall into silence was a carrier's
@@ -75,6 +76,7 @@ class Segmenter:
         """One step of 320 samples; True when it opened an utterance."""
         self.level = float(step_levels(samples)[0])
         self.now += STEP_SECONDS
+        self._lately.append(self.level)
         if not self.open:
             self._recent.append(self.level)
             self.floor = float(np.percentile(self._recent, 20))
@@ -116,6 +118,12 @@ class Segmenter:
             self._channel, self._pressed = None, self.now
         elif self._channel is None:  # the microphone was open before, as far as the lead reaches
             self._channel = self.opened
+
+    def again(self) -> None:
+        """Open once more at once: somebody was in the middle of a sentence. What was there beside the sentence is the
+        floor from now on, so that it is over when the sentence is."""
+        self.floor = float(np.percentile(self._lately, 20))
+        self._begin()
 
     def go_on(self, opened: float, channel: float | None) -> None:
         """What has just opened belongs to the utterance that was over a moment ago, and began and came as that did."""
