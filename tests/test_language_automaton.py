@@ -16,6 +16,7 @@ from callout.language import automaton, grammar, word_states
 from callout.language.automaton import WordAutomaton, _determinise, _minimise, _numbered
 from callout.language.grammar_reader import Alt, Many, Mark, Node, Numbers, Ref, Seq, Word
 from callout.language.network import Network
+from callout.language.numerals import DIGITS
 from callout.language.word_states import WordStates
 
 
@@ -113,7 +114,6 @@ def test_so_it_is_of_any_rules(root, one, two):
     assert list(found.arcs) == sorted(found.arcs)
 
 
-_DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 LOOP = Many(Alt((Word("a"), Many(Word("b"), 0))), 1)
 
 
@@ -143,7 +143,7 @@ def _says(found: WordAutomaton, words: list[str]) -> bool:
 
 def test_what_is_kept_of_a_network_has_a_limit_and_what_was_let_go_is_found_again():
     numbers = Network({}, Numbers(tuple(range(100)), ("digits",)), kept=3)
-    for words in [(one, two) for one in _DIGITS for two in _DIGITS] * 2:
+    for words in [(one, two) for one in DIGITS for two in DIGITS] * 2:
         here = frozenset({numbers.start})
         for word in words:
             here = numbers.after(here, word)

@@ -25,6 +25,18 @@ FRAME = 0.02  # seconds a row of the scores covers
 MOST_SECONDS = 30.0  # the encoder has positions for no more in one call
 
 
+def session_options(threads: int) -> Any:
+    """How onnxruntime is to run a network that hears all day: on so many threads, and nothing kept of what it heard."""
+    import onnxruntime
+
+    options = onnxruntime.SessionOptions()
+    options.intra_op_num_threads = options.inter_op_num_threads = threads
+    options.log_severity_level = 3
+    options.enable_cpu_mem_arena = False  # the arena keeps the longest utterance's memory for ever
+    options.enable_mem_pattern = False  # a plan is kept of each length that was ever heard
+    return options
+
+
 class EncoderEar:
     """Phone scores for an utterance. Loading takes about 0.1 s, six seconds of audio about 20 ms on one core."""
 
@@ -36,11 +48,7 @@ class EncoderEar:
             )
         import onnxruntime
 
-        options = onnxruntime.SessionOptions()
-        options.intra_op_num_threads = options.inter_op_num_threads = threads
-        options.log_severity_level = 3
-        options.enable_cpu_mem_arena = False  # the arena keeps the longest utterance's memory for ever
-        options.enable_mem_pattern = False  # a plan is kept of each length that was ever heard
+        options = session_options(threads)
         try:
             self._session: Any = onnxruntime.InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
         except Exception as wrong:

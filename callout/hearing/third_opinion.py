@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 
 from callout.errors import CalloutError
 from callout.hearing.audio import Samples
+from callout.hearing.encoder import session_options
 from callout.hearing.evidence import Asked
 from callout.hearing.features import HOP, log_mel
 from callout.hearing.helper import Helper, HelperDied, HelperFailed, serve
@@ -122,11 +123,7 @@ class OpinionNetwork:
     def __init__(self, folder: Path) -> None:
         import onnxruntime
 
-        options = onnxruntime.SessionOptions()
-        options.intra_op_num_threads = options.inter_op_num_threads = 1
-        options.log_severity_level = 3
-        options.enable_cpu_mem_arena = False  # the arena keeps the longest utterance's memory for ever
-        options.enable_mem_pattern = False  # a plan is kept of each length that was ever heard
+        options = session_options(threads=1)
         try:
             table = json.loads((folder / "tokens.json").read_text(encoding="utf-8"))
             self._listen, self._ask = (

@@ -149,9 +149,11 @@ class Grammar:
 
     def crew_at(self, words: Sequence[str], at: int = 0) -> int:
         """How many words the callsign has that begins at `at`, the longest there is; 0 where none does."""
-        here, longest = {self._crews.start}, 0
+        here, longest = frozenset({self._crews.start}), 0
         for count, word in enumerate(words[at:], 1):
-            here = {target for state in here for _, target in self._crews.leads(state).get(word, ())}
+            here = self._crews.after(here, word)
+            if not here:
+                break
             if any(self._crews.ends(state) for state in here):
                 longest = count
         return longest

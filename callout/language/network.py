@@ -6,7 +6,7 @@ for faults at once; a state's arcs are made when somebody first comes there, sin
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from copy import copy
 from functools import cache, lru_cache
 from threading import RLock
@@ -145,9 +145,9 @@ class Network:
         """From `state`: each word that may follow, with the marks passed before it and the state after it."""
         return self._explored(state)[0]
 
-    def after(self, states: Iterable[int], word: str) -> frozenset[int]:
+    def after(self, states: frozenset[int], word: str) -> frozenset[int]:
         """The states after `word`, where it may follow in some of `states`."""
-        return self.step(frozenset(states), word).after
+        return self.step(states, word).after
 
     def _step(self, states: frozenset[int], word: str) -> Onward:
         ways = ((state, self.leads(state).get(word)) for state in states)
