@@ -116,8 +116,8 @@ def test_what_people_say_for_the_same_is_no_other_meaning() -> None:
 
 def test_a_word_that_the_second_ear_lacks_is_named() -> None:
     result, _, _ = outcome([encoder("out of struts")], [vosk("[unk]")], vosk_lacks=frozenset({"struts"}))
-    if result.outcome == "ambiguous":
-        assert "the second ear does not know: struts" in result.reasons
+    assert result.outcome == "ambiguous"
+    assert "the second ear does not know: struts" in result.reasons
 
 
 def test_what_fits_the_free_phones_badly_has_no_meaning() -> None:
@@ -170,6 +170,13 @@ def test_sounds_alike() -> None:
     assert same_sound(["insertion", "four", "feet"], ["insertion", "four", "feet"])
     assert not same_sound(["insertion", "four", "feet"], ["insertion", "five", "feet"])
     assert not same_sound(["affirm"], ["affirm", "affirm"])
+
+
+def test_words_that_both_ears_have_are_one_sound_however_many_and_whatever_they_are() -> None:
+    spelt = ["insertion", "eleven", "feet", "angle", "six", "tee"]
+    assert same_sound(spelt, ["insertion", "eleven", "feet", "angle", "sixty"])
+    assert same_sound(["[unk]", *spelt], ["[unk]", *spelt[:4], "sixty"])  # a word that is not of the language
+    assert not same_sound(spelt, ["insertion", "eleven", "feet", "angle", "fifty"])
 
 
 def test_a_bare_value_answers_what_was_asked() -> None:

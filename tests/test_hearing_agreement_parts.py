@@ -192,6 +192,26 @@ def test_a_part_that_no_reading_has_otherwise_leads_down_to_the_floor(readings: 
     assert named["lead_to_20"] == pytest.approx(lead / 20)
 
 
+@pytest.mark.parametrize(("rivals", "lead"), [([-1.5], 0.5), ([-1.0], 0.0), ([-1.5, -1.5, -1.5], 0.0)])
+def test_a_height_hardly_ahead_leads_by_that_and_one_that_is_outweighed_by_nothing(
+    rivals: list[float], lead: float
+) -> None:
+    """Three rivals half a nat behind are likelier together than the best reading: no lead may be made of that."""
+    scores = zip(HEIGHTS, [-1.0, *rivals], strict=False)
+    first = [encoder(f"insertion {height} feet sixty", score) for height, score in scores]
+    named = dict(zip(agreement.FEATURES, two(first, [vosk(WHOLE, -5.0)])["insertion"].features, strict=True))
+    for most in (3, 8, 20):
+        assert named[f"lead_to_{most}"] == pytest.approx(lead / most)
+
+
+@pytest.mark.parametrize("phones", [1, 2, 5])
+def test_how_noisy_it_was_is_counted_by_the_phone(phones: int) -> None:
+    """A short word has few, and may have one alone."""
+    heard = replace(encoder("affirm", -0.5), sound=tuple(range(phones)))
+    named = dict(zip(agreement.FEATURES, two([heard], [vosk("affirm", -5.0)])["command"].features, strict=True))
+    assert named["clear_to_1"] == pytest.approx(-0.5 / phones)
+
+
 @pytest.mark.parametrize(
     ("meaningless", "unsure"),
     [
@@ -242,11 +262,26 @@ def test_rivals_as_likely_as_each_other_need_no_order() -> None:
     assert parts["insertion"].rival == Length.imperial(7)
 
 
+def test_two_heights_that_the_second_ear_finds_as_likely_as_each_other_need_no_order() -> None:
+    """It puts neither first, whichever it names first; and the conversation goes on."""
+    for theirs in ((SEVEN, WHOLE), (WHOLE, SEVEN)):
+        height = two(HEARD, [vosk(text, -5.0) for text in theirs])["insertion"]
+        named = dict(zip(agreement.FEATURES, height.features, strict=True))
+        assert (height.value, named["vosk_to_4"], named["vosk_lead"]) == (Length.imperial(11), 0.0, 0.0)
+
+
 def test_readings_of_one_sound_are_one_and_the_shortest_stands_for_them() -> None:
     spelt = replace(encoder("insertion eleven feet six tee", -0.5), sound=encoder(WHOLE, 0).sound)
     for alike in ([spelt, encoder(WHOLE, -1.0)], [encoder(WHOLE, -1.0), spelt]):
         kept = agreement._apart([encoder(SEVEN, -3.0), *alike])
         assert [reading.words for reading in kept] == [tuple(WHOLE.split()), tuple(SEVEN.split())]
+
+
+def test_of_two_readings_of_one_sound_as_short_as_each_other_the_likelier_stands() -> None:
+    """Else the best reading would fall behind its rivals for how it is spelt."""
+    likelier = encoder("build two", -1.0)
+    spelt = replace(encoder("build too", -4.0), sound=likelier.sound)
+    assert agreement._apart([likelier, encoder("build ten", -3.0), spelt])[0] == likelier
 
 
 @pytest.mark.parametrize(
@@ -305,6 +340,11 @@ def test_one_ear_alone_settles_no_part_that_needs_both() -> None:
     assert [one.agreement for one in agreed_parts([part(3.9)], 4.0)] == ["doubtful"]
 
 
+def test_a_part_is_taken_from_the_threshold_on() -> None:
+    (exactly,) = agreed_parts([part(4.0)], agreement.together([4.0]))
+    assert exactly.agreement == "agreed"
+
+
 @pytest.mark.parametrize("scores", [[-1.0], [-1.0, -1.0], [-3.0, -800.0, -2.5], [0.0, -0.5, -1.5]])
 def test_chances_add_up(scores: list[float]) -> None:
     """Outside reference: scipy.special.logsumexp."""
@@ -333,6 +373,14 @@ def test_the_names_of_the_features_are_those_that_the_weights_were_learned_for()
     )
     assert {len(weights) for weights in table["three"].values()} == {len(three.FEATURES)}
     assert all(math.isfinite(weight) for kind in ("weights", "three") for w in table[kind].values() for weight in w)
+
+
+@pytest.mark.parametrize("weights", [len(agreement.FEATURES) - 1, len(agreement.FEATURES) + 1])
+def test_decisions_with_a_weight_too_few_or_too_many_decide_nothing(weights: int) -> None:
+    """Weights that were learned for other figures must not settle a height by luck."""
+    others = {kind: [1.0] * weights for kind in settings().weights}
+    with pytest.raises(ValueError, match="zip"):
+        two(HEARD, CROSSED, replace(settings(), weights=others))
 
 
 def test_the_shipped_decisions_are_those_of_the_file() -> None:
