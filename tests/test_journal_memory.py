@@ -267,3 +267,18 @@ def test_a_broken_journal_is_gone_on_from_with_the_same_clock(
     assert told[0].aloud == "broken_journal"  # type: ignore[attr-defined]
     assert journal.append(said("two")).time == STAMP
     assert [record.text for record in journal.records()] == ["one", "two"]
+
+
+def test_a_broken_journal_that_another_callout_writes_is_not_worked_from_beside_it(
+    tmp_path: Path, told: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two would promise one stock, each from lines that nobody can trust: it is said what is wrong and what to do."""
+    path = kept_before(tmp_path, "one")
+    broken = SimpleNamespace(ok=False, problem="line 2 was changed")
+    with Journal.open(path):
+        monkeypatch.setattr(memory.Journal, "sound", lambda _: ([], broken))
+        with pytest.raises(CalloutError) as refused:
+            open_journal(path, told.append)
+    for part in ("is being written by process", "line 2 was changed", "end that callout and start a new journal"):
+        assert part in str(refused.value)
+    assert told == []
