@@ -282,3 +282,19 @@ def test_a_broken_journal_that_another_callout_writes_is_not_worked_from_beside_
     for part in ("is being written by process", "line 2 was changed", "end that callout and start a new journal"):
         assert part in str(refused.value)
     assert told == []
+
+
+def test_work_goes_on_from_ones_own_journal_and_not_from_one_that_another_callout_writes(
+    tmp_path: Path, told: list[str]
+) -> None:
+    """Where it is not writable nothing is released, or two would promise one stock."""
+    path = tmp_path / "day.journal"
+    first, alone = open_journal(path, told.append), open_journal(None, told.append)
+    assert (first.writable, alone.writable, told) == (True, True, [])
+    second = open_journal(path, told.append)
+    assert second.writable is False
+    (line,) = told
+    assert line.startswith(f"{path} is being written by process")
+    assert line.endswith("To take over, end that callout and start this one again")
+    for journal in (second, first):
+        journal.close()
