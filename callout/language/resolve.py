@@ -10,6 +10,7 @@ from callout.language.bare_values import ask_bare, name_bare
 from callout.language.clauses import one_of_several
 from callout.language.commands import command_row, commands_that
 from callout.language.context import EVERYTHING, Context
+from callout.language.counts import count_or_figure
 from callout.language.cribsheet import spoken_help
 from callout.language.examples import by_examples
 from callout.language.freely import asks_for_a_shore, freely
@@ -211,6 +212,10 @@ def _judge(said: Sequence[str], readings: Sequence[Reading], context: Context) -
     if twice:
         name = twice[0].split()[1]
         return Ambiguous((first.meaning,), name, words, first.meaning_parts, (f"{_NAMES[name]} was said twice",))
+    counted = count_or_figure(words, first.parts)
+    if counted is not None:
+        reason = f"a count, or the first figure of {_NAMES[counted]}: say the rakers and the length apart"
+        return Ambiguous((first.meaning,), counted, words, first.meaning_parts, (reason,))
     remarks = _remarks(first.meaning, words)
     return Understood(first.meaning, words, (readback(first.meaning),), first.meaning_parts, remarks)
 
