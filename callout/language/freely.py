@@ -14,6 +14,7 @@ from itertools import pairwise
 
 from callout.language import grammar
 from callout.language.context import Context
+from callout.language.doubtful import complaint_of
 from callout.language.enough import Sifted, loses_a_number, parts_a_number
 from callout.language.light_words import (
     FreeWords,
@@ -105,7 +106,9 @@ def _parts_of(words: tuple[str, ...], context: Context) -> Freely:
         lost = not reading.notes and loses_a_number(spans, words, stripped)
         if found.is_meant and not parts_a_number(spans, words) and not lost:
             meaning = correction(callout) if found.corrects else callout
-            readings.append(replace(reading, meaning=meaning, parts=spans, others=()))
+            doubt = complaint_of(words, spans, stripped.unknown, table, waits=context.waiting is not None)
+            notes = (*reading.notes, doubt) if doubt else reading.notes
+            readings.append(replace(reading, meaning=meaning, parts=spans, others=(), notes=notes))
     return Freely(tuple(_best_explained(readings, words)), stripped.unknown)
 
 

@@ -10,8 +10,8 @@ from callout.language.bare_values import ask_bare, name_bare
 from callout.language.clauses import one_of_several
 from callout.language.commands import command_row, commands_that
 from callout.language.context import EVERYTHING, Context
-from callout.language.counts import count_or_figure
 from callout.language.cribsheet import spoken_help
+from callout.language.doubtful import count_or_figure
 from callout.language.examples import by_examples
 from callout.language.freely import asks_for_a_shore, freely
 from callout.language.nearest import makes_sense, near_command, nearest_sentences, same_gist
@@ -214,7 +214,7 @@ def _judge(said: Sequence[str], readings: Sequence[Reading], context: Context) -
         return Ambiguous((first.meaning,), name, words, first.meaning_parts, (f"{_NAMES[name]} was said twice",))
     counted = count_or_figure(words, first.parts)
     if counted is not None:
-        reason = f"a count, or the first figure of {_NAMES[counted]}: say the rakers and the length apart"
+        reason = f"a count, or a figure of {_NAMES[counted]}: say the rakers and each length apart"
         return Ambiguous((first.meaning,), counted, words, first.meaning_parts, (reason,))
     remarks = _remarks(first.meaning, words)
     return Understood(first.meaning, words, (readback(first.meaning),), first.meaning_parts, remarks)

@@ -1,0 +1,88 @@
+"""A number that may be something else is never taken in silence: "I need two eight feet" is no 28 feet unasked, and
+"nearly eleven feet" no eleven."""
+
+from __future__ import annotations
+
+import pytest
+
+from callout.language.outcome import Ambiguous, NotUnderstood, Understood
+from callout.language.resolve import resolve_text
+from callout.values import Callout, Length
+from tests.people_talk import context
+
+ASKED = [
+    "i need two eight feet sixty", "need one eight feet sixty", "give me one eight feet at sixty",
+    "just the one seven foot nine at forty five", "it's a flying one eight feet six inches forty five degrees",
+    "build one eight feet sixty", "the solid sole one eight feet sixty", "another one eight feet six sixty",
+]  # fmt: skip
+FIGURES = [
+    ("insertion one eight feet sixty", Length.imperial(18)), ("raker one eight feet sixty", Length.imperial(18)),
+    ("the insertion is one eight feet", Length.imperial(18)), ("split sole one eight feet sixty", Length.imperial(18)),
+    ("i need two rakers at one eight feet sixty", Length.imperial(18)),
+    ("need eighteen feet sixty", Length.imperial(18)),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("state", ["idle", "confirm"])
+@pytest.mark.parametrize("said", ASKED)
+def test_what_may_be_a_count_is_asked_for(said: str, state: str) -> None:
+    result = resolve_text(said, context(state))
+    assert isinstance(result, Ambiguous), result
+    assert result.ask == "insertion"
+
+
+@pytest.mark.parametrize(("said", "length"), FIGURES)
+def test_figures_after_a_name_are_figures(said: str, length: Length) -> None:
+    result = resolve_text(said, context("idle"))
+    assert isinstance(result, Understood), result
+    assert result.meaning.insertion == length
+
+
+#: What is said -> the beginning of the reason.
+TOLD = {
+    "just shy of eleven feet at sixty": "nearly", "nearly eleven feet at sixty": "nearly",
+    "up to eleven feet at sixty": "nearly", "raker past eleven feet at sixty": "nearly",
+    "probably eleven feet at sixty": "nearly", "raker eleven feet max at sixty": "nearly",
+    "eleven feet two blokes here angle sixty": "the last number",
+    "i measured eleven feet two days ago angle sixty": "the last number",
+    "several rakers at eleven feet sixty": "how many", "a dozen rakers at eleven feet sixty": "how many",
+    "i need some rakers at eleven feet sixty": "how many",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("said", TOLD)
+def test_what_is_doubtful_is_told_and_not_taken(said: str) -> None:
+    result = resolve_text(said, context("idle"))
+    assert isinstance(result, NotUnderstood), result
+    assert result.reasons[0].startswith(TOLD[said])
+
+
+@pytest.mark.parametrize(
+    "said", ["raker eleven feet out from the wall sixty", "eleven feet along the wall sixty degrees"]
+)
+def test_what_is_measured_on_the_ground_is_no_height(said: str) -> None:
+    assert not isinstance(resolve_text(said, context("idle")), Understood)
+
+
+def test_before_a_correction_nearly_is_no_bound() -> None:
+    result = resolve_text("nearly it's fifteen foot one", context("confirm"))
+    assert isinstance(result, Understood), result
+    assert result.meaning.patch == Callout(insertion=Length.imperial(15, 1))
+
+
+def test_two_lengths_in_one_breath_are_no_feet_and_inches() -> None:
+    result = resolve_text("two rakers at eleven feet eight on centre sixty", context("idle"))
+    assert isinstance(result, Ambiguous), result
+    assert result.ask == "spacing"
+
+
+@pytest.mark.parametrize(
+    ("said", "length"),
+    [("raker above the door eleven feet sixty degrees", Length.imperial(11)),
+     ("raker over there eleven feet sixty degrees", Length.imperial(11)),
+     ("two rakers eight feet six on centre insertion eleven feet sixty", Length.imperial(11))],
+)  # fmt: skip
+def test_words_that_are_no_bound_change_nothing(said: str, length: Length) -> None:
+    result = resolve_text(said, context("idle"))
+    assert isinstance(result, Understood), result
+    assert result.meaning.insertion == length
