@@ -53,9 +53,9 @@ def test_a_heard_half_waits_for_its_other_half_before_the_tool_asks() -> None:
 
 def test_one_part_is_asked_for_twice_at_most_then_the_console_takes_over() -> None:
     talk = Talk.new().say(HEIGHT)
-    assert tick(talk, 5.0).said == []
-    assert tick(talk, 6.0).said == ["say the angle."]
-    assert tick(talk, 11.0).said == ["stand by for the console."]
+    assert tick(talk, 9.0).said == []
+    assert tick(talk, 1.0).said == ["say the angle."]
+    assert tick(talk, 10.0).said == ["stand by for the console."]
     assert talk.count("asked") == 2
     assert talk.state() == "idle"
     assert tick(talk, 60.0).said == []
@@ -173,6 +173,14 @@ def test_the_wait_begins_when_the_readback_has_been_spoken() -> None:
     spoken = 0.5 * len(talk.said[0].split())
     assert spoken > 4
     assert tick(talk, 19.0 + spoken).said == []
+    assert tick(talk, 1.0).events == ["readback"]
+
+
+def test_a_readback_that_the_voice_cannot_say_is_waited_for_from_that_moment() -> None:
+    """It stands on the screen at once, and takes none of the time that the sentence would have taken."""
+    talk = Talk.new(voiced=True, seconds_a_word=0.5).say(ELEVEN_SIXTY)
+    talk.put(Spoken(talk.said[-1], talk.time, "failed"))
+    assert tick(talk, 19.0).said == []
     assert tick(talk, 1.0).events == ["readback"]
 
 

@@ -117,6 +117,20 @@ def test_a_yes_that_was_begun_before_the_figures_were_said_is_none(
     assert talk.count("released") == counts
 
 
+@pytest.mark.parametrize(("began", "counts"), [(4.0, False), (12.0, True)])
+def test_a_yes_over_a_readback_that_is_said_again_is_none_though_its_first_saying_was_cut(
+    began: float, counts: bool
+) -> None:
+    """Both times it is said in the same words: the end of the first is not the end of the second."""
+    talk = voiced().say(ELEVEN_SIXTY).say("say_again")
+    again = talk.said[-1]
+    assert talk.say("say_again").said == [again]
+    talk.put(Spoken(again, 3.5, "cut"))
+    talk.put(Spoken(again, 10.0, "figures"))
+    talk.put(Uttered(Understood(AFFIRM, (), parts=AGREED), "affirm", "measurer", began))
+    assert talk.count("released") == counts
+
+
 def test_a_card_whose_first_words_were_cut_is_heard_when_it_is_said_again_in_others() -> None:
     """The yard hears it first with the number of the build, and again without."""
     talk = told(voiced(one_source=False).say(ELEVEN_SIXTY)).say(AFFIRM)
@@ -184,6 +198,33 @@ def test_a_card_that_is_said_again_is_unheard_again_however_much_is_said_after_i
         talk.put(LookDue(more + 1, f"another look {more}", talk.time))
     assert len(talk.now.unheard) == MOST_UNHEARD
     assert "picked" not in talk.key("ready").events
+
+
+def much_more(talk: Talk) -> Talk:
+    """So much is said after it that what nothing hangs on is kept as unheard no longer."""
+    for more in range(MOST_UNHEARD + 10):
+        talk.put(LookDue(more + 1, f"look {more}", talk.time))
+    return talk
+
+
+def test_no_yes_answers_a_readback_that_nobody_heard_however_much_is_said_after_it() -> None:
+    for side in ("measurer", "logistics"):
+        talk = voiced(one_source=False)
+        talk.say(ELEVEN_SIXTY if side == "measurer" else Command(command="stock_out", part="anchor"), side)
+        asked = talk.said[-1]
+        much_more(talk)
+        assert asked in talk.now.unheard
+        assert len(talk.now.unheard) == MOST_UNHEARD + 1
+        assert talk.key("affirm", side).count("affirmed") == 0
+        assert told(talk, "figures", asked).key("affirm", side).count("affirmed") == 1
+
+
+def test_no_key_books_an_item_that_nobody_heard_however_much_is_said_after_it() -> None:
+    """Its card was cut, and not said again since."""
+    talk = told(told(voiced(one_source=False).say(ELEVEN_SIXTY)).say(AFFIRM), "cut")
+    assert much_more(talk).key("ready").count("picked") == 0
+    told(talk, "figures", talk.said[-1]).key("ready")
+    assert talk.count("picked") == 1
 
 
 def test_what_is_near_is_asked_and_done_by_a_yes_alone() -> None:

@@ -175,7 +175,7 @@ def test_a_relocation_without_its_callout_is_set_aside() -> None:
     talk = standing(Talk.new()).say(RELOCATE)
     talk.time += 39
     assert talk.put(Tick(talk.time)).said == []
-    talk.time += 2
+    talk.time += 1
     assert talk.put(Tick(talk.time)).said == ["relocation set aside."]
     assert talk.say(Callout(insertion=ft(8), angle_deg=45)).said[0].startswith("insertion:")
 

@@ -146,7 +146,7 @@ TROUBLE = {
 }  # fmt: skip
 
 
-#: So many sentences that nobody heard are kept apart; what is older is of no more use.
+#: So many sentences that nobody heard are kept apart; what is older is kept only where somebody's answer hangs on it.
 MOST_UNHEARD = 50
 
 
@@ -162,7 +162,17 @@ def _unheard(now: Conversation, effects: Iterable[Effect]) -> Conversation:
             unheard.pop(effect.text, None)
             unheard[effect.text] = None if card is None else (*card, said[card])
             said.update([card])
-    return replace(now, unheard=dict(list(unheard.items())[-MOST_UNHEARD:]))
+    for text in list(unheard)[:-MOST_UNHEARD]:
+        if not _must_be_heard(now, text, unheard[text]):
+            del unheard[text]
+    return replace(now, unheard=unheard)
+
+
+def _must_be_heard(now: Conversation, text: str, card: tuple[int, int, int] | None) -> bool:
+    """A readback that waits for its answer, and the card at which a walk stands."""
+    waits = (seat.pending for seat in (now.measurer, now.logistics))
+    at = ((build.build_id, build.card) for build in now.open.values())
+    return any(one is not None and one.text == text for one in waits) or (card is not None and card[:2] in at)
 
 
 def _listen(before: Conversation, now: Conversation) -> tuple[Listen, ...]:
