@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed-
 # With compiled files kept (some machines forbid it), as else each of the many processes that the tests start makes them.
-TESTS := PYTHONDONTWRITEBYTECODE= $(BIN)/python -m pytest -n 2 --dist worksteal
+TESTS := PYTHONDONTWRITEBYTECODE= $(BIN)/python -m pytest -n 3 --dist worksteal
 
 .PHONY: coverage site demo install test tested lint proof bench licences bill wheelhouse clean
 

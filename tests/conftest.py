@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+import os
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -9,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from callout.cli import GARBAGE
 from tests.one_demonstration import Demonstration, demonstrated
 from tests.team_words import forget
 
@@ -21,9 +24,21 @@ if TYPE_CHECKING:
 sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]
 
 #: Their tests start the whole program, or wait as long as people talk. They come first, so that at the end of a run no
-#: worker waits for the other's last one.
+#: worker waits for the other's last one; and so one worker has them all, as each begins with a stretch of its own.
 LONG = ("test_sound_card", "test_house_alone", "test_session_faults", "test_hearing_people", "test_session_own_voice",
         "test_speaking_voice", "test_session_desk", "test_journal_restart", "test_site")  # fmt: skip
+
+
+#: As the commands have it.
+gc.set_threshold(*GARBAGE)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """There are more workers than processors, because the first one's tests wait most of the time. The others make way
+    for it: sound that is late is not what was tested."""
+    first = getattr(config, "workerinput", {}).get("workerid", "gw0") == "gw0"
+    if not first and hasattr(os, "nice"):
+        os.nice(5)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
