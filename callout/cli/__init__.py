@@ -48,8 +48,8 @@ COMMANDS = {
 
 
 #: Python looks for garbage each time so many more things were made than dropped, and every tenth time through more. By
-#: its own 700 that is a quarter of the time that the first sentence of a shift takes: what is read in then is many small
-#: things that all stay. By more than this no time is won, and memory lost.
+#: its own 700 that is a quarter of the time that the first sentence of a shift takes, as what is read in then is many
+#: small things that all stay. By more than this no time is won, and memory is lost.
 GARBAGE = (10_000, 10, 10)
 
 
