@@ -3,20 +3,26 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from callout.dialogue import commands
-from callout.dialogue.events import ChangeVoice, Opened, Uttered
+from callout.dialogue.events import ChangeVoice, Opened, Say, Unpair, Uttered
 from callout.dialogue.machine import start
 from callout.dialogue.records import Record
 from callout.dialogue.settings import load_settings
+from callout.dialogue.state import on_hand
 from callout.language.commands import commands_that
 from callout.language.outcome import Near
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import load_stock
 from callout.values import Callout, Command
-from tests.dialogue_kit import Talk, make_stock
+from tests.dialogue_kit import FakePlanner, Talk, ft, make_stock
+from tests.test_dialogue_restart import again
+
+NINE = Callout(insertion=ft(9), angle_deg=60)
+FIRST = "answer the readback first. affirm, or negative."
 
 
 def asked() -> Talk:
@@ -172,3 +178,131 @@ def test_after_any_other_command_the_list_begins_anew(word: str) -> None:
 
 def test_one_goes_on_with_the_list_of_the_other_word() -> None:
     assert "item six, " in long_walk().say("list").say("parts_list").said[0]
+
+
+# --- whose words they are
+
+
+@pytest.mark.parametrize("order", [Command(command="skip"), Command(command="say_again", item=1)])
+def test_what_the_yard_alone_may_say_is_refused_to_the_measurer_and_written_as_refused(order: Command) -> None:
+    talk = Talk.new(one_source=False).released().say(order)
+    assert talk.heard_by == [("measurer", "that word is for the yard.")]
+    assert talk.events == ["heard", "refused"]
+
+
+def test_an_item_of_no_list_is_not_said_again() -> None:
+    talk = Talk.new().say(Command(command="say_again", item=1))
+    assert talk.said == ["no build is open."]
+    assert talk.events == ["heard", "refused"]
+
+
+def test_the_measurer_who_names_a_build_hears_what_it_is_and_the_walk_stays_where_it_was() -> None:
+    talk = Talk.new(one_source=False).released().released(NINE)
+    walked = talk.now.walked
+    talk.say(Command(command="build", build=2))
+    assert talk.heard_by == [("measurer", "build two. insertion: nine feet; sixty degrees. released.")]
+    assert talk.now.walked == walked
+
+
+def test_before_the_voice_has_said_anything_there_is_nothing_to_say_again() -> None:
+    talk = Talk(start(make_stock(), FakePlanner(), load_settings())).say("say_again")
+    assert talk.said == ["nothing was said yet."]
+    assert talk.events == ["heard", "refused"]
+
+
+# --- what waits for an answer comes first
+
+
+def test_a_no_to_a_readback_puts_back_nothing_that_was_fetched() -> None:
+    talk = Talk.new().released().say("ready").say("back").say(NINE)
+    lying = on_hand(talk.now)
+    talk.say("negative")
+    assert talk.events == ["heard", "voided", "asked"]
+    assert on_hand(talk.now) == lying
+    assert talk.say("affirm").count("released") == 1
+
+
+def at_the_end(*, booked: bool) -> Talk:
+    """All checks of build one are gone through, with its items booked or not."""
+    talk = Talk.new().released().say("ready" if booked else "step_by_step")
+    while talk.now.open[1].at.kind != "end":
+        talk.say("ready")
+    return talk
+
+
+@pytest.mark.parametrize(("word", "booked"), [("ready", True), ("ready", False), ("skip", False)])
+def test_whether_a_build_stands_is_not_asked_before_the_callout_that_waits_is_answered(word: str, booked: bool) -> None:
+    talk = at_the_end(booked=booked).say(NINE).say(word)
+    assert talk.said == [FIRST]
+    assert waits(talk) == "callout"
+    assert (talk.say("affirm").count("released"), talk.count("placed")) == (2, 0)
+
+
+@pytest.mark.parametrize(("word", "booked"), [("ready", True), ("ready", False), ("skip", False)])
+def test_whether_a_build_stands_is_asked_anew_when_the_word_is_said_again(word: str, booked: bool) -> None:
+    talk = at_the_end(booked=booked).say(word)
+    asked = talk.said
+    assert talk.say(word).said == asked
+    assert waits(talk) == "stands"
+
+
+def test_skip_at_the_end_of_a_build_that_is_all_booked_asks_nothing() -> None:
+    """Nothing is left to be passed over; that the shore stands is for the crew to say."""
+    talk = at_the_end(booked=True).say("skip")
+    assert talk.said == ["all checked. say build one stands, once it does."]
+    assert waits(talk) is None
+
+
+ANEW = [
+    Command(command="stock_set", part="strut", length=ft(6), quantity=3), Command(command="stock_out", part="anchor"),
+    Command(command="stock_add", part="strut", length=ft(6), quantity=3),
+    Command(command="stock_lost", part="strut", length=ft(6)), Command(command="stands", build=1),
+    Command(command="take_down", build=1), Command(command="site_wall", part="brick"),
+    Command(command="move", part="anchor", quantity=1, build=1),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("order", ANEW, ids=lambda order: order.command)
+def test_a_callout_that_gives_way_to_another_line_is_void_and_that_is_said(order: Command) -> None:
+    talk = Talk.new().released().say(NINE).say(order)
+    assert talk.said[0] == "the callout that waited is void. say it again after this."
+    assert len(talk.said) == 2
+    assert talk.say("affirm").count("released") == 1
+
+
+# --- a question about what was meant, and a restart
+
+
+def test_the_yes_to_what_was_near_does_it_after_a_restart_too() -> None:
+    meant = Command(command="stock_lost", part="strut", length=ft(6), quantity=1)
+    near = Near(("one", "six", "footer", "is", "brokn"), likely=meant, sentence="one six foot strut is broken")
+    talk = Talk.new().released()
+    talk.put(Uttered(near, "one six footer is brokn", "measurer", 9.0, True))
+    talk = again(talk).say("affirm")
+    assert talk.said == ["lost or broken. one strut, six feet. affirm, or negative."]
+    assert talk.say("affirm").count("stock_changed") == 1
+
+
+# --- after a stop word, and what the voice says of tablets
+
+
+def test_the_key_for_the_affirm_releases_nothing_after_a_stop_word_and_the_console_says_why() -> None:
+    talk = Talk.new().say(NINE).say("evacuate").key("affirm")
+    assert talk.events == ["refused"]
+    assert talk.said == []
+    assert talk.records[-1].text == "silent since evacuate. say go ahead."
+    assert talk.say("go_ahead").say("read_back").key("affirm").count("released") == 1
+
+
+def test_go_ahead_wakes_the_voice_while_it_is_asked_which_command_is_taught(team: Path) -> None:
+    talk = Talk.new().say("teach").say("evacuate").say("go_ahead")
+    assert talk.said[0] == "going on."
+    assert talk.now.measurer.teaching == {"command": None, "phrase": None}
+    assert not talk.now.halted
+
+
+def test_tablets_may_press_no_more_before_anybody_is_told_so() -> None:
+    talk = Talk.new(one_source=False).say("unpair")
+    assert talk.heard_by == [("both", "no tablet may press any more.")]
+    kinds = [type(effect) for effect in talk.effects]
+    assert kinds.index(Unpair) < kinds.index(Say)

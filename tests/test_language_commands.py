@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from callout.dialogue.commands import KNOWN
-from callout.errors import CalloutError
+from callout.errors import BadInput, CalloutError
 from callout.language import grammar
-from callout.language.commands import command_row, commands, commands_that
+from callout.language.commands import CommandRow, _row, command_row, commands, commands_that
 from callout.language.cribsheet import sections
 from callout.language.parse import parse
 from callout.values import Command
@@ -34,8 +34,71 @@ def test_a_command_without_a_row_is_named_with_what_to_write() -> None:
 
 
 def test_a_mark_unheard_of_is_refused() -> None:
-    with pytest.raises(CalloutError, match="the marks are: content"):
+    with pytest.raises(CalloutError, match=r"no mark 'cheerful' in .*; the marks are: content, question, "):
         commands_that("cheerful")
+
+
+GOOD = {"rule": "wait", "marks": ["harmless", "anywhere"]}
+
+
+def test_a_row_is_what_the_file_says_and_nothing_else() -> None:
+    marks = frozenset({"harmless", "anywhere"})
+    assert _row("sing", GOOD) == CommandRow("sing", "wait", marks, (), "", None, (), (), (), (), (), ())
+    ways = {way: [f"{way} one", f"{way} two"] for way in
+            ("typed", "unless_asked", "beside", "spoken", "spoken_unless_asked")}  # fmt: skip
+    row = _row("sing", {**GOOD, "fields": ["part"], "same_as": "ready", "card": ["sing", "a song"], **ways})
+    assert (row.fields, row.same_as, row.card) == (("part",), "ready", ("sing", "a song"))
+    assert {way: list(getattr(row, way)) for way in ways} == ways
+    assert row.taught == ()
+
+
+@pytest.mark.parametrize(
+    ("row", "why"),
+    [
+        ({"marks": ["harmless"]}, "write rule; no other key"), ({"rule": "wait"}, "write marks; no other key"),
+        ({}, "write marks, rule; no other key"),
+        ({**GOOD, "colour": "red"},
+         "write beside, card, fields, marks, rule, same_as, spoken, spoken_unless_asked, typed, unless_asked; "
+         "no other key"),
+        ({**GOOD, "marks": ["cheerful"]}, "cheerful is neither a mark nor a field"),
+        ({**GOOD, "fields": ["colour", "age", "part"]}, "age, colour is neither a mark nor a field"),
+        ({**GOOD, "fields": ["command"]}, "command is neither a mark nor a field"),
+        ({**GOOD, "fields": ["patch"]}, "patch is neither a mark nor a field"),
+        ({**GOOD, "same_as": "hum"}, "same_as names no command"),
+        ({**GOOD, "card": ["sing"]}, 'write card = ["what to say", "what it does"]'),
+        ({**GOOD, "card": ["sing", "a", "song"]}, 'write card = ["what to say", "what it does"]'),
+    ],
+)  # fmt: skip
+def test_a_row_that_cannot_be_read_is_named_with_what_to_write(row: dict[str, object], why: str) -> None:
+    with pytest.raises(CalloutError) as told:
+        _row("sing", row)
+    assert str(told.value) == f"commands.toml, [sing]: {why}"
+
+
+def test_the_commands_stand_in_the_order_of_the_file_and_nobody_adds_one() -> None:
+    text = (GRAMMARS / "commands.toml").read_text("utf-8")
+    assert list(commands()) == [name for name in re.findall(r"^\[([a-z_]+)\]$", text, re.M) if name != "marks"]
+    with pytest.raises(TypeError):
+        commands()["sing"] = command_row("affirm")  # type: ignore[index]
+
+
+def test_who_teaches_a_command_unheard_of_is_told_which_commands_there_are(team: Path) -> None:
+    (team / "phrases.toml").write_text('sing = ["la la la"]')
+    with pytest.raises(BadInput) as told:
+        commands()
+    begins, _, known = str(told.value).partition("; the commands are: ")
+    assert begins == "phrases.toml: no command 'sing'"
+    text = (GRAMMARS / "commands.toml").read_text("utf-8")
+    inner = {"bare_correction", "digits", "bare_number", "bare_length"}
+    assert known.split(", ") == [name for name in re.findall(r"^\[([a-z_]+)\]$", text, re.M)
+                                 if name not in {"marks", *inner}]  # fmt: skip
+
+
+@pytest.mark.parametrize("yes", ["affirm", "affirm_insertion"])
+def test_a_yes_that_somebody_wrote_into_the_file_is_named_to_be_taken_out(team: Path, yes: str) -> None:
+    (team / "phrases.toml").write_text(f'ready = ["jolly good"]\n{yes} = ["all right then"]')
+    with pytest.raises(BadInput, match=f"a yes cannot be taught; take the line '{yes}' out"):
+        commands()
 
 
 def test_a_row_cannot_be_changed() -> None:
