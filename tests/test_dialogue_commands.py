@@ -210,6 +210,45 @@ def test_before_the_voice_has_said_anything_there_is_nothing_to_say_again() -> N
     assert talk.events == ["heard", "refused"]
 
 
+@pytest.mark.parametrize(
+    "named", [Command(command="ready", item=2), Command(command="next", part="anchor"),
+              Command(command="ready", part="strut", quantity=1)],
+)  # fmt: skip
+def test_a_ready_that_names_another_piece_is_written_as_refused_and_books_nothing(named: Command) -> None:
+    talk = Talk.new().released().say(named)
+    assert talk.events == ["heard", "refused", "said"]
+    assert talk.said == ["that is not what this item asks for.", "item one. two struts, six feet. rack A."]
+    assert on_hand(talk.now)["six foot strut"] == 4
+
+
+def test_a_key_opens_the_build_that_waits_for_its_walk_and_books_nothing_of_it() -> None:
+    talk = Talk.new().released().released(NINE).say(Command(command="cancel", build=1))
+    assert talk.now.walked is None
+    talk.key("ready")
+    assert talk.said[0] == "yard. build two. item one. two struts, six feet. rack A."
+    assert talk.count("picked") == 0
+    assert talk.key("ready").count("picked") == 1
+
+
+def test_the_cautions_are_said_whole_to_who_asks_for_them_as_often_as_they_do() -> None:
+    talk = Talk.new().say("cautions")
+    assert talk.said == ["no build is open. say insertion, the height, the angle."]
+    talk.released()
+    for _ in range(2):
+        assert talk.say("cautions").said == ["working estimate, not an approval."]
+
+
+@pytest.mark.parametrize("word", ["bare_number", "sing"])
+def test_a_word_that_is_no_command_of_the_conversation_answers_nothing_and_voids_nothing(word: str) -> None:
+    """A number alone, which the program has inside; the name of a command that another version had."""
+    assert Talk.new().say(word).said == []
+    talk = Talk.new().say(NINE).say(word)
+    assert talk.said == ["say affirm, or correction."]
+    assert talk.events == ["heard", "asked"]
+    assert talk.count("released") == 0
+    assert talk.say("affirm").count("released") == 1
+
+
 # --- what waits for an answer comes first
 
 
