@@ -164,6 +164,21 @@ def test_an_affirm_that_began_before_the_readback_does_not_answer_it() -> None:
     assert talk.say(AFFIRM).count("released") == 1
 
 
+# --- The key for the affirm ---
+
+
+def test_a_yes_by_the_key_is_written_as_keyed_and_a_yes_in_words_as_those_words() -> None:
+    keyed = Talk.new().say(ELEVEN_SIXTY).key("affirm")
+    said = Talk.new().say(ELEVEN_SIXTY).say(AFFIRM)
+    (one,), (other,) = ([r for r in talk.records if r.event == "affirmed"] for talk in (keyed, said))
+    assert (one.text, one.data["keyed"]) == ("keyed", True)
+    assert (other.text, other.data.get("keyed", False)) == ("words", False)
+
+
+def test_the_key_for_the_affirm_answers_a_readback_and_no_question() -> None:
+    assert Talk.new().say(Callout(insertion=ft(8))).key("affirm").said == ["nothing to affirm."]
+
+
 # --- The second guard: noise alone can be heard as a bare "affirm" ---
 
 

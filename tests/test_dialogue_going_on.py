@@ -250,6 +250,12 @@ def test_before_any_build_it_says_what_to_say() -> None:
     assert typed(Talk.new(), "skip").said == ["no build is open. say insertion, the height, the angle."]
 
 
+def test_a_key_where_no_build_is_open_says_so_and_is_written_as_refused() -> None:
+    talk = Talk.new().key("ready")
+    assert talk.said == ["no build is open."]
+    assert talk.events == ["refused"]
+
+
 # --- waits count from the end of the voice
 
 
