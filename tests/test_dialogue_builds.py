@@ -147,6 +147,14 @@ def test_a_change_of_position_changes_the_number_and_takes_none_that_is_taken() 
     assert [build.number for build in talk.now.open.values()] == [1, 4]
 
 
+def test_a_correction_with_the_number_of_a_build_changes_that_one_whatever_was_released_last() -> None:
+    talk = Talk.new().released().released(Callout(insertion=ft(8), angle_deg=45))
+    talk.say(TO_TWELVE.model_copy(update={"build": 1}))
+    assert talk.said == ["change build one. insertion: one four feet, fourteen feet; sixty degrees. over."]
+    talk.say("affirm")
+    assert [build.request.insertion for build in talk.now.open.values()] == [ft(14), ft(8)]
+
+
 def test_after_an_undo_the_yard_hears_which_build_waits() -> None:
     talk = Talk.new().released().released(Callout(insertion=ft(8), angle_deg=45))
     talk.say(Command(command="cancel", build=1))
