@@ -19,6 +19,7 @@ they want, so that a busy machine is not taken for a dead ear.
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import subprocess
@@ -30,6 +31,7 @@ from typing import Any
 
 from scipy.stats import chi2
 
+from callout.cli import GARBAGE
 from callout.dialogue.events import Opened
 from callout.dialogue.machine import start
 from callout.dialogue.settings import load_settings
@@ -81,6 +83,7 @@ def prove() -> None:
 
 def _hear(to_hear: list[int], ends: float, log: Path, run: str) -> None:
     remote.PATIENCE = LONG
+    gc.set_threshold(*GARBAGE)  # as the commands have it
     yard, ears = Yard(), EarsProcess()
     ears.helper.close()
     ears.helper = Helper("tests.patient_ears", str(WEIGHTS))
