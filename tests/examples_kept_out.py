@@ -1,6 +1,6 @@
 """What the examples decide of sentences that are kept out of them: `python -m tests.examples_kept_out [list ...]`.
 
-Each list of tests/data/people/other_hands.toml in turn is taken out of `grammars/examples.toml`, and its rows are then
+Each list of tests/data/people in turn is taken out of `grammars/examples.toml`, and its rows are then
 decided by the rest: whether what is sure is right, what would be asked, and whether other talk is left alone. The bars
 in `callout/language/examples.py` come from here.
 """

@@ -1,5 +1,5 @@
 """Phrases by other hands: what is taken as meant, asked, not understood, or wrong. The lists lie in
-tests/data/people/other_hands.toml, and in strangers.toml those from which nothing was grown.
+tests/data/people: other_hands.toml and more_hands.toml, and in strangers.toml those from which nothing was grown.
 
 The writers named meanings in words of their own, so a meaning counts as right where a crew would be content with it:
 commands that come to the same for who says them are one (`SAME`), and of a callout the figures are compared, and that a
@@ -35,13 +35,15 @@ SAME = (
 )  # fmt: skip
 
 
-LISTS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh")
-STRANGERS = ("twelfth", "thirteenth")
+LISTS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh",
+         "twelfth")  # fmt: skip
+MORE = ("twelfth",)
+STRANGERS = ("thirteenth",)
 
 
 def rows(name: str) -> list[tuple[str, str, str]]:
     """(state, meaning, what is said) of one of the lists: "first", "second" ... "thirteenth"."""
-    table = _table("strangers.toml" if name in STRANGERS else "other_hands.toml")
+    table = _table("strangers.toml" if name in STRANGERS else "more_hands.toml" if name in MORE else "other_hands.toml")
     return [(state, meant, said) for state, meant, said in table[name]["rows"]]
 
 

@@ -31,6 +31,7 @@ _FOR_NO_STRUT = frozenset({"vertical_post", "laced_post", "t", "double_t", "hori
 _NOUN_FOLLOWS = frozenset({"the", "that", "this", "a", "an", "my", "our", "your", "his", "her", "their", "some"})
 _BEFORE_A_NOUN = frozenset({"to", "at", "by", "on", "near", "in", "under", "of", "meets", "hits", "for"})
 _OF_ONE_THERE = frozenset({"the", "that", "this", "my", "our"})
+_UPWARDS = frozenset({"high", "tall", "up"})
 _OF_A_CLOCK = frozenset({"at", "by", "till", "until", "about", "around", "for", "before", "after", "is", "it", "its"})
 
 
@@ -160,6 +161,8 @@ class Sifted:
         rakers = next((span.end for span in self.spans if span.name == "rakers"), None)
         heights = [span.start for span in self.spans if span.name == "insertion"]
         if rakers is None or self.callout.angle_deg is not None or not heights or self._names_the_height:
+            return False
+        if any(_UPWARDS & set(self.words[s.start : s.end + 1]) for s in self.spans if s.name == "insertion"):
             return False
         return self.callout.spacing is None and 0 <= min(heights) - rakers <= 1 + ("rakers" in self.words)
 

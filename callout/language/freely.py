@@ -30,6 +30,7 @@ from callout.language.parse import Reading, Span, correction, fold, parse_by
 from callout.language.pronunciation import are_twins
 from callout.language.repairs import (
     COARSE,
+    DEGREES,
     UNITS,
     bare_numbers,
     in_the_unit,
@@ -56,9 +57,15 @@ class Freely:
 
 def freely(words: tuple[str, ...], context: Context) -> Freely:
     """The readings of `words` (folded) as a callout or a correction in people's own words; none where it is none."""
-    words, aside = without_asides(words)
+    words, aside = without_asides(_as_called(words))
     found = _found(_with_denials(words, context), context)
     return replace(found, left_out=(*found.left_out, *aside)) if found.readings else found
+
+
+def _as_called(words: tuple[str, ...]) -> tuple[str, ...]:
+    """"Two rakes, four metres high" are rakers; without a measure they may be any."""
+    called = free_words().called
+    return tuple(called.get(word, word) for word in words) if set(words) & (UNITS | DEGREES) else words
 
 
 def asks_for_a_shore(words: tuple[str, ...]) -> bool:

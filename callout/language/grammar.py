@@ -124,8 +124,11 @@ class Grammar:
     @cached_property
     def free_network(self) -> Network:
         """A callout in people's own words, its parts in any order (`callout.language.freely`)."""
-        rules = read_rules([data_folder("grammars") / "freely.grammar"], self.wide_rules)
-        return Network(rules, Ref("free callout"))
+        return Network(self._free_rules, Ref("free callout"))
+
+    @cached_property
+    def _free_rules(self) -> Mapping[str, Node]:
+        return read_rules([data_folder("grammars") / "freely.grammar"], self.wide_rules)
 
     @cached_property
     def beside_network(self) -> Network:
@@ -147,16 +150,17 @@ class Grammar:
     def _crews(self) -> Network:
         return Network(self.wide_rules, Ref("crew"))
 
+    @cached_property
+    def _asides(self) -> Network:
+        return Network(self._free_rules, Ref("free aside"))
+
     def crew_at(self, words: Sequence[str], at: int = 0) -> int:
         """How many words the callsign has that begins at `at`, the longest there is; 0 where none does."""
-        here, longest = frozenset({self._crews.start}), 0
-        for count, word in enumerate(words[at:], 1):
-            here = self._crews.after(here, word)
-            if not here:
-                break
-            if any(self._crews.ends(state) for state in here):
-                longest = count
-        return longest
+        return _longest(self._crews, words, at)
+
+    def aside_at(self, words: Sequence[str], at: int = 0) -> int:
+        """The same of what is said beside a callout in people's own words, and is no part of it."""
+        return _longest(self._asides, words, at)
 
     def words(self, *, wide: bool = False) -> dict[str, tuple[str, ...]]:
         """Every word and the rules that use it, in order; `wide`: with the words that are typed only."""
@@ -226,6 +230,18 @@ class Grammar:
             times = node.least + rng.choice((0, 0, 1))
             return [word for _ in range(times) for word in self._say(node.item, rng)]
         return [word for item in node.items for word in self._say(item, rng)]
+
+
+def _longest(network: Network, words: Sequence[str], at: int) -> int:
+    """How many words the longest sentence of a network has that begins at `at`; 0 where none does."""
+    here, longest = frozenset({network.start}), 0
+    for count, word in enumerate(words[at:], 1):
+        here = network.after(here, word)
+        if not here:
+            break
+        if any(network.ends(state) for state in here):
+            longest = count
+    return longest
 
 
 def _sentences(rules: Mapping[str, Node], node: Node, number: str | None, *, few: bool = False) -> list[str]:

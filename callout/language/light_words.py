@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
@@ -50,6 +50,7 @@ class FreeWords:
     takes_back: frozenset[str]
     asides: frozenset[str]
     angle_later: frozenset[str]
+    called: Mapping[str, str]
 
     @cached_property
     def longest(self) -> int:
@@ -123,6 +124,7 @@ def _are_wanted(words: tuple[str, ...], i: int) -> bool:
 _BEFORE_WHAT_IS_WANTED = frozenset({"need", "want", "me", "us", "do", "build", "have", "sole", "soles", "shore"})
 
 
+_NTH = frozenset({"second", "third", "fourth"})
 _LEANS = frozenset({"lean", "leaning", "leans"})
 
 
@@ -136,7 +138,7 @@ def light_places(words: tuple[str, ...], table: FreeWords) -> set[int]:
                 found.update(range(i, i + n))
         leans = bool(_LEANS & set(words[max(0, i - 2) : i])) or words[i + 1 : i + 3] == ("of", "plumb")
         counts = word == "by" and i > 0 and {words[i - 1], *words[i + 1 : i + 2]} <= NUMBER_WORDS
-        calls = word == "for" and bool(crews & set(words[i + 1 : i + 2]))
+        calls = word == "for" and bool((crews | _NTH) & set(words[i + 1 : i + 2]))
         counted = bool(set(words[i - 1 : i]) & set(DIGITS[2:])) and words[i + 1 : i + 2] != ("the",)
         pieces = word in ("off", "pieces") and counted
         if (word in ("out", "by") and (leans or counts)) or calls or pieces:
@@ -207,4 +209,5 @@ _MAY_SLIP = sorted(NUMBER_WORDS | {
 @lru_cache(maxsize=1)
 def free_words() -> FreeWords:
     rows = read_toml(data_folder("grammars") / "freely.toml")
-    return FreeWords(**{name: frozenset(rows[name]) for name in FreeWords.__dataclass_fields__})
+    lists = {name: frozenset(said) for name, said in rows.items() if isinstance(said, list)}
+    return FreeWords(**lists, called=rows["called"])

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from functools import lru_cache
 
+from callout.language import grammar
 from callout.language.light_words import free_words
 from callout.language.numerals import DIGITS, NUMBER_WORDS, TENS, digit_words, grouped_words
 
@@ -30,8 +31,8 @@ _MOST_FEET = 40
 
 def mended(words: Words) -> Words:
     """The words with one value of each part, as far as the speaker mended it himself."""
-    for step in (plain_numbers, _without_what_was_dropped, _without_echo, _taken_back, _without_echo, _unit_afterwards,
-                 _unit_of_another):  # fmt: skip
+    for step in (plain_numbers, _without_what_was_dropped, _without_echo, _taken_back, _without_echo, _unit_named_last,
+                 _unit_afterwards, _unit_of_another):  # fmt: skip
         words = step(words)
     return words
 
@@ -96,7 +97,8 @@ _BEFORE_NO_LENGTH = tuple((word,) for word in (
 
 
 def plain_numbers(words: Words) -> Words:
-    """"Three comma five metres", "an eleven footer", "metres three point two", without the "oh" that is no digit."""
+    """"Three comma five metres", "an eleven footer", "metres three point two", "metres, five metres", without the "oh"
+    that is no digit."""
     plain: list[str] = []
     for i, word in enumerate(words):
         before, after = words[i - 1 : i], words[i + 1 : i + 2]
@@ -116,9 +118,12 @@ def plain_numbers(words: Words) -> Words:
 def _units_behind(words: Words) -> Words:
     for i, word in enumerate(words[:-1]):
         end = number_after(words, i + 1)
-        if word in COARSE and i + 1 < end and (i == 0 or words[i - 1] not in _IN_A_NUMBER) and not (
-            words[end : end + 1] and words[end] in _MEASURED | _COUNTED
-        ):
+        if word not in COARSE or i + 1 == end or (i and words[i - 1] in _IN_A_NUMBER):
+            continue
+        after = words[end : end + 1]
+        if after and _named(after) == _named((word,)):
+            return (*words[:i], *words[i + 1 :])
+        if not (after and after[0] in _MEASURED | _COUNTED):
             return (*words[:i], *words[i + 1 : end], word, *words[end:])
     return words
 
@@ -143,7 +148,8 @@ def _without_what_was_dropped(words: Words) -> Words:
     return words
 
 
-_SAID_AGAIN = frozenset({"that", "thats", "is", "i", "say", "said", "again", "repeat", "so", "yeah", "yes"})
+_SAID_AGAIN = frozenset({"that", "thats", "is", "i", "say", "said", "again", "repeat", "so", "yeah", "yes",
+                         "spell", "spelled", "figures", "digits"})
 
 
 def _without_echo(words: Words) -> Words:
@@ -275,6 +281,14 @@ def _measure_after(words: Words, start: int) -> int:
 _AFTERTHOUGHT = (("that", "is"), ("i", "mean"))
 
 
+def _unit_named_last(words: Words) -> Words:
+    """"One point eight apart, in metres": the unit of what has none, or said once more."""
+    if words[-2:-1] != ("in",) or words[-1] not in COARSE:
+        return words
+    unit, rest = words[-1], words[:-2]
+    return rest if _named((unit,)) & _named(COARSE & set(rest)) else in_the_unit(rest, unit, lambda number: True)
+
+
 def _unit_afterwards(words: Words) -> Words:
     """"Fourteen at sixty degrees, feet that is": the number that has no unit is meant."""
     for i, word in enumerate(words):
@@ -329,14 +343,13 @@ def without_asides(words: Words) -> tuple[Words, tuple[str, ...]]:
     """The words without what is said beside a callout and denies or asks nothing of it ("not ideal"); and that."""
     kept: list[str] = []
     aside: list[str] = []
-    rows = free_words().aside_words
+    rows, known = free_words().aside_words, grammar.load()
     i = 0
     while i < len(words):
-        found = next((row for row in rows if words[i : i + len(row)] == row), None)
-        if found is None:
-            kept.append(words[i])
-        else:
-            aside.append(" ".join(found))
-            kept += ["angle"] if "angle" in found else []
-        i += 1 if found is None else len(found)
+        listed = next((len(row) for row in rows if words[i : i + len(row)] == row), 0)
+        end = i + max(listed, known.aside_at(words, i))
+        if end > i:
+            aside.append(" ".join(words[i:end]))
+        kept += ["angle"] if "angle" in words[i:end] else words[i : i + 1] if end == i else []
+        i = max(end, i + 1)
     return tuple(kept), tuple(aside)
