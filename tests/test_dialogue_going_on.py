@@ -250,6 +250,11 @@ def test_before_any_build_it_says_what_to_say() -> None:
     assert typed(Talk.new(), "skip").said == ["no build is open. say insertion, the height, the angle."]
 
 
+def test_who_wants_the_whole_list_read_while_none_is_open_is_told_why_there_is_none() -> None:
+    talk = typed(Talk.new().released(), "undo", "read the whole list")
+    assert talk.said == ["no list is open: build one was taken back. say insertion, the height, the angle."]
+
+
 def test_a_key_where_no_build_is_open_says_so_and_is_written_as_refused() -> None:
     talk = Talk.new().key("ready")
     assert talk.said == ["no build is open."]
