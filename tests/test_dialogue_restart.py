@@ -170,3 +170,14 @@ def test_a_hundred_thousand_records_are_folded_in_about_a_second() -> None:
         talk.stand()
     records = talk.records * (100_000 // len(talk.records) + 1)
     assert paces(lambda: restore(records, make_stock(), FakePlanner())) < 70 * WATCHED
+
+
+def test_what_a_stop_word_was_to_set_aside_is_set_aside_though_a_crash_came_between() -> None:
+    """The stop word is on the disk, and the line after it is not: a yes answers words that were heard since."""
+    talk = Talk.new().say(ELEVEN_SIXTY).say("evacuate")
+    assert talk.records.pop().event == "parked"
+    fresh = again(talk).say("status")
+    assert fresh.events == ["heard", "parked", "said", "said"]
+    assert fresh.say(AFFIRM).count("released") == 0
+    assert fresh.said == ["that callout was set aside. say read back first."]
+    assert fresh.say("read_back").say(AFFIRM).count("released") == 1

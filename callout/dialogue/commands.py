@@ -101,7 +101,8 @@ def awake(now: Conversation, cause: Cause, decide: Callable[[Conversation], Acts
     """What is decided once the voice speaks again after a stop word; without one, at once."""
     if not now.halted:
         return decide(now)
-    acts: Acts = (said(cause, "plain.going_on", to="both", what=WasSaid(halted="")),)
+    acts = _set_aside(now, cause)  # a crash may have come between the stop word and this
+    acts += (said(cause, "plain.going_on", to="both", what=WasSaid(halted="")),)
     acts += builds.after_a_count(folded(now, acts), cause)
     return (*acts, *decide(folded(now, acts)))
 
@@ -109,7 +110,13 @@ def awake(now: Conversation, cause: Cause, decide: Callable[[Conversation], Acts
 def _alarm(now: Conversation, cause: Cause, word: str) -> Acts:
     """A stop word of the field: silent at once, in the log with its time, and never the alarm itself."""
     text = wording.sentence("plain.halted", word=word.replace("_", " "), who=wording.who(cause.speaker))
-    acts: Acts = (quiet(cause), written(cause, "alarm", WasHalted(halted=word), text, speaker=cause.speaker))
+    alarm = written(cause, "alarm", WasHalted(halted=word), text, speaker=cause.speaker)
+    return (quiet(cause), alarm, *_set_aside(now, cause))
+
+
+def _set_aside(now: Conversation, cause: Cause) -> Acts:
+    """What waits for an answer, on either side: only "read back" takes it up again."""
+    acts: Acts = ()
     for role in ROLES:
         waits = now.seat(role).pending
         if waits is not None and now.seat_name(role) == role:
