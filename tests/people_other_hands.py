@@ -38,11 +38,11 @@ SAME = (
 LISTS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh",
          "twelfth")  # fmt: skip
 MORE = ("twelfth",)
-STRANGERS = ("thirteenth",)
+STRANGERS = ("thirteenth", "fourteenth")
 
 
 def rows(name: str) -> list[tuple[str, str, str]]:
-    """(state, meaning, what is said) of one of the lists: "first", "second" ... "thirteenth"."""
+    """(state, meaning, what is said) of one of the lists: "first", "second" ... "fourteenth"."""
     table = _table("strangers.toml" if name in STRANGERS else "more_hands.toml" if name in MORE else "other_hands.toml")
     return [(state, meant, said) for state, meant, said in table[name]["rows"]]
 

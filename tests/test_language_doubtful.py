@@ -64,6 +64,29 @@ def test_what_is_measured_on_the_ground_is_no_height(said: str) -> None:
     assert not isinstance(resolve_text(said, context("idle")), Understood)
 
 
+@pytest.mark.parametrize("said", ["larkfield rescue two rakers insertion three metres angle sixty",
+                                  "engine four solid sole rakers eleven feet sixty"])  # fmt: skip
+def test_a_number_between_a_callsign_and_the_rakers_is_asked_for(said: str) -> None:
+    result = resolve_text(said, context("idle"))
+    assert isinstance(result, Ambiguous), result
+    assert result.ask == "rakers"
+
+
+@pytest.mark.parametrize(
+    "called",
+    ["echo five", "staging this is echo five", "echo five to staging", "staging from alpha two", "zulu nine here"],
+)
+def test_a_letter_and_a_figure_are_a_callsign(called: str) -> None:
+    result = resolve_text(f"{called} insertion one one feet sixty over", context("idle"))
+    assert isinstance(result, Understood), result
+    assert result.meaning == Callout(insertion=Length.imperial(11), angle_deg=60)
+
+
+def test_a_letter_before_a_count_is_no_callsign() -> None:
+    result = resolve_text("side alpha two rakers eleven feet sixty", context("idle"))
+    assert not isinstance(result, Understood) or result.meaning.rakers == 2
+
+
 def test_before_a_correction_nearly_is_no_bound() -> None:
     result = resolve_text("nearly it's fifteen foot one", context("confirm"))
     assert isinstance(result, Understood), result

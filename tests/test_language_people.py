@@ -198,7 +198,7 @@ def test_a_yes_with_another_callsign_is_none() -> None:
     ("name", "least"),
     [("first", 0.85), ("second", 0.8), ("third", 0.8), ("fourth", 0.9), ("fifth", 0.8), ("sixth", 0.8),
      ("seventh", 0.7), ("eighth", 0.93), ("ninth", 0.92), ("tenth", 0.87), ("eleventh", 0.85),
-     ("twelfth", 0.945), ("thirteenth", 0.82)],
+     ("twelfth", 0.945), ("thirteenth", 0.82), ("fourteenth", 0.72)],
 )  # fmt: skip
 def test_of_what_other_hands_wrote_most_is_taken_and_nothing_dangerous(name: str, least: float) -> None:
     """The shares are held, not promised: all but the last of these lists were used to grow the language."""

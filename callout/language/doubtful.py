@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from callout.language import grammar
 from callout.language.light_words import FreeWords, says_one_of
-from callout.language.numerals import DIGITS, NUMBER_WORDS
+from callout.language.numerals import DIGITS, NUMBER_WORDS, SMALL
 from callout.language.parse import Span
 from callout.language.repairs import COARSE, UNITS
 from callout.language.semantic_actions import LENGTH_PARTS
@@ -24,15 +25,20 @@ _KINDS_OF_ONE = frozenset({
     "flying", "solid", "split", "sole", "double", "single", "dead", "big", "small", "short", "long", "tall", "other",
     "next", "first", "second", "last", "same", "new", "good", "more", "extra",
 })  # fmt: skip
-_SHORES = frozenset({"raker", "rakers", "shore", "shores", "soles", "flyers", "posts"})
+_COUNTS = frozenset(SMALL[2:])
+_SEVERAL = frozenset({"rakers", "shores", "soles", "flyers", "posts", "flying", "solid", "split"})
+_SHORES = _SEVERAL - {"flying", "solid", "split"} | {"raker", "shore"}
 #: So many words before a length may make a bound of it, and so many before the shores count them.
 _NEAR = 4
 
 
 def count_or_figure(words: Sequence[str], parts: Sequence[Span]) -> str | None:
-    """The name of a length whose first figure may be a count, or whose last may be another length; None where there is
-    none. `words` are folded, and `parts` were made of them."""
+    """The name of a length whose first figure may be a count, or whose last may be another length, or of the rakers
+    where a callsign may have taken their number ("rescue two rakers"); None where there is none. `words` are folded,
+    and `parts` were made of them."""
     named = {part.name for part in parts}
+    if "rakers" not in named and _callsign_may_count(words):
+        return "rakers"
     for part in parts:
         if part.name not in LENGTH_PARTS:
             continue
@@ -41,6 +47,14 @@ def count_or_figure(words: Sequence[str], parts: Sequence[Span]) -> str | None:
         if part.name == "spacing" and "insertion" not in named and _may_be_two(words, part):
             return part.name
     return None
+
+
+def _callsign_may_count(words: Sequence[str]) -> bool:
+    crews = grammar.load().crew_words
+    return any(
+        words[i] in crews and words[i + 1] in _COUNTS and _SEVERAL & set(words[i + 2 : i + 3])
+        for i in range(len(words) - 2)
+    )
 
 
 def _may_count(words: Sequence[str], at: int) -> bool:
