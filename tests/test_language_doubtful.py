@@ -73,6 +73,15 @@ def test_a_number_between_a_callsign_and_the_rakers_is_asked_for(said: str) -> N
 
 
 @pytest.mark.parametrize(
+    "said", ["team two flying raker insertion one one feet sixty", "team two raker insertion one one feet sixty"]
+)
+def test_a_callsign_before_one_raker_keeps_its_number(said: str) -> None:
+    result = resolve_text(said, context("idle"))
+    assert isinstance(result, Understood), result
+    assert result.meaning.insertion == Length.imperial(11)
+
+
+@pytest.mark.parametrize(
     "called",
     ["echo five", "staging this is echo five", "echo five to staging", "staging from alpha two", "zulu nine here"],
 )

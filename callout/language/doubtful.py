@@ -26,8 +26,8 @@ _KINDS_OF_ONE = frozenset({
     "next", "first", "second", "last", "same", "new", "good", "more", "extra",
 })  # fmt: skip
 _COUNTS = frozenset(SMALL[2:])
-_SEVERAL = frozenset({"rakers", "shores", "soles", "flyers", "posts", "flying", "solid", "split"})
-_SHORES = _SEVERAL - {"flying", "solid", "split"} | {"raker", "shore"}
+_SEVERAL = frozenset({"rakers", "shores", "soles", "flyers", "posts"})
+_SHORES = _SEVERAL | {"raker", "shore"}
 #: So many words before a length may make a bound of it, and so many before the shores count them.
 _NEAR = 4
 
@@ -51,10 +51,12 @@ def count_or_figure(words: Sequence[str], parts: Sequence[Span]) -> str | None:
 
 def _callsign_may_count(words: Sequence[str]) -> bool:
     crews = grammar.load().crew_words
-    return any(
-        words[i] in crews and words[i + 1] in _COUNTS and _SEVERAL & set(words[i + 2 : i + 3])
-        for i in range(len(words) - 2)
-    )
+    for i, word in enumerate(words):
+        if word in crews and set(words[i + 1 : i + 2]) & _COUNTS:
+            kinds = next((n for n, of in enumerate(words[i + 2 :]) if of not in _KINDS_OF_ONE), 0)
+            if set(words[i + 2 + kinds : i + 3 + kinds]) & _SEVERAL:
+                return True
+    return False
 
 
 def _may_count(words: Sequence[str], at: int) -> bool:
