@@ -118,3 +118,13 @@ def test_words_that_are_no_bound_change_nothing(said: str, length: Length) -> No
     result = resolve_text(said, context("idle"))
     assert isinstance(result, Understood), result
     assert result.meaning.insertion == length
+
+
+@pytest.mark.parametrize(
+    "said", ["team two is ready", "got a few of them", "we got some here", "that's all we have"]
+)
+def test_what_is_not_all_of_an_item_or_of_somebody_else_books_nothing(said: str) -> None:
+    """In the walk "ready" books the item, and "all picked" asks to book the rest."""
+    result = resolve_text(said, context("walk"))
+    meant = result.meaning.command if isinstance(result, Understood) else ""
+    assert meant not in ("ready", "next", "all_picked", "stands")

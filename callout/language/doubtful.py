@@ -59,6 +59,13 @@ def _callsign_may_count(words: Sequence[str]) -> bool:
     return False
 
 
+def takes_a_crews_number(words: Sequence[str], parts: Iterable[Span]) -> bool:
+    """Whether how many there are is the number of a callsign: "team two is ready" is no two of them."""
+    crews = grammar.load().crew_words
+    return any(part.name in ("quantity", "have") and part.start and words[part.start - 1] in crews
+               for part in parts)  # fmt: skip
+
+
 def _may_count(words: Sequence[str], at: int) -> bool:
     """Whether two single figures stand at `at` with their unit, after what a count stands after."""
     two, unit = words[at : at + 2], words[at + 2 : at + 3]

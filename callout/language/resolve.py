@@ -11,7 +11,7 @@ from callout.language.clauses import one_of_several
 from callout.language.commands import command_row, commands_that
 from callout.language.context import EVERYTHING, Context
 from callout.language.cribsheet import spoken_help
-from callout.language.doubtful import count_or_figure
+from callout.language.doubtful import count_or_figure, takes_a_crews_number
 from callout.language.examples import by_examples
 from callout.language.freely import asks_for_a_shore, freely
 from callout.language.nearest import makes_sense, near_command, nearest_sentences, same_gist
@@ -184,6 +184,7 @@ def _wider(words: Sequence[str], context: Context, atoms: frozenset[int]) -> lis
 def _judge(said: Sequence[str], readings: Sequence[Reading], context: Context) -> Resolution | None:
     """What the readings of one word sequence come to; None where there is none."""
     words = fold(said)
+    readings = [reading for reading in readings if not takes_a_crews_number(words, reading.parts)]
     named = [r for reading in readings for r in name_bare(reading, context)]
     bare = next((r for r in readings if r.is_bare), None)
     if bare is not None and (not named or (context.asked in LENGTH_PARTS and not all(r.is_bare for r in readings))):
