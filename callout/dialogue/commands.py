@@ -338,7 +338,7 @@ _ANYWHERE: Mapping[str, Decides] = {
     "same_again": callouts.same_again,
     "move": _anew(moving.asked_for),
     "size_up": sizing.heard_piece,
-    "size_up_new": lambda now, cause, order: sizing.another(now, cause),
+    "size_up_new": lambda now, cause, order: sizing.another(cause),
     "work_out": lambda now, cause, order: sizing.worked_out(now, cause),
     "take_it": lambda now, cause, order: sizing.taken(now, cause),
     "look": looking.heard_look,

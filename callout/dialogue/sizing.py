@@ -77,7 +77,7 @@ def _short(*words: str) -> str:
     return speakable.whole(". ".join(words))
 
 
-def another(now: Conversation, cause: Cause) -> Acts:
+def another(cause: Cause) -> Acts:
     """Another wall: what was seen is forgotten."""
     return (said(cause, "sizing.another", "seen", what=WasSeen()),)
 

@@ -31,14 +31,14 @@ class CommandRow:
     name: str
     rule: str
     marks: frozenset[str]
-    fields: tuple[str, ...] = ()
-    same_as: str = ""
-    card: tuple[str, str] | None = None
-    typed: tuple[str, ...] = ()
-    unless_asked: tuple[str, ...] = ()
-    beside: tuple[str, ...] = ()
-    spoken: tuple[str, ...] = ()
-    spoken_unless_asked: tuple[str, ...] = ()
+    fields: tuple[str, ...]
+    same_as: str
+    card: tuple[str, str] | None
+    typed: tuple[str, ...]
+    unless_asked: tuple[str, ...]
+    beside: tuple[str, ...]
+    spoken: tuple[str, ...]
+    spoken_unless_asked: tuple[str, ...]
     taught: tuple[str, ...] = ()
 
 
