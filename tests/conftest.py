@@ -5,6 +5,8 @@ from __future__ import annotations
 import gc
 import os
 import sys
+import tempfile
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -33,12 +35,41 @@ LONG = ("test_sound_card", "test_house_alone", "test_session_faults", "test_hear
 gc.set_threshold(*GARBAGE)
 
 
+#: The tests of the live program by sound, and how long they may take.
+SOUND, SOUND_SECONDS = "test_sound_card", 180.0
+
+
+def worker_of(config: pytest.Config) -> str:
+    return str(getattr(config, "workerinput", {}).get("workerid", "gw0"))
+
+
+def sound_is_tested() -> Path:
+    """Is there once the tests by sound have ended, of this run."""
+    return Path(tempfile.gettempdir()) / f"callout-sound-{os.environ.get('PYTEST_XDIST_TESTRUNUID', os.getpid())}"
+
+
 def pytest_configure(config: pytest.Config) -> None:
     """There are more workers than processors, because the first one's tests wait most of the time. The others make way
     for it: sound that is late is not what was tested."""
-    first = getattr(config, "workerinput", {}).get("workerid", "gw0") == "gw0"
-    if not first and hasattr(os, "nice"):
+    if worker_of(config) != "gw0" and hasattr(os, "nice"):
         os.nice(5)
+
+
+def pytest_runtestloop(session: pytest.Session) -> None:
+    """Those of the workers that are too many begin once the tests by sound have ended."""
+    if worker_of(session.config) not in ("gw0", "gw1") and any(item.path.stem == SOUND for item in session.items):
+        ends = time.monotonic() + SOUND_SECONDS
+        while time.monotonic() < ends and not sound_is_tested().exists():
+            time.sleep(0.5)
+
+
+def pytest_runtest_teardown(item: pytest.Item, nextitem: pytest.Item | None) -> None:
+    if item.path.stem == SOUND and (nextitem is None or nextitem.path.stem != SOUND):
+        sound_is_tested().touch()
+
+
+def pytest_sessionfinish() -> None:
+    sound_is_tested().unlink(missing_ok=True)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
