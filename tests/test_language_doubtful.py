@@ -5,8 +5,9 @@ from __future__ import annotations
 
 import pytest
 
-from callout.language.outcome import Ambiguous, NotUnderstood, Understood
-from callout.language.resolve import resolve_text
+from callout.language import grammar
+from callout.language.outcome import Ambiguous, Hypothesis, NotUnderstood, Understood
+from callout.language.resolve import resolve, resolve_text
 from callout.values import Callout, Length
 from tests.people_talk import context
 
@@ -128,3 +129,13 @@ def test_what_is_not_all_of_an_item_or_of_somebody_else_books_nothing(said: str)
     result = resolve_text(said, context("walk"))
     meant = result.meaning.command if isinstance(result, Understood) else ""
     assert meant not in ("ready", "next", "all_picked", "stands")
+
+
+@pytest.mark.parametrize("said", ["insertion eleven feet sixty", "two rakers insertion eleven feet sixty", "affirm"])
+def test_what_is_heard_reads_nothing_in_that_is_only_typed(said: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The callsigns come with the wide rules: to read those takes half a second, of the first readback of a shift."""
+    def read_in(self: grammar.Grammar) -> None:
+        raise AssertionError("the callsigns were asked for")
+
+    monkeypatch.setattr(grammar.Grammar, "crew_words", property(read_in))
+    assert isinstance(resolve([Hypothesis(tuple(said.split()), 0.0)]), Understood)

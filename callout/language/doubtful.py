@@ -50,20 +50,18 @@ def count_or_figure(words: Sequence[str], parts: Sequence[Span]) -> str | None:
 
 
 def _callsign_may_count(words: Sequence[str]) -> bool:
-    crews = grammar.load().crew_words
-    for i, word in enumerate(words):
-        if word in crews and set(words[i + 1 : i + 2]) & _COUNTS:
-            kinds = next((n for n, of in enumerate(words[i + 2 :]) if of not in _KINDS_OF_ONE), 0)
-            if set(words[i + 2 + kinds : i + 3 + kinds]) & _SEVERAL:
+    for i in range(1, len(words)):
+        if words[i] in _COUNTS:
+            of = next((word for word in words[i + 1 :] if word not in _KINDS_OF_ONE), "")
+            if of in _SEVERAL and words[i - 1] in grammar.load().crew_words:  # asked last: it reads what is typed only
                 return True
     return False
 
 
 def takes_a_crews_number(words: Sequence[str], parts: Iterable[Span]) -> bool:
     """Whether how many there are is the number of a callsign: "team two is ready" is no two of them."""
-    crews = grammar.load().crew_words
-    return any(part.name in ("quantity", "have") and part.start and words[part.start - 1] in crews
-               for part in parts)  # fmt: skip
+    counts = [part.start for part in parts if part.name in ("quantity", "have") and part.start]
+    return any(words[at - 1] in grammar.load().crew_words for at in counts)
 
 
 def _may_count(words: Sequence[str], at: int) -> bool:

@@ -178,13 +178,13 @@ def _readings(words: Sequence[str], context: Context, atoms: frozenset[int] = fr
 
 
 def _wider(words: Sequence[str], context: Context, atoms: frozenset[int]) -> list[Reading]:
-    return [r for r in parse(words, context, wide=True, atoms=atoms) if not limits.complaint(r)]
+    readings = [r for r in parse(words, context, wide=True, atoms=atoms) if not limits.complaint(r)]
+    return [r for r in readings if not takes_a_crews_number(fold(words), r.parts)]
 
 
 def _judge(said: Sequence[str], readings: Sequence[Reading], context: Context) -> Resolution | None:
     """What the readings of one word sequence come to; None where there is none."""
     words = fold(said)
-    readings = [reading for reading in readings if not takes_a_crews_number(words, reading.parts)]
     named = [r for reading in readings for r in name_bare(reading, context)]
     bare = next((r for r in readings if r.is_bare), None)
     if bare is not None and (not named or (context.asked in LENGTH_PARTS and not all(r.is_bare for r in readings))):
