@@ -48,20 +48,12 @@ class FreeWords:
     rooms: frozenset[str]
     between_values: frozenset[str]
     takes_back: frozenset[str]
-    asides: frozenset[str]
-    angle_later: frozenset[str]
     called: Mapping[str, str]
 
     @cached_property
     def longest(self) -> int:
         """Words in the longest light phrase."""
         return max(len(phrase.split()) for phrase in self.light)
-
-    @cached_property
-    def aside_words(self) -> tuple[tuple[str, ...], ...]:
-        """What is said beside a callout, word by word, the longest first."""
-        rows = (tuple(row.split()) for row in self.asides | self.angle_later)
-        return tuple(sorted(rows, key=len, reverse=True))
 
 
 def says_one_of(phrases: frozenset[str], words: Iterable[str]) -> bool:

@@ -343,13 +343,13 @@ def without_asides(words: Words) -> tuple[Words, tuple[str, ...]]:
     """The words without what is said beside a callout and denies or asks nothing of it ("not ideal"); and that."""
     kept: list[str] = []
     aside: list[str] = []
-    rows, known = free_words().aside_words, grammar.load()
     i = 0
     while i < len(words):
-        listed = next((len(row) for row in rows if words[i : i + len(row)] == row), 0)
-        end = i + max(listed, known.aside_at(words, i))
-        if end > i:
+        end = i + grammar.load().aside_at(words, i)
+        if end == i:
+            kept.append(words[i])
+        else:
             aside.append(" ".join(words[i:end]))
-        kept += ["angle"] if "angle" in words[i:end] else words[i : i + 1] if end == i else []
+            kept += ["angle"] if "angle" in words[i:end] else []
         i = max(end, i + 1)
     return tuple(kept), tuple(aside)
