@@ -1,5 +1,5 @@
 """Phrases by other hands: what is taken as meant, asked, not understood, or wrong. The lists lie in
-tests/data/people: other_hands.toml and more_hands.toml, and in strangers.toml those from which nothing was grown.
+tests/data/people: other_hands.toml and more_hands.toml, and in strangers.toml those of which no sentence was put in.
 
 The writers named meanings in words of their own, so a meaning counts as right where a crew would be content with it:
 commands that come to the same for who says them are one (`SAME`), and of a callout the figures are compared, and that a
@@ -37,13 +37,13 @@ SAME = (
 
 LISTS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh",
          "twelfth")  # fmt: skip
-MORE = ("twelfth",)
 STRANGERS = ("thirteenth", "fourteenth")
+FILES = ("other_hands.toml", "more_hands.toml", "strangers.toml")
 
 
 def rows(name: str) -> list[tuple[str, str, str]]:
     """(state, meaning, what is said) of one of the lists: "first", "second" ... "fourteenth"."""
-    table = _table("strangers.toml" if name in STRANGERS else "more_hands.toml" if name in MORE else "other_hands.toml")
+    table = next(table for table in map(_table, FILES) if name in table)
     return [(state, meant, said) for state, meant, said in table[name]["rows"]]
 
 

@@ -201,7 +201,7 @@ def test_a_yes_with_another_callsign_is_none() -> None:
      ("twelfth", 0.945), ("thirteenth", 0.82), ("fourteenth", 0.72)],
 )  # fmt: skip
 def test_of_what_other_hands_wrote_most_is_taken_and_nothing_dangerous(name: str, least: float) -> None:
-    """The shares are held, not promised: all but the last of these lists were used to grow the language."""
+    """The shares are held, not promised: all but the last two of these lists were used to grow the language."""
     found = counted(name)
     assert found["dangerous"] == 0
     assert share(found) >= least
