@@ -6,7 +6,7 @@ STAMP := $(VENV)/.installed-
 # With compiled files kept (some machines forbid it), as else each of the many processes that the tests start makes them.
 TESTS := PYTHONDONTWRITEBYTECODE= $(BIN)/python -m pytest -n 3 --dist worksteal
 
-.PHONY: coverage site demo install test tested lint proof bench licences bill wheelhouse clean
+.PHONY: coverage site demo install test tested long lint proof bench licences bill wheelhouse clean
 
 $(BIN)/python:
 	@$(PYTHON) -c 'import sys; sys.exit(0 if sys.version_info >= (3, 10) else "callout needs Python 3.10 or newer; name one with: make PYTHON=python3.11 demo")'
@@ -34,6 +34,10 @@ test: lint tested
 
 tested: $(STAMP)dev
 	$(TESTS)
+
+# Every case of every test (tests/how_much.py), an hour or two.
+long: $(STAMP)dev
+	TESTS_LONG=1 $(TESTS) -m 'slow or not slow'
 
 coverage: $(STAMP)dev
 	$(TESTS) --cov --cov-report=term:skip-covered

@@ -7,7 +7,7 @@ import os
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -37,15 +37,31 @@ gc.set_threshold(*GARBAGE)
 
 #: The tests of the live program by sound, and how long they may take.
 SOUND, SOUND_SECONDS = "test_sound_card", 180.0
+COLLECTED_SECONDS = 60.0
 
 
 def worker_of(config: pytest.Config) -> str:
     return str(getattr(config, "workerinput", {}).get("workerid", "gw0"))
 
 
+def of_this_run(what: str) -> Path:
+    """A file that is there once something has come to its end in this run, for the workers to know of one another."""
+    return Path(tempfile.gettempdir()) / f"callout-{what}-{os.environ.get('PYTEST_XDIST_TESTRUNUID', os.getpid())}"
+
+
 def sound_is_tested() -> Path:
-    """Is there once the tests by sound have ended, of this run."""
-    return Path(tempfile.gettempdir()) / f"callout-sound-{os.environ.get('PYTEST_XDIST_TESTRUNUID', os.getpid())}"
+    return of_this_run("sound")
+
+
+def wait_for(end: Path, seconds: float) -> None:
+    until = time.monotonic() + seconds
+    while time.monotonic() < until and not end.exists():
+        time.sleep(0.2)
+
+
+def tests_are_compiled() -> bool:
+    """pytest compiles each file of tests in its own way, eight seconds of a processor, and keeps what it made."""
+    return any((Path(__file__).parent / "__pycache__").glob("test_yard_shards.*pytest*.pyc"))
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -55,12 +71,21 @@ def pytest_configure(config: pytest.Config) -> None:
         os.nice(5)
 
 
+@pytest.hookimpl(wrapper=True)
+def pytest_collection(session: pytest.Session) -> Generator[None, object, object]:
+    """One worker compiles the tests, and the others take what it made: beside the linters nothing waits for them."""
+    if worker_of(session.config) != "gw0" and not tests_are_compiled():
+        wait_for(of_this_run("collected"), COLLECTED_SECONDS)
+    found = yield
+    if worker_of(session.config) == "gw0":
+        of_this_run("collected").touch()
+    return found
+
+
 def pytest_runtestloop(session: pytest.Session) -> None:
     """Those of the workers that are too many begin once the tests by sound have ended."""
     if worker_of(session.config) not in ("gw0", "gw1") and any(item.path.stem == SOUND for item in session.items):
-        ends = time.monotonic() + SOUND_SECONDS
-        while time.monotonic() < ends and not sound_is_tested().exists():
-            time.sleep(0.5)
+        wait_for(sound_is_tested(), SOUND_SECONDS)
 
 
 def pytest_runtest_teardown(item: pytest.Item, nextitem: pytest.Item | None) -> None:
@@ -69,7 +94,8 @@ def pytest_runtest_teardown(item: pytest.Item, nextitem: pytest.Item | None) -> 
 
 
 def pytest_sessionfinish() -> None:
-    sound_is_tested().unlink(missing_ok=True)
+    for what in ("sound", "collected"):
+        of_this_run(what).unlink(missing_ok=True)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -114,5 +140,6 @@ def team(
     monkeypatch.setenv("CALLOUT_CACHE", str(tmp_path_factory.mktemp("cache")))
     forget()
     yield tmp_path
+    written = any(tmp_path.iterdir())
     monkeypatch.undo()
-    forget()
+    forget(anyway=written)

@@ -8,6 +8,7 @@ import re
 import subprocess
 import sys
 from pathlib import Path
+from unittest import mock
 
 import click
 import jsonschema
@@ -16,13 +17,13 @@ import pytest
 from callout import cli, config
 from callout.errors import BadInput
 from callout.schemas import schema_of
+from tests.here import Done, run_here
+from tests.team_words import forget
 
 
-def run(folder: Path, *words: str, text: str = "", **more: str) -> subprocess.CompletedProcess[str]:
-    environment = {**os.environ, "CALLOUT_CONFIG": str(folder / "callout.toml"), **more}
-    return subprocess.run(
-        [sys.executable, "-m", "callout", *words], input=text, capture_output=True, text=True, env=environment
-    )
+def run(folder: Path, *words: str, text: str = "", **more: str) -> Done:
+    with mock.patch.dict(os.environ, {"CALLOUT_CONFIG": str(folder / "callout.toml"), **more}):
+        return run_here(*words, text=text)
 
 
 @pytest.fixture
@@ -70,7 +71,9 @@ def test_a_teams_words_are_named_by_an_option_a_variable_or_the_file(folder: Pat
         file.write('team = "one"\n')
 
     def taken(phrase: str, *options: str, **variables: str) -> bool:
+        forget(anyway=True)
         done = run(folder, *options, "read", phrase, "--json", **variables)
+        forget(anyway=True)
         assert done.returncode == 0, done.stderr
         return json.loads(done.stdout)["outcome"] == "understood"
 
@@ -96,7 +99,11 @@ def test_the_nearest_word_wins(folder: Path) -> None:
 
 
 def test_a_conversation_uses_what_is_set_and_typed_words_need_no_microphone(folder: Path) -> None:
-    done = run(folder, "listen", "--typed", "--json", text="insertion eleven feet sixty\n")
+    """The first with a real start."""
+    done = subprocess.run(
+        [sys.executable, "-m", "callout", "listen", "--typed", "--json"], input="insertion eleven feet sixty\n",
+        capture_output=True, text=True, env={**os.environ, "CALLOUT_CONFIG": str(folder / "callout.toml")},
+    )  # fmt: skip
     assert done.returncode == 0, done.stderr
     assert (folder / "day.journal").exists()
     other = run(folder, "listen", "--typed", "--json", "--journal", str(folder / "other"), text="insertion ten feet\n")

@@ -12,7 +12,7 @@ COMMON = {"deadline": None, "derandomize": True, "suppress_health_check": list(H
 
 
 def test_random_abuse_never_releases_what_was_not_confirmed() -> None:
-    run_state_machine_as_test(Abuse, settings=settings(max_examples=60, stateful_step_count=40, **COMMON))
+    run_state_machine_as_test(Abuse, settings=settings(max_examples=30, stateful_step_count=40, **COMMON))
 
 
 @pytest.mark.slow

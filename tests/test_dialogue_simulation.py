@@ -20,10 +20,11 @@ from tests.dialogue_simulation import (
     simulate,
     words_for,
 )
+from tests.how_much import one_in
 from tests.noisy_ear import PAGE, measured, noise, upper
 
 
-@pytest.mark.parametrize("condition", CONDITIONS)
+@pytest.mark.parametrize("condition", one_in(2, CONDITIONS))
 def test_no_wrong_build_through_two_noisy_ears(condition: str) -> None:
     sums, turns = simulate(25, condition)
     assert sums["wrong"] == 0

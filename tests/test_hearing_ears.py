@@ -26,6 +26,7 @@ from callout.hearing.sources import FileSource, MemorySource
 from callout.language import automaton
 from callout.language.context import EVERYTHING, Context
 from callout.values import meaning_json
+from tests.how_much import one_in
 
 pytestmark = pytest.mark.audio
 
@@ -206,7 +207,7 @@ def as_if_live(place: Path, *pieces: np.ndarray) -> FileSource:
 
 @pytest.mark.parametrize("late", [LATE, ON_TIME])
 @pytest.mark.parametrize("opening", ["file", "squelch", "vox", "key"])
-@pytest.mark.parametrize("noise", [None, "jackhammer"])
+@pytest.mark.parametrize("noise", one_in(2, [None, "jackhammer"]))
 def test_speech_under_way_when_the_channel_opens_is_a_late_key(
     ears: Ears, evidence: list[Evidence], tmp_path: Path, opening: str, late: float, noise: str | None
 ) -> None:
@@ -227,7 +228,7 @@ def test_speech_under_way_when_the_channel_opens_is_a_late_key(
         assert judge.LATE_KEY in heard.resolution.reasons
 
 
-@pytest.mark.parametrize("name", [row["file"] for row in ROWS if row["file"].endswith("_clean.flac")])
+@pytest.mark.parametrize("name", one_in(3, [row["file"] for row in ROWS if row["file"].endswith("_clean.flac")]))
 def test_speech_out_of_silence_into_an_open_microphone_is_no_late_key(
     ears: Ears, evidence: list[Evidence], tmp_path: Path, name: str
 ) -> None:

@@ -16,6 +16,7 @@ from callout.speaking import SpeechProcess
 from callout.speaking.render import RATE as VOICE_RATE
 from callout.speaking.render import render
 from callout.values import meaning_json
+from tests.how_much import one_in
 from tests.test_language_phrases import OFTEN
 
 pytestmark = pytest.mark.audio
@@ -25,7 +26,7 @@ CLEAN = [row for row in read_manifest(BALANCED / "manifest.jsonl").values()
          if (row["group"], row["channel"]) == ("callout", "clean")]  # fmt: skip
 
 
-@pytest.mark.parametrize("row", CLEAN, ids=lambda row: row["file"])
+@pytest.mark.parametrize("row", one_in(3, CLEAN), ids=lambda row: row["file"])
 def test_clean_callouts_of_many_voices_are_understood(ears: Ears, row: dict) -> None:
     """By twelve voices, of which some were trained on or chosen by; docs/proofs/ears.md has the figures of others."""
     heard = ears.hear(read_audio(BALANCED / row["file"])).resolution

@@ -9,7 +9,9 @@ import textwrap
 import pytest
 from proof_journal import Tally, kill_many, kill_once
 
-KILLS = 20
+from tests.how_much import examples
+
+KILLS = examples(20, 10)
 
 
 def test_a_killed_writer_loses_nothing_it_confirmed(tmp_path):

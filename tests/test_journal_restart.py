@@ -14,6 +14,7 @@ from callout.journal import Journal
 from callout.journal.merge import merge
 from callout.values import Callout
 from tests.dialogue_kit import ELEVEN_SIXTY, FakePlanner, Talk, ft, make_stock
+from tests.how_much import one_in
 
 
 def a_long_talk():
@@ -68,7 +69,7 @@ def test_merging_adds_the_other_laptop_s_pieces_and_leaves_the_conversation(tmp_
     assert after.next_id == 3
 
 
-@pytest.mark.parametrize("lines", [2, 3, 5])
+@pytest.mark.parametrize("lines", one_in(2, [2, 3, 5]))
 def test_kill_9_and_start_again(tmp_path, lines):
     """The program itself, killed in the middle of a typed conversation."""
     said = ["insertion eleven feet sixty", "affirm", "ready", "ready", "ready"]

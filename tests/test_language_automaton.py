@@ -18,6 +18,7 @@ from callout.language.grammar_reader import Alt, Many, Mark, Node, Numbers, Ref,
 from callout.language.network import Network
 from callout.language.numerals import DIGITS
 from callout.language.word_states import WordStates
+from tests.how_much import one_in
 
 
 def made(rules: dict[str, Node], root: Node) -> WordAutomaton:
@@ -80,7 +81,7 @@ def alike(found: WordAutomaton) -> list[tuple[int, int]]:
         pairs -= told
 
 
-@pytest.mark.parametrize("state", [None, "confirm_walk", "halted", "teach_words", "digits"])
+@pytest.mark.parametrize("state", one_in(2, [None, "confirm_walk", "halted", "teach_words", "digits"]))
 def test_the_automaton_says_what_the_parser_reads(state):
     assert differs(automaton._automaton(state), grammar.load().network(state)) is None
 

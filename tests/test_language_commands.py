@@ -16,6 +16,7 @@ from callout.language.commands import CommandRow, _row, command_row, commands, c
 from callout.language.cribsheet import sections
 from callout.language.parse import parse
 from callout.values import Command
+from tests.team_words import forget
 
 GRAMMARS = Path(__file__).parent.parent / "grammars"
 
@@ -84,6 +85,7 @@ def test_the_commands_stand_in_the_order_of_the_file_and_nobody_adds_one() -> No
 
 def test_who_teaches_a_command_unheard_of_is_told_which_commands_there_are(team: Path) -> None:
     (team / "phrases.toml").write_text('sing = ["la la la"]')
+    forget()
     with pytest.raises(BadInput) as told:
         commands()
     begins, _, known = str(told.value).partition("; the commands are: ")
@@ -97,6 +99,7 @@ def test_who_teaches_a_command_unheard_of_is_told_which_commands_there_are(team:
 @pytest.mark.parametrize("yes", ["affirm", "affirm_insertion"])
 def test_a_yes_that_somebody_wrote_into_the_file_is_named_to_be_taken_out(team: Path, yes: str) -> None:
     (team / "phrases.toml").write_text(f'ready = ["jolly good"]\n{yes} = ["all right then"]')
+    forget()
     with pytest.raises(BadInput, match=f"a yes cannot be taught; take the line '{yes}' out"):
         commands()
 

@@ -20,6 +20,7 @@ from callout.language.resolve import resolve_text
 from callout.language.typed import typed_words
 from callout.values import Command
 from tests.examples_kept_out import decisions
+from tests.how_much import LONG
 from tests.people_other_hands import LISTS
 from tests.people_talk import context, taken_for
 
@@ -173,7 +174,7 @@ def test_sentences_with_any_words_put_in_move_nothing_unasked() -> None:
 
 
 def test_the_bars_hold_on_lists_that_are_kept_out_in_turn() -> None:
-    total = Counter(verdict for name in LISTS for verdict, _ in decisions(name))
+    total = Counter(verdict for name in (LISTS if LONG else list(LISTS)[::3]) for verdict, _ in decisions(name))
     meant = total.total() - total["quiet"] - total["dangerous"]
     assert total["dangerous"] == 0
     assert total["right"] + total["asked"] >= 0.75 * meant

@@ -17,6 +17,7 @@ from callout.language.resolve import resolve_text
 from callout.language.typed import typed_words
 from callout.values import Callout, Length
 from callout.values.length import PER_FOOT, PER_INCH, PER_MM
+from tests.how_much import LONG
 from tests.people_other_hands import LISTS, STRANGERS, rows
 from tests.people_talk import PEOPLE, context, understood
 
@@ -182,10 +183,11 @@ def with_a_number_more(said: str, rng: random.Random) -> str:
 
 
 def test_the_numbers_that_people_say_are_not_lost() -> None:
-    assert [(said, gone) for state, said in said_by_people() if (gone := lost(said, state))] == []
+    said = list(said_by_people())[:: 1 if LONG else 3]
+    assert [(one, gone) for state, one in said if (gone := lost(one, state))] == []
 
 
-@pytest.mark.parametrize("one_in", [3, pytest.param(1, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("one_in", [9, pytest.param(1, marks=pytest.mark.slow)])
 def test_a_number_put_in_anywhere_is_not_lost(one_in: int) -> None:
     rng = random.Random(11)
     made = [(state, with_a_number_more(said, rng)) for state, said in said_by_people()][::one_in]

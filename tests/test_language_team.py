@@ -108,6 +108,7 @@ def test_a_folder_for_settings_that_cannot_be_written_is_told(no_folder_named: P
 
 def test_a_word_that_one_ear_lacks_is_named_with_what_mends_it(team: Path) -> None:
     (team / "own.grammar").write_text("<walk> |= stowed {command ready} ;\n", "utf-8")
+    forget()
     assert unheard_words() == ("stowed",)
     result = run("words", "--check")
     assert result.exit_code == 1
@@ -140,7 +141,7 @@ def test_a_spoken_line_is_searched_by_the_ears_and_checked_by_sound(monkeypatch:
     assert "mundane" not in grammar.load().words()
     rows = {**commands(), "back": replace(commands()["back"], spoken=("mundane", "go back [<it>]", "bait"))}
     monkeypatch.setattr(command_rules, "commands", lambda: MappingProxyType(rows))
-    forget()
+    forget(anyway=True)
     try:
         words = grammar.load().words()
         assert {"mundane", "go"} <= set(words)
@@ -149,7 +150,7 @@ def test_a_spoken_line_is_searched_by_the_ears_and_checked_by_sound(monkeypatch:
         assert any('"bait" and "eight" sound too much alike' in fault for fault in cribsheet.sound_faults())
     finally:
         monkeypatch.undo()
-        forget()
+        forget(anyway=True)
 
 
 def test_typed_lines_add_no_word_to_what_the_ears_search() -> None:
@@ -203,6 +204,7 @@ def test_a_file_that_is_no_words_ends_in_one_line_and_exit_code_2(
         pronunciation.prons("affirm")
 
     make(team / name)
+    forget()
     with pytest.raises(BadInput, match=why) as told:
         read_all()
     assert told.value.exit_code == 2
@@ -214,6 +216,7 @@ def test_a_team_rule_that_contains_itself_is_told_each_time_that_the_language_is
     team: Path, loop: str
 ) -> None:
     (team / "own.grammar").write_text(f"<walk> |= round <loop> ;\n<loop> = {loop} ;\n", "utf-8")
+    forget()
     for _ in range(2):
         with pytest.raises(BadInput, match="<loop> contains itself"):
             grammar.load()
@@ -232,6 +235,7 @@ def test_a_network_beside_a_rule_that_contains_itself_is_whole(tmp_path: Path) -
 @pytest.mark.parametrize("again", ["[{command ready}]*", "([now] {command ready})+", "<nothing>*"])
 def test_a_team_rule_that_repeats_a_mark_without_a_word_is_told(team: Path, again: str) -> None:
     (team / "own.grammar").write_text(f"<walk> |= round {again} x ;\n<nothing> = {{command ready}} [then] ;\n", "utf-8")
+    forget()
     with pytest.raises(BadInput, match="no word comes with"):
         grammar.load()
 
@@ -242,6 +246,7 @@ def test_team_rules_that_double_one_another_are_told_before_they_fill_the_memory
     monkeypatch.setattr(network, "_MOST_STATES", 60_000)  # twice what ours has
     doubled = [f"<r{i + 1}> = [and <r{i}>] then <r{i}> ;\n" for i in range(16)]
     (team / "own.grammar").write_text(f"<walk> |= round <r16> ;\n<r0> = x ;\n{''.join(doubled)}", "utf-8")
+    forget()
     with pytest.raises(BadInput, match="grows too large"):
         grammar.load()
 

@@ -109,6 +109,7 @@ def test_phrases_too_close_are_those_one_phone_apart() -> None:
 
 def test_a_team_adds_a_part_in_one_line(team: Path) -> None:
     (team / "parts.toml").write_text('jack = ["jack", "jacks", "screw jack", "screw jacks"]\n', "utf-8")
+    forget()
     assert resolve_text("we have two screw jacks").meaning == Command(command="stock_set", quantity=2, part="jack")
     assert "jacks" in automaton.word_automaton().words
     assert cribsheet.sound_faults() == []
@@ -116,6 +117,7 @@ def test_a_team_adds_a_part_in_one_line(team: Path) -> None:
 
 def test_a_team_adds_a_word_for_a_thing_in_one_line(team: Path) -> None:
     (team / "own.grammar").write_text("<kind> |= lean to {kind raker} | spur {kind flying_raker} ;\n", "utf-8")
+    forget()
     result = resolve_text("insertion eleven feet sixty spur")
     assert isinstance(result.meaning, Callout)
     assert result.meaning.kind == "flying_raker"
@@ -123,6 +125,7 @@ def test_a_team_adds_a_word_for_a_thing_in_one_line(team: Path) -> None:
 
 def test_a_word_of_a_team_that_sounds_like_another_is_named(team: Path) -> None:
     (team / "parts.toml").write_text('lug = ["packet", "packets"]\n', "utf-8")
+    forget()
     assert any('"packet" and "picket"' in fault for fault in cribsheet.sound_faults())
     result = run("words", "--check")
     assert result.exit_code == 1
@@ -153,6 +156,7 @@ def test_a_word_without_a_pronunciation_is_named_and_one_line_mends_it(team: Pat
 )
 def test_a_bad_line_is_named_with_what_to_do(team: Path, name: str, text: str, word: str) -> None:
     (team / name).write_text(text + "\n", "utf-8")
+    forget()
     with pytest.raises(CalloutError, match=word):
         read_all()
 

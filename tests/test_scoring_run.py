@@ -349,13 +349,14 @@ def test_a_difference_is_found_in_pairs(tmp_path: Path) -> None:
         scored(tmp_path / "now", other=("x", {**before, "files": [{"file": "?", "verdict": "right"}]}))
 
 
-def test_levels_and_seeds_make_a_curve(folder: Path) -> None:
+def test_levels_and_seeds_make_a_curve(tmp_path: Path) -> None:
+    write_set(tmp_path / "few", KNOWN[:2])
     levels = conditions(["generator", "late"], [20, 0], None, 2, 5)
     assert len(levels) == 8
     assert levels[0].label == "radio generator 20 dB seed 5"
-    report = scored(folder, conditions=levels)[0]
+    report = scored(tmp_path / "few", conditions=levels)[0]
     assert [(p["channel"], p["snr_db"], p["n"]) for p in report["curve"]] == [
-        ("late generator", 20, 20), ("late generator", 0, 20), ("radio generator", 20, 20), ("radio generator", 0, 20),
+        ("late generator", 20, 4), ("late generator", 0, 4), ("radio generator", 20, 4), ("radio generator", 0, 4),
     ]  # fmt: skip
     assert len(report["by"]["condition"]) == 8
 

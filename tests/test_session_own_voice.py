@@ -13,6 +13,7 @@ from callout.session.own_voice import OwnVoiceTakenOut, alike, same_words
 from callout.speaking.player import to_ear_rate
 from callout.speaking.render import render
 from callout.values import Command
+from tests.how_much import one_in
 from tests.sound_card import RATE, recording
 from tests.voice_in_microphone import VoiceInMicrophone
 
@@ -177,7 +178,7 @@ class Late(Yard):
 
 
 @pytest.mark.audio
-@pytest.mark.parametrize("late", [0.6, 1.0])
+@pytest.mark.parametrize("late", one_in(2, [0.6, 1.0]))
 def test_an_affirm_of_its_own_that_comes_late_releases_nothing(spoken, ears, late):
     """The last word of a readback is the one that releases."""
     assert taken(Late(spoken[1:2], 0.3, late), ears, "confirm") == []

@@ -11,6 +11,7 @@ from callout.shoring.plan import Move, ShorePlanner, move_reserved, pieces_of
 from callout.shoring.stock import Stock
 from callout.values import Callout
 from tests.checks_shoring import ft
+from tests.how_much import examples
 from tests.test_shoring_practice import STOCK
 
 PLANNER = ShorePlanner()
@@ -95,7 +96,7 @@ def test_picked_and_placed_pieces_do_not_move(held: Held) -> None:
     assert isinstance(move, HoldingsRefused)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=examples(15, 6), deadline=None)
 @given(
     st.lists(st.sampled_from([(8, 60), (11, 60), (9, 45)]), min_size=2, max_size=3), st.integers(2, 4),
     st.integers(0, 4), st.data(),

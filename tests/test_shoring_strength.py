@@ -18,6 +18,7 @@ from callout.shoring.strengths import carried
 from callout.shoring.work_out import work_out
 from callout.values import Callout, Length
 from tests.checks_shoring import draft, ft, share, unchecked
+from tests.how_much import one_in
 from tests.test_shoring_practice import STOCK, build
 
 LOADED: list[tuple[dict[str, Any], dict[str, Any]]] = [
@@ -86,7 +87,7 @@ FORCED = [
 ]
 
 
-@pytest.mark.parametrize("by", [None, "a specialist"])
+@pytest.mark.parametrize("by", one_in(2, [None, "a specialist"]))
 @pytest.mark.parametrize("pounds", [4500, 9000, 20000, 200000])
 @pytest.mark.parametrize("said", FORCED, ids=lambda one: " ".join(str(value) for value in one.values()))
 def test_a_force_that_is_too_much_for_a_raker_has_a_nearest_that_takes_it(

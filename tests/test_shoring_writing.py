@@ -20,6 +20,7 @@ from callout.shoring.units import Writing, q
 from callout.values import Callout, Length
 from callout.values.length import PER_SIXTEENTH
 from tests.checks_shoring import ft
+from tests.how_much import examples
 from tests.test_shoring_kinds import KINDS
 from tests.test_shoring_practice import STOCK, build
 
@@ -55,7 +56,7 @@ SITES = st.builds(
 )  # fmt: skip
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40, 15), deadline=None)
 @given(
     st.sampled_from(KINDS), st.integers(600, 5200), SITES, st.sampled_from([*STOCKS]),
     st.sampled_from([None, "soil", "pavement"]), st.sampled_from([None, ft(12)]),
@@ -71,7 +72,7 @@ def test_a_metric_sheet_is_wholly_metric(
     assert found is None, text[max(0, found.start() - 80) : found.end() + 20]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40, 15), deadline=None)
 @given(
     st.sampled_from(KINDS), st.integers(2 * 192, 17 * 192), st.booleans(), st.sampled_from([*STOCKS]),
     st.sampled_from([None, ft(20)]),
