@@ -17,13 +17,20 @@ BLOCKS = 4  # so many means of memory can a line be laid through
 
 
 def held() -> dict[str, Any]:
-    """Memory in MB (PSS) of this program and its helpers, together and each; open files; processes."""
+    """Memory in MB of this program and its helpers, together ("MB") and each; open files; processes.
+
+    Each by its share of all that is in memory (PSS), and what is its own (anonymous). The share of a library or a network
+    that others map too hangs on how many others there are: it rises when one of them ends. Only what is its own can grow.
+    """
     pids = list(_family(os.getpid()))
     each: dict[str, float] = {}
+    own: dict[str, float] = {}
     for pid in pids:
-        each[_role(pid)] = each.get(_role(pid), 0.0) + _pss(pid) / 1024
+        role, memory = _role(pid), _memory(pid)
+        each[role] = each.get(role, 0.0) + memory["Pss"] / 1024
+        own[role] = own.get(role, 0.0) + memory["Anonymous"] / 1024
     files = sum(len(list(Path(f"/proc/{pid}/fd").iterdir())) for pid in pids)
-    return {"MB": sum(each.values()), "each": each, "files": files, "processes": len(pids)}
+    return {"MB": sum(each.values()), "each": each, "own": own, "files": files, "processes": len(pids)}
 
 
 def _role(pid: int) -> str:
@@ -47,9 +54,10 @@ def _parents() -> dict[int, int]:
     return found
 
 
-def _pss(pid: int) -> int:
-    rollup = Path(f"/proc/{pid}/smaps_rollup").read_text()
-    return next(int(line.split()[1]) for line in rollup.splitlines() if line.startswith("Pss:"))
+def _memory(pid: int) -> dict[str, int]:
+    """kB by what they are (proc(5): smaps_rollup)."""
+    lines = Path(f"/proc/{pid}/smaps_rollup").read_text().splitlines()[1:]
+    return {name: int(value.split()[0]) for name, _, value in (line.partition(":") for line in lines)}
 
 
 class Growth(NamedTuple):
