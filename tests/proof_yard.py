@@ -251,19 +251,23 @@ def _minutes(run: list[dict[str, Any]]) -> float:
 
 def _memory(runs: list[list[dict[str, Any]]]) -> list[str]:
     """What the process that heard longest held, each of its helpers by itself; then what all held at their ends."""
-    run, warm = runs[0], WARM * CHUNK / 60
+    run, warm = next((run for run in runs if "own" in run[0]), None), WARM * CHUNK / 60
+    if run is None:
+        return []
     lines = [
         "## What the processes hold", "",
-        f"MB (PSS) of the process that heard longest, {_minutes(run):.0f} minutes of sound, and of its helpers. Its "
-        f"first {warm:.0f} minutes are its warm-up: what is loaded at first use is loaded, each network has met a long "
+        f"Of the process that heard longest, {_minutes(run):.0f} minutes of sound, and of each of its helpers, the MB "
+        "that are its own: what no other process maps and the system cannot take back. Libraries and networks, of "
+        "which all that run have a share, are not in it: who else runs decides how large a share is. The first "
+        f"{warm:.0f} minutes are the warm-up: what is loaded at first use is loaded, each network has met a long "
         f"utterance. Growth is the slope of a line through means of {BLOCK * CHUNK / 60:.0f} minutes each, with its 95 "
         "% interval.", "",
     ]  # fmt: skip
     steps = [number for number in range(0, len(run), WARM) if number < len(run) - WARM // 2] + [len(run) - 1]
     titles = " | ".join(f"{number + 1} min" for number in steps)
     lines += [f"| what | {titles} | most | growth after the warm-up, MB an hour |", "|---" * (len(steps) + 3) + "|"]
-    columns = {"together": [look["MB"] for look in run]}
-    columns |= {role: [look["each"].get(role, 0.0) for look in run] for role in sorted(run[0]["each"])}
+    columns = {"together": [sum(look["own"].values()) for look in run]}
+    columns |= {role: [look["own"].get(role, 0.0) for look in run] for role in sorted(run[0]["own"])}
     for role, values in columns.items():
         shown = " | ".join(f"{values[number]:.0f}" for number in steps)
         grew = growth(values[WARM:], CHUNK, BLOCK) or "**not measured: too short**"
@@ -280,8 +284,9 @@ def _memory(runs: list[list[dict[str, Any]]]) -> list[str]:
 def _together(code: str, runs: list[list[dict[str, Any]]]) -> str:
     ends, most = [run[-1]["MB"] for run in runs], max(look["MB"] for run in runs for look in run)
     return (
-        f"- Commit {code}: {len(runs)} processes, {sum(map(len, runs)) * CHUNK / 3600:.1f} hours. They held "
-        f"{min(ends):.0f} to {max(ends):.0f} MB at their ends, {most:.0f} MB at most; files and processes "
+        f"- Commit {code}: {len(runs)} processes, {sum(map(len, runs)) * CHUNK / 3600:.1f} hours. With their share of "
+        f"what others map too (PSS) they held {min(ends):.0f} to {max(ends):.0f} MB at their ends, {most:.0f} MB at "
+        f"most; files and processes "
         f"stayed {'the same' if all(map(_same, runs)) else '**not** the same'} after the warm-up of each."
     )
 

@@ -26,12 +26,15 @@ AFFIRM = {
 }  # fmt: skip
 
 
+SHARE = "With their share of what others map too (PSS) they held"
+
+
 def look(number: int, run: str, **others: Any) -> dict[str, Any]:
     return {
         "number": number, "run": run, "began": 0.0, "took": 30.0, "machine": "2 processors (model)", "restarts": 0,
         "code": "abc",
-        "wrote": {"heard": 1}, "noted": NOTHING, "open": 30.0, "MB": 500.0, "each": {"Vosk ear": 80.0}, "files": 24,
-        "processes": 4, **others,
+        "wrote": {"heard": 1}, "noted": NOTHING, "open": 30.0, "MB": 500.0, "files": 24, "processes": 4,
+        "own": {"Vosk ear": 80.0}, **others,
     }  # fmt: skip
 
 
@@ -136,19 +139,28 @@ def test_what_only_makes_the_voice_speak_or_be_silent_is_told_apart(words: str, 
 
 def test_the_memory_on_the_page_is_that_of_who_heard_longest() -> None:
     many = WARM + 4 * BLOCK
-    rising = [look(n, "a", MB=500.0 + n, each={"Vosk ear": 80.0}) for n in range(many)]
+    rising = [look(n, "a", MB=549.0, own={"Vosk ear": 80.0, "conversation": 420.0 + n}) for n in range(many)]
     text = page([*rising, *(look(many + n, "b", MB=900.0) for n in range(5))])
     assert "process that heard longest, 50 minutes" in text
     assert "| together | 500 | 530 | 549 | 549 | +60.0 (+60.0 to +60.0) |" in text
     assert "| Vosk ear | 80 | 80 | 80 | 80 | +0.0 (+0.0 to +0.0) |" in text
-    assert "- Commit abc: 2 processes, 0.9 hours. They held 549 to 900 MB at their ends, 900 MB at most;" in text
+    assert "- Commit abc: 2 processes, 0.9 hours. " in text
+    assert "they held 549 to 900 MB at their ends, 900 MB at most;" in text
     assert "files and processes stayed the same" in text
 
 
 def test_what_was_heard_by_another_commit_is_told_apart() -> None:
     text = page([look(0, "a", code="old", MB=900.0), look(1, "b", code="new", MB=300.0)])
-    assert "- Commit old: 1 processes, 0.0 hours. They held 900 to 900 MB" in text
-    assert "- Commit new: 1 processes, 0.0 hours. They held 300 to 300 MB" in text
+    assert f"- Commit old: 1 processes, 0.0 hours. {SHARE} 900 to 900 MB" in text
+    assert f"- Commit new: 1 processes, 0.0 hours. {SHARE} 300 to 300 MB" in text
+
+
+def test_a_log_of_before_what_is_a_processs_own_was_measured_says_nothing_of_growth() -> None:
+    before = [look(n, "a") for n in range(WARM + 9)]
+    for one in before:
+        del one["own"]
+    assert "What the processes hold" not in page(before)
+    assert "process that heard longest, 2 minutes" in page([*before, look(90, "b"), look(91, "b")])
 
 
 def test_where_no_process_outlasts_the_warm_up_growth_is_not_claimed() -> None:

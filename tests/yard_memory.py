@@ -19,8 +19,8 @@ BLOCKS = 4  # so many means of memory can a line be laid through
 def held() -> dict[str, Any]:
     """Memory in MB of this program and its helpers, together ("MB") and each; open files; processes.
 
-    Each by its share of all that is in memory (PSS), and what is its own (anonymous). The share of a library or a network
-    that others map too hangs on how many others there are: it rises when one of them ends. Only what is its own can grow.
+    Each by its share of all that is in memory (PSS), and what is its own (anonymous). The share of a library or a
+    network that others map too hangs on how many others there are: it rises when one of them ends, and no memory grew.
     """
     pids = list(_family(os.getpid()))
     each: dict[str, float] = {}
