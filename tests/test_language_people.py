@@ -222,6 +222,8 @@ def test_what_is_said_of_a_readback_breaks_no_piece(said: str, state: str) -> No
     ("state", "said", "meaning"),
     [
         ("walk", "one two three four yep all here", "ready 4"),
+        ("walk", "i have not taken it", "stand_by"),  # it may well lie there: nothing is short
+        ("walk", "we haven't picked them up yet", "stand_by"),
         ("walk", "struts complete next item", "ready part strut"),
         ("walk", "i can find only two of the four", "short have 2"),
         ("walk", "need three more to make it up", "short 3"),
