@@ -15,9 +15,19 @@ ASKED = [
     "i need two eight feet sixty", "need one eight feet sixty", "give me one eight feet at sixty",
     "just the one seven foot nine at forty five", "it's a flying one eight feet six inches forty five degrees",
     "build one eight feet sixty", "the solid sole one eight feet sixty", "another one eight feet six sixty",
+    "next one nine feet sixty", "the big one nine feet sixty", "also one nine feet forty five",
+    "raker one eight feet sixty", "raker one nine foot sixty", "wall one nine feet sixty",
+    "bravo side two nine feet sixty",
+    "send two nine foot sixty", "order two nine feet sixty", "two nine foot rakers at sixty",
+    "insertion is two nine foot shores at sixty", "engine twenty one feet sixty", "engine two nine feet sixty",
 ]  # fmt: skip
 FIGURES = [
-    ("insertion one eight feet sixty", Length.imperial(18)), ("raker one eight feet sixty", Length.imperial(18)),
+    ("insertion one eight feet sixty", Length.imperial(18)), ("raker eighteen feet sixty", Length.imperial(18)),
+    ("insertion one nine feet six zero", Length.imperial(19)), ("two nine feet sixty", Length.imperial(29)),
+    ("insertion two nine feet angle six zero", Length.imperial(29)),
+    ("height two nine feet sixty", Length.imperial(29)),
+    ("raker insertion one one feet sixty", Length.imperial(11)),
+    ("engine two eleven feet sixty", Length.imperial(11)),
     ("the insertion is one eight feet", Length.imperial(18)), ("split sole one eight feet sixty", Length.imperial(18)),
     ("i need two rakers at one eight feet sixty", Length.imperial(18)),
     ("need eighteen feet sixty", Length.imperial(18)),
@@ -37,6 +47,58 @@ def test_figures_after_a_name_are_figures(said: str, length: Length) -> None:
     result = resolve_text(said, context("idle"))
     assert isinstance(result, Understood), result
     assert result.meaning.insertion == length
+
+
+#: What is typed -> the part that is asked for, because the number of one thing would go on past the mark.
+PARTED = {
+    "insertion one, nine feet, sixty": "insertion", "insertion two, nine feet, sixty": "insertion",
+    "insertion: two. nine feet. sixty.": "insertion", "insertion three, two feet six, forty five": "insertion",
+    "insertion 2, 9 feet, 60": "insertion", "insertion two - nine feet - sixty": "insertion",
+    "next one, two feet, sixty": "insertion", "raker two, nine feet, sixty": "insertion",
+    "wall two, nine feet, sixty": "insertion", "at two, nine feet sixty": "insertion",
+    "for two, nine feet sixty": "insertion", "one, nine feet, sixty": "insertion",
+    "rakers three, six feet, sixty": "insertion",
+    "insertion twelve feet sixty, two rakers, make it three, eight feet on center": "spacing",
+    "logistics, entry three, raker, one three decimal five feet, sixty degrees, out": "rakers",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("said", PARTED)
+def test_no_number_goes_on_past_a_comma(said: str) -> None:
+    result = resolve_text(said, context("idle"))
+    assert isinstance(result, Ambiguous), result
+    assert result.ask == PARTED[said]
+
+
+@pytest.mark.parametrize(("said", "height", "angle"), [
+    ("insertion, eleven feet, six inches, sixty", Length.imperial(11, 6), 60),
+    ("insertion point, eleven feet, sixty", Length.imperial(11), 60),
+    ("insertion twenty-one feet, forty-five degrees", Length.imperial(21), 45),
+    ("11' 6\", 60", Length.imperial(11, 6), 60), ("thirteen, one three feet, sixty", Length.imperial(13), 60),
+    ("insertion 11.5 ft. 60 deg.", Length.imperial(11, 6), 60),
+])  # fmt: skip
+def test_a_comma_between_two_things_changes_nothing(said: str, height: Length, angle: int) -> None:
+    result = resolve_text(said, context("idle"))
+    assert isinstance(result, Understood), result
+    assert (result.meaning.insertion, result.meaning.angle_deg) == (height, angle)
+
+
+@pytest.mark.parametrize("said", ["for two, nine feet", "rakers three, six feet", "two nine feet apart",
+                                  "two, nine feet apart", "three six feet apart",
+                                  "three, eight foot centers"])  # fmt: skip
+def test_a_count_joins_no_length_in_a_correction(said: str) -> None:
+    assert isinstance(resolve_text(said, context("confirm")), Ambiguous)
+
+
+@pytest.mark.parametrize(("said", "asked"), [
+    ("insertion eleven feet sixty three eight foot centers", "spacing"),
+    ("insertion eleven feet thirty six feet on center", "spacing"),
+    ("insertion eleven feet sixty two inch lean", "lean"), ("insertion twelve foot six rakers sixty", "rakers"),
+])  # fmt: skip
+def test_a_number_of_two_parts_is_asked_for(said: str, asked: str) -> None:
+    result = resolve_text(said, context("idle"))
+    assert isinstance(result, Ambiguous), result
+    assert result.ask == asked
 
 
 #: What is said -> the beginning of the reason.

@@ -115,7 +115,7 @@ def _parts_of(words: tuple[str, ...], context: Context) -> Freely:
             meaning = correction(callout) if found.corrects else callout
             doubt = complaint_of(words, spans, stripped.unknown, table, waits=context.waiting is not None)
             notes = (*reading.notes, doubt) if doubt else reading.notes
-            readings.append(replace(reading, meaning=meaning, parts=spans, others=(), notes=notes))
+            readings.append(replace(reading, meaning=meaning, parts=spans, others=(), notes=notes, words=words))
     return Freely(tuple(_best_explained(readings, words)), stripped.unknown)
 
 

@@ -39,6 +39,7 @@ class Reading:
 
     `others` are further callouts of the same utterance. `notes` are complaints of the grammar ("no lead") and hints
     ("twice angle_deg", "broken off"). `inexact` names a length that no tape shows, already rounded to the nearest.
+    `words` are those in which the parts stand, where they are other than those said (mended, in people's own words).
     A value without a name is the command bare_length, bare_number or bare_correction, which never leave the resolver.
     """
 
@@ -47,6 +48,7 @@ class Reading:
     others: tuple[Callout, ...] = ()
     notes: tuple[str, ...] = ()
     inexact: str | None = None
+    words: tuple[str, ...] = ()
 
     @property
     def is_bare(self) -> bool:

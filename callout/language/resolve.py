@@ -11,7 +11,7 @@ from callout.language.clauses import one_of_several
 from callout.language.commands import command_row, commands_that
 from callout.language.context import EVERYTHING, Context
 from callout.language.cribsheet import spoken_help
-from callout.language.doubtful import count_or_figure, takes_a_crews_number
+from callout.language.doubtful import Pairs, count_or_figure, takes_a_crews_number, without_joined
 from callout.language.examples import by_examples
 from callout.language.freely import asks_for_a_shore, freely
 from callout.language.nearest import makes_sense, near_command, nearest_sentences, same_gist
@@ -78,6 +78,7 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
     if not typed.words:
         return Nothing()
     words = typed.words
+    parted = frozenset((fold((a,))[-1], fold((b,))[0]) for a, b in typed.parted)
     readings = parse(words, context, atoms=typed.atoms)
     if all(r.is_bare for r in readings) and typed.short:
         lead = ("insertion", *words)
@@ -91,13 +92,13 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
         words = words[:-1]  # "four rakers, actually": nothing was begun
         readings = _readings(words, context, typed.atoms)
     words, readings = _with_height(words, readings, context, typed.atoms)
-    result = _judge(words, readings, context)
+    result = _judge(words, readings, context, parted)
     result = _left_open(words, result) or result
     if result is None and (answer := own_words.answered(text, context)) is not None:
         return answer
     if result is None:
         asks = text.rstrip().endswith("?")
-        result = _unreadable(words, context, typed.atoms, typed=True, asks=asks)
+        result = _unreadable(words, context, typed.atoms, parted, typed=True, asks=asks)
     if text.rstrip().endswith("?") and _does_something(result):
         said = " ".join(words)
         return NotUnderstood(words, (said,), reasons=(f'"{said}?" asks: to mean it, say it without asking',))
@@ -182,8 +183,11 @@ def _wider(words: Sequence[str], context: Context, atoms: frozenset[int]) -> lis
     return [r for r in readings if not takes_a_crews_number(fold(words), r.parts)]
 
 
-def _judge(said: Sequence[str], readings: Sequence[Reading], context: Context) -> Resolution | None:
-    """What the readings of one word sequence come to; None where there is none."""
+def _judge(
+    said: Sequence[str], readings: Sequence[Reading], context: Context, parted: Pairs = frozenset()
+) -> Resolution | None:
+    """What the readings of one word sequence come to; None where there is none. No number goes on between two words
+    that are `parted`."""
     words = fold(said)
     named = [r for reading in readings for r in name_bare(reading, context)]
     bare = next((r for r in readings if r.is_bare), None)
@@ -197,7 +201,7 @@ def _judge(said: Sequence[str], readings: Sequence[Reading], context: Context) -
         reading, trouble = fine[0]
         assert trouble is not None
         return NotPossible(reading.meaning, words, trouble.reason, trouble.nearest, reading.meaning_parts)
-    good = _settled(good, context)
+    good = without_joined(_settled(good, context), words, parted)
     first = good[0]
     if isinstance(first.meaning, Command) and first.meaning.command == "closing":
         return Nothing(words, reasons=("a closing: nothing to do",))
@@ -213,7 +217,7 @@ def _judge(said: Sequence[str], readings: Sequence[Reading], context: Context) -
     if twice:
         name = twice[0].split()[1]
         return Ambiguous((first.meaning,), name, words, first.meaning_parts, (f"{_NAMES[name]} was said twice",))
-    counted = count_or_figure(words, first.parts)
+    counted = count_or_figure(first.words or words, first.parts, parted)
     if counted is not None:
         reason = f"a count, or a figure of {_NAMES[counted]}: say the rakers and each length apart"
         return Ambiguous((first.meaning,), counted, words, first.meaning_parts, (reason,))
@@ -325,14 +329,14 @@ def _command_parts(command: Command) -> tuple[MeaningPart, ...]:
     return tuple(MeaningPart(name, value) for name, value in said.items() if value is not None)
 
 
-def _said_freely(words: tuple[str, ...], context: Context) -> Resolution | None:
+def _said_freely(words: tuple[str, ...], context: Context, parted: Pairs) -> Resolution | None:
     """A callout or a correction in people's own words; or what is wrong with it, where that is known."""
     found = freely(words, context)
     for reading in found.readings:
         complaint = limits.complaint(reading)
         if complaint is not None:
             return NotUnderstood(words, (), complaint.missing, reading.meaning_parts, (complaint.reason,))
-    result = _judge(words, found.readings, context)
+    result = _judge(words, found.readings, context, parted)
     if found.left_out and isinstance(result, Understood):
         return replace(result, reasons=(*result.reasons, f"left out: {', '.join(found.left_out)}"))
     return result
@@ -354,6 +358,7 @@ def _unreadable(
     said: Sequence[str],
     context: Context,
     atoms: frozenset[int] = frozenset(),
+    parted: Pairs = frozenset(),
     *,
     typed: bool = False,
     asks: bool = False,
@@ -363,7 +368,7 @@ def _unreadable(
     words = fold(said)
     if len(words) > MOST_WORDS:
         return NotUnderstood(words[:MOST_WORDS], reasons=(f"{len(words)} words are no callout: at most {MOST_WORDS}",))
-    freely_said = _said_freely(words, context) if typed and (not asks or asks_for_a_shore(words)) else None
+    freely_said = _said_freely(words, context, parted) if typed and (not asks or asks_for_a_shore(words)) else None
     if freely_said is not None:
         return freely_said
     for reading in sorted(parse(words, context, wide=True, atoms=atoms), key=lambda r: len(r.notes)):

@@ -42,17 +42,21 @@ _ON_CENTER = re.compile(r"\bo\.c\.|\bo/c\b")
 _VULGAR = re.compile("[¼½¾⅛⅜⅝⅞]")
 _FRACTION = re.compile(r"^(\d+)\s?/\s?(\d+)$")
 _MIXED = re.compile(r"^(\d+)[ -](\d+)\s?/\s?(\d+)$")
+#: "One, nine feet": what stands on either side is no one number. "Twenty-one" is.
+_PARTS = re.compile(r"[,;:.!?()]|\s-+\s")
 _NAMES = {2: "half", 4: "quarter", 8: "eighth", 16: "sixteenth"}
 
 
 @dataclass(frozen=True)
 class Typed:
     """`atoms`: places between words inside one typed number. `short`: some unit was typed as a mark or a short form,
-    so the text may be shorthand. `fault`: why it cannot be words at all."""
+    so the text may be shorthand. `parted`: the two words on either side of each comma, full stop or dash. `fault`: why
+    it cannot be words at all."""
 
     words: tuple[str, ...]
     atoms: frozenset[int] = frozenset()
     short: bool = False
+    parted: frozenset[tuple[str, str]] = frozenset()
     fault: str | None = None
 
 
@@ -67,7 +71,10 @@ def typed_words(text: str) -> Typed:
     plain = _SHORTENED.sub("", _DROPPED_G.sub(r"\1g", plain))
     plain = _ON_CENTER.sub("oc", _SPACED.sub(" at ", plain.replace("''", '"')))
     reading = _Reading()
+    end = 0
     for found in re.finditer(_TOKEN, plain):
+        reading.part(plain[end : found.start()])
+        end = found.end()
         fault = reading.take(found)
         if fault is not None:
             return Typed(tuple(reading.words), fault=fault)
@@ -79,7 +86,8 @@ def typed_words(text: str) -> Typed:
         return Typed((), fault="these are no English words; say or type, for example, insertion eleven feet sixty")
     if reading.strange:
         return Typed(words, fault=f"cannot read {' '.join(sorted(set(reading.strange))[:5])!r}")
-    return Typed(words, frozenset(reading.atoms), reading.short)
+    parted = frozenset((words[at - 1], words[at]) for at in reading.marks if 0 < at < len(words))
+    return Typed(words, frozenset(reading.atoms), reading.short, parted)
 
 
 class _Reading:
@@ -88,9 +96,15 @@ class _Reading:
     def __init__(self) -> None:
         self.words: list[str] = []
         self.atoms: set[int] = set()
+        self.marks: set[int] = set()
         self.strange: list[str] = []
         self.short = False
         self.after = "word"
+
+    def part(self, between: str) -> None:
+        """Keep the place of a mark between two pieces of text."""
+        if _PARTS.search(between):
+            self.marks.add(len(self.words))
 
     def take(self, found: re.Match[str]) -> str | None:
         """Take one piece of text in; returns what is wrong with it where it cannot be taken at all."""
