@@ -51,11 +51,20 @@ def test_unsaid_parts_stay_null_in_the_confirmed_meaning() -> None:
     assert {name for name, value in meaning.items() if value is not None} == {"kind", "insertion", "angle_deg"}
 
 
-@pytest.mark.parametrize("word", ["roger", "wilco", "say_again", "ready", "status", "read_back", "closing", "stand_by"])
+@pytest.mark.parametrize("word", ["roger", "wilco", "say_again", "ready", "status", "read_back", "closing"])
 def test_no_other_word_releases_or_voids(word: str) -> None:
     talk = Talk.new().say(ELEVEN_SIXTY).say(word)
     assert talk.count("released") == 0
     assert talk.count("voided") == 0
+    assert talk.say(AFFIRM).count("released") == 1
+
+
+@pytest.mark.parametrize("word", ["stand_by", "hold", "stop"])
+def test_a_yes_after_standing_by_is_asked_for_once_more_with_the_readback(word: str) -> None:
+    """Somebody may have measured again meanwhile, or asked the officer."""
+    talk = Talk.new().say(ELEVEN_SIXTY).say(word).say(AFFIRM)
+    assert talk.count("released") == 0
+    assert talk.said[-1].startswith("i say again. insertion")
     assert talk.say(AFFIRM).count("released") == 1
 
 

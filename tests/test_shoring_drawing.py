@@ -154,7 +154,7 @@ def _entered(solid: Solid, at: Point3, toward: Point3) -> float | None:
 def test_what_is_nearer_is_painted_later() -> None:
     """Against rays: wherever a line of sight meets two boxes, the one that it meets first is painted over the other."""
     dice, met = random.Random(7), 0
-    for _ in range(examples(12, 4)):
+    for _ in range(examples(12, 6)):
         one = Model(Writing(metric=False))
         for _ in range(60):
             x, y, z = (dice.randrange(0, 60, 10) for _ in range(3))

@@ -46,6 +46,7 @@ class Cause:
     reads: bool = True
     resolution: Resolution | None = None
     text: str = ""
+    stood_by: bool = False  # their last word was "stand by", or the like
 
     def by(self, role: Role) -> Cause:
         """The same for the other side (the clock goes on for both)."""

@@ -136,6 +136,11 @@ def _unsure_affirmative(seat: Seat, result: Ambiguous) -> bool:
     return meaning.command in AFFIRMATIVES
 
 
+def may_change(result: NotUnderstood) -> bool:
+    """Whether words without a meaning, said to a readback, are neither a callout of their own nor two people's."""
+    return not looks_like_content(result) and not any(TWO_AT_ONCE in reason for reason in result.reasons)
+
+
 def not_understood(now: Conversation, cause: Cause, result: NotUnderstood) -> Acts:
     """Speech without a meaning. What looks like a callout is new content; chatter is not."""
     if any(TWO_AT_ONCE in reason for reason in result.reasons):

@@ -227,6 +227,8 @@ def _switch(now: Conversation, cause: Cause, order: Command) -> Acts:
 def _cancel(now: Conversation, cause: Cause, order: Command) -> Acts:
     if order.build is None:
         return _undo_or(now, cause, confirming.disregard)
+    if now.seat(cause.role).pending is not None and walking.by_number(now, order.build) is None:
+        return confirming.negative(now, cause)  # the one that is read back has no number yet
     return undoing.cancel_build(now, cause, order.build)
 
 

@@ -29,6 +29,8 @@ def answered(now: Conversation, cause: Cause, *, long: bool) -> Acts:
         return (said(cause, "confirming.too_early", "refused"), readback_again(cause, waits))
     if waits.shape.cannot:
         return (said(cause, "confirming.cannot", "refused"),)
+    if cause.stood_by and waits.request is not None:  # to measure again, perhaps, or to ask somebody
+        return (said(cause, "confirming.after_standing_by", "refused"), readback_again(cause, waits))
     if not _guarded(now, cause, long):
         both = now.settings.guard == "agreed_and_long" and long
         return (said(cause, "confirming.guard_both" if both else "confirming.guard", "refused"),)

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 
-from callout.dialogue import answers, asking, builds, callouts, commands, speakable, walking, wording
+from callout.dialogue import answers, asking, builds, callouts, commands, confirming, speakable, walking, wording
 from callout.dialogue.acts import (
     Acts,
     Cause,
@@ -73,7 +73,7 @@ def restore(
 def step(now: Conversation, event: Input) -> tuple[Conversation, tuple[Effect, ...]]:
     """The conversation after `event`, and the effects in the order in which they must happen."""
     before, now = now, _before(now, event)
-    cause = _cause(now, event)
+    cause = replace(_cause(now, event), stood_by=_stood_by(before, event))
     now, effects = carry_out(now, _with_what_was_heard(cause, _decided(now, cause, event)))
     for role in _sides(now):  # once the readback of one caller is answered, that of the next is said
         now, more = carry_out(now, callouts.next_in_queue(now, cause, role))
@@ -200,7 +200,13 @@ def _answer_to_callout(now: Conversation, cause: Cause, called: Callout) -> Acts
 
 
 def _unclear(now: Conversation, cause: Cause, event: Uttered) -> Acts:
-    result = event.resolution
+    result, waits = event.resolution, now.seat(cause.role).pending
+    if cause.certain and waits is not None and not isinstance(result, Nothing):
+        if waits.kind == "near":  # whoever types something else does not answer the question
+            ended = voids(now, cause)
+            return (*ended, *_unclear(folded(now, ended), cause, event))
+        if isinstance(result, NotUnderstood) and (answer := callouts.beside_a_readback(now, cause, waits, result)):
+            return answer
     if isinstance(result, Ambiguous):
         return asking.doubtful(now, cause, result)
     if isinstance(result, Near) and not now.seat(cause.role).waits:
@@ -211,6 +217,10 @@ def _unclear(now: Conversation, cause: Cause, event: Uttered) -> Acts:
             answer += (said(cause, "asking.say_again", "asked"),)  # it is never answered with silence
         return answer
     return ()  # a blank line, or no speech
+
+
+def _stood_by(now: Conversation, event: Input) -> bool:
+    return isinstance(event, Uttered) and now.seat(event.role).standing_by
 
 
 def _listening(now: Conversation, event: Uttered) -> Conversation:
@@ -267,6 +277,8 @@ def _not_possible(now: Conversation, cause: Cause, result: NotPossible) -> Acts:
     yard = cause.role == "logistics" or cause.one_source
     if isinstance(meaning, Command) and meaning.command == "correction":
         return callouts.corrected(now, cause, None, why=reason)
+    if isinstance(meaning, Command) and meaning.command == "cancel" and now.seat(cause.role).pending is not None:
+        return confirming.negative(now, cause)  # what is read back has no number yet
     if isinstance(meaning, Command) and meaning.command in commands.LATER and (first := answer_first(now, cause)):
         return first
     if isinstance(meaning, Command) and meaning.command in commands.WALKING and now.walked is None and yard:
