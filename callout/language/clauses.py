@@ -16,7 +16,7 @@ from callout.files import data_folder, read_toml
 from callout.language import grammar
 from callout.language.commands import command_row, commands
 from callout.language.context import Context
-from callout.language.nearest import may_be_taken, same_gist
+from callout.language.nearest import gist_of, may_be_taken, same_gist
 from callout.language.parse import parse, parse_by
 from callout.values import Command
 
@@ -28,10 +28,12 @@ _FIELDS = ("item", "build", "quantity", "have", "part", "length")
 
 
 class _Clause(NamedTuple):
-    """The command that a clause means; or those that it may stand beside and says nothing without."""
+    """The command that a clause means; or those that it may stand beside and says nothing without. `tells`: it says
+    what happens ("the wall is moving"), and orders nothing."""
 
     command: Command | None
     beside: frozenset[str] = frozenset()
+    tells: bool = False
 
 
 def one_of_several(words: Sequence[str], context: Context) -> Command | None:
@@ -49,17 +51,23 @@ def one_of_several(words: Sequence[str], context: Context) -> Command | None:
             told = None if meant is None else [*before, meant]
             if told is not None and (best[end] is None or len(told) < len(best[end] or ())):
                 best[end] = told
-    found = _together(best[len(words)] or []) or _stopped(clauses, len(words))
+    found = _stopped(clauses, len(words)) or _together(best[len(words)] or [])
     if found is None:
         found = next((m for end in range(1, len(words)) if (m := _reasoned(clauses, best, end)) is not None), None)
     return found if found is not None and may_be_taken(found, context) else None
 
 
 def _stopped(clauses: _Clauses, longest: int) -> Command | None:
-    """A stop word of the field, whatever is said after it: "get out now, the wall is moving"."""
+    """A stop word of the field, whatever is said after it: "get out now, the wall is moving"; or after "wait". What
+    tells of a wall must end there: "the wall is going up" is none."""
     for end in range(min(longest, _LONGEST_STOP), 1, -1):
         meant = clauses.meaning(0, end)
-        if meant is not None and meant.command is not None and "alarm" in command_row(meant.command.command).marks:
+        if meant is not None and not meant.tells and _is_alarm(meant.command):
+            return meant.command
+    for start in range(1, longest - 1):
+        before, meant = clauses.meaning(0, start), clauses.meaning(start, longest)
+        waits = before is not None and before.command is not None and before.command.command in ("stand_by", "hold")
+        if waits and meant is not None and _is_alarm(meant.command):
             return meant.command
     return None
 
@@ -91,10 +99,12 @@ class _Clauses:
 
     def _read(self, start: int, end: int) -> _Clause | None:
         said = self.words[start:end]
+        if end - start < len(self.words) and " ".join(gist_of(said)) in _table().alone:
+            return None
         found = self._command(said)
         beside = parse_by(said, grammar.load().beside_network)
         names = frozenset(r.meaning.command for r in beside if isinstance(r.meaning, Command))
-        return _Clause(found, names) if found is not None or names else None
+        return _Clause(found, names, "is" in said) if found is not None or names else None
 
     def _command(self, said: tuple[str, ...]) -> Command | None:
         readings = parse(said, self._context) or parse(said, self._context, wide=True)
@@ -108,14 +118,21 @@ class _Clauses:
 
 
 def _together(told: list[_Clause]) -> Command | None:
-    """All of them as one: the field's stop word before all else; a "no" before "short" says short."""
+    """All of them as one: the field's stop word before all else; a "no" before "short" says short. "Stop, the wall is
+    moving" stops the work."""
     if len(told) < 2:
         return None
     said = [clause.command for clause in told if clause.command is not None]
-    alarms = [command for command in said if "alarm" in command_row(command.command).marks]
+    alarms = [command for command in said if _is_alarm(command)]
+    if alarms and said[0].command == "stop" and all(c.tells for c in told if _is_alarm(c.command)):
+        return Command(command="cease_operations")
     if alarms and all("harmless" in command_row(command.command).marks for command in said):
         return alarms[0]
     return _same(told)
+
+
+def _is_alarm(command: Command | None) -> bool:
+    return command is not None and "alarm" in command_row(command.command).marks
 
 
 def _same(told: list[_Clause]) -> Command | None:
@@ -150,7 +167,7 @@ def _name(said: Command) -> str:
 class _Table(NamedTuple):
     """`reasons`: how a reason begins, of a command of `reasoned`; `explanations`: of one of `explained`.
     `beside`: commands that say nothing of their own beside one of those. `same`: commands that are another's by another
-    name."""
+    name. `alone`: sentences that are none in one breath with others."""
 
     reasoned: frozenset[str]
     reasons: tuple[tuple[str, ...], ...]
@@ -158,6 +175,7 @@ class _Table(NamedTuple):
     explanations: tuple[tuple[str, ...], ...]
     beside: dict[str, frozenset[str]]
     same: dict[str, str]
+    alone: frozenset[str]
 
 
 @lru_cache(maxsize=1)
@@ -170,4 +188,4 @@ def _table() -> _Table:
     beside = {name: everything - {name} if others == ["*"] else frozenset(others)
               for name, others in table["beside"].items()}  # fmt: skip
     return _Table(frozenset(table["reasoned"]), reasons, frozenset(table["explained"]), explanations, beside,
-                  dict(table["same"]))  # fmt: skip
+                  dict(table["same"]), frozenset(table["alone"]))  # fmt: skip

@@ -65,8 +65,8 @@ def same_gist(words: Sequence[str], context: Context) -> tuple[str, Command] | N
 
 
 def _one_left(gist: Gist, command: Command) -> bool:
-    """Whether one word left of a sentence would move something: "the split" is no "broken"."""
-    return len(gist) == 1 and "moves" in command_row(command.command).marks
+    """Whether one word left of a sentence would move or stop something: "the split" is no "broken"."""
+    return len(gist) == 1 and bool(command_row(command.command).marks & {"moves", "alarm"})
 
 
 def may_be_taken(command: Command, context: Context) -> bool:

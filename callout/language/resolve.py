@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from callout.language import grammar, limits, own_words
+from callout.language.asides import both_counted, in_time
 from callout.language.bare_values import ask_bare, name_bare
 from callout.language.clauses import one_of_several
 from callout.language.commands import command_row, commands_that
@@ -99,6 +100,7 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
     if result is None:
         asks = text.rstrip().endswith("?")
         result = _unreadable(words, context, typed.atoms, parted, typed=True, asks=asks)
+    result = in_time(result, context)
     if text.rstrip().endswith("?") and _does_something(result):
         said = " ".join(words)
         return NotUnderstood(words, (said,), reasons=(f'"{said}?" asks: to mean it, say it without asking',))
@@ -221,8 +223,10 @@ def _judge(
     if counted is not None:
         reason = f"a count, or a figure of {_NAMES[counted]}: say the rakers and each length apart"
         return Ambiguous((first.meaning,), counted, words, first.meaning_parts, (reason,))
-    remarks = _remarks(first.meaning, words)
-    return Understood(first.meaning, words, (readback(first.meaning),), first.meaning_parts, remarks)
+    remarks, meaning = _remarks(first.meaning, words), first.meaning
+    if isinstance(meaning, Command):
+        meaning = both_counted(meaning, words)
+    return Understood(meaning, words, (readback(meaning),), first.meaning_parts, remarks)
 
 
 def _settled(readings: list[Reading], context: Context) -> list[Reading]:
@@ -321,6 +325,7 @@ def _weigh_twins(
 
 def _command_of(words: tuple[str, ...], command: Command, *reasons: str) -> Understood:
     """A command that was found in words which are no sentence of the grammar."""
+    command = both_counted(command, words)
     return Understood(command, words, (readback(command),), _command_parts(command), reasons)
 
 

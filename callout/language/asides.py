@@ -1,0 +1,80 @@
+"""What a word or two say of a whole sentence: minutes are no pieces, "so far" is not all, and "both" are two."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import NamedTuple
+
+from callout.files import data_folder, read_toml
+from callout.language.context import Context
+from callout.language.light_words import says_one_of
+from callout.language.nearest import plain_command
+from callout.language.outcome import Ambiguous, Near, NotUnderstood, Resolution, Understood
+from callout.language.speak import readback
+from callout.values import Command
+
+
+class _Table(NamedTuple):
+    """The lists of `grammars/asides.toml`; what each is for stands there."""
+
+    times: frozenset[str]
+    before_second: frozenset[str]
+    so_far: frozenset[str]
+    pieces: frozenset[str]
+    open: frozenset[str]
+    counts: frozenset[str]
+
+
+def in_time(result: Resolution, context: Context) -> Resolution:
+    """A typed sentence as its words of time leave it: no piece is short for a minute, and none at once that is not
+    found yet."""
+    words, table = result.words, _table()
+    if isinstance(result, Ambiguous) and (_times(words) or says_one_of(table.so_far, words)):
+        result = _the_wait(result)
+    found = _command(result)
+    if found is None:
+        return result
+    if found.command in table.pieces and _times(words) and not _waits_first(words, context):
+        return NotUnderstood(words, reasons=(f'"{" ".join(words)}" speaks of a time, and of no pieces',))
+    if isinstance(result, Understood) and found.command in table.open and says_one_of(table.so_far, words):
+        said = " ".join(words)
+        return Near(words, (said,), reasons=(f'"{said}": it may not be all yet',), likely=found, sentence=said)
+    return result
+
+
+def both_counted(command: Command, words: Sequence[str]) -> Command:
+    """ "Got both": two pieces, and not all that an item asks for."""
+    counts = command.command in _table().counts and command.quantity is None
+    return command.model_copy(update={"quantity": 2}) if counts and "both" in words else command
+
+
+def _command(result: Resolution) -> Command | None:
+    meant = result.likely if isinstance(result, Near) else result.meaning if isinstance(result, Understood) else None
+    return meant if isinstance(meant, Command) else None
+
+
+def _the_wait(result: Ambiguous) -> Resolution:
+    """Of several readings the wait, where one is: "only two so far" makes nothing short."""
+    waits = next((c for c in result.candidates if isinstance(c, Command) and c.command == "stand_by"), None)
+    return result if waits is None else Understood(waits, result.words, (readback(waits),))
+
+
+def _times(words: Sequence[str]) -> list[int]:
+    """Where words of time stand."""
+    table = _table()
+    return [at for at, word in enumerate(words) if word in table.times
+            or (word == "second" and words[at - 1 : at] and words[at - 1] in table.before_second)]  # fmt: skip
+
+
+def _waits_first(words: Sequence[str], context: Context) -> bool:
+    """ "Hang on a minute, we are two short": a wait, and then a sentence of its own."""
+    end = _times(words)[-1] + 1
+    head = plain_command(words[:end], context) if end < len(words) else None
+    return head is not None and head.command == "stand_by" and plain_command(words[end:], context) is not None
+
+
+@lru_cache(maxsize=1)
+def _table() -> _Table:
+    table = read_toml(data_folder("grammars") / "asides.toml")
+    return _Table(**{key: frozenset(table[key]) for key in _Table._fields})

@@ -1,0 +1,130 @@
+"""What a word or two say of a whole sentence, and what is an alarm: tables that a rescuer can read."""
+
+from __future__ import annotations
+
+import pytest
+
+from callout.language.outcome import Near, Understood
+from callout.language.resolve import resolve_text
+from tests.people_talk import context, taken_for
+from tests.test_language_phrases import in_short
+
+STATES = ("idle", "walk", "confirm_walk")
+
+
+def of_pieces(said: str, state: str) -> bool:
+    """Whether a sentence is taken, or offered, as one that counts pieces."""
+    result = resolve_text(said, context(state))
+    meant = result.likely if isinstance(result, Near) else result.meaning
+    return meant is not None and (getattr(meant, "command", "") == "short" or "stock" in getattr(meant, "command", ""))
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "need another minute", "need one more minute", "need two more minutes", "we need five minutes",
+        "just need one more second", "need ten more seconds", "give me two more minutes", "need a bit more time",
+        "give me another minute", "need another couple of minutes", "another five minutes", "i need an hour",
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("state", ["walk", "confirm_walk"])
+def test_who_needs_time_is_waited_for(said: str, state: str) -> None:
+    assert in_short(resolve_text(said, context(state))) == "stand_by"
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "we're short two minutes", "only two minutes left", "only five minutes", "we have two minutes",
+        "need two more minutes", "it's two o'clock", "two more minutes", "down two minutes", "missing two hours",
+        "there are five minutes left", "two struts in two minutes", "ready in a minute", "we lost an hour",
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("state", STATES)
+def test_time_is_no_piece(said: str, state: str) -> None:
+    assert not of_pieces(said, state)
+    assert not taken_for(resolve_text(said, context(state)), "moves")
+
+
+@pytest.mark.parametrize(
+    ("said", "meaning"),
+    [
+        ("hang on a minute we're two short", "short 2"), ("the second one is broken", "stock_lost 1"),
+        ("hang on a second one is broken", "stock_lost 1"),
+    ],
+)  # fmt: skip
+def test_a_wait_and_then_a_count_is_the_count(said: str, meaning: str) -> None:
+    assert in_short(resolve_text(said, context("walk"))) == meaning
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "i've only one of them so far", "only two so far", "i only have two so far", "we only found two so far",
+        "only one at the moment", "got two so far", "can't find it yet", "i don't see it yet", "don't have it yet",
+        "i haven't got it yet", "haven't found them all yet", "still looking", "still looking for one more",
+        "i'm still looking for the second one",
+    ],
+)  # fmt: skip
+def test_who_has_not_all_yet_is_waited_for(said: str) -> None:
+    assert in_short(resolve_text(said, context("walk"))) == "stand_by"
+
+
+@pytest.mark.parametrize("said", ["two missing so far", "we have none right now", "we are ready for now"])
+def test_what_may_still_change_is_asked(said: str) -> None:
+    assert isinstance(resolve_text(said, context("walk")), Near)
+
+
+@pytest.mark.parametrize("said", ["can't find it", "don't have it", "i don't see it", "don't see them"])
+def test_without_yet_a_piece_that_is_not_found_is_short(said: str) -> None:
+    assert in_short(resolve_text(said, context("walk"))) == "short"
+
+
+@pytest.mark.parametrize("said", ["i have both", "both in hand", "got both", "we've got both of them", "both here"])
+def test_both_are_two(said: str) -> None:
+    assert in_short(resolve_text(said, context("walk"))) == "ready 2"
+
+
+# --- alarms
+
+ALARMS = [
+    "the wall is coming down", "the wall's coming down", "it's coming down", "the wall is moving",
+    "wait the wall is moving", "the shore is moving", "the raker is moving",
+    "hang on the wall is moving", "wait it's coming down", "the building is shifting", "the building is going",
+    "the building is shifting wait", "the roof is giving way", "it is collapsing", "the wall is about to go",
+    "stop the wall is moving", "emergency, get out", "emergency", "mayday", "mayday mayday mayday", "withdraw",
+    "withdraw now", "everybody withdraw", "run", "everybody run", "back off", "everybody back off", "evac", "evac now",
+    "evacuation", "stand clear", "wait everybody out",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("said", ALARMS)
+@pytest.mark.parametrize("state", STATES)
+def test_what_silences_everything_at_once(said: str, state: str) -> None:
+    assert taken_for(resolve_text(said, context(state)), "alarm")
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "the truck is moving", "it is going well", "it's going fine", "run the list", "can you run the list",
+        "run that by me", "the wall is going up nicely", "the wall is not moving", "is the wall moving",
+        "if the wall is moving", "the wall is moving along nicely", "i'm coming down", "we're coming down",
+        "we're moving",
+        "the rain is coming down", "she is coming down with the flu", "the ladder is coming down",
+        "back off you are talking too fast", "the wall is going to be twelve feet", "it's about to rain",
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("state", STATES)
+def test_other_talk_is_no_alarm(said: str, state: str) -> None:
+    result = resolve_text(said, context(state))
+    assert not taken_for(result, "alarm")
+    assert not (isinstance(result, Near) and result.likely.command == "evacuate")
+
+
+@pytest.mark.parametrize("said", ["it's moving", "it's shifting"])
+def test_what_may_be_an_alarm_is_asked_as_one(said: str) -> None:
+    result = resolve_text(said, context("walk"))
+    assert isinstance(result, Near)
+    assert result.likely.command == "evacuate"
+    assert not isinstance(result, Understood)
