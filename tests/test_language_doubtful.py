@@ -26,7 +26,9 @@ FIGURES = [
     ("insertion one nine feet six zero", Length.imperial(19)), ("two nine feet sixty", Length.imperial(29)),
     ("insertion two nine feet angle six zero", Length.imperial(29)),
     ("height two nine feet sixty", Length.imperial(29)),
-    ("raker insertion one one feet sixty", Length.imperial(11)),
+    ("raker insertion one one feet sixty", Length.imperial(11)), ("raker, one nine feet, sixty", Length.imperial(19)),
+    ("raker one one feet sixty", Length.imperial(11)),
+    ("raker on the north side one one feet sixty", Length.imperial(11)),
     ("engine two eleven feet sixty", Length.imperial(11)),
     ("the insertion is one eight feet", Length.imperial(18)), ("split sole one eight feet sixty", Length.imperial(18)),
     ("i need two rakers at one eight feet sixty", Length.imperial(18)),
@@ -59,7 +61,7 @@ PARTED = {
     "for two, nine feet sixty": "insertion", "one, nine feet, sixty": "insertion",
     "rakers three, six feet, sixty": "insertion",
     "insertion twelve feet sixty, two rakers, make it three, eight feet on center": "spacing",
-    "logistics, entry three, raker, one three decimal five feet, sixty degrees, out": "rakers",
+    "pocket three, raker, one three decimal five feet, sixty degrees": "rakers",
 }  # fmt: skip
 
 

@@ -63,7 +63,7 @@ def count_or_figure(words: Words, parts: Sequence[Span], parted: Pairs = frozens
             return part.name
         if part.name not in LENGTH_PARTS:
             continue
-        if any(_may_count(words, at, part) for at in range(part.start, part.end)):
+        if any(_may_count(words, at, part, parted) for at in range(part.start, part.end)):
             return part.name
         if part.name == "spacing" and "insertion" not in named and _may_be_two(words, part):
             return part.name
@@ -137,7 +137,7 @@ def takes_a_crews_number(words: Sequence[str], parts: Iterable[Span]) -> bool:
     return any(words[at - 1] in grammar.load().crew_words for at in counts)
 
 
-def _may_count(words: Words, at: int, part: Span) -> bool:
+def _may_count(words: Words, at: int, part: Span, parted: Pairs) -> bool:
     """Whether two single figures stand at `at` with their unit, after what a count stands after; or before what is
     counted ("two nine foot rakers"); or of a distance that is no spacing as one number ("three eight feet apart")."""
     two, unit = words[at : at + 2], words[at + 2 : at + 3]
@@ -145,8 +145,9 @@ def _may_count(words: Words, at: int, part: Span) -> bool:
         return False
     if set(words[at + 3 : at + 4]) & (_SEVERAL | _CENTERS) or _is_far(two, unit, part):
         return True
-    if at and words[at - 1] in (_WHICH_ONE | _MAY_BE_NUMBERED if part.name == "insertion" else _WHICH_ONE):
-        return True
+    numbered = _WHICH_ONE | _MAY_BE_NUMBERED if part.name == "insertion" else _WHICH_ONE
+    if at and words[at - 1] in numbered and two[1] != "one":  # nobody shores up at one foot
+        return (words[at - 1], words[at]) not in parted
     before = at - 1
     while before >= 0 and words[before] in _KINDS_OF_ONE:
         before -= 1
@@ -178,6 +179,8 @@ def complaint_of(
         return "no measure"
     if any(words[p.end - 1] in NUMBER_WORDS and unknown & set(words[p.end : p.end + 1]) for p in lengths):
         return "counts a thing"
+    if says_one_of(table.other_shores, words):
+        return "other shore"
     if not any(part.name == "rakers" for part in parts) and _is_uncounted(words, table.uncounted):
         return "how many"
     return None
@@ -190,8 +193,8 @@ def _is_bound(words: Sequence[str], length: Span, bounds: frozenset[str], light:
     start = length.start
     while start > max(0, length.start - _NEAR) and words[start - 1] in passed:
         start -= 1
-    after = words[length.end : length.end + 1]
-    return says_one_of(bounds, words[start : length.start]) or says_one_of(bounds, after)
+    after = (tuple(words[length.end : length.end + n]) for n in (1, 2, 3))
+    return says_one_of(bounds, words[start : length.start]) or any(" ".join(said) in bounds for said in after)
 
 
 def _is_uncounted(words: Sequence[str], uncounted: frozenset[str]) -> bool:

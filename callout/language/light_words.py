@@ -48,7 +48,10 @@ class FreeWords:
     rooms: frozenset[str]
     between_values: frozenset[str]
     takes_back: frozenset[str]
+    relative: frozenset[str]
+    other_shores: frozenset[str]
     called: Mapping[str, str]
+    part_named: Mapping[str, str]
 
     @cached_property
     def longest(self) -> int:
@@ -202,4 +205,4 @@ _MAY_SLIP = sorted(NUMBER_WORDS | {
 def free_words() -> FreeWords:
     rows = read_toml(data_folder("grammars") / "freely.toml")
     lists = {name: frozenset(said) for name, said in rows.items() if isinstance(said, list)}
-    return FreeWords(**lists, called=rows["called"])
+    return FreeWords(**lists, called=rows["called"], part_named=rows["part_named"])

@@ -15,6 +15,7 @@ from callout.language.cribsheet import spoken_help
 from callout.language.doubtful import Pairs, count_or_figure, takes_a_crews_number, without_joined
 from callout.language.examples import by_examples
 from callout.language.freely import asks_for_a_shore, freely
+from callout.language.left_open import doubt_of, refused
 from callout.language.nearest import makes_sense, near_command, nearest_sentences, same_gist
 from callout.language.numerals import NUMBER_WORDS
 from callout.language.outcome import (
@@ -94,7 +95,7 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
         readings = _readings(words, context, typed.atoms)
     words, readings = _with_height(words, readings, context, typed.atoms)
     result = _judge(words, readings, context, parted)
-    result = _left_open(words, result) or result
+    result = refused(words, result) or result
     if result is None and (answer := own_words.answered(text, context)) is not None:
         return answer
     if result is None:
@@ -150,26 +151,6 @@ def _unnamed_height(reading: Reading, words: tuple[str, ...]) -> int | None:
     return None
 
 
-def _left_open(words: Sequence[str], result: Resolution | None) -> NotUnderstood | None:
-    """What may be another thing than the correction it was read as: "no raker at eleven feet" may refuse the raker, and
-    "I need five, not four" counts something."""
-    meaning = result.meaning if isinstance(result, Understood) else None
-    if not isinstance(meaning, Command) or meaning.patch is None:
-        return None
-    said = set(words)
-    if words[0] == "no" and _SHORES & set(words[1:2]):
-        reason = f'"no {words[1]}" may refuse it all: say negative, or correction and what is right'
-        return NotUnderstood(tuple(words), ("negative",), reasons=(reason,))
-    if set(meaning.patch.said) == {"insertion"} and said & _WANTS and said <= NUMBER_WORDS | _WANTS | _BESIDE_A_COUNT:
-        return NotUnderstood(tuple(words), (), ("unit",), reasons=(limits.complaints()["no unit"].reason,))
-    return None
-
-
-_SHORES = frozenset({"raker", "rakers", "shore", "shores"})
-_WANTS = frozenset({"need", "want"})
-_BESIDE_A_COUNT = frozenset({"i", "we", "not", "no", "it", "is", "but"})
-
-
 def _does_something(result: Resolution) -> bool:
     meaning = result.meaning if isinstance(result, Understood) else None
     return isinstance(meaning, Command) and meaning.command in commands_that("moves")
@@ -223,6 +204,9 @@ def _judge(
     if counted is not None:
         reason = f"a count, or a figure of {_NAMES[counted]}: say the rakers and each length apart"
         return Ambiguous((first.meaning,), counted, words, first.meaning_parts, (reason,))
+    doubt = doubt_of(words, first.meaning, context, parted)
+    if doubt is not None:
+        return Ambiguous((first.meaning,), doubt.ask, words, first.meaning_parts, (doubt.reason,))
     remarks, meaning = _remarks(first.meaning, words), first.meaning
     if isinstance(meaning, Command):
         meaning = both_counted(meaning, words)
