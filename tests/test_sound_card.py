@@ -337,7 +337,9 @@ def test_with_a_key_to_talk_only_what_is_said_while_it_is_held_is_heard(card, tm
             assert program.named("heard") == [], program.story()
             held.set()
             threading.Thread(target=hold, daemon=True).start()
+            time.sleep(0.5)  # as radio practice has it: press, wait, speak, and let go a moment after the last word
             card.say("whole_clean.flac")
+            time.sleep(0.5)
             held.clear()
             program.wait("readback", "eleven feet")
             assert len(program.named("heard")) == 1, program.story()
