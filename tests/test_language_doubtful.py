@@ -29,6 +29,7 @@ FIGURES = [
     ("raker insertion one one feet sixty", Length.imperial(11)), ("raker, one nine feet, sixty", Length.imperial(19)),
     ("raker one one feet sixty", Length.imperial(11)),
     ("raker on the north side one one feet sixty", Length.imperial(11)),
+    ("three solid sole rakers one two feet six zero degrees spaced eight feet", Length.imperial(12)),
     ("engine two eleven feet sixty", Length.imperial(11)),
     ("the insertion is one eight feet", Length.imperial(18)), ("split sole one eight feet sixty", Length.imperial(18)),
     ("i need two rakers at one eight feet sixty", Length.imperial(18)),

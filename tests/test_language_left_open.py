@@ -96,8 +96,9 @@ def test_what_may_be_of_the_spacing_is_asked_for(said: str) -> None:
     assert result.ask == "spacing"
 
 
-def test_a_denied_number_that_was_not_read_back_is_asked_for() -> None:
-    assert isinstance(resolve_text("six feet not eight", waits()), Ambiguous)
+def test_a_denied_number_that_was_not_read_back_is_asked_for_beside_a_spacing() -> None:
+    assert isinstance(resolve_text("six feet not ten", waits(SPACED)), Ambiguous)
+    assert isinstance(resolve_text("six feet not ten", waits()), Understood)
 
 
 #: What is said -> the beginning of the reason.

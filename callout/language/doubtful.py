@@ -145,13 +145,22 @@ def _may_count(words: Words, at: int, part: Span, parted: Pairs) -> bool:
         return False
     if set(words[at + 3 : at + 4]) & (_SEVERAL | _CENTERS) or _is_far(two, unit, part):
         return True
-    numbered = _WHICH_ONE | _MAY_BE_NUMBERED if part.name == "insertion" else _WHICH_ONE
+    counted = at > 0 and words[at - 1] in _SEVERAL and _are_counted(words, at - 1)
+    numbered = _WHICH_ONE | _MAY_BE_NUMBERED if part.name == "insertion" and not counted else _WHICH_ONE
     if at and words[at - 1] in numbered and two[1] != "one":  # nobody shores up at one foot
         return (words[at - 1], words[at]) not in parted
     before = at - 1
     while before >= 0 and words[before] in _KINDS_OF_ONE:
         before -= 1
     return before >= 0 and words[before] in _BEFORE_A_COUNT
+
+
+def _are_counted(words: Words, at: int) -> bool:
+    """Whether the number of the rakers was said before them: "three solid sole rakers"."""
+    before = at - 1
+    while before >= 0 and words[before] in _KINDS_OF_ONE:
+        before -= 1
+    return before >= 0 and words[before] in _COUNTS
 
 
 def _is_far(two: Words, unit: Words, part: Span) -> bool:

@@ -91,12 +91,13 @@ def _of_another_part(words: tuple[str, ...], height: Length, waiting: Callout) -
         return Doubt("insertion", "feet of the insertion, or so many rakers? Say what it is of")
     if waiting.spacing is not None and {"them", "they"} & set(words):
         return Doubt("spacing", "the insertion, or the spacing? Say which")
-    if words.count("not") == 1 and not metric and _is_denied_of_another(words, words.index("not") + 1, waiting):
+    others = waiting.spacing is not None or waiting.rakers is not None
+    if others and words.count("not") == 1 and not metric and _denies_another(words, words.index("not") + 1, waiting):
         return Doubt("spacing" if waiting.spacing is not None else "insertion", "of what? Say its name before it")
     return None
 
 
-def _is_denied_of_another(words: tuple[str, ...], at: int, waiting: Callout) -> bool:
+def _denies_another(words: tuple[str, ...], at: int, waiting: Callout) -> bool:
     """Whether the number that stands there, in feet or without a unit, is none of the height that was read back, and
     sounds like none said in its place: "six feet not eight", where eight feet were the spacing."""
     end = number_after(words, at)
