@@ -26,11 +26,11 @@ FIRST = "answer the readback first. affirm, or negative."
 
 
 def asked() -> Talk:
-    """ "Sort one" was heard in the walk; "short one?" is asked."""
+    """ "Sort one" was heard in the walk; "short one, of the six foot struts?" is asked."""
     talk = Talk.new().released()
     near = Near(("sort", "one"), likely=Command(command="short", quantity=1), sentence="short one")
     talk.put(Uttered(near, "sort one", "logistics", 9.0, True))
-    assert talk.said == ["short one?"]
+    assert talk.said == ["short one, of the six foot struts?"]
     talk.time = 10.0
     return talk
 
@@ -43,10 +43,10 @@ def waits(talk: Talk) -> str | None:
 @pytest.mark.parametrize(
     ("word", "says"),
     [
-        ("say_again", ["i say again. short one?"]),
-        ("read_back", ["i say again. short one?"]),
-        ("repeat", ["i say again. short one?"]),
-        ("go_ahead", ["i say again. short one?"]),
+        ("say_again", ["i say again. short one, of the six foot struts?"]),
+        ("read_back", ["i say again. short one, of the six foot struts?"]),
+        ("repeat", ["i say again. short one, of the six foot struts?"]),
+        ("go_ahead", ["i say again. short one, of the six foot struts?"]),
         ("stand_by", ["standing by."]),
         ("hold", ["standing by."]),
         ("stop", []),

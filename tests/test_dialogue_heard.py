@@ -231,7 +231,7 @@ def test_what_is_near_is_asked_and_done_by_a_yes_alone() -> None:
     talk = Talk.new().released()
     near = Near(("sort", "two"), likely=Command(command="short", quantity=1), sentence="short one")
     talk.put(Uttered(near, "sort one", "logistics", 9.0, True))
-    assert talk.said == ["short one?"]
+    assert talk.said == ["short one, of the six foot struts?"]
     assert talk.count("stock_changed") == 0
     talk.time = 10.0
     talk.say(AFFIRM)

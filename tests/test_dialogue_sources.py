@@ -143,9 +143,9 @@ def test_what_is_near_to_a_word_of_the_yard_is_asked_there_while_the_measurer_ha
     near = Near(("sort", "one"), likely=Command(command="short", quantity=1), sentence="short one")
     talk = two().released().say(Callout(insertion=ft(8), angle_deg=45))
     talk.put(Uttered(near, "sort one", "measurer", talk.time, True))
-    assert "short one?" not in talk.said
+    assert "short one, of the six foot struts?" not in talk.said
     talk.put(Uttered(near, "sort one", "logistics", talk.time, True))
-    assert talk.heard_by == [("yard", "short one?")]
+    assert talk.heard_by == [("yard", "short one, of the six foot struts?")]
     talk.say(AFFIRM)
     assert (talk.count("released"), talk.count("stock_changed")) == (2, 0)
 

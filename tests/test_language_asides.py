@@ -128,3 +128,24 @@ def test_what_may_be_an_alarm_is_asked_as_one(said: str) -> None:
     assert isinstance(result, Near)
     assert result.likely.command == "evacuate"
     assert not isinstance(result, Understood)
+
+
+# --- questions that book nothing, and what is named
+
+
+@pytest.mark.parametrize(
+    ("said", "meaning"),
+    [
+        ("what's after this", "after_this"), ("what do i need after that", "after_this"),
+        ("what comes after this", "after_this"), ("can you tell me what's next", "after_this"),
+        ("what's the next item", "after_this"), ("read me the next item", "after_this"), ("what's next", "ready"),
+        ("next", "next"), ("all right those are on the pile what's after that", "ready"),
+        ("which step are we on", "repeat"),
+        ("what did i skip", "parts_list"), ("go back to the first build", "build 1"),
+        ("switch to number two", "build 2"), ("go to the other one", "build"), ("we found the rest", "found"),
+        ("no wait there's another one behind the truck", "found"), ("wait no i see them all now", "found"),
+        ("keep it", "not understood"), ("i took only one strut", "not understood"),
+    ],
+)  # fmt: skip
+def test_what_is_asked_of_the_list_and_of_the_builds(said: str, meaning: str) -> None:
+    assert in_short(resolve_text(said, context("walk"))) == meaning

@@ -215,12 +215,14 @@ def _stop(now: Conversation, cause: Cause, order: Command) -> Acts:
 
 
 def _switch(now: Conversation, cause: Cause, order: Command) -> Acts:
-    """ "Build two": the yard walks it; the measurer hears what it is."""
-    build = walking.by_number(now, order.build)
+    """ "Build two": the yard walks it; the measurer hears what it is. "The other build" is the next open one."""
+    build = walking.other_open(now) if order.build is None else walking.by_number(now, order.build)
+    if build is None and order.build is None:
+        return (said(cause, "walking.no_other_build", "refused"),)
     if build is None:
         return (walking.not_open(cause, order.build),)
     if not _yard(cause):
-        return answers.repeat_the_build(now, cause, order.build)
+        return answers.repeat_the_build(now, cause, build.number)
     return (walking.come_back(cause, build),) if build.begun else walking.opened(now, cause, build)
 
 
@@ -235,12 +237,35 @@ def _cancel(now: Conversation, cause: Cause, order: Command) -> Acts:
 def _ready(now: Conversation, cause: Cause, build: OpenBuild, order: Command) -> Acts:
     """The crew has it. At the end of the checks it is asked whether the build stands: the key that ticked the last one
     never books that."""
+    if _FOUND.intersection(_words(cause)) and _short_just_now(now, cause, build):
+        return undoing.undo(now, cause)
     if not shortages.of_this_item(now, build, order):
         return (said(cause, "walking.not_this_item", "refused"), walking.repeated(cause, build))
     if build.at.kind != "end" or walking.unheard(now, cause, build):
         return walking.ready(now, cause, build)
     first = readback.answer_first(now, cause, *shortages.OF_THE_WALK)
     return first or standing.asked_whether_it_stands(cause, build, books=True)
+
+
+#: "Found them": right after "short" they are what was short, and nothing else is booked.
+_FOUND = frozenset({"found"})
+
+
+def _words(cause: Cause) -> tuple[str, ...]:
+    return () if cause.resolution is None else cause.resolution.words
+
+
+def _short_just_now(now: Conversation, cause: Cause, build: OpenBuild) -> bool:
+    """Whether the last act is a count of what this build lacks."""
+    done = undoing.last_done(now, cause)
+    return done is not None and done.kind == "counted" and done.build_id == build.build_id
+
+
+def _found(now: Conversation, cause: Cause, build: OpenBuild, order: Command) -> Acts:
+    """ "We found the rest": right after "short" it is asked whether to take that back; else, whether it is ready."""
+    if _short_just_now(now, cause, build):
+        return undoing.undo(now, cause)
+    return (near(now, cause, Command(command="ready"), "ready"),)
 
 
 def _skip(now: Conversation, cause: Cause, build: OpenBuild, order: Command) -> Acts:
@@ -268,10 +293,18 @@ def _unpair(now: Conversation, cause: Cause, order: Command) -> Acts:
     return (replace(said(cause, "plain.unpaired", to="both"), first=Unpair()),)
 
 
-def near(cause: Cause, meant: Command, words: str) -> Acts:
-    """What was said is near to a command and is none: asked in one clause, and a yes does it."""
-    proposal = readback.proposed(cause, "near", command=meant.model_dump(mode="json"))
-    return (readback.readback(cause, "asking.near", proposal, words=words),)
+def near(now: Conversation, cause: Cause, meant: Command, words: str) -> Act:
+    """What was said is near to a command and is none: asked in one clause, with the piece that it is of, and a yes does
+    it."""
+    proposal, build = readback.proposed(cause, "near", command=meant.model_dump(mode="json")), now.walked
+    if meant.command in _OF_A_PIECE and meant.part is None and build is not None and build.at.kind == "item":
+        piece = wording.lines(build.build.parts[build.at.index].name, 2)
+        return readback.readback(cause, "asking.near_piece", proposal, words=words, part=piece)
+    return readback.readback(cause, "asking.near", proposal, words=words)
+
+
+#: Said without a piece, they are of the item at which the crew is.
+_OF_A_PIECE = frozenset({"short", "stock_lost", "substitute"})
 
 
 def _meant(now: Conversation, cause: Cause, confirmed: Pending) -> Acts:
@@ -361,6 +394,8 @@ _WALK: Mapping[str, Callable[[Conversation, Cause, OpenBuild, Command], Acts]] =
     "item": lambda now, cause, build, order: walking.to_item(cause, build, order.item),
     "short": shortages.short,
     "substitute": shortages.substitute,
+    "found": _found,
+    "after_this": lambda now, cause, build, order: walking.after_this(cause, build),
     "step_by_step": lambda now, cause, build, order: walking.step_by_step(cause, build),
 }
 

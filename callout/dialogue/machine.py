@@ -210,7 +210,7 @@ def _unclear(now: Conversation, cause: Cause, event: Uttered) -> Acts:
     if isinstance(result, Ambiguous):
         return asking.doubtful(now, cause, result)
     if isinstance(result, Near) and not now.seat(cause.role).waits:
-        return commands.near(cause, result.likely, speakable.text(result.sentence))
+        return (commands.near(now, cause, result.likely, speakable.text(result.sentence)),)
     if isinstance(result, NotUnderstood):
         answer = asking.not_understood(now, cause, result)
         if event.over_speech and not any(act.to for act in answer):

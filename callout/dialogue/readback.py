@@ -81,6 +81,9 @@ def say_part_again(now: Conversation, cause: Cause, command: str, part: str) -> 
     if not wanted:
         return (said(cause, "confirming.nothing_before" if at == 0 else "confirming.nothing_after"),)
     some = Callout(**{name: request.said[name] for name in wanted})
+    if len(now.open) > 1 and (build := _build_in_question(now, cause)) is not None:
+        number, words = wording.count(build.number), wording.callout(some)
+        return (said(cause, "confirming.part_of", build_id=build.build_id, number=number, callout=words),)
     return (said(cause, "confirming.part", callout=wording.callout(some)),)
 
 
@@ -92,8 +95,17 @@ def _in_question(now: Conversation, cause: Cause) -> Callout | None:
         return waits.request
     if seat.half is not None:
         return Callout.model_validate(seat.half)
-    build = last_released(now, cause)
+    build = _build_in_question(now, cause)
     return None if build is None else build.request
+
+
+def _build_in_question(now: Conversation, cause: Cause) -> OpenBuild | None:
+    """The build in the walk, for who walks it, else the one released last; none while a callout waits here."""
+    seat = now.seat(cause.role)
+    if seat.pending is not None or seat.parked is not None or seat.half is not None:
+        return None
+    walks = cause.one_source or cause.role == "logistics"
+    return now.walked if walks and now.walked is not None else last_released(now, cause)
 
 
 def read_back_again(now: Conversation, cause: Cause) -> Acts:

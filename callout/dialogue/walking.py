@@ -41,6 +41,14 @@ def first_open(now: Conversation) -> OpenBuild | None:
     return min(now.open.values(), key=lambda build: build.build_id, default=None)
 
 
+def other_open(now: Conversation) -> OpenBuild | None:
+    """The open build after the one in the walk, by its number, and after the last the first."""
+    walked, by_number = now.walked, sorted(now.open.values(), key=lambda build: build.number)
+    others = [build for build in by_number if build is not walked]
+    later = [build for build in others if walked is not None and build.number > walked.number]
+    return next(iter((*later, *others)), None)
+
+
 def not_open(cause: Cause, number: int | None) -> Act:
     """No open build goes by that number."""
     return said(cause, "walking.no_such_build", "refused", number=wording.count(number or 0))
@@ -326,6 +334,16 @@ def items_again(cause: Cause, build: OpenBuild, command: str, item: int) -> Acts
     if build.at == Card("item", span[-1]):
         return cards
     return (*cards, said(cause, "walking.here", build_id=build.build_id, card=card_name(build.at)))
+
+
+def after_this(cause: Cause, build: OpenBuild) -> Acts:
+    """What comes next, told without going there: nothing is booked. Then where the crew is."""
+    place = min(build.card + 1, len(build.row) - 1)
+    if build.at.kind == "item":
+        others = [line for line in build.open_lines if line != build.at.index]
+        place = next((line for line in others if line > build.at.index), (*others, len(build.got))[0])
+    told = said_text(cause, card_text(build, build.row[place]), build_id=build.build_id)
+    return (told, said(cause, "walking.here", build_id=build.build_id, card=card_name(build.at)))
 
 
 def step_by_step(cause: Cause, build: OpenBuild) -> Acts:

@@ -220,13 +220,18 @@ def near_command(words: Sequence[str], context: Context) -> tuple[str, Command] 
     for example, score in _alike(said, context.state):
         sentence = _numbers_in(example.split(), numbers)
         command = plain_command(sentence, context) if sentence and _same_turn(said, example.split()) else None
-        if command is not None and command not in found:
+        if command is not None and command not in found and not _loses_a_piece(words, command):
             found[command] = (score, " ".join(sentence))
     ranked = sorted(found.items(), key=lambda item: -item[1][0])
     if not ranked or (len(ranked) > 1 and ranked[0][1][0] - ranked[1][1][0] < _APART):
         return None
     command, (_, sentence_words) = ranked[0]
     return sentence_words, command
+
+
+def _loses_a_piece(words: Sequence[str], command: Command) -> bool:
+    """Whether a piece of the stock was named, and the command is of none: "I took only one strut", "only one"."""
+    return command.part is None and any(_piece_at(words, at) for at in range(len(words)))
 
 
 @lru_cache(maxsize=16)
