@@ -26,6 +26,7 @@ from callout.language.light_words import (
     stripped_of,
 )
 from callout.language.numerals import NUMBER_WORDS, digit_words, grouped_words
+from callout.language.of_what import doubt_of, with_sizes
 from callout.language.parse import Reading, Span, correction, fold, parse_by
 from callout.language.pronunciation import are_twins
 from callout.language.repairs import (
@@ -40,6 +41,7 @@ from callout.language.repairs import (
     values_at,
     without_asides,
 )
+from callout.language.surroundings import without_openings
 from callout.values import Callout, Length, Meaning
 from callout.values.length import PER_FOOT, PER_INCH, PER_MM, PER_SIXTEENTH
 
@@ -58,8 +60,12 @@ class Freely:
 def freely(words: tuple[str, ...], context: Context) -> Freely:
     """The readings of `words` (folded) as a callout or a correction in people's own words; none where it is none."""
     words, aside = without_asides(_as_called(words))
-    found = _found(_with_denials(words, context), context)
-    return replace(found, left_out=(*found.left_out, *aside)) if found.readings else found
+    words, there = without_openings(words)
+    waits = context.waiting is not None
+    sized = with_sizes(words, waits=waits)
+    found = next((f for said in dict.fromkeys((sized, words))
+                  if (f := _found(_with_denials(said, context), context)).readings), Freely((), ()))  # fmt: skip
+    return replace(found, left_out=(*found.left_out, *there, *aside)) if found.readings else found
 
 
 def _as_called(words: tuple[str, ...]) -> tuple[str, ...]:
@@ -113,7 +119,10 @@ def _parts_of(words: tuple[str, ...], context: Context) -> Freely:
         lost = not reading.notes and loses_a_number(spans, words, stripped)
         if found.is_meant and not parts_a_number(spans, words) and not lost:
             meaning = correction(callout) if found.corrects else callout
-            doubt = complaint_of(words, spans, stripped.unknown, table, waits=context.waiting is not None)
+            waits = context.waiting is not None
+            doubt = complaint_of(words, spans, stripped.unknown, table, waits=waits) or doubt_of(
+                words, spans, stripped.unknown, callout, waits=waits
+            )
             notes = (*reading.notes, doubt) if doubt else reading.notes
             readings.append(replace(reading, meaning=meaning, parts=spans, others=(), notes=notes, words=words))
     return Freely(tuple(_best_explained(readings, words)), stripped.unknown)

@@ -14,6 +14,7 @@ from callout.language.numerals import NUMBER_WORDS
 from callout.language.outcome import NotUnderstood, Resolution, Understood
 from callout.language.pronunciation import are_twins
 from callout.language.repairs import UNITS, number_after, number_runs, values_at
+from callout.language.surroundings import ground_of_a_wall
 from callout.values import Callout, Command, Length, Meaning
 from callout.values.length import PER_FOOT, PER_INCH, PER_SIXTEENTH
 
@@ -36,8 +37,12 @@ _FEET = frozenset({"feet", "foot"})
 
 
 def refused(words: Sequence[str], result: Resolution | None) -> NotUnderstood | None:
-    """What may refuse or count, and is no correction: "no raker at eleven feet", "I need five, not four"."""
+    """What may refuse or count, and is no correction: "no raker at eleven feet", "I need five, not four"; and a ground
+    that may be the wall's: "concrete wall eight inches thick"."""
     meaning = result.meaning if isinstance(result, Understood) else None
+    called = meaning if meaning is None or isinstance(meaning, Callout) else meaning.patch
+    if called is not None and called.ground == "pavement" and ground_of_a_wall(words):
+        return NotUnderstood(tuple(words), (), ("ground",), reasons=(limits.complaints()["material"].reason,))
     if not isinstance(meaning, Command) or meaning.patch is None:
         return None
     said = set(words)

@@ -11,6 +11,7 @@ from rapidfuzz import fuzz, process
 from callout.files import data_folder, read_toml
 from callout.language import grammar
 from callout.language.numerals import DIGITS, NUMBER_WORDS
+from callout.language.surroundings import landmark, wall_of_a_material
 
 #: Stands between two figures that something was taken out between.
 _PAUSE = "pause"
@@ -143,7 +144,10 @@ def light_places(words: tuple[str, ...], table: FreeWords) -> set[int]:
 
 def _free_place(words: tuple[str, ...], known: frozenset[str], table: FreeWords) -> tuple[int, int] | None:
     """Where a place is named in words of its own: "by the entrance", "left of the stairs", "chapel wall", "front
-    entrance" -> from its first word to the end of the name."""
+    entrance", "right of the window", "brick wall" -> from its first word to the end of the name."""
+    named = landmark(words) or wall_of_a_material(words)
+    if named is not None:
+        return named
     for i, word in enumerate(words):
         if i and word in _OF_A_WALL and _may_name(words[i - 1], known, table) and not _is_a_verb(words[i - 1]):
             return i - 1, i + 1

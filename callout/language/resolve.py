@@ -34,6 +34,7 @@ from callout.language.pronunciation import are_twins
 from callout.language.reasons import beside_its_reason
 from callout.language.semantic_actions import LENGTH_PARTS
 from callout.language.speak import readback
+from callout.language.surroundings import of_a_landmark
 from callout.language.typed import LONGEST, typed_words
 from callout.values import Callout, Command, Meaning
 
@@ -163,7 +164,8 @@ def _readings(words: Sequence[str], context: Context, atoms: frozenset[int] = fr
 
 def _wider(words: Sequence[str], context: Context, atoms: frozenset[int]) -> list[Reading]:
     readings = [r for r in parse(words, context, wide=True, atoms=atoms) if not limits.complaint(r)]
-    return [r for r in readings if not takes_a_crews_number(fold(words), r.parts)]
+    told = fold(words)
+    return [r for r in readings if not takes_a_crews_number(told, r.parts) and not of_a_landmark(told, r.parts)]
 
 
 def _judge(
