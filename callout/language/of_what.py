@@ -8,7 +8,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from callout.language.light_words import says_one_of
-from callout.language.numerals import NUMBER_WORDS
+from callout.language.numerals import DIGITS, NUMBER_WORDS
 from callout.language.parse import Span
 from callout.language.repairs import ANGLES, COARSE, UNITS, measure_before, number_after, values_at
 from callout.language.surroundings import (
@@ -148,8 +148,10 @@ def _speaks_of_the_wall(words: Words, wall: int, *, waits: bool) -> bool:
     said = words[wall + 1 : wall + 2] == ("is",)
     before = wall - (words[wall - 1 : wall] in (("the",), ("this",), ("that",), ("a",), ("our",)))
     last = words[before - 1] if before else ""
-    if last in surroundings().at_the_wall:
-        return False
+    number = number_after(words, wall + 1) - wall - 1
+    numbered = number > 1 and words[wall + 1] in DIGITS
+    if last in surroundings().at_the_wall or numbered:
+        return False  # "wall two, nine feet": which wall, or which height?
     if not last or last in UNITS | NUMBER_WORDS | _BEFORE_A_STATEMENT:
         return True
     return said and (waits or before < wall)
