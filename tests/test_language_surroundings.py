@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import pytest
 
-from callout.language.outcome import NotUnderstood, Understood
+from callout.language.outcome import Ambiguous, NotUnderstood, Understood
 from callout.language.resolve import resolve_text
 from callout.values import Callout, Length
 from tests.people_talk import context
@@ -103,8 +103,8 @@ def test_a_height_said_of_a_named_wall_stays_one(said: str) -> None:
 
 LANDMARKS = [
     "next to the door", "right of the window", "to the left of the window", "above the window", "beside the window",
-    "under the window", "opposite the window", "just over the door", "by the garage door", "on both sides of the door",
-    "either side of the window", "in front of the door", "in the doorway", "between the door and the window",
+    "under the window", "opposite the window", "just over the door", "by the garage door",
+    "in front of the door", "in the doorway", "between the door and the window",
     "between the windows", "by the front door", "right of the window opening",
 ]  # fmt: skip
 
@@ -114,9 +114,16 @@ def test_a_door_or_a_window_beside_a_raker_is_its_place(place: str) -> None:
     assert taken(f"insertion eleven feet sixty {place}") == ELEVEN.model_copy(update={"place": place})
 
 
-def test_rakers_beside_a_door_stay_rakers() -> None:
-    callout = taken("two rakers either side of the doorway eleven feet sixty")
-    assert callout == ELEVEN.model_copy(update={"rakers": 2, "place": "either side of the doorway"})
+@pytest.mark.parametrize(
+    ("said", "place"),
+    [("insertion eleven feet sixty on both sides of the door", "on both sides of the door"),
+     ("two rakers either side of the doorway eleven feet sixty", "either side of the doorway")],
+)  # fmt: skip
+def test_on_both_sides_of_a_door_the_rakers_are_asked_for(said: str, place: str) -> None:
+    result = resolve_text(said, context("idle"))
+    assert isinstance(result, Ambiguous), result
+    assert isinstance(result.meaning, Callout)
+    assert (result.ask, result.meaning.kind, result.meaning.place) == ("rakers", "raker", place)
 
 
 @pytest.mark.parametrize(
