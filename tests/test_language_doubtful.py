@@ -204,3 +204,9 @@ def test_what_is_heard_reads_nothing_in_that_is_only_typed(said: str, monkeypatc
 
     monkeypatch.setattr(grammar.Grammar, "crew_words", property(read_in))
     assert isinstance(resolve([Hypothesis(tuple(said.split()), 0.0)]), Understood)
+
+
+def test_what_is_denied_before_a_comma_joins_nothing_after_it() -> None:
+    result = resolve_text("not thirty, thirteen", context("confirm"))
+    assert isinstance(result, Understood), result
+    assert result.meaning.patch == Callout(insertion=Length.imperial(13))  # type: ignore[union-attr]

@@ -83,6 +83,8 @@ def _is_joined(words: Words, part: Span, parted: Pairs) -> bool:
     counts = part.name == "rakers"
     if not counts and part.name not in LENGTH_PARTS:
         return False
+    if "not" in words[max(0, part.start - 1) : part.end]:
+        return False  # "not thirty, thirteen": the one denied is no part of the other
     said = words[part.start : part.end + counts]
     goes_on = _SHORES | _KINDS_OF_ONE if counts else _PARTED
     return any(pair in parted and pair[0] in _PARTED and pair[1] in goes_on for pair in pairwise(said))
