@@ -51,6 +51,9 @@ LONGEST_TALK = 30.0
 HOLD = 0.7
 #: A held key repeats faster than this; so long after the last repetition it has been let go.
 LET_GO = 0.3
+#: The same of a key to talk that is held: where the machine is busy its repetitions are late, and a callout that is cut
+#: is worse than half a second more of the microphone.
+LET_GO_OF_TALK = 0.6
 
 _ESCAPE, _END = "\x1b", "\x04"
 
@@ -120,7 +123,8 @@ class TalkKey:
     def press(self, now: float) -> None:
         """A press, or the repetition of a held one, at `now`."""
         with self._lock:
-            repeats = now - self._last < LET_GO or (self._since is not None and now - self._since < HOLD)
+            let_go = LET_GO_OF_TALK if self._held else LET_GO
+            repeats = now - self._last < let_go or (self._since is not None and now - self._since < HOLD)
             self._last = now
             if self._since is not None and self._is_down(now):
                 if repeats:
@@ -140,7 +144,7 @@ class TalkKey:
     def _is_down(self, now: float) -> bool:
         if self._since is None:
             return False
-        return now - self._last < LET_GO if self._held else now - self._since < LONGEST_TALK
+        return now - self._last < LET_GO_OF_TALK if self._held else now - self._since < LONGEST_TALK
 
 
 def names(chunk: str, presses: Presses, now: float) -> list[KeyName]:
