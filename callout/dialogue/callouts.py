@@ -118,9 +118,11 @@ def _corrected_build(now: Conversation, cause: Cause, number: int, patch: Callou
     return (*voids(now, cause, aloud=True), *proposed_change(now, cause, build, request))
 
 
-#: Said to a readback in whatever sentence, these refuse it; those in `_DROPS` refuse all of it.
+#: Said to a readback in whatever sentence, these refuse it. All of it is refused by those in `_DROPS`, and where what is
+#: denied is that it is needed.
 _REFUSES = frozenset({"no", "not", "nope", "never", "wait", "until", "before", "instead", "wrong"})
-_DROPS = frozenset({"cancel", "scrap", "drop", "forget", "scratch", "bin", "ditch", "leave", "never", "need", "needed"})
+_DROPS = frozenset({"cancel", "scrap", "drop", "forget", "scratch", "bin", "ditch", "never"})
+_NEEDS = frozenset({"need", "needed", "want", "wanted"})
 #: Of these words alone a sentence may approve of a readback, and says nothing else. It is told what a yes is.
 _APPROVES = frozenset({
     "a", "about", "absolutely", "affirm", "affirmative", "agreed", "all", "am", "and", "aye", "bang", "bob",
@@ -138,7 +140,7 @@ def beside_a_readback(now: Conversation, cause: Cause, waits: Pending, result: N
     words, content = set(result.words), not asking.may_change(result)
     if words & (_REFUSES | _DROPS) and "insertion" not in words:
         why = speakable.whole(result.reasons[0]) if content and result.reasons else ""
-        drops = waits.request is None or (words & _DROPS and not content)
+        drops = waits.request is None or (not content and bool(words & (_DROPS | _NEEDS)))
         return confirming.negative(now, cause) if drops else _which_part(now, cause, why)
     if content or words <= _APPROVES:
         return ()
