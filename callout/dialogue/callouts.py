@@ -118,8 +118,8 @@ def _corrected_build(now: Conversation, cause: Cause, number: int, patch: Callou
     return (*voids(now, cause, aloud=True), *proposed_change(now, cause, build, request))
 
 
-#: Said to a readback in whatever sentence, these refuse it. All of it is refused by those in `_DROPS`, and where what is
-#: denied is that it is needed.
+#: Said to a readback in whatever sentence, these refuse it. All of it is refused by those in `_DROPS`, and where what
+#: is denied is that it is needed.
 _REFUSES = frozenset({"no", "not", "nope", "never", "wait", "until", "before", "instead", "wrong"})
 _DROPS = frozenset({"cancel", "scrap", "drop", "forget", "scratch", "bin", "ditch", "never"})
 _NEEDS = frozenset({"need", "needed", "want", "wanted"})

@@ -15,6 +15,8 @@ TENS = ("", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eight
 
 #: Every word that can stand in a number; a typed slip in one of them is never mended in silence.
 NUMBER_WORDS = frozenset((*SMALL, *TENS[2:], "hundred", "thousand", "oh", "point"))
+#: The angles of a raker as they are said.
+ANGLES = frozenset({("thirty",), ("forty", "five"), ("sixty",), ("three", "zero"), ("four", "five"), ("six", "zero")})
 
 
 def digit_words(n: int) -> tuple[str, ...]:

@@ -8,9 +8,9 @@ from fractions import Fraction
 from itertools import pairwise
 
 from callout.language.light_words import says_one_of
-from callout.language.numerals import DIGITS, NUMBER_WORDS
+from callout.language.numerals import ANGLES, DIGITS, NUMBER_WORDS
 from callout.language.parse import Span
-from callout.language.repairs import ANGLES, COARSE, UNITS, measure_before, number_after, values_at
+from callout.language.repairs import COARSE, UNITS, measure_before, number_after, values_at
 from callout.language.surroundings import (
     Words,
     is_an_opening,

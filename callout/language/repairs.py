@@ -12,14 +12,13 @@ from functools import lru_cache
 
 from callout.language import grammar
 from callout.language.light_words import free_words
-from callout.language.numerals import DIGITS, NUMBER_WORDS, TENS, digit_words, grouped_words
+from callout.language.numerals import ANGLES, DIGITS, NUMBER_WORDS, TENS, digit_words, grouped_words
 
 Words = tuple[str, ...]
 
 COARSE = frozenset({"feet", "foot", "metre", "metres"})
 DEGREES = frozenset({"degree", "degrees", "angle"})
 UNITS = COARSE | {"inch", "inches", "centimetre", "centimetres", "millimetre", "millimetres"}
-ANGLES = frozenset({("thirty",), ("forty", "five"), ("sixty",), ("three", "zero"), ("four", "five"), ("six", "zero")})
 _MEASURED = UNITS | DEGREES
 _IN_A_NUMBER = NUMBER_WORDS | {"and", "a", "half", "quarter", "quarters"}
 #: What makes a length the distance between rakers.

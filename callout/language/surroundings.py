@@ -9,13 +9,12 @@ from functools import cached_property, lru_cache
 from itertools import pairwise
 
 from callout.files import data_folder, read_toml
-from callout.language.numerals import NUMBER_WORDS
+from callout.language.numerals import ANGLES, NUMBER_WORDS
 from callout.language.parse import Span
 
 Words = tuple[str, ...]
 
 _UNITS = frozenset({"feet", "foot", "metre", "metres", "inch", "inches", "degree", "degrees"})
-_ANGLES = frozenset({("thirty",), ("forty", "five"), ("sixty",), ("three", "zero"), ("four", "five"), ("six", "zero")})
 #: Words between "by the" and "door" that name it.
 _MOST_NAMES = 2
 
@@ -62,7 +61,7 @@ def phrase_at(phrases: frozenset[str], words: Sequence[str], start: int) -> int:
 
 def means_a_raker(words: Words) -> bool:
     """Whether a raker is called out: it is named, or an angle stands beside a length."""
-    angle = any(words[i : i + n] in _ANGLES for i in range(len(words)) for n in (1, 2))
+    angle = any(words[i : i + n] in ANGLES for i in range(len(words)) for n in (1, 2))
     return bool(surroundings().rakers & set(words)) or (angle and bool(_UNITS & set(words)))
 
 
