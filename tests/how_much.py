@@ -17,6 +17,11 @@ def one_in(every: int, cases: Iterable[Any]) -> list[Any]:
     return [_slow(case) if i % every else case for i, case in enumerate(cases)]
 
 
+def blocks(every_day: int, total: int) -> list[Any]:
+    """0, 1, 2 ... `total`: those before `every_day` run every day, the rest with -m slow."""
+    return [n if n < every_day else _slow(n) for n in range(total)]
+
+
 def examples(whole: int, every_day: int) -> int:
     """How many examples are drawn."""
     return whole if LONG else every_day

@@ -10,9 +10,6 @@ import random
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import combinations, combinations_with_replacement, product
-from typing import Any
-
-import pytest
 
 from callout.shoring.allocation import CutNeed, Need, PieceNeed, SpanNeed
 from callout.shoring.kit import Kit
@@ -24,11 +21,6 @@ KIT = Kit(
     plate_length=4 * FT, plate_hole_spacing=3 * IN, plate_first_hole=4 * IN, plate_thickness=IN, head_takes=4 * IN,
     base_takes=4 * IN, brace_takes=IN, clamp_takes=IN, slack_in=2 * IN, slack_out=2 * IN, waler_gap=6 * IN,
 )  # fmt: skip
-
-
-def blocks(fast: int, total: int) -> list[Any]:
-    """0, 1, 2 ... `total`: those from `fast` on are left out by default, and run with -m slow."""
-    return [pytest.param(n, marks=[pytest.mark.slow] if n >= fast else []) for n in range(total)]
 
 
 def random_case(seed: int, *, builds: int = 3, timber: bool = False) -> tuple[Stock, dict[int, list[Need]]]:

@@ -7,7 +7,7 @@ the plain search that it uses for small ones.
 import random
 
 import pytest
-from selection_cases import best_plan, blocks, random_case
+from selection_cases import best_plan, random_case
 from selection_plain_model import most_builds_plainly
 
 from callout.shoring.allocation import Allocation, CutNeed, Need, PieceNeed, SpanNeed
@@ -18,7 +18,7 @@ from callout.shoring.selection.patterns import AIMS
 from callout.shoring.stock import Stock, load_stock
 from callout.shoring.work_out import needs_of
 from callout.values import Callout, Length
-from tests.how_much import one_in
+from tests.how_much import blocks, one_in
 
 
 def check_plan(stock: Stock, needs: dict[int, list[Need]], outcome: Outcome) -> None:

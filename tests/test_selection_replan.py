@@ -3,13 +3,14 @@
 import random
 
 import pytest
-from selection_cases import FT, KIT, best_plan, blocks, random_case
+from selection_cases import FT, KIT, best_plan, random_case
 
 from callout.shoring.allocation import Allocation, CutNeed, Need, PieceNeed, SpanNeed
 from callout.shoring.holdings import Held, Holdings, HoldingsRefused
 from callout.shoring.selection import choose
 from callout.shoring.selection.allocate import WhatIf, allocate, allocate_all
 from callout.shoring.stock import Adjustable, Piece, Stock, Timber
+from tests.how_much import blocks
 
 
 def strut(name: str, closed: int, quantity: int) -> Adjustable:
