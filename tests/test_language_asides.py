@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from callout.language import asides, grammar
+from callout.language.grammar_reader import Ref
 from callout.language.outcome import Near, Understood
 from callout.language.resolve import resolve_text
 from tests.people_talk import context, taken_for
@@ -149,3 +151,20 @@ def test_what_may_be_an_alarm_is_asked_as_one(said: str) -> None:
 )  # fmt: skip
 def test_what_is_asked_of_the_list_and_of_the_builds(said: str, meaning: str) -> None:
     assert in_short(resolve_text(said, context("walk"))) == meaning
+
+
+def test_what_is_not_known_yet_is_said_in_the_same_words_in_the_grammar_and_in_the_list() -> None:
+    assert set(grammar._sentences(grammar.load().wide_rules, Ref("so far"), None)) == asides._table().so_far
+
+
+@pytest.mark.parametrize(
+    ("said", "stance"),
+    [
+        ("that is not a split sole", "refuses"), ("wait until i have measured again", "refuses"),
+        ("scrap the lot", "drops"), ("we do not need it any more", "drops"), ("we never want it", "drops"),
+        ("yep that is right", "approves"), ("good readback", "approves"),
+        ("affirm three rakers", ""), ("i need a steeper angle", ""),
+    ],
+)  # fmt: skip
+def test_what_a_sentence_is_to_a_readback(said: str, stance: str) -> None:
+    assert asides.stance(said.split()) == stance

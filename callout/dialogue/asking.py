@@ -138,12 +138,16 @@ def _unsure_affirmative(seat: Seat, result: Ambiguous) -> bool:
 
 def may_change(result: NotUnderstood) -> bool:
     """Whether words without a meaning, said to a readback, are neither a callout of their own nor two people's."""
-    return not looks_like_content(result) and not any(TWO_AT_ONCE in reason for reason in result.reasons)
+    return not looks_like_content(result) and not _of_two(result)
+
+
+def _of_two(result: NotUnderstood) -> bool:
+    return any(TWO_AT_ONCE in reason for reason in result.reasons)
 
 
 def not_understood(now: Conversation, cause: Cause, result: NotUnderstood) -> Acts:
     """Speech without a meaning. What looks like a callout is new content; chatter is not."""
-    if any(TWO_AT_ONCE in reason for reason in result.reasons):
+    if _of_two(result):
         return unclear(now, cause, "two_at_once")
     lost = (aside(cause, lost=cause.text),) if cause.certain else ()  # "teach that as ready"
     return (*lost, *_not_understood(now, cause, result))

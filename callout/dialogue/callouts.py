@@ -23,6 +23,7 @@ from callout.dialogue.builds import free_number, plan, taken, twin
 from callout.dialogue.readback import last_released, proposed, readback, readback_again
 from callout.dialogue.records import Proposal, Role, WasAsked
 from callout.dialogue.state import Conversation, OpenBuild, Pending, Seat
+from callout.language.asides import stance
 from callout.language.outcome import NotUnderstood
 from callout.shoring.build import Build
 from callout.values import Callout, Command
@@ -118,31 +119,16 @@ def _corrected_build(now: Conversation, cause: Cause, number: int, patch: Callou
     return (*voids(now, cause, aloud=True), *proposed_change(now, cause, build, request))
 
 
-#: Said to a readback in whatever sentence, these refuse it. All of it is refused by those in `_DROPS`, and where what
-#: is denied is that it is needed.
-_REFUSES = frozenset({"no", "not", "nope", "never", "wait", "until", "before", "instead", "wrong"})
-_DROPS = frozenset({"cancel", "scrap", "drop", "forget", "scratch", "bin", "ditch", "never"})
-_NEEDS = frozenset({"need", "needed", "want", "wanted"})
-#: Of these words alone a sentence may approve of a readback, and says nothing else. It is told what a yes is.
-_APPROVES = frozenset({
-    "a", "about", "absolutely", "affirm", "affirmative", "agreed", "all", "am", "and", "aye", "bang", "bob",
-    "confirm", "confirmed", "copy", "correct", "does", "exactly", "fine", "go", "good", "got", "great", "i", "is",
-    "it", "just", "looks", "me", "nice", "ok", "okay", "on", "one", "perfect", "please", "readback", "right", "roger",
-    "same", "so", "sounds", "spot", "sure", "that", "thats", "the", "there", "to", "understood", "very", "we", "yeah",
-    "yep", "yes", "you", "your", "yup",
-})  # fmt: skip
-
-
 def beside_a_readback(now: Conversation, cause: Cause, waits: Pending, result: NotUnderstood) -> Acts:
     """What is typed while `waits` is to be answered, and is not understood, may well change it: a yes that comes later
     must not be to words of before. A refusal is a bare "correction", which loses nothing, or drops it; what may change
     it has it read back once more. Nothing for what only approves, and for a callout of its own."""
-    words, content = set(result.words), not asking.may_change(result)
-    if words & (_REFUSES | _DROPS) and "insertion" not in words:
+    content, told = not asking.may_change(result), stance(result.words)
+    if told in ("refuses", "drops") and "insertion" not in result.words:
         why = speakable.whole(result.reasons[0]) if content and result.reasons else ""
-        drops = waits.request is None or (not content and bool(words & (_DROPS | _NEEDS)))
+        drops = waits.request is None or (told == "drops" and not content)
         return confirming.negative(now, cause) if drops else _which_part(now, cause, why)
-    if content or words <= _APPROVES:
+    if content or told == "approves":
         return ()
     return (said(cause, "confirming.not_taken", "refused"), readback_again(cause, waits))
 

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 
-from callout.dialogue import answers, asking, builds, callouts, commands, confirming, speakable, walking, wording
+from callout.dialogue import answers, asking, builds, callouts, commands, speakable, walking, wording
 from callout.dialogue.acts import (
     Acts,
     Cause,
@@ -278,7 +278,7 @@ def _not_possible(now: Conversation, cause: Cause, result: NotPossible) -> Acts:
     if isinstance(meaning, Command) and meaning.command == "correction":
         return callouts.corrected(now, cause, None, why=reason)
     if isinstance(meaning, Command) and meaning.command == "cancel" and now.seat(cause.role).pending is not None:
-        return confirming.negative(now, cause)  # what is read back has no number yet
+        return commands.obey(now, cause, meaning)  # what is read back has no number yet
     if isinstance(meaning, Command) and meaning.command in commands.LATER and (first := answer_first(now, cause)):
         return first
     if isinstance(meaning, Command) and meaning.command in commands.WALKING and now.walked is None and yard:

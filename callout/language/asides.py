@@ -1,10 +1,11 @@
-"""What a word or two say of a whole sentence: minutes are no pieces, "so far" is not all, and "both" are two."""
+"""What a word or two say of a whole sentence: minutes are no pieces, "so far" is not all, "both" are two, and a "not"
+beside a readback refuses it."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from callout.files import data_folder, read_toml
 from callout.language.context import Context
@@ -24,6 +25,10 @@ class _Table(NamedTuple):
     pieces: frozenset[str]
     open: frozenset[str]
     counts: frozenset[str]
+    refuses: frozenset[str]
+    drops: frozenset[str]
+    needs: frozenset[str]
+    approves: frozenset[str]
 
 
 def in_time(result: Resolution, context: Context) -> Resolution:
@@ -47,6 +52,17 @@ def both_counted(command: Command, words: Sequence[str]) -> Command:
     """ "Got both": two pieces, and not all that an item asks for."""
     counts = command.command in _table().counts and command.quantity is None
     return command.model_copy(update={"quantity": 2}) if counts and "both" in words else command
+
+
+Stance = Literal["refuses", "drops", "approves", ""]
+
+
+def stance(words: Sequence[str]) -> Stance:
+    """What a sentence that is not understood is to a readback, by its words; "" where they do not tell."""
+    said, table = set(words), _table()
+    if said & (table.refuses | table.drops):
+        return "drops" if said & (table.drops | table.needs) else "refuses"
+    return "approves" if said <= table.approves else ""
 
 
 def _command(result: Resolution) -> Command | None:

@@ -10,10 +10,11 @@ from itertools import pairwise
 
 from callout.language import grammar
 from callout.language.light_words import FreeWords, says_one_of
-from callout.language.numerals import DIGITS, NUMBER_WORDS, SMALL
+from callout.language.numerals import ANGLES, DIGITS, NUMBER_WORDS, SMALL
 from callout.language.parse import Reading, Span
 from callout.language.repairs import COARSE, UNITS, number_after, values_at
 from callout.language.semantic_actions import LENGTH_PARTS
+from callout.language.surroundings import phrase_at
 
 Words = Sequence[str]
 #: Each two words between which a comma or another mark was typed.
@@ -41,7 +42,7 @@ _NO_CALLSIGN = frozenset({
 })  # fmt: skip
 _COUNTS = frozenset(SMALL[2:])
 _INCHES = frozenset(SMALL[1:12])
-_MAY_BE_ANGLES = frozenset({"thirty", "sixty"})
+_MAY_BE_ANGLES = frozenset(angle[0] for angle in ANGLES if len(angle) == 1)
 #: Words of numbers between which a comma parts two things; "insertion point, eleven feet" has one.
 _PARTED = NUMBER_WORDS - {"point", "oh"}
 _SEVERAL = frozenset({"rakers", "shores", "soles", "flyers", "posts"})
@@ -147,22 +148,16 @@ def _may_count(words: Words, at: int, part: Span, parted: Pairs) -> bool:
         return False
     if set(words[at + 3 : at + 4]) & (_SEVERAL | _CENTERS) or _is_far(two, unit, part):
         return True
-    counted = at > 0 and words[at - 1] in _SEVERAL and _are_counted(words, at - 1)
+    counted = at > 0 and words[at - 1] in _SEVERAL and _before_its_kind(words, at - 1) in _COUNTS
     numbered = _WHICH_ONE | _MAY_BE_NUMBERED if part.name == "insertion" and not counted else _WHICH_ONE
     if at and words[at - 1] in numbered and two[1] != "one":  # nobody shores up at one foot
         return (words[at - 1], words[at]) not in parted
-    before = at - 1
-    while before >= 0 and words[before] in _KINDS_OF_ONE:
-        before -= 1
-    return before >= 0 and words[before] in _BEFORE_A_COUNT
+    return _before_its_kind(words, at) in _BEFORE_A_COUNT
 
 
-def _are_counted(words: Words, at: int) -> bool:
-    """Whether the number of the rakers was said before them: "three solid sole rakers"."""
-    before = at - 1
-    while before >= 0 and words[before] in _KINDS_OF_ONE:
-        before -= 1
-    return before >= 0 and words[before] in _COUNTS
+def _before_its_kind(words: Words, at: int) -> str:
+    """The word before what kind of one stands before `at` ("three" of "three solid sole rakers"); "" at the begin."""
+    return next((word for word in reversed(words[:at]) if word not in _KINDS_OF_ONE), "")
 
 
 def _is_far(two: Words, unit: Words, part: Span) -> bool:
@@ -204,8 +199,7 @@ def _is_bound(words: Sequence[str], length: Span, bounds: frozenset[str], light:
     start = length.start
     while start > max(0, length.start - _NEAR) and words[start - 1] in passed:
         start -= 1
-    after = (tuple(words[length.end : length.end + n]) for n in (1, 2, 3))
-    return says_one_of(bounds, words[start : length.start]) or any(" ".join(said) in bounds for said in after)
+    return says_one_of(bounds, words[start : length.start]) or phrase_at(bounds, words, length.end) > length.end
 
 
 def _is_uncounted(words: Sequence[str], uncounted: frozenset[str]) -> bool:

@@ -15,6 +15,7 @@ from callout.language.surroundings import (
     Words,
     is_an_opening,
     means_a_raker,
+    phrase_at,
     surroundings,
     tells_the_material,
 )
@@ -228,10 +229,9 @@ def _is_of_another(words: Words, height: Span) -> bool:
     if _is_named(words, height.start) or {"insertion", "height"} & set(words[height.start : height.end]):
         return False
     before = [words[max(0, height.start - n) : height.start] for n in (1, 2)]
-    after = [words[height.end : height.end + n] for n in (1, 2, 3)]
-    return any(" ".join(said) in table.elsewhere_before for said in before) or any(
-        " ".join(said) in table.elsewhere_after for said in after
-    )
+    if any(" ".join(said) in table.elsewhere_before for said in before):
+        return True
+    return phrase_at(table.elsewhere_after, words, height.end) > height.end
 
 
 def _may_be_a_landmark(words: Words, callout: Callout, *, waits: bool) -> bool:
