@@ -59,7 +59,7 @@ licences: $(STAMP)dev
 # A bill of materials of what an installation brings (CycloneDX), for who must answer for it.
 bill: $(STAMP)dev
 	@mkdir -p dist
-	@$(BIN)/python -m cyclonedx_py environment $(BIN)/python --pyproject pyproject.toml --of JSON --output-file dist/callout.cdx.json
+	@$(BIN)/python release/bill.py dist/callout.cdx.json
 	@echo "wrote dist/callout.cdx.json"
 
 wheelhouse: $(STAMP)dev
