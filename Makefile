@@ -6,6 +6,9 @@ STAMP := $(VENV)/.installed-
 # With compiled files kept (some machines forbid it), as else each of the many processes that the tests start makes them.
 TESTS := PYTHONDONTWRITEBYTECODE= $(BIN)/python -m pytest -n 3 --dist worksteal
 
+# The pip that an older Python brings takes twice as long to choose among versions, half a minute of a processor.
+PIP := $(BIN)/python -m pip install --disable-pip-version-check -q
+
 .PHONY: coverage site demo install test tested long lint proof bench licences bill wheelhouse clean
 
 $(BIN)/python:
@@ -13,16 +16,18 @@ $(BIN)/python:
 	@$(PYTHON) -c 'import ensurepip' 2>/dev/null || { echo "Python lacks venv; on Debian or Ubuntu: sudo apt-get install python3-venv"; exit 1; }
 	@echo "making the virtual environment in $(VENV)"
 	@$(PYTHON) -m venv $(VENV)
+	@$(PIP) 'pip>=25' 2>/dev/null || true
 
 $(STAMP)user: $(BIN)/python pyproject.toml
 	@echo "installing callout (about a minute the first time)"
-	@$(BIN)/python -m pip install --disable-pip-version-check --progress-bar on -q -e .
+	@$(PIP) --progress-bar on -e .
 	@touch $@
 
-# In one go, and without compiling what nobody imports: the tests compile the rest as they go.
+# In one go, and without compiling what nobody imports: the tests compile the rest as they go. That all fit together is
+# not looked at again, as each was chosen to fit.
 $(STAMP)dev: $(BIN)/python pyproject.toml
 	@echo "installing callout and the test tools (about a minute the first time)"
-	@$(BIN)/python -m pip install --disable-pip-version-check -q --no-compile -e '.[dev]'
+	@$(PIP) --no-compile --no-warn-conflicts -e '.[dev]'
 	@touch $(STAMP)user $@
 
 install: $(STAMP)dev
