@@ -20,12 +20,13 @@ _os.environ["ORT_DISABLE_TELEMETRY"] = "1"
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
-    from callout.api import Session, board, check, hear, plan, read, size_up
+    from callout.api import board, check, hear, plan, read, size_up
     from callout.dialogue.board import Board
     from callout.dialogue.records import Record
     from callout.errors import BadInput, CalloutError
     from callout.hearing.ears import Heard
     from callout.language.outcome import Resolution
+    from callout.session.talk import Session
     from callout.shoring.build import Build
     from callout.shoring.sizeup import Sized
     from callout.values import Callout, Command, Length
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
 #: name -> where it lives
 _HOME = {
     "read": "callout.api", "hear": "callout.api", "plan": "callout.api", "check": "callout.api",
-    "board": "callout.api", "Session": "callout.api", "size_up": "callout.api",
+    "board": "callout.api", "Session": "callout.session.talk", "size_up": "callout.api",
     "Resolution": "callout.language.outcome", "Heard": "callout.hearing.ears", "Build": "callout.shoring.build",
     "Sized": "callout.shoring.sizeup",
     "Board": "callout.dialogue.board", "Record": "callout.dialogue.records",

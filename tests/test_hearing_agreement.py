@@ -128,6 +128,30 @@ def test_what_fits_the_free_phones_badly_has_no_meaning() -> None:
     assert confidence is None
 
 
+def fitting(text: str, *fits: float) -> SearchReading:
+    """As `encoder`, each word with a fit of its own."""
+    reading = encoder(text)
+    return replace(reading, heard=tuple(replace(w, fit=f) for w, f in zip(reading.heard, fits, strict=True)))
+
+
+@pytest.mark.parametrize(
+    ("heard", "fits", "taken"),
+    [
+        ("cancel please", (-0.1, -0.1), True),
+        ("cancel please", (-1.3, 0.0), False),  # "pencil please"
+        ("cancel please", (0.0, -1.3), True),  # a "please" swallowed by the noise
+        ("go ahead", (-1.5, 0.0), False),  # "snow ahead"
+        ("undo that", (0.0, -1.3), True),
+        ("what's next", (-1.5, 0.0), True),  # said all day, and a step back mends it
+        ("stop that", (-1.5, 0.0), True),  # stops only the voice: better once too often
+        ("cancel", (-0.9,), True),  # a word alone is weighed by its own fit
+    ],
+)
+def test_a_word_that_makes_the_command_fits_by_itself(heard: str, fits: tuple[float, ...], taken: bool) -> None:
+    result, _, _ = outcome([fitting(heard, *fits)], [vosk(heard)], Context(state="walk"))
+    assert result.outcome == ("understood" if taken else "ambiguous")
+
+
 def test_nothing_said_is_nothing() -> None:
     assert judge(Evidence((), (), (), silent=True))[0].outcome == "nothing"
     assert judge(Evidence((), (), ("S",)))[0].outcome == "nothing"

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 
-from callout.api import Session
 from callout.cli.board import board_of
 from callout.cli.options import NumberWithin, ShortTime, ToneNames
 from callout.console.keys import TalkKey
@@ -18,6 +17,7 @@ from callout.errors import BadInput
 from callout.journal.store import default_path
 from callout.session.opening import Choices, plain_or_json
 from callout.session.sources import Hands, Source, listening, name_source
+from callout.session.talk import Session
 from callout.speaking.pacing import RATES
 from callout.speaking.tones import Tone
 

@@ -56,7 +56,8 @@ class DecisionSettings:
     beside its, `sure` the log-odds from which two ears take a meaning without asking it, `agreed_three` those from
     which all three do. `heard_before` is the share of its log-odds that an earlier hearing of the same value adds.
     Below `least_fit` nats a phone nothing in the language was said (a single digit cut tight is all edges, and fits
-    worse). A command of `harmless` (a mark in `grammars/commands.toml`) moves nothing: it only makes the voice speak or
+    worse); its "word of a command" is the least of a single word beside others, of a command that moves something. A
+    command of `harmless` (a mark in `grammars/commands.toml`) moves nothing: it only makes the voice speak or
     be silent.
     """
 

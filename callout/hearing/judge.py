@@ -22,6 +22,7 @@ from callout.hearing.states import pronunciations
 from callout.language.automaton import WordAutomaton, word_automaton
 from callout.language.commands import command_row, commands_that
 from callout.language.context import EVERYTHING, Context
+from callout.language.nearest import light_words
 from callout.language.outcome import (
     Ambiguous,
     Hypothesis,
@@ -31,13 +32,14 @@ from callout.language.outcome import (
     Resolution,
     Understood,
 )
-from callout.language.parse import Span, folded_from, parse
+from callout.language.parse import Span, fold, folded_from, parse
 from callout.language.resolve import resolve
 from callout.language.usual import begins_usual, usual
 from callout.values import Callout, Command, Length, Meaning
 
 STANDARD = (30, 45, 60)  # the angles at which rakers are built
 FEWEST_PHONES = 2  # "no", "two", "eight": no word of the language has fewer
+_FEW_WORDS = 3
 LATE_KEY = "the start was cut off; press the key, wait half a second, then speak"
 
 Meant = tuple[Meaning, tuple[Span, ...]]
@@ -59,6 +61,8 @@ def judge(
     verdict = (weigh_three if evidence.third else weigh)(evidence, meanings or reader(context), chosen)
     if verdict is None or verdict.reading.fit < chosen.least_fit[kind_of(verdict.meaning)] or verdict.hopeless:
         return _no_meaning(evidence), (), None
+    if _carried_by_another_word(verdict, chosen):
+        verdict = replace(verdict, parts=tuple(replace(part, agreement="doubtful") for part in verdict.parts))
     if isinstance(verdict.meaning, Callout) and context.guesses:  # never a command: a yes is heard twice or keyed
         least = (chosen.agreed_three if evidence.third else chosen.agreed)["callout"]
         verdict = replace(verdict, parts=heard_again(verdict.parts, context.guesses, chosen.heard_before, least))
@@ -195,6 +199,20 @@ def _end_of_longer(verdict: Verdict, context: Context) -> bool:
         isinstance(found.meaning, Command) and found.meaning.command != meaning.command
         for first in pronunciations()
         for found in parse((first, *words), context)
+    )
+
+
+def _carried_by_another_word(verdict: Verdict, chosen: DecisionSettings) -> bool:
+    """Whether a word that makes a command what it is fits the sound badly beside others that fit well: "pencil please"
+    is no "cancel please", though all but its start is there. Only of what moves something and has no figures, which
+    are weighed by themselves; not of the words of the walk, said all day. Words that change nothing ("please", "it")
+    may be swallowed, and a long sentence has others to be known by."""
+    if any(p.stake != "command" or p.name != "command" or p.value in commands_that("walk") for p in verdict.parts):
+        return False
+    heard = verdict.reading.heard
+    least = chosen.least_fit["word of a command"]
+    return 1 < len(heard) <= _FEW_WORDS and any(
+        word.fit < least and not set(fold((word.word,))) <= light_words() for word in heard
     )
 
 

@@ -106,6 +106,12 @@ def _table() -> _Table:
                   frozenset(phrase[0] for phrase in phrases))  # fmt: skip
 
 
+@lru_cache(maxsize=1)
+def light_words() -> frozenset[str]:
+    """The single words that change nothing ("please", "it")."""
+    return frozenset(phrase[0] for phrase, told in _table().phrases.items() if len(phrase) == 1 and not told)
+
+
 def _with_gist(gist: Gist, state: str | None) -> list[str]:
     """The examples of a state that come down to `gist`."""
     return [example for rule in grammar.load().example_rules(state) for example in by_gist(rule).get(gist, ())]
