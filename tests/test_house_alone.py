@@ -239,7 +239,7 @@ def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @CAN_TRACE
 @pytest.mark.parametrize(
     "command",
-    [name if name in ("hear", "check", "listen") else pytest.param(name, marks=pytest.mark.slow) for name in HEAVY],
+    [name if name in ("check", "listen") else pytest.param(name, marks=pytest.mark.slow) for name in HEAVY],
 )
 def test_what_hears_opens_no_socket_that_leads_out_and_leaves_no_file(
     command: str, kept: Path, tmp_path: Path

@@ -69,7 +69,7 @@ def test_merging_adds_the_other_laptop_s_pieces_and_leaves_the_conversation(tmp_
     assert after.next_id == 3
 
 
-@pytest.mark.parametrize("lines", one_in(2, [2, 3, 5]))
+@pytest.mark.parametrize("lines", one_in(3, [2, 3, 5]))
 def test_kill_9_and_start_again(tmp_path, lines):
     """The program itself, killed in the middle of a typed conversation."""
     said = ["insertion eleven feet sixty", "affirm", "ready", "ready", "ready"]

@@ -17,6 +17,7 @@ from callout.language.outcome import Hypothesis, Nothing, NotUnderstood, Underst
 from callout.language.parse import parse
 from callout.language.resolve import resolve, resolve_text
 from callout.values import Callout, Command
+from tests.how_much import examples
 
 VOCABULARY = sorted(grammar.load().words())
 NUMBERS = ["one", "two", "three", "four", "five", "six", "sixty", "thirty", "hundred", "and", "a", "half", "point",
@@ -24,7 +25,7 @@ NUMBERS = ["one", "two", "three", "four", "five", "six", "sixty", "thirty", "hun
 
 
 @given(st.text(max_size=300))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=examples(300, 100), deadline=None)
 def test_any_text_is_answered(text: str) -> None:
     result = resolve_text(text)
     assert result.outcome in ("understood", "ambiguous", "not_understood", "not_possible", "nothing")
@@ -35,14 +36,14 @@ def test_any_text_is_answered(text: str) -> None:
 
 
 @given(st.lists(st.sampled_from(VOCABULARY), max_size=25))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200, 80), deadline=None)
 def test_any_words_of_the_language_are_answered(words: list[str]) -> None:
     result = resolve([Hypothesis(tuple(words))])
     assert isinstance(result, Nothing) == (not words) or result.reasons
 
 
 @given(st.lists(st.sampled_from(NUMBERS), min_size=1, max_size=40))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200, 80), deadline=None)
 def test_number_words_never_crash_the_parser(words: list[str]) -> None:
     for reading in [*parse(words), *parse(words, wide=True)]:
         for part in reading.parts:
@@ -50,7 +51,7 @@ def test_number_words_never_crash_the_parser(words: list[str]) -> None:
 
 
 @given(st.lists(st.sampled_from(NUMBERS), min_size=1, max_size=12))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200, 80), deadline=None)
 def test_the_automaton_accepts_all_that_the_strict_parser_reads(words: list[str]) -> None:
     if parse(words):
         assert accepts(words)
@@ -202,7 +203,7 @@ def test_a_command_word_inside_chatter_is_no_command() -> None:
 
 
 @given(st.sampled_from(sorted(grammar.load().states)), st.integers(0, 10_000))
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100, 50), deadline=None)
 def test_a_sample_is_answered_in_its_state(state: str, seed: int) -> None:
     (words,) = grammar.load().sample(random.Random(seed), 1, state)
     result = resolve_text(" ".join(words), Context(state=state))

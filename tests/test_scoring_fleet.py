@@ -21,6 +21,7 @@ from callout.scoring import fleet
 from callout.scoring.conditions import Condition
 from callout.scoring.fleet import connected, over_workers
 from callout.scoring.run import ScoringTask, run
+from tests.how_much import examples
 from tests.scripted_ears import DEADLY, booth_for, write_set
 
 distributed = pytest.importorskip("distributed", reason="the extra callout[fleet] is not installed")
@@ -50,7 +51,8 @@ def timeless(rows):
 
 @pytest.mark.timeout(280)
 def test_a_fleet_gives_what_one_machine_gives_though_a_worker_is_killed(cluster, tmp_path: Path) -> None:
-    task, booth = known(tmp_path, 400), booth_for(tmp_path)
+    count = examples(400, 200)
+    task, booth = known(tmp_path, count), booth_for(tmp_path)
     alone = timeless(run(task, booth, 1))
     with connected(cluster.scheduler_address) as client:
         victim = next(iter(client.run(os.getpid).values()))
@@ -58,7 +60,7 @@ def test_a_fleet_gives_what_one_machine_gives_though_a_worker_is_killed(cluster,
         first = [next(rows) for _ in range(20)]
         os.kill(victim, signal.SIGKILL)
         assert timeless([*first, *rows]) == alone
-    assert len(alone) == 400
+    assert len(alone) == count
 
 
 @pytest.mark.timeout(280)
@@ -75,7 +77,8 @@ def test_a_recording_on_which_workers_die_is_one_line_with_its_error(cluster, tm
 @pytest.mark.timeout(280)
 def test_however_many_recordings_the_client_holds_only_what_is_under_way(cluster, tmp_path: Path) -> None:
     """Counted at every row: recordings that were sent and have no row yet, and results that are still held."""
-    task, booth = known(tmp_path, 1200), booth_for(tmp_path)
+    count = examples(1200, 400)
+    task, booth = known(tmp_path, count), booth_for(tmp_path)
     drawn = 0
 
     def counted(trials):
@@ -85,7 +88,7 @@ def test_however_many_recordings_the_client_holds_only_what_is_under_way(cluster
             yield trial
 
     with connected(cluster.scheduler_address) as client:
-        client.wait_for_workers(3, timeout=60)  # the test before may have killed one
+        client.wait_for_workers(3, timeout=200)  # the test before may have killed one
         at_once = fleet._AHEAD * sum(client.nthreads().values())
 
         def spread(trials, open_booth):
@@ -94,7 +97,7 @@ def test_however_many_recordings_the_client_holds_only_what_is_under_way(cluster
         for number, _ in enumerate(run(task, booth, 1, spread=spread), 1):
             assert drawn - number <= (at_once + 1) * fleet.BATCH
             assert len(client.futures) <= at_once + 1
-    assert drawn == number == 1200
+    assert drawn == number == count
 
 
 def test_no_scheduler_is_one_line_that_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -58,12 +58,12 @@ def with_spoken(rules: dict[str, Node]) -> dict[str, Node]:
     shared = read_rules([data_folder("grammars") / "everyday.grammar"], rules)
     found = {**rules, **{rule: Alt((rules[rule], node)) for rule, node in spoken.items()},
              **{f"unasked spoken {rule}": node for rule, node in unasked.items()}}  # fmt: skip
-    todo = ["before", *(name for node in (*spoken.values(), *unasked.values()) for name in _refs_of(node))]
+    todo = ["before", *(name for node in (*spoken.values(), *unasked.values()) for name in refs_of(node))]
     while todo:
         name = todo.pop()
         if name not in found and name in shared:
             found[name] = shared[name]
-            todo += _refs_of(shared[name])
+            todo += refs_of(shared[name])
     return found
 
 
@@ -87,12 +87,13 @@ def new_words(known: set[str]) -> Node:
     return Seq((*[one] * _FEWEST_NEW, *more, Mark(("phrase",)), Mark(("command", "teach"))))
 
 
-def _refs_of(node: Node) -> list[str]:
+def refs_of(node: Node) -> list[str]:
+    """The names of the rules that a rule uses, as they stand in it."""
     if isinstance(node, Ref):
         return [node.name]
     if isinstance(node, Many):
-        return _refs_of(node.item)
-    return [name for item in node.items for name in _refs_of(item)] if isinstance(node, (Seq, Alt)) else []
+        return refs_of(node.item)
+    return [name for item in node.items for name in refs_of(item)] if isinstance(node, (Seq, Alt)) else []
 
 
 def wide_rules(rules: Mapping[str, Node], roots: Iterable[str]) -> dict[str, Node]:

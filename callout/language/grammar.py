@@ -139,7 +139,7 @@ class Grammar:
     @cached_property
     def free_words(self) -> frozenset[str]:
         """The words of a callout in people's own words."""
-        return frozenset(word for arcs in self.free_network.complete().words for word, _ in arcs)
+        return frozenset(_words_under("free callout", self._free_rules))
 
     @cached_property
     def crew_words(self) -> frozenset[str]:
@@ -306,6 +306,16 @@ def _words_of(node: Node) -> set[str]:
     if isinstance(node, (Seq, Alt)):
         return {word for item in node.items for word in _words_of(item)}
     return set()
+
+
+def _words_under(name: str, rules: Mapping[str, Node]) -> set[str]:
+    """The words of a rule and of all rules that it uses."""
+    used, todo = {name}, [name]
+    while todo:
+        more = set(command_rules.refs_of(rules[todo.pop()])) - used
+        used |= more
+        todo += more
+    return {word for rule in used for word in _words_of(rules[rule])}
 
 
 @cache
