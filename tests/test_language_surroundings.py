@@ -42,6 +42,29 @@ SIZES_BESIDE_A_HEIGHT = {
 }
 
 
+ABOVE_WHAT = ["up from the sill", "up off the ledge", "up from the second floor", "over the door", "up past the canopy",
+              "off the porch roof", "above the sill", "from the second floor", "from the top of the plate"]  # fmt: skip
+
+
+@pytest.mark.parametrize("above", ABOVE_WHAT)
+@pytest.mark.parametrize("state", ["idle", "confirm"])
+def test_a_height_above_anything_but_the_ground_is_never_taken(above: str, state: str) -> None:
+    result = resolve_text(f"insertion ten feet {above} sixty", context(state))
+    assert not isinstance(result, Understood), result
+
+
+def test_it_says_from_where_a_height_is_measured() -> None:
+    assert "from the ground at the foot of the wall" in why_not("insertion ten foot up from the sill sixty")
+
+
+@pytest.mark.parametrize(
+    "ground",
+    ["up from the ground", "above grade", "above ground", "above the street", "up from the sidewalk", "off the deck", "up"],
+)
+def test_a_height_above_the_ground_is_the_height(ground: str) -> None:
+    assert taken(f"insertion eleven feet {ground} sixty") == ELEVEN
+
+
 @pytest.mark.parametrize("said", SIZES_BESIDE_A_HEIGHT)
 def test_the_size_of_a_wall_beside_the_height_is_its_own_part(said: str) -> None:
     assert taken(said) == ELEVEN.model_copy(update=SIZES_BESIDE_A_HEIGHT[said])

@@ -199,7 +199,9 @@ def _is_bound(words: Sequence[str], length: Span, bounds: frozenset[str], light:
     start = length.start
     while start > max(0, length.start - _NEAR) and words[start - 1] in passed:
         start -= 1
-    return says_one_of(bounds, words[start : length.start]) or phrase_at(bounds, words, length.end) > length.end
+    after = phrase_at(bounds, words, length.end)
+    is_after = after > length.end and phrase_at(light, words, length.end) <= after  # "above grade" says nothing
+    return is_after or says_one_of(bounds, words[start : length.start])
 
 
 def _is_uncounted(words: Sequence[str], uncounted: frozenset[str]) -> bool:

@@ -182,8 +182,10 @@ def doubt_of(
     words: Words, parts: Sequence[Span], unknown: Iterable[str], callout: Callout, *, waits: bool
 ) -> str | None:
     """The complaint (a row of complaints.toml) about a callout in people's own words that takes the size of another
-    thing for its height, a landmark for its kind or a wall for its ground; None without one."""
+    thing for its height, a landmark for its kind or a wall for its ground, or measures from there; None without one."""
     heights = [part for part in parts if part.name == "insertion"]
+    if any(_is_measured_from_elsewhere(words, height.end) for height in heights):
+        return "measured from"
     if any(_is_of_the_wall(words, height, waits=waits) for height in heights):
         return "of the wall"
     if any(_is_of_another(words, height) for height in heights):
@@ -196,6 +198,19 @@ def doubt_of(
     place = {i for part in parts if part.name == "place" for i in range(part.start, part.end)}
     soils = surroundings().soils
     return "soil" if any(word in soils and i not in place for i, word in enumerate(words)) else None
+
+
+def _is_measured_from_elsewhere(words: Words, end: int) -> bool:
+    """"Ten feet up from the sill", "above the second floor": it is no height above the ground."""
+    table, at = surroundings(), end
+    while words[at : at + 1] and words[at] in table.up:
+        at += 1
+    start = phrase_at(table.measured_from, words, at)
+    if start == at:
+        return False
+    while words[start : start + 1] and words[start] in table.articles:
+        start += 1
+    return start < len(words) and phrase_at(table.grounds, words, start) == start
 
 
 def _is_no_ground(words: Words, ground: Span, unknown: set[str]) -> bool:

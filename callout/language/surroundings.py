@@ -38,6 +38,9 @@ class Surroundings:
     begins: frozenset[str]
     at_the_wall: frozenset[str]
     of_a_lean: frozenset[str]
+    measured_from: frozenset[str]
+    up: frozenset[str]
+    grounds: frozenset[str]
     elsewhere_before: frozenset[str]
     elsewhere_after: frozenset[str]
 
