@@ -271,7 +271,7 @@ def board(journal: str | Path | Iterable[Record], *, stock: StockLike = None) ->
         from callout.journal import Journal
 
         with Journal.open(journal, writer=False) as kept:
-            return snapshot(kept.records(), counted)
+            return snapshot(kept.records(), counted, live=kept.somebody_writes())
     return snapshot(journal, counted)
 
 

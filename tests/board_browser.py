@@ -41,6 +41,7 @@ class Yard:
     port: int = field(default_factory=free_port)
     codes: list[str] = field(default_factory=list)
     server: Server | None = None
+    live: bool | None = None
 
     @property
     def url(self) -> str:
@@ -51,7 +52,7 @@ class Yard:
         return self.url.rstrip("/")
 
     def begin(self, *, read_only: bool = False) -> Yard:
-        more: dict[str, Any] = {}
+        more: dict[str, Any] = {"live": lambda: self.live}
         if not read_only:
             more["do"] = lambda wanted: act(self.desk, wanted)
             more["show_code"] = lambda code, role: self.codes.append(code)

@@ -227,6 +227,22 @@ def test_a_stop_word_cannot_be_overlooked():
             assert "go ahead" in plain(lines)
 
 
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("name", VIEWS)
+def test_a_journal_that_nobody_writes_cannot_be_taken_for_a_live_one(name, size):
+    shown = followed().board(live=False)
+    lines = lines_of(name, size, shown)
+    text = " ".join(plain(lines).split())
+    assert f"NOBODY WRITES THIS JOURNAL, last written {shown.time[11:16]}" in text
+    assert any(role == "alarm" for line in lines for _, role in line)
+    later = replace(face(name), clock=face(name).clock + timedelta(days=1))
+    assert f"last written {shown.time[:10]} {shown.time[11:16]}" in " ".join(
+        plain(lines_of(name, size, shown, later)).split()
+    )
+    for live in (True, None):
+        assert "NOBODY" not in plain(lines_of(name, size, followed().board(live)))
+
+
 @pytest.mark.parametrize("name", VIEWS)
 @pytest.mark.parametrize("size", [*SIZES, (20, 8), (10, 3), (1, 1)])
 def test_an_empty_board_and_a_tiny_screen_break_nothing(name, size):

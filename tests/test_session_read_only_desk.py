@@ -265,6 +265,31 @@ def test_another_user_s_callout_is_a_second_callout_too(tmp_path, monkeypatch):
     assert "Going on in memory only" in notes[-1]
 
 
+def test_a_look_at_the_lock_keeps_nobody_from_writing(tmp_path):
+    """A board looks every few seconds whether the journal is written: a conversation that begins at that very moment
+    must not find itself read-only."""
+    import portalocker
+
+    Journal.open(tmp_path / "j").close()
+    lock = WriterLock(tmp_path / "j.lock")
+    assert lock.held() is False
+    with open(tmp_path / "j.lock") as looking:
+        portalocker.lock(looking, portalocker.LockFlags.SHARED)
+        assert lock.held() is False, "several may look at once"
+        over = threading.Timer(0.02, lambda: portalocker.unlock(looking))
+        over.start()
+        writer = Journal.open(tmp_path / "j")
+        over.join()
+    assert writer.writable
+    reader = Journal.open(tmp_path / "j", writer=False)
+    assert reader.somebody_writes()
+    writer.close()
+    assert reader.somebody_writes() is False
+    (tmp_path / "j.lock").unlink()
+    assert reader.somebody_writes() is False
+    reader.close()
+
+
 def test_a_file_system_without_locks_is_no_second_callout(tmp_path, monkeypatch):
     import errno
 

@@ -241,6 +241,21 @@ def test_every_act_of_the_yard(there):
     assert press(there, "silence", cookie)[0] == 200
 
 
+def test_what_the_conversation_answers_to_a_press_comes_back_with_it(there):
+    """The crew at the tablet may hear no voice: a refusal is told where it was pressed."""
+    cookie = paired(there)
+    press(there, "ready", cookie)
+    press(there, "back", cookie)
+    before = there.desk.followed.board().walked
+    status, why = press(there, "short", cookie, sure=True)
+    assert (status, why) == (409, "item one is booked as picked. say negative there first.")
+    assert there.desk.followed.board().walked == before
+    body = {"action": "back", "build": before.build_id, "card": before.card, "walk": before.walk}
+    answer = json.loads(ask(there, "act/press", body, cookie=cookie)[2])
+    assert answer == {"done": True, "why": "", "said": "that is the first item.", "seq": there.desk.followed.seq}
+    assert press(there, "ready", cookie) == (200, "")
+
+
 def test_what_cannot_be_read_is_no_act(there):
     cookie = paired(there)
     for body in (b"", b"{", b"[]", b"null", b'{"action":"affirm"}', b'{"action":"ready","walk":"1"}', b"[" * 1500,
@@ -318,6 +333,40 @@ def test_a_journal_that_somebody_writes_is_followed(tmp_path):
         for line in lines[40:]:
             journal.append(line)
         assert look().board().walked.number == 2
+        assert look.live()
+    assert look.live() is False
+    look.close()
+
+
+def test_a_board_tells_when_nobody_writes_its_journal_any_more(tmp_path):
+    """A board left on beside yesterday's journal looks like one that is live, but for this."""
+    from callout.journal import Journal
+    from callout.web.server import Server
+    from tests.board_browser import free_port
+
+    path, port = tmp_path / "yard.journal", free_port()
+    writer = Journal.open(path)
+    for line in morning():
+        writer.append(line)
+    look = JournalFollower(path, yard_stock())
+    server = Server(look, port=port, live=look.live)
+    there = SimpleNamespace(port=port, url=f"http://127.0.0.1:{port}/")
+    server.start()
+    try:
+        assert state_of(there)["board"]["live"] is True
+        writer.close()
+        end = time.monotonic() + 5
+        while state_of(there)["board"]["live"]:
+            assert time.monotonic() < end
+            time.sleep(0.1)
+        writer = Journal.open(path)
+        assert writer.writable, "a board that looks on keeps nobody from writing"
+        while not state_of(there)["board"]["live"]:
+            assert time.monotonic() < end + 5
+            time.sleep(0.1)
+    finally:
+        writer.close()
+        server.stop()
         look.close()
 
 

@@ -204,6 +204,33 @@ def test_short_is_asked_once_more_and_no_means_no(chromium):
         assert not any(record.event == "stock_changed" for record in there.desk._store.records())
 
 
+def test_a_press_that_is_refused_tells_why_and_leaves_the_buttons_alive(chromium):
+    """Ready, back, short at an item that is booked already: the walk stays, and every button lives on."""
+    with yard(ELEVEN_SIXTY) as there:
+        page = tablet(chromium, there, TABLET)
+        pair(page, there)
+        for name in ("Ready", "Back"):
+            page.get_by_role("button", name=name, exact=True).click()
+            page.wait_for_selector("#ready:enabled")
+        assert page.inner_text("#answer") == ""
+        page.click("text=Short")
+        page.click("#sure-yes")
+        page.wait_for_selector("#answer:has-text('item one is booked as picked')")
+        page.wait_for_selector("#ready:enabled")
+        for n in range(5):
+            assert page.locator("#acts button").nth(n).is_enabled()
+        page.click("#ready")
+        page.wait_for_selector("p.big:has-text('4 × brick anchor')")
+        page.wait_for_selector("#answer:empty", state="attached")
+        page.get_by_role("button", name="Back", exact=True).click()
+        page.wait_for_selector("p.big:has-text('2 × six foot strut')")
+        page.wait_for_selector("#ready:enabled")
+        page.get_by_role("button", name="Back", exact=True).click()
+        page.wait_for_selector("#answer:has-text('that is the first item')")
+        page.wait_for_selector("#ready:enabled")
+        assert page.problems == []
+
+
 def test_two_tablets_see_the_same_and_a_double_tap_books_once(chromium):
     with yard(ELEVEN_SIXTY) as there:
         one, two = tablet(chromium, there), tablet(chromium, there, TABLET, "dark")
@@ -232,6 +259,24 @@ def test_the_link_lost_and_found_again(chromium):
         page.wait_for_selector("p.big:has-text('4 × brick anchor')", timeout=10000)
         assert page.is_hidden("#banner")
         assert page.is_hidden("#acts"), "a new start knows no pairing"
+
+
+@pytest.mark.parametrize("size", [PHONE, TABLET])
+def test_a_board_on_a_journal_that_nobody_writes_says_so(chromium, size):
+    """And every board has a clock, which a picture that stands still has not."""
+    with morning_yard() as there:
+        page = tablet(chromium, there, size)
+        first = page.inner_text("#clock")
+        assert re.match(r"\d\d:\d\d:\d\d, last line 2031-05-04 10:4\d$", first)
+        page.wait_for_function("first => document.getElementById('clock').textContent !== first", arg=first)
+        assert page.is_hidden("#banner")
+        there.end()
+        there.live = False
+        there.begin(read_only=True)
+        page.wait_for_selector("#banner:has-text('nobody writes this journal; last written 2031-05-04 10:4')")
+        box = page.locator("#banner").bounding_box()
+        assert box["y"] + box["height"] <= size[1]
+        assert_targets_are_large_and_on_the_screen(page, size)
 
 
 @pytest.mark.slow

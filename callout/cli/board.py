@@ -48,12 +48,12 @@ def board(journal: Path | None, port: int, address: str, stock: Path | None, as_
     known = load_stock(stock) if stock is not None else None
     if as_json:
         with Journal.open(path, writer=False) as lines:
-            emit(snapshot(lines.records(), known).to_json())
+            emit(snapshot(lines.records(), known, live=lines.somebody_writes()).to_json())
         return
     web = web_side()
     follower = web.JournalFollower(path, known)
     try:
-        server = web.Server(follower, address, port, title=path.name)
+        server = web.Server(follower, address, port, title=path.name, live=follower.live)
         with web.serving(server):
             say(web.invitation(server.url))
             draw(web.qr_lines(server.url))
@@ -84,7 +84,7 @@ def board_of(desk: Desk, address: str | None, note: Callable[[str], None], *, dr
 
         return act(desk, wanted)
 
-    server = web.Server(lambda: desk.followed, host, port, do=do, show_code=show_code)
+    server = web.Server(lambda: desk.followed, host, port, do=do, show_code=show_code, live=desk.live)
     desk.on_unpair = server.pairing.revoke
     with web.serving(server):
         for line in web.invitation(server.url).splitlines():

@@ -187,12 +187,22 @@ def _frame(
     signs = _signs(face, columns - len(name) - len(clock) - between - 1)
     gap = max(1, columns - len(name) - len(signs) - len(clock) - between)
     top: list[Line] = [[(name, "strong"), ("  ", ""), (signs, ""), (" " * gap, ""), (clock, "")]]
+    if board.live is False:
+        text = f"!! NOBODY WRITES THIS JOURNAL, last written {_moment(board.time, face.clock)}"
+        top += text_lines(text, columns, "alarm", pad=True)
     if board.halted:
         since = f" {time_of_day(board.halted_since)}" if board.halted_since else ""
         top += text_lines(f"!! SILENT SINCE {board.halted.upper()}{since}. Say: go ahead", columns, "alarm", pad=True)
     said = _heard(board, face, columns, heard or (2 if height < _SMALL else 3), when=name == "OVERVIEW")
     foot: list[Line] = [[(line, "quiet" if face.sure else "strong")] for line in said]
     return top, [*foot, *_keys(face, columns)]
+
+
+def _moment(moment: str | None, clock: datetime) -> str:
+    """ "10:48", with its day where that is not today's."""
+    if moment is None:
+        return "-"
+    return moment[11:16] if moment[:10] == clock.isoformat()[:10] else moment[:16].replace("T", " ")
 
 
 def _heard(board: Board, face: Face, columns: int, most: int, *, when: bool) -> list[str]:

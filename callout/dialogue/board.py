@@ -132,7 +132,8 @@ class BoardWord(_Value):
 
 
 class Board(_Value):
-    """See the module. `seq` and `time` are the last line's; `halted` is the stop word that silenced the voice.
+    """See the module. `seq` and `time` are the last line's; `halted` is the stop word that silenced the voice. `live`:
+    whether somebody writes the journal now; False is a board that will not change, None for lines alone.
     `size_up`: what is known of the wall that is sized up, and what came of it.
 
     Examples:
@@ -146,6 +147,7 @@ class Board(_Value):
 
     seq: int = 0
     time: str | None = None
+    live: bool | None = None
     halted: str = ""
     halted_since: str | None = None
     place: str = ""  # what is known of the place of what is called next

@@ -94,12 +94,13 @@ class Followed:
             changes["care"] = (*self.care, record)
         return replace(self, **changes)
 
-    def board(self) -> Board:
-        """The snapshot."""
+    def board(self, live: bool | None = None) -> Board:
+        """The snapshot. `live`: whether somebody writes more lines, which no line tells."""
         now, watched = self.now, watch(self.care)
         return Board(
             seq=self.seq,
             time=self.time,
+            live=live,
             halted=now.halted.replace("_", " "),
             halted_since=self.halted_since,
             place=_words_of_place(now.site),
@@ -241,9 +242,9 @@ def follow(records: Iterable[Record] = (), stock: Stock | None = None) -> Follow
     return followed
 
 
-def board(records: Iterable[Record], stock: Stock | None = None) -> Board:
-    """The snapshot after `records`."""
-    return follow(records, stock).board()
+def board(records: Iterable[Record], stock: Stock | None = None, *, live: bool | None = None) -> Board:
+    """The snapshot after `records`; `live` as in `Followed.board`."""
+    return follow(records, stock).board(live)
 
 
 def figures(request: Callout) -> tuple[BoardFigure, ...]:

@@ -31,7 +31,7 @@ class WriterLock:
         try:
             file = os.open(self.path, os.O_RDWR | os.O_CREAT, 0o644)
         except PermissionError:
-            if self._held_by_another():  # another user's callout: to go on beside it would promise its stock twice
+            if self.held():  # another user's callout: to go on beside it would promise its stock twice
                 return False
             raise
         if not _locked(file):
@@ -64,19 +64,23 @@ class WriterLock:
             self._files.append(file)  # open as long as the database is: to close it would drop the database's locks
         return taken
 
-    def _held_by_another(self) -> bool:
-        """Whether a lock that may only be looked at is held."""
+    def held(self) -> bool | None:
+        """Whether anybody holds it now; None where that cannot be told. It is only looked at: several may look at once,
+        and whoever takes it at that very moment finds it free a moment later.
+        """
         try:
             file = os.open(self.path, os.O_RDONLY)
-        except OSError:
+        except FileNotFoundError:
             return False
+        except OSError:
+            return None
         try:
-            taken = _locked(file)
+            free = _locked(file, shared=True)
         except OSError:
-            return False
-        if taken:
+            return None
+        if free:
             os.close(file)
-        return not taken
+        return not free
 
     def holder(self) -> str:
         """The process number of whoever holds it, for a message; empty when unknown."""
@@ -90,12 +94,13 @@ class WriterLock:
             os.close(self._files.pop())
 
 
-def _locked(file: int) -> bool:
+def _locked(file: int, *, shared: bool = False) -> bool:
     """Lock an open file; closed again, and False, where another holds it. Raises OSError where it cannot be locked."""
     import portalocker
 
+    kind = portalocker.LockFlags.SHARED if shared else portalocker.LockFlags.EXCLUSIVE
     try:
-        portalocker.lock(file, portalocker.LockFlags.EXCLUSIVE | portalocker.LockFlags.NON_BLOCKING)
+        portalocker.lock(file, kind | portalocker.LockFlags.NON_BLOCKING)
     except portalocker.AlreadyLocked:
         os.close(file)
         return False

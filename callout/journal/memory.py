@@ -43,6 +43,8 @@ class Store(Protocol):
     @property
     def writable(self) -> bool: ...
 
+    def somebody_writes(self) -> bool | None: ...
+
     def append(self, record: Record) -> Record: ...
 
     def records(self, since: int = 0) -> Iterator[Record]: ...
@@ -67,6 +69,9 @@ class MemoryJournal:
     @property
     def last_seq(self) -> int:
         return (self._records[-1].seq or 0) if self._records else 0
+
+    def somebody_writes(self) -> bool | None:
+        return True
 
     def append(self, record: Record) -> Record:
         written = _stamped(record, self.last_seq + 1, self._clock)
@@ -105,6 +110,9 @@ class EnduringJournal:
     def waiting(self) -> int:
         """How many lines are not on the disk yet."""
         return len(self._waiting)
+
+    def somebody_writes(self) -> bool | None:
+        return True
 
     def append(self, record: Record) -> Record:
         self._kept = None

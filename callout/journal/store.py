@@ -7,6 +7,7 @@ import json
 import os
 import sqlite3
 import threading
+import time
 from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime
 from pathlib import Path
@@ -31,6 +32,8 @@ from callout.journal.lock import WriterLock
 
 #: A clock that goes back by less than this (seconds) is being trimmed; more is written into the line as a note.
 TRIM = 1.0
+#: Seconds after which a look at the writer's lock is over.
+LOOKED_AT = 0.05
 _COLUMNS = "seq, origin, origin_seq, origin_hash, build_id, note, body, hash"
 
 Clock = Callable[[], datetime]
@@ -86,7 +89,7 @@ class Journal:
             return cls(path, connect_reader(path), None, "", clock)
         try:
             private_folder(path.parent)
-            taken = lock.take()
+            taken = _taken(lock)
         except OSError as failed:
             raise CalloutError(
                 f"cannot write a journal in {path.parent} ({failed.strerror}); name a file in another folder"
@@ -112,6 +115,10 @@ class Journal:
     @property
     def writable(self) -> bool:
         return self._writer_lock is not None
+
+    def somebody_writes(self) -> bool | None:
+        """Whether this process or another has the journal open to write; None where that cannot be told."""
+        return self.writable or WriterLock(self.path.with_name(self.path.name + ".lock")).held()
 
     @property
     def head(self) -> int:
@@ -320,6 +327,16 @@ class Journal:
             yield
         except (sqlite3.Error, KeyError, ValueError, TypeError, AttributeError) as failed:
             raise explain(failed, self.path) from failed
+
+
+def _taken(lock: WriterLock) -> bool:
+    """Take the writer's lock. Whoever only looks whether it is held (`WriterLock.held`) has it for an instant, and must
+    not make a conversation read-only.
+    """
+    if lock.take():
+        return True
+    time.sleep(LOOKED_AT)
+    return lock.take()
 
 
 def _record(seq: int, body: str) -> Record:

@@ -148,6 +148,10 @@ class Desk:
         self._later: list[Input] = []  # what the voice told while a step was under way
         self.contexts: dict[Role, Context] = {role: context(conversation, role) for role in ROLES}
 
+    def live(self) -> bool | None:
+        """Whether somebody writes what is followed here; None where that cannot be told."""
+        return self._store.somebody_writes()
+
     @property
     def followed(self) -> Followed:
         """What the written lines add up to: all that is ever shown. Worked out for whoever asks first, then kept."""
@@ -230,13 +234,12 @@ class Desk:
             self.feed(Fault(fault_line(bug), time.monotonic()))
             return None
 
-    def feed_if(self, why_not: Callable[[Followed], str], event: Input) -> str:
-        """Feed `event` unless `why_not` has a reason against it, which is given back. It looks at what is
-        written, and nothing comes between its look and the answer: a late tap does nothing."""
+    def feed_if(self, why_not: Callable[[Followed], str], event: Input) -> tuple[str, list[Record]]:
+        """Feed `event` unless `why_not` has a reason against it. -> that reason, and what was written. It looks at what
+        is written, and nothing comes between its look and the answer: a late tap does nothing."""
         with self._lock:
-            if not (reason := why_not(self.followed)):
-                self.feed(event)
-            return reason
+            reason = why_not(self.followed)
+            return reason, [] if reason else self.feed(event)
 
     def _follow_up(self, record: Record) -> None:
         """What is shown may be old; what is said goes on."""

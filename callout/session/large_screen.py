@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable
 from typing import Any
 
@@ -14,6 +15,9 @@ from callout.session.desk import Desk
 from callout.session.opening import Choices, open_desk
 from callout.session.sources import Hands
 
+#: Seconds between two looks whether somebody still writes the journal that is shown.
+LOOK_FOR_WRITER = 2.0
+
 
 class DeskBoard:
     """The board of the desk that is open, worked out once a line; an empty one before."""
@@ -21,12 +25,19 @@ class DeskBoard:
     def __init__(self) -> None:
         self.desk: Desk | None = None
         self._followed: Followed | None = None
+        self._live: bool | None = None
+        self._looked = -LOOK_FOR_WRITER
         self._board = Board()
 
     def __call__(self) -> Board:
-        if self.desk is not None and self.desk.followed is not self._followed:
-            self._followed = self.desk.followed
-            self._board = self._followed.board()
+        if self.desk is None:
+            return self._board
+        live, followed = self._live, self.desk.followed
+        if time.monotonic() - self._looked >= LOOK_FOR_WRITER:
+            self._looked, live = time.monotonic(), self.desk.live()
+        if followed is not self._followed or live != self._live:
+            self._followed, self._live = followed, live
+            self._board = followed.board(live)
         return self._board
 
 

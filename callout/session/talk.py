@@ -171,7 +171,7 @@ class Session:
         """The snapshot for programs (see `callout.board`), with the session's own stock."""
         from callout.dialogue.following import board
 
-        return board(self.desk.records(), self.desk.conversation.stock)
+        return board(self.desk.records(), self.desk.conversation.stock, live=self.desk.live())
 
     def subscribe(self, listener: Callable[[Record], object]) -> Callable[[], None]:
         """`listener` is told of every record from now on, in order. -> a function that ends that."""

@@ -11,7 +11,9 @@ import contextlib
 import ipaddress
 import json
 import socket
+import time
 from collections.abc import AsyncIterator, Callable
+from dataclasses import asdict
 from datetime import datetime
 from importlib.resources import files
 from pathlib import Path
@@ -49,10 +51,14 @@ Shower = Callable[[str, Role], None]  # how a code reaches the people in the yar
 
 
 class Hub:
-    """What every stream sends. It looks at the journal's fold ten times a second, whoever watches."""
+    """What every stream sends. It looks at the journal's fold ten times a second, whoever watches, and every `BEAT`
+    whether somebody writes it still."""
 
-    def __init__(self, look: Callable[[], Followed]) -> None:
+    def __init__(self, look: Callable[[], Followed], live: Callable[[], bool | None] = lambda: None) -> None:
         self._look = look
+        self._somebody_writes = live
+        self._looked_for_writer = -BEAT
+        self._live: bool | None = None
         self._followed: Followed | None = None
         self.text = "{}"  # the board as JSON
         self.broken = ""
@@ -68,11 +74,11 @@ class Hub:
 
     def refresh(self) -> None:
         try:
-            followed = self._look()
-            if followed is not self._followed:
-                board = followed.board()
+            followed, live = self._look(), self._is_live()
+            if followed is not self._followed or live != self._live:
+                board = followed.board(live)
                 self.text = json.dumps(board.to_json(), ensure_ascii=False)
-                self._followed = followed
+                self._followed, self._live = followed, live
                 self.version += 1
                 if board.halted and board.halted != self.halted:
                     self.on_halt()
@@ -85,6 +91,12 @@ class Hub:
         if broken != self.broken:
             self.broken = broken
             self.version += 1
+
+    def _is_live(self) -> bool | None:
+        if time.monotonic() - self._looked_for_writer < BEAT:
+            return self._live
+        self._looked_for_writer = time.monotonic()
+        return self._somebody_writes()
 
     async def run(self) -> None:
         """Until told to end."""
@@ -178,7 +190,7 @@ class _Site:
         if not self._pairing.may(token, wanted.action):
             return _no("not for this side", 403)
         outcome = await asyncio.to_thread(self._do, wanted)
-        return JSONResponse({"done": outcome.done, "why": outcome.why}, 200 if outcome.done else 409)
+        return JSONResponse(asdict(outcome), 200 if outcome.done else 409)
 
 
 def make_app(hub: Hub, pairing: Pairing, *, port: int, do: Doer | None = None, show_code: Shower | None = None,

@@ -21,7 +21,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from callout.dialogue.events import Input, Key, Uttered
 from callout.dialogue.following import Followed
-from callout.dialogue.records import Role
+from callout.dialogue.records import Role, WasSaid
 from callout.language.outcome import Understood
 from callout.session.desk import Desk
 from callout.values import Command
@@ -136,10 +136,13 @@ class Tap(BaseModel):
 
 @dataclass(frozen=True)
 class TapOutcome:
-    """`done`, or why nothing was done."""
+    """`done`, or why nothing was done. `said`: what was answered beside the card that is shown then; `seq`:
+    the last line that was written for it."""
 
     done: bool
     why: str = ""
+    said: str = ""
+    seq: int = 0
 
 
 def act(desk: Desk, wanted: Tap) -> TapOutcome:
@@ -158,8 +161,13 @@ def act(desk: Desk, wanted: Tap) -> TapOutcome:
     if reason := why_not(desk.followed):
         return TapOutcome(False, reason)
     desk.give_way("logistics")
-    reason = desk.feed_if(why_not, _input(wanted))
-    return TapOutcome(not reason, reason)
+    reason, written = desk.feed_if(why_not, _input(wanted))
+    seq = max((record.seq or 0 for record in written), default=0)
+    refused = [record.text for record in written if record.event == "refused"]
+    if reason or refused:
+        return TapOutcome(False, reason or " ".join(refused), seq=seq)
+    said = [record.text for record in written if isinstance(record.what, WasSaid) and record.what.at is None]
+    return TapOutcome(True, said=" ".join(said), seq=seq)
 
 
 def _input(wanted: Tap) -> Input:

@@ -51,11 +51,12 @@ class Server:
 
     def __init__(
         self, look: Callable[[], Followed], address: str = LOOPBACK, port: int = PORT, *, do: Doer | None = None,
-        show_code: Shower | None = None, title: str = "",
+        show_code: Shower | None = None, title: str = "", live: Callable[[], bool | None] = lambda: None,
     ) -> None:  # fmt: skip
+        """`live`: whether somebody writes what `look` follows (`Board.live`)."""
         self.pairing = Pairing()
         self.address, self.port = address, port
-        self._hub = Hub(look)
+        self._hub = Hub(look, live)
         app = make_app(self._hub, self.pairing, port=port, do=do, show_code=show_code, title=title)
         config = uvicorn.Config(
             app, host=address, port=port, log_config=None, access_log=False, server_header=False, date_header=False,
@@ -153,6 +154,10 @@ class JournalFollower:
         for record in self._journal.records(self._followed.seq):
             self._followed = self._followed.after(record)
         return self._followed
+
+    def live(self) -> bool | None:
+        """Whether that process still has the journal."""
+        return self._journal.somebody_writes()
 
     def close(self) -> None:
         self._journal.close()

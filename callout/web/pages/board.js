@@ -3,8 +3,11 @@
 "use strict";
 
 const LOST_AFTER = 6000; // ms without a sign of life
+const NO_ANSWER = 20000; // ms after which nobody waits for the answer to a press any more
+const DEAD = 5000; // ms that buttons may be dead after an answer, whatever the board shows
 const $ = (id) => document.getElementById(id);
-let state = null, view = "yard", heardAt = 0, ahead = 0, lost = true, pressed = "", drawn = "";
+let state = null, view = "yard", heardAt = 0, ahead = 0, lost = true, pressed = "", drawn = "", pressedAt = 0;
+let answeredAt = 0, answered = null; // the line up to which a press was answered, and where the walk was then
 
 function el(tag, attributes, ...children) {
   const node = document.createElement(tag);
@@ -24,6 +27,9 @@ const inHand = (build) => build.items.find((item) => item.now) || null;
 const left = (item) => item.quantity - item.picked;
 const clock = (time) => (time ? time.slice(11, 19) : "-");
 const now = () => Date.now() + ahead;
+const dead = () => Boolean(state && state.board.live === false); // nobody writes the journal: what is shown stays so
+// "10:48", with its day where that is not today's.
+const day = (time) => (time ? (time.slice(0, 10) === state.now.slice(0, 10) ? "" : `${time.slice(0, 10)} `) + time.slice(11, 16) : "-");
 
 function next(build) {
   const at = inHand(build);
@@ -155,11 +161,30 @@ function banner() {
   let text = "";
   if (lost) text = "no link, ask by radio" + (state ? `, last seen ${clock(state.now)}` : "");
   else if (state.broken) text = `old: ${state.broken}. ask by radio, last seen ${clock(state.board.time)}`;
-  else if (state.board.halted) text = `SILENT SINCE ${state.board.halted.toUpperCase()} ${clock(state.board.halted_since)}. Go on by voice: go ahead`;
+  else {
+    if (dead()) text = state.board.seq ? `nobody writes this journal; last written ${day(state.board.time)}. ` : "nobody writes this journal yet. ";
+    if (state.board.halted) text += `SILENT SINCE ${state.board.halted.toUpperCase()} ${clock(state.board.halted_since)}. Go on by voice: go ahead`;
+  }
   const box = $("banner");
   if (box.textContent !== text) box.textContent = text;
   box.hidden = !text;
   document.body.classList.toggle("lost", lost);
+  document.body.classList.toggle("dead", !lost && dead());
+  showClock();
+}
+
+// A clock that runs shows that the page does; without a link it stops, and without a writer the last line's time says it.
+function showClock() {
+  if (!state || lost) return;
+  const at = new Date(now() + offset(state.now)).toISOString().slice(11, 19);
+  const text = state.board.seq ? `${at}, last line ${day(state.board.time)}` : at;
+  if ($("clock").textContent !== text) $("clock").textContent = text;
+}
+
+// Milliseconds that the clock where callout runs is ahead of Greenwich.
+function offset(time) {
+  const [, sign, hours, minutes] = /([+-])(\d\d):(\d\d)$/.exec(time) || [null, "+", 0, 0];
+  return (sign === "-" ? -1 : 1) * (hours * 60 + Number(minutes)) * 60000;
 }
 
 function target(board) {
@@ -185,10 +210,10 @@ const place = (build) => (build ? `${build.build_id} ${build.card} ${build.walk}
 
 async function send(path, body) {
   try {
-    const response = await fetch(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body), credentials: "same-origin" });
+    const response = await fetch(path, { signal: AbortSignal.timeout(NO_ANSWER), method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body), credentials: "same-origin" });
     return await response.json();
   } catch (failed) {
-    return { done: false, why: "no link, ask by radio" };
+    return { done: false, why: failed.name === "TimeoutError" ? "no answer, ask by radio" : "no link, ask by radio" };
   }
 }
 
@@ -198,13 +223,32 @@ async function act(name, sure) {
   const body = { action: name, sure: Boolean(sure) };
   if (name !== "silence") {
     Object.assign(body, { build: build.build_id, card: build.card, walk: build.walk || 0 });
-    pressed = place(build); // until the journal has moved on: a second tap does nothing
+    pressed = place(build); // until it is answered: a second tap does nothing
+    answeredAt = Infinity;
+    pressedAt = performance.now();
     buttons();
   }
   const answer = await send("act/press", body);
-  $("answer").textContent = answer.done ? "" : answer.why;
-  if (!answer.done) pressed = "";
+  $("answer").textContent = answer.done ? answer.said : answer.why;
+  answeredAt = answer.seq || 0;
+  answered = null;
+  pressedAt = performance.now();
+  caughtUp();
   buttons();
+}
+
+// The buttons live again as soon as the board shows what the press has written, whether the walk went on or not. Once
+// the walk has gone on by something else, the answer to the press is old.
+function caughtUp() {
+  const at = place(target(state.board));
+  if (answeredAt === Infinity) {
+    if (pressed && performance.now() - pressedAt > LOST_AFTER / 4) $("answer").textContent = "sent, no answer yet";
+    return;
+  }
+  if (state.board.seq < answeredAt && performance.now() - pressedAt < DEAD) return;
+  pressed = "";
+  if (answered !== null && answered !== at) $("answer").textContent = "";
+  answered = at;
 }
 
 function askShort() {
@@ -246,7 +290,7 @@ function listen() {
   stream.addEventListener("board", (event) => {
     state = JSON.parse(event.data);
     ahead = Date.parse(state.now) - Date.now();
-    if (state.board.open && pressed && pressed !== place(target(state.board))) { pressed = ""; $("answer").textContent = ""; }
+    caughtUp();
     alive();
     document.body.classList.remove("waiting");
     draw();
@@ -263,6 +307,7 @@ function tick() {
     if (!lost && node.textContent !== text) node.textContent = text;
   }
   banner();
+  if (state) caughtUp();
   buttons();
 }
 
