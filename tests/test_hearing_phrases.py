@@ -26,7 +26,7 @@ CLEAN = [row for row in read_manifest(BALANCED / "manifest.jsonl").values()
          if (row["group"], row["channel"]) == ("callout", "clean")]  # fmt: skip
 
 
-@pytest.mark.parametrize("row", one_in(3, CLEAN), ids=lambda row: row["file"])
+@pytest.mark.parametrize("row", one_in(5, CLEAN), ids=lambda row: row["file"])
 def test_clean_callouts_of_many_voices_are_understood(ears: Ears, row: dict) -> None:
     """By twelve voices, of which some were trained on or chosen by; docs/proofs/ears.md has the figures of others."""
     heard = ears.hear(read_audio(BALANCED / row["file"])).resolution

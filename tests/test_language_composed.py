@@ -92,7 +92,7 @@ def callouts(draw: st.DrawFn) -> tuple[str, Callout]:
 
 
 @given(callouts())
-@settings(max_examples=examples(500, 150), deadline=None)
+@settings(max_examples=examples(500, 80), deadline=None)
 def test_understood_as_meant_or_asked_about(pair: tuple[str, Callout]) -> None:
     said, meant = pair
     result = resolve_text(said)
@@ -104,7 +104,7 @@ def test_understood_as_meant_or_asked_about(pair: tuple[str, Callout]) -> None:
 
 
 @given(callouts())
-@settings(max_examples=examples(200, 80), deadline=None)
+@settings(max_examples=examples(200, 40), deadline=None)
 def test_every_word_of_a_reading_belongs_to_its_parts_in_order(pair: tuple[str, Callout]) -> None:
     words = pair[0].split()
     for reading in parse(words):
@@ -121,7 +121,7 @@ _NAMES_A_SHORE = {"angle", "degree", "degrees", "raker", "rakers", "shore", "fly
 
 
 @given(callouts(), st.sampled_from(["feet", "foot", "insertion"]))
-@settings(max_examples=examples(200, 80), deadline=None)
+@settings(max_examples=examples(200, 40), deadline=None)
 def test_a_lost_word_is_missed_and_not_guessed(pair: tuple[str, Callout], lost: str) -> None:
     """Without "feet" no height is understood (where no inches say their own unit), but where the angle is named and the
     number is too high for metres. Without "insertion" none, but where a shore or the angle is named: then the length

@@ -1,6 +1,7 @@
 """How sure the ears may be: what is learned from made-up hearings whose truth is known."""
 
 import math
+from functools import cache
 
 import numpy as np
 import pytest
@@ -21,6 +22,7 @@ from ears_training.certainty import (
 )
 
 
+@cache
 def hearings(n: int, seed: int = 0) -> list[Case]:
     """One part each, right exactly as often as its log-odds say."""
     rng = np.random.default_rng(seed)
