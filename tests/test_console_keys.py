@@ -49,6 +49,35 @@ def test_what_a_press_means(presses, meaning):
     assert meant(*presses) == meaning
 
 
+@pytest.mark.parametrize(
+    ("gap", "word"), [(0.05, "short\r"), (0.25, "short\r"), (0.4, "short\r"), (0.65, "short\r"), (0.1, "sssshort  \r")]
+)
+def test_who_types_beside_the_line_books_nothing(gap, word):
+    """The line was closed, and "short" and Enter were typed: the row is told, and means neither ready nor affirm."""
+    presses, told, at = Presses(), [], 1.0
+    for letter in word:
+        told += names(letter, presses, at)
+        for step in range(1, 6):
+            told.append(presses.due(at + gap * step / 5 - 0.01))
+        at += gap
+    told += [presses.due(at + n / 10) for n in range(40)]
+    found = [name for name in told if name not in (None, "pressed")]
+    assert found == (["say_again", "row"] if word.startswith("ss") else ["row"])
+    assert names("x", presses, at + 5) == ["pressed"], "afterwards a key is a key"
+    assert presses.due(at + 6) == "ready"
+
+
+@pytest.mark.parametrize("chunk", ["ab", "asdf", "a d", "  x"])
+def test_a_fist_on_the_keyboard_books_nothing(chunk):
+    presses = Presses()
+    assert names(chunk, presses, 1.0)[-1] == "row"
+    told = []
+    for n in range(40):  # held, the system repeats the last of them
+        told += [*names(chunk[-1], presses, 1.5 + n * 0.03), presses.due(1.5 + n * 0.03)]
+    told += [presses.due(3.0 + n * 0.1) for n in range(30)]
+    assert set(told) == {None}
+
+
 def test_ready_comes_soon_enough():
     presses = Presses()
     presses.press(1.0)

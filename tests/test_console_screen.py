@@ -171,6 +171,43 @@ def test_keys_without_a_mouse():
     drive(console, script)
 
 
+def test_letters_beside_the_line_do_nothing_and_that_is_told():
+    keys, typed = [], []
+    console = ScreenConsole(on_key=keys.append, on_typed=typed.append)
+
+    async def script(pilot):
+        await pilot.press(*"short", "enter")
+        await pilot.pause(0.25)
+        assert "several keys at once: nothing was done" in pilot.app.text
+        await pilot.pause(2.0)
+        assert set(keys) <= {"pressed"}
+        assert typed == []
+        await pilot.press("space")
+        await pilot.pause(1.0)
+        assert keys[-1] == "ready"
+
+    drive(console, script, (80, 24))
+
+
+def test_the_affirm_key_twice_affirms_while_the_line_is_open_and_empty():
+    """`--typed --screen` begins with the line open. With words in it somebody is about to say something else."""
+    keys = []
+    console = ScreenConsole(on_key=keys.append, first="measurer", typing=True)
+
+    async def script(pilot):
+        await pilot.pause(0.25)
+        assert "F8 twice affirm" in pilot.app.text
+        await pilot.press("f8", "f8")
+        assert keys == ["affirm"]
+        await pilot.pause(0.5)
+        await pilot.press(*"six", "f8", "f8")
+        await pilot.pause(0.25)
+        assert keys == ["affirm"]
+        assert "F8 affirms nothing while words stand in the line" in " ".join(pilot.app.text.split())
+
+    drive(console, script, (80, 24))
+
+
 def test_a_flood_of_lines_holds_nobody_up():
     console = ScreenConsole()
     record = Record(time=AT, event="said", text="item one. two strut, eight feet.")

@@ -4,6 +4,10 @@ Two keys are not any key. F8, held or pressed twice, affirms the latest readback
 once it means nothing, and it is never ready, so that no glove that hits it affirms or books by mistake. F9 ends what
 paired tablets may do. F12 is the key to talk (push to talk), where one is asked for.
 
+Letters in a row are somebody who types beside the line, or a fist on the keyboard, and nobody's "ready": as soon as
+another key comes within `HOLD` of the first, none of them means anything, until no key has come for `ROW`. That is
+told.
+
 A terminal tells of a held key only by repeating it, after a delay that the system sets (0.25 to 0.66 s, common
 practice, no source). So a single press counts once that long has passed without another.
 """
@@ -20,9 +24,9 @@ from collections.abc import Callable, Iterator
 from typing import Literal, TextIO
 
 #: `pressed` comes at once, before it is known which of ready and say again a press is: both end what is being said.
-#: `quiet` stops the voice, `quit` ends the program.
+#: `row` is several keys of which none means anything; `quiet` stops the voice, `quit` ends the program.
 VoiceKey = Literal["slower", "faster", "softer", "louder"]
-KeyName = Literal["pressed", "ready", "say_again", "affirm", "quiet", "quit", "unpair", "talk", VoiceKey]
+KeyName = Literal["pressed", "ready", "say_again", "affirm", "row", "quiet", "quit", "unpair", "talk", VoiceKey]
 
 #: Keys that change the voice, by the name that a screen gives them.
 VOICE_KEYS: dict[str, VoiceKey] = {"f4": "slower", "f5": "faster", "f6": "softer", "f7": "louder"}
@@ -49,6 +53,11 @@ LONGEST_TALK = 30.0
 
 #: Seconds within which a second press, or the repetition of a held one, makes it "say again".
 HOLD = 0.7
+#: Seconds without a key after which a row of different keys is over: whoever seeks the letters has found the next by
+#: then, and Enter.
+ROW = 1.5
+#: What is shown of a row.
+ROW_SAYS = "several keys at once: nothing was done. One key is ready; F2 opens a line for typing"
 #: A held key repeats faster than this; so long after the last repetition it has been let go.
 LET_GO = 0.3
 #: The same of a key to talk that is held: where the machine is busy its repetitions are late, and a callout that is cut
@@ -67,25 +76,35 @@ class Presses:
         self._last = 0.0
         self._told = False
         self._affirms = False  # it is the affirm key that was pressed first
+        self._key = ""
+        self._row = False
 
-    def press(self, now: float, *, affirms: bool = False) -> KeyName | None:
-        """A press at `now`. -> what it means at the second one; the rest of a long press means nothing more. Only the
-        affirm key twice affirms: another key after it, or before it, does not."""
-        if self._first is None or (affirms != self._affirms and now - self._last >= LET_GO):
+    def press(self, now: float, key: str = "", *, affirms: bool = False) -> KeyName | None:
+        """A press of `key` at `now`. -> what it means at the second one; the rest of a long press means nothing more.
+        Only the affirm key twice affirms: another key after it, or before it, does not."""
+        if self._row and now - self._last < ROW:
+            self._last = now
+            return None
+        if self._row or self._first is None or (affirms != self._affirms and now - self._last >= LET_GO):
             self._first, self._last, self._told, self._affirms = now, now, False, affirms
+            self._key, self._row = key, False
             return None
         self._last = now
+        if affirms != self._affirms:
+            self._told = True
+            return None  # two keys at once: nobody can mean both
+        if key != self._key:
+            self._told = self._row = True
+            return "row"
         if self._told:
             return None
         self._told = True
-        if affirms != self._affirms:
-            return None  # two keys at once: nobody can mean both
         return "affirm" if affirms else "say_again"
 
-    def tell(self, now: float, *, affirms: bool = False, times: int = 1) -> list[KeyName]:
-        """So many presses at once. -> what is told of them: that one was pressed comes first, as soon as it is."""
+    def tell(self, now: float, *keys: str, affirms: bool = False) -> list[KeyName]:
+        """Presses at once. -> what is told of them: that one was pressed comes first, as soon as it is."""
         waited = self.waits
-        meant = [self.press(now, affirms=affirms) for _ in range(times)]
+        meant = [self.press(now, key, affirms=affirms) for key in keys]
         first: list[KeyName] = ["pressed"] if self.waits and not waited else []
         return [*first, *(name for name in meant if name is not None)]
 
@@ -99,8 +118,8 @@ class Presses:
         if self._first is None:
             return None
         if self._told:
-            if now - self._last >= LET_GO:
-                self._first = None
+            if now - self._last >= (ROW if self._row else LET_GO):
+                self._first, self._row = None, False
             return None
         if now - self._first < self._hold:
             return None
@@ -160,8 +179,8 @@ def names(chunk: str, presses: Presses, now: float) -> list[KeyName]:
     if talks := chunk.count(_TALK):
         return ["talk"] * talks
     affirms = chunk.count(_AFFIRM)
-    count = affirms or (1 if chunk.startswith(_ESCAPE) else len(chunk))
-    return presses.tell(now, affirms=affirms > 0, times=count)
+    keys = [_AFFIRM] * affirms or ([chunk] if chunk.startswith(_ESCAPE) else list(chunk))
+    return presses.tell(now, *keys, affirms=affirms > 0)
 
 
 @contextlib.contextmanager

@@ -21,7 +21,7 @@ from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Input, Static
 
-from callout.console.keys import AFFIRM_KEY, TALK_KEY, UNPAIR_KEY, VOICE_KEYS, KeyName, Presses
+from callout.console.keys import AFFIRM_KEY, ROW_SAYS, TALK_KEY, UNPAIR_KEY, VOICE_KEYS, KeyName, Presses
 from callout.console.record_lines import Lines
 from callout.console.themes import NAMES, THEMES, Line, Theme, paint, plain
 from callout.console.views import VIEWS, EarSign, Face, view
@@ -42,6 +42,11 @@ MEASURER_KEYS = (("F8 twice", "affirm"), *KEYS[2:])
 TYPING = (
     ("Enter", "send"), ("empty Enter", "ready"), ("Tab", "view"), ("F3", "light"), ("Esc", "close"), ("^Q", "end"),
 )  # fmt: skip
+MEASURER_TYPING = (("F8 twice", "affirm"), *TYPING)
+#: What F8 says while words stand in the line: whoever writes a correction must not affirm what it corrects.
+WORDS_FIRST = "F8 affirms nothing while words stand in the line: send them with Enter, or clear the line"
+#: How long a hint stands, in seconds.
+HINT = 5.0
 
 #: Keys that mean the same whatever is shown.
 _NAMED: dict[str, KeyName] = {UNPAIR_KEY: "unpair", TALK_KEY: "talk", **VOICE_KEYS}
@@ -127,6 +132,7 @@ class CalloutApp(App[None]):
         self._tell_line = on_typed
         self._typing = typing
         self._presses = Presses()
+        self._hint, self._hint_until = "", 0.0
         self.lines: list[Line] = []
 
     @property
@@ -155,10 +161,10 @@ class CalloutApp(App[None]):
         alone = self._presses.due(time.monotonic())
         if alone is not None:
             self._tell_key(alone)
-        typing = self._line.has_class("open")
+        keys = {False: (KEYS, MEASURER_KEYS), True: (TYPING, MEASURER_TYPING)}[self._line.has_class("open")]
         face = replace(
             self._wall.look(), speaking=self.speaking(), clock=datetime.now().astimezone(),
-            keys=TYPING if typing else MEASURER_KEYS if self.view == "measurer" else KEYS,
+            keys=keys[self.view == "measurer"], hint=self._hint if time.monotonic() < self._hint_until else "",
         )  # fmt: skip
         shown = self.query_one("#view", Static)
         columns, height = shown.size
@@ -193,11 +199,24 @@ class CalloutApp(App[None]):
             event.stop()
             self._tell_key(named)
             return
+        affirms = event.key == AFFIRM_KEY
         if self._line.has_class("open"):
-            return
+            if not affirms:
+                return
+            if self._line.value.strip():
+                event.stop()
+                self._say(WORDS_FIRST)
+                return
         event.stop()
-        for name in self._presses.tell(time.monotonic(), affirms=event.key == AFFIRM_KEY):
-            self._tell_key(name)
+        for name in self._presses.tell(time.monotonic(), event.key, affirms=affirms):
+            if name == "row":
+                self._say(ROW_SAYS)
+            else:
+                self._tell_key(name)
+
+    def _say(self, hint: str) -> None:
+        """A hint over the keys, for a moment."""
+        self._hint, self._hint_until = hint, time.monotonic() + HINT
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """A line as if it were said; an empty one is a key: ready."""

@@ -59,6 +59,7 @@ class Face:
     radio: str = ""  # the output that speaks to the measurer
     muted: bool = False
     keys: tuple[tuple[str, str], ...] = ()
+    hint: str = ""  # what a key has just not done
     clock: datetime = field(default_factory=lambda: datetime.now().astimezone())
 
 
@@ -195,7 +196,7 @@ def _frame(
         top += text_lines(f"!! SILENT SINCE {board.halted.upper()}{since}. Say: go ahead", columns, "alarm", pad=True)
     said = _heard(board, face, columns, heard or (2 if height < _SMALL else 3), when=name == "OVERVIEW")
     foot: list[Line] = [[(line, "quiet" if face.sure else "strong")] for line in said]
-    return top, [*foot, *_keys(face, columns)]
+    return top, [*foot, *text_lines(face.hint, columns, "alarm", pad=True), *_keys(face, columns)]
 
 
 def _moment(moment: str | None, clock: datetime) -> str:

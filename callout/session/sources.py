@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from callout.console import typed_input
-from callout.console.keys import HOLD, KeyName, TalkKey, read_keys
+from callout.console.keys import HOLD, ROW_SAYS, KeyName, TalkKey, read_keys
 from callout.console.record_lines import Console
 from callout.dialogue.events import Key, Tick
 from callout.dialogue.records import Role
@@ -160,7 +160,8 @@ def converse(
         threading.Thread(target=_guarded, args=(inbox, reader(source)), name=f"source {source.role}", daemon=True)
         for source in sources
     ]
-    on_key = _on_key(desk, inbox, next((source.key for source in sources if source.key is not None), None))
+    talk = next((source.key for source in sources if source.key is not None), None)
+    on_key = _on_key(desk, inbox, console.note, talk)
     try:
         with contextlib.ExitStack() as open_keys:
             if hands is not None:
@@ -199,13 +200,17 @@ def _run(desk: Desk, inbox: Inbox, threads: list[threading.Thread], by_the_clock
         tell_faults(desk)
 
 
-def _on_key(desk: Desk, inbox: Inbox, talk: TalkKey | None = None) -> Callable[[KeyName], None]:
+def _on_key(
+    desk: Desk, inbox: Inbox, note: Callable[[str], object], talk: TalkKey | None = None
+) -> Callable[[KeyName], None]:
     def told(name: KeyName) -> None:
         if name == "talk":
             if talk is not None:
                 talk.press(time.monotonic())
         elif name == "pressed":
             desk.give_way("logistics", pause=HOLD)  # at once: only what it means is known later
+        elif name == "row":
+            note(ROW_SAYS)
         elif name == "quiet":
             desk.hush()  # at once, whatever waits in the queue
         elif name == "unpair":
