@@ -142,7 +142,14 @@ def test_what_may_be_an_alarm_is_asked_as_one(said: str) -> None:
         ("what comes after this", "after_this"), ("can you tell me what's next", "after_this"),
         ("what's the next item", "after_this"), ("read me the next item", "after_this"), ("what's next", "ready"),
         ("next", "next"), ("all right those are on the pile what's after that", "ready"),
-        ("which step are we on", "repeat"),
+        ("which step are we on", "repeat"), ("what comes next", "after_this"), ("which is next", "after_this"),
+        ("what's next on the list", "after_this"), ("what's next for us", "after_this"), ("okay what's next", "ready"),
+        ("what else do you need", "after_this"), ("anything else we need", "after_this"),
+        ("i have them here, what comes next", "ready"), ("that's done what else you need", "ready"),
+        ("check it", "repeat"), ("check that", "repeat"), ("check again", "repeat"),
+        ("check", "ready"), ("check next", "ready"), ("checked it", "ready"), ("keep going", "ready"),
+        ("have it ready for me", "not understood"), ("have them ready for us", "not understood"),
+        ("we have it ready", "ready"),
         ("what did i skip", "parts_list"), ("go back to the first build", "build 1"),
         ("switch to number two", "build 2"), ("go to the other one", "build"), ("we found the rest", "found"),
         ("no wait there's another one behind the truck", "found"), ("wait no i see them all now", "found"),
@@ -151,6 +158,21 @@ def test_what_may_be_an_alarm_is_asked_as_one(said: str) -> None:
 )  # fmt: skip
 def test_what_is_asked_of_the_list_and_of_the_builds(said: str, meaning: str) -> None:
     assert in_short(resolve_text(said, context("walk"))) == meaning
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "i'll get it in a second", "i'll have it in a minute", "give me a second", "one second", "in a minute",
+        "we'll have that in a moment", "get it in a sec", "just a second",
+    ],
+)  # fmt: skip
+def test_a_second_is_no_second_item(said: str) -> None:
+    assert in_short(resolve_text(said, context("walk"))) in ("stand_by", "not understood")
+
+
+def test_the_second_is_the_second_item() -> None:
+    assert in_short(resolve_text("get the second", context("walk"))) == "item 2"
 
 
 def test_what_is_not_known_yet_is_said_in_the_same_words_in_the_grammar_and_in_the_list() -> None:

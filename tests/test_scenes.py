@@ -112,7 +112,8 @@ class Scene:
         if who in ("measurer", "logistics"):
             role: Role = "measurer" if who == "measurer" else "logistics"
             result = resolve_text(words, context(self.now, role))
-            self.put(Uttered(result, words, role, self.time, True))
+            names_side = self.now.settings.one_source
+            self.put(Uttered(result, words, role, self.time, True, names_side=names_side))
         elif who.startswith("key "):
             self.put(Key(words, "logistics" if who.endswith("logistics") else "measurer", self.time))  # type: ignore[arg-type]
         elif who == "voice":

@@ -47,6 +47,7 @@ class Cause:
     resolution: Resolution | None = None
     text: str = ""
     stood_by: bool = False  # their last word was "stand by", or the like
+    names_side: bool = False  # typed with the side before it: "measurer: ..."
 
     def by(self, role: Role) -> Cause:
         """The same for the other side (the clock goes on for both)."""
@@ -56,6 +57,17 @@ class Cause:
     def seat(self) -> Role:
         """The name of the seat from which they speak."""
         return "measurer" if self.one_source else self.role
+
+    @property
+    def in_yard(self) -> bool:
+        """Whether they hear what the yard hears: with one source everybody."""
+        return self.role == "logistics" or self.one_source
+
+    @property
+    def walks(self) -> bool:
+        """Whether the words of the walk are theirs, which move it and book: the yard's, and with one source everybody's
+        but those of a measurer who is named."""
+        return self.role == "logistics" or (self.one_source and not self.names_side)
 
     @property
     def speaker(self) -> str:

@@ -43,6 +43,7 @@ from callout.dialogue.acts import (
 from callout.dialogue.events import ChangeVoice, Pace, Unpair
 from callout.dialogue.records import ROLES, WasHalted, WasParked, WasSaid
 from callout.dialogue.state import Conversation, OpenBuild, Pending
+from callout.language.asides import goes_on
 from callout.language.commands import commands, commands_that
 from callout.values import Command
 
@@ -124,20 +125,31 @@ def _set_aside(now: Conversation, cause: Cause) -> Acts:
     return acts
 
 
-def _yard(cause: Cause) -> bool:
-    """Whether the words of the walk are theirs: with one source everybody's."""
-    return cause.role == "logistics" or cause.one_source
-
-
 def _in_the_walk(now: Conversation, cause: Cause, order: Command) -> Acts:
-    if not _yard(cause):
+    if again := carried_on(now, cause, order):
+        return again
+    if not cause.walks:
         return (said_once(cause, "walking.yard_only", "refused"),)
-    build = now.walked or walking.first_open(now)
+    build, on = now.walked or walking.first_open(now), _no_pause(now, cause)
     if build is None:
         return (said_once(cause, "walking.nothing_walked", "refused"),)
     if not build.begun:
-        return walking.opened(now, cause, build)
-    return _WALK[order.command](now, cause, build, order)
+        return (*on, *walking.opened(now, cause, build))
+    return (*on, *_WALK[order.command](now, cause, build, order))
+
+
+def carried_on(now: Conversation, cause: Cause, order: Command) -> Acts:
+    """ "Carry on", "continue" after "stop", "stand by" or "hold" of either side: the item at which the crew is, once
+    more. Nobody said that it is picked. Nothing where it is not that."""
+    build, paused = now.walked, any(now.seat(role).paused for role in ROLES)
+    if not paused or order.command != "ready" or build is None or not build.begun or not goes_on(_words(cause)):
+        return ()
+    return (*_no_pause(now, cause), *(readback.say_again(now, cause) or (walking.repeated(cause, build),)))
+
+
+def _no_pause(now: Conversation, cause: Cause) -> Acts:
+    paused = (cause.by(role) for role in ROLES if now.seat_name(role) == role and now.seat(role).paused)
+    return tuple(aside(side, paused=False) for side in paused)
 
 
 def _affirm(now: Conversation, cause: Cause, order: Command) -> Acts:
@@ -157,7 +169,7 @@ def confirmed(now: Conversation, cause: Cause, what: Pending) -> Acts:
 
 def _negative(now: Conversation, cause: Cause, order: Command) -> Acts:
     build = now.walked
-    if build is None or not _yard(cause) or now.seat(cause.role).waits:
+    if build is None or not cause.walks or now.seat(cause.role).waits:
         return _undo_or(now, cause, confirming.negative)
     return walking.item_back(cause, build) or _undo_or(now, cause, confirming.negative)
 
@@ -178,7 +190,7 @@ def _say_again(now: Conversation, cause: Cause, order: Command) -> Acts:
         return readback.say_part_again(now, cause, order.command, order.part)
     if waits := readback.say_again(now, cause):
         return waits
-    if build is not None and build.begun and _yard(cause):
+    if build is not None and build.begun and cause.in_yard:
         return (walking.repeated(cause, build),)
     if last := now.seat(cause.role).last:
         return (said_text(cause, last),)
@@ -186,7 +198,7 @@ def _say_again(now: Conversation, cause: Cause, order: Command) -> Acts:
 
 
 def _items_again(now: Conversation, cause: Cause, command: str, item: int) -> Acts:
-    if not _yard(cause):
+    if not cause.in_yard:
         return (said_once(cause, "walking.yard_only", "refused"),)
     if now.walked is None or not now.walked.begun:
         return (said_once(cause, "walking.nothing_walked", "refused"),)
@@ -195,23 +207,27 @@ def _items_again(now: Conversation, cause: Cause, command: str, item: int) -> Ac
 
 def _go_ahead(now: Conversation, cause: Cause, order: Command) -> Acts:
     """After "hold" or a stop word: what waits, or where the walk stands, is said again."""
+    return (*_no_pause(now, cause), *_on_where_it_was(now, cause))
+
+
+def _on_where_it_was(now: Conversation, cause: Cause) -> Acts:
     if waits := readback.say_again(now, cause):
         return waits
     parked = now.seat(cause.role).parked is not None
     acts: Acts = (said(cause, "plain.set_aside"),) if parked else ()
-    if now.walked is not None and _yard(cause):
+    if now.walked is not None and cause.in_yard:
         return (*acts, walking.repeated(cause, now.walked))
     return acts or (said(cause, "plain.go_ahead"),)
 
 
 def _stand_by(now: Conversation, cause: Cause, order: Command) -> Acts:
     """No time-out speaks until the next word from this side."""
-    return (said(cause, "plain.standing_by", courtesies={"standing_by": True}),)
+    return (said(cause, "plain.standing_by", courtesies={"standing_by": True, "paused": True}),)
 
 
 def _stop(now: Conversation, cause: Cause, order: Command) -> Acts:
     """Stop talking. Not one of the field's alarms: the work goes on."""
-    return (quiet(cause, standing_by=True),)
+    return (quiet(cause, standing_by=True, paused=True),)
 
 
 def _switch(now: Conversation, cause: Cause, order: Command) -> Acts:
@@ -221,7 +237,7 @@ def _switch(now: Conversation, cause: Cause, order: Command) -> Acts:
         return (said(cause, "walking.no_other_build", "refused"),)
     if build is None:
         return (walking.not_open(cause, order.build),)
-    if not _yard(cause):
+    if not cause.walks:
         return answers.repeat_the_build(now, cause, build.number)
     return (walking.come_back(cause, build),) if build.begun else walking.opened(now, cause, build)
 

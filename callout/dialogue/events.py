@@ -22,7 +22,7 @@ class Uttered:
     `name` is the speaker's own name when they gave one. `over_speech`: it was said while the voice spoke, and is not
     the voice's own; the rim cut the sentence that was being said to this side before (`Desk.give_way`). A yes then
     counts only if the figures that it answers had been said (`Spoken`), and what is not understood is answered by
-    "say again".
+    "say again". `names_side`: who typed it, at one keyboard for everyone, named the side: "measurer: ...".
     """
 
     resolution: Resolution
@@ -33,6 +33,7 @@ class Uttered:
     name: str | None = None
     until: float | None = None
     over_speech: bool = False
+    names_side: bool = False
 
 
 @dataclass(frozen=True)

@@ -114,7 +114,7 @@ def _cause(now: Conversation, event: Input) -> Cause:
     if isinstance(event, Uttered):
         return Cause(
             event.role, event.time, one, name=event.name or _own_name(event.resolution), certain=event.certain,
-            reads=event.certain, resolution=event.resolution, text=event.text,
+            reads=event.certain, resolution=event.resolution, text=event.text, names_side=event.names_side,
         )  # fmt: skip
     if isinstance(event, Key):
         return Cause(event.role, event.time, one, reads=now.settings.shown_counts)
@@ -274,14 +274,15 @@ def _own_name(result: Resolution) -> str | None:
 def _not_possible(now: Conversation, cause: Cause, result: NotPossible) -> Acts:
     """Heard, and not to be done: the reason is said. A callout that cannot be is new content all the same."""
     meaning, reason = result.meaning, speakable.whole(result.reason)
-    yard = cause.role == "logistics" or cause.one_source
+    if isinstance(meaning, Command) and (again := commands.carried_on(now, cause, meaning)):
+        return again
     if isinstance(meaning, Command) and meaning.command == "correction":
         return callouts.corrected(now, cause, None, why=reason)
     if isinstance(meaning, Command) and meaning.command == "cancel" and now.seat(cause.role).pending is not None:
         return commands.obey(now, cause, meaning)  # what is read back has no number yet
     if isinstance(meaning, Command) and meaning.command in commands.LATER and (first := answer_first(now, cause)):
         return first
-    if isinstance(meaning, Command) and meaning.command in commands.WALKING and now.walked is None and yard:
+    if isinstance(meaning, Command) and meaning.command in commands.WALKING and now.walked is None and cause.in_yard:
         return walking.no_list(now, cause)
     void: Acts = ()
     if is_content(result):

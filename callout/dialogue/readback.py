@@ -104,8 +104,7 @@ def _build_in_question(now: Conversation, cause: Cause) -> OpenBuild | None:
     seat = now.seat(cause.role)
     if seat.pending is not None or seat.parked is not None or seat.half is not None:
         return None
-    walks = cause.one_source or cause.role == "logistics"
-    return now.walked if walks and now.walked is not None else last_released(now, cause)
+    return now.walked if cause.in_yard and now.walked is not None else last_released(now, cause)
 
 
 def read_back_again(now: Conversation, cause: Cause) -> Acts:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from callout.dialogue import builds, walking, wording
-from callout.dialogue.acts import Acts, Cause, folded, said
+from callout.dialogue.acts import Acts, Cause, folded, said, said_once
 from callout.dialogue.readback import proposed, readback
 from callout.dialogue.records import Piece, PiecesMoved
 from callout.dialogue.state import Conversation, Done, OpenBuild, Pending, on_hand
@@ -22,6 +22,8 @@ def heard_stands(now: Conversation, cause: Cause, claim: Command) -> Acts:
     if build is None:
         return walking.no_list(now, cause) if claim.build is None else (walking.not_open(cause, claim.build),)
     if claim.build is None and build.at.kind in ("item", "total"):
+        if not cause.walks:  # what is picked the yard alone can say
+            return (said_once(cause, "walking.yard_only", "refused"),)
         return _all_picked(cause, build) if build.open_lines else (walking.next_card(cause, build),)
     return asked_whether_it_stands(cause, build)
 

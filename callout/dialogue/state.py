@@ -160,6 +160,7 @@ class Seat:
     again: bool = field(default=False, compare=False)  # the readback was said a second time
     told: frozenset[str] = field(default=frozenset(), compare=False)  # what need not be said twice
     standing_by: bool = field(default=False, compare=False)  # no time-out speaks
+    paused: bool = field(default=False, compare=False)  # "stop", "stand by", "hold": until the walk goes on
     guesses: tuple[Guess, ...] = field(default=(), compare=False)  # what the part asked for was heard as
     supplied: int | None = field(default=None, compare=False)  # the build whose loads or stages are said
     lost: str = field(default="", compare=False)  # typed, and not understood

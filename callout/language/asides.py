@@ -11,6 +11,7 @@ from callout.files import data_folder, read_toml
 from callout.language.context import Context
 from callout.language.light_words import says_one_of
 from callout.language.nearest import plain_command
+from callout.language.numerals import NUMBER_WORDS
 from callout.language.outcome import Ambiguous, Near, NotUnderstood, Resolution, Understood
 from callout.language.speak import readback
 from callout.values import Command
@@ -29,11 +30,23 @@ class _Table(NamedTuple):
     drops: frozenset[str]
     needs: frozenset[str]
     approves: frozenset[str]
+    goes_on: frozenset[str]
+    beside_going: frozenset[str]
+    around: frozenset[str]
+    places: frozenset[str]
+
+
+class _Instead(NamedTuple):
+    """A row of [[instead]]: a sentence of `alone` is no command of `of`, and means what `means` says."""
+
+    of: frozenset[str]
+    alone: frozenset[str]
+    means: str
 
 
 def in_time(result: Resolution, context: Context) -> Resolution:
     """A typed sentence as its words of time leave it: no piece is short for a minute, and none at once that is not
-    found yet."""
+    found yet; "I'll get it in a second" goes to no second item."""
     words, table = result.words, _table()
     if isinstance(result, Ambiguous) and (_times(words) or says_one_of(table.so_far, words)):
         result = _the_wait(result)
@@ -42,10 +55,46 @@ def in_time(result: Resolution, context: Context) -> Resolution:
         return result
     if found.command in table.pieces and _times(words) and not _waits_first(words, context):
         return NotUnderstood(words, reasons=(f'"{" ".join(words)}" speaks of a time, and of no pieces',))
+    if found.command in table.places and _times(words) and not NUMBER_WORDS & set(words):
+        return _meant_instead(words, "stand by", context)
     if isinstance(result, Understood) and found.command in table.open and says_one_of(table.so_far, words):
         said = " ".join(words)
         return Near(words, (said,), reasons=(f'"{said}": it may not be all yet',), likely=found, sentence=said)
     return result
+
+
+def instead(result: Resolution, context: Context) -> Resolution:
+    """What a sentence means that is like another command: "check it" orders to look, and books nothing."""
+    found = _command(result)
+    if found is None:
+        return result
+    said = _between(result.words)
+    row = next((row for row in _instead() if found.command in row.of and said in row.alone), None)
+    return result if row is None else _meant_instead(result.words, row.means, context)
+
+
+def _between(words: Sequence[str]) -> str:
+    """The words without those at the ends that change nothing."""
+    light, start, end = _table().around, 0, len(words)
+    while start < end and words[start] in light:
+        start += 1
+    while end > start and words[end - 1] in light:
+        end -= 1
+    return " ".join(words[start:end])
+
+
+def _meant_instead(words: Sequence[str], means: str, context: Context) -> Resolution:
+    command = plain_command(tuple(means.split()), context) if means else None
+    if command is None:
+        said = " ".join(words)
+        return NotUnderstood(tuple(words), reasons=(f'"{said}" says of no item that it is here',))
+    return Understood(command, tuple(words), (readback(command),), reasons=(f'read as "{means}"',))
+
+
+def goes_on(words: Sequence[str]) -> bool:
+    """Whether the words only say to go on, and not that anything was fetched: "okay, carry on"."""
+    said, table = set(words), _table()
+    return bool(said & table.goes_on) and said <= table.goes_on | table.beside_going
 
 
 def both_counted(command: Command, words: Sequence[str]) -> Command:
@@ -88,6 +137,12 @@ def _waits_first(words: Sequence[str], context: Context) -> bool:
     end = _times(words)[-1] + 1
     head = plain_command(words[:end], context) if end < len(words) else None
     return head is not None and head.command == "stand_by" and plain_command(words[end:], context) is not None
+
+
+@lru_cache(maxsize=1)
+def _instead() -> tuple[_Instead, ...]:
+    rows = read_toml(data_folder("grammars") / "asides.toml")["instead"]
+    return tuple(_Instead(frozenset(row["of"]), frozenset(row["alone"]), row["is"]) for row in rows)
 
 
 @lru_cache(maxsize=1)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from callout.language import grammar, limits, own_words
-from callout.language.asides import both_counted, in_time
+from callout.language.asides import both_counted, in_time, instead
 from callout.language.bare_values import ask_bare, name_bare
 from callout.language.clauses import one_of_several
 from callout.language.commands import command_row, commands_that
@@ -102,7 +102,7 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
     if result is None:
         asks = text.rstrip().endswith("?")
         result = _unreadable(words, context, typed.atoms, parted, typed=True, asks=asks)
-    result = in_time(result, context)
+    result = instead(in_time(result, context), context)
     if text.rstrip().endswith("?") and _does_something(result):
         said = " ".join(words)
         return NotUnderstood(words, (said,), reasons=(f'"{said}?" asks: to mean it, say it without asking',))
@@ -226,6 +226,8 @@ def _settled(readings: list[Reading], context: Context) -> list[Reading]:
         each = [r for r in each if context.waiting is not None or not isinstance(r.meaning, Command)] or each
     each = [r for r in each if not any(_says_less(r.meaning, other.meaning) for other in each)]
     once = [r for r in each if not any(note.startswith("twice ") for note in r.notes)] or each
+    if {getattr(r.meaning, "command", "") for r in once} == {"ready", "go_ahead"}:
+        once = [r for r in once if getattr(r.meaning, "command", "") == "ready"]  # "keep going", in the walk
     quiet, stops = commands_that("harmless"), commands_that("alarm")
     stopping = [r for r in once if isinstance(r.meaning, Command) and r.meaning.command in stops]
     if stopping:

@@ -269,17 +269,20 @@ class Desk:
 
     def heard(
         self, resolution: Resolution, text: str, role: Role, *, certain: bool = False, when: float | None = None,
-        until: float | None = None, audio: str | None = None, over: bool = False,
+        until: float | None = None, audio: str | None = None, over: bool = False, names_side: bool = False,
     ) -> list[Record]:  # fmt: skip
         """One utterance, as it was resolved in `contexts[role]`; `when` its first word began (now, if not given), and
         `until` when its last one ended. `over`: it was said while the voice spoke, and cuts what concerns the speaker;
-        after a callout or a question that is said once more."""
+        after a callout or a question that is said once more. `names_side`: typed as "measurer: ..."."""
         begun = time.monotonic() if when is None else when
         if over and isinstance(resolution, Understood):
             meaning = resolution.meaning
             again = not isinstance(meaning, Command) or meaning.command not in MOVES_ON
             self.give_way(role, again=again, pause=ANSWER_WITHIN)
-        return self.feed(Uttered(resolution, text, role, begun, certain, until=until, over_speech=over), audio)
+        said = Uttered(
+            resolution, text, role, begun, certain, until=until, over_speech=over, names_side=names_side
+        )
+        return self.feed(said, audio)
 
     def records(self) -> Iterator[Record]:
         """Everything that the journal holds."""

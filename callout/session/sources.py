@@ -281,9 +281,10 @@ def take_line(desk: Desk, line: str, role: Role) -> None:
         return
     resolution = desk.understand(line, role)
     if resolution is not None:
-        who = _whose(resolution, role, desk) if line == typed else role
+        named = line != typed
+        who = role if named else _whose(resolution, role, desk)
         over = sys.stdin.isatty() and desk.speaking  # lines from a file are all said, one after the other
-        desk.heard(resolution, line.strip(), who, certain=True, over=over)
+        desk.heard(resolution, line.strip(), who, certain=True, over=over, names_side=named)
 
 
 def _whose(resolution: Resolution, role: Role, desk: Desk) -> Role:
