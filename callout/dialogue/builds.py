@@ -187,10 +187,29 @@ def changed(now: Conversation, cause: Cause, confirmed: Pending) -> Acts:
 def planned_again(now: Conversation, cause: Cause, before: OpenBuild, without: Iterable[str] = ()) -> Acts:
     """Work an open build out again from what is left. Says only the difference; nothing when nothing changes."""
     left_out = tuple(dict.fromkeys((*before.without, *without)))
-    build = plan(now, before.build_id, before.request, left_out)
+    build = plan(now, before.build_id, before.request, left_out, ledger=_shortage_to_later(now, before))
     if not before.stale and build.parts == before.build.parts and build.missing == before.build.missing:
         return ()
     return instead(now, cause, before, build, left_out)
+
+
+def _shortage_to_later(now: Conversation, build: OpenBuild) -> Holdings:
+    """The sums of the stock for a build that is planned again: of what is promised and does not lie there, the builds
+    after this one go without first. The build in the walk keeps what it has, then those begun, then the older."""
+    ledger = holdings(now)
+    over = {name: ledger.promised[name] - ledger.on_hand.get(name, 0) for name in ledger.overpromised()}
+    after = [other for other in now.open.values() if _turn(now, other) > _turn(now, build)]
+    for other in sorted(after, key=lambda other: _turn(now, other), reverse=True):
+        for name, reserved in ((name, ledger.held(other.build_id).get(name, Held()).reserved) for name in over):
+            less = min(reserved, over[name])
+            given = ledger.let_go(other.build_id, name, less) if less else ledger
+            ledger = given if isinstance(given, Holdings) else ledger
+            over[name] -= less
+    return ledger
+
+
+def _turn(now: Conversation, build: OpenBuild) -> tuple[bool, bool, int]:
+    return build is not now.walked, not build.begun, build.build_id
 
 
 def instead(now: Conversation, cause: Cause, before: OpenBuild, build: Build, left_out: Iterable[str]) -> Acts:

@@ -85,19 +85,22 @@ def _short(now: Conversation, cause: Cause, build: OpenBuild, index: int, lackin
         acts += (written(cause, "stock_changed", counted, text, build_id=build.build_id),)
     still = said(cause, "walking.still_short", to="yard", build_id=build.build_id, missing=wording.lines(name, 2))
     acts += builds.planned_again(folded(now, acts), cause, build) or (still,)
-    return (*acts, *_others_and_next(folded(now, acts), cause, build.build_id))
+    return (*acts, *_others_and_here(folded(now, acts), cause, build))
 
 
-def _others_and_next(now: Conversation, cause: Cause, build_id: int) -> Acts:
-    """The builds that a count touches, and the card of this one."""
+def _others_and_here(now: Conversation, cause: Cause, before: OpenBuild) -> Acts:
+    """The builds that a count touches, and the card of this one: where the crew is, while something is left of it."""
     acts = builds.after_a_count(now, cause)
-    return (*acts, walking.next_card(cause, folded(now, acts).open[build_id]))
+    after = folded(now, acts).open[before.build_id]
+    name = before.build.parts[before.at.index].name if before.at.kind == "item" else ""
+    here = [line for line in after.open_lines if after.build.parts[line].name == name]
+    return (*acts, walking.card_said(cause, after, here[0]) if here else walking.next_card(cause, after))
 
 
 def lost(now: Conversation, cause: Cause, meant: Command) -> Acts:
     """ "One is broken": one piece less in the stock, and one short in the walk, of the item at the cursor or of what
     was named. Said for sure at the cursor it counts at once, like "short"; else it is read back."""
-    build, quantity = now.walked, meant.quantity or 1
+    build = now.walked
     at_item = meant.part is None and build is not None and build.at.kind == "item"
     if meant.part is None and not at_item:
         return (said(cause, "walking.needs_item", "refused"),)
@@ -111,10 +114,18 @@ def lost(now: Conversation, cause: Cause, meant: Command) -> Acts:
         if len(named) != 1:
             return (which(cause, wording.named_part(meant.part or "", None), named),)
         name = named[0].name
+    quantity = _all_of_it(now, build, name) if meant.have == 0 else meant.quantity or 1
     if at_item and cause.sure:
         return _lose(now, cause, name, quantity)
     proposal = proposed(cause, "lost", item=name, quantity=quantity)
     return (readback(cause, "confirming.lost", proposal, pieces=wording.pieces([(name, quantity)])),)
+
+
+def _all_of_it(now: Conversation, build: OpenBuild | None, name: str) -> int:
+    """ "All bent": as many as the item asks for at which the crew is; of another piece, all that lie there."""
+    if build is not None and build.at.kind == "item" and build.build.parts[build.at.index].name == name:
+        return build.build.parts[build.at.index].quantity
+    return max(1, on_hand(now).get(name, 0))
 
 
 def affirmed_lost(now: Conversation, cause: Cause, confirmed: Pending) -> Acts:
@@ -141,7 +152,7 @@ def _lose(now: Conversation, cause: Cause, name: str, quantity: int) -> Acts:
         acts += builds.planned_again(folded(now, acts), cause, build)
     if build is None or not build.begun:
         return (*acts, *builds.after_a_count(folded(now, acts), cause))
-    return (*acts, *_others_and_next(folded(now, acts), cause, build.build_id))
+    return (*acts, *_others_and_here(folded(now, acts), cause, build))
 
 
 def _out_of_hand(cause: Cause, build: OpenBuild, name: str, quantity: int) -> Acts:

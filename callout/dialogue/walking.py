@@ -24,7 +24,7 @@ from callout.dialogue.acts import (
 )
 from callout.dialogue.readback import readback_again
 from callout.dialogue.records import PiecesMoved, WasSaid
-from callout.dialogue.state import Card, Conversation, OpenBuild, add, on_hand
+from callout.dialogue.state import Card, Conversation, OpenBuild, add, holdings, on_hand
 from callout.shoring.build import Build
 from callout.shoring.relocation import moves_along, pressing, used_up
 
@@ -371,12 +371,13 @@ def line_back(cause: Cause, build: OpenBuild, line: int) -> Acts:
 
 def difference_text(now: Conversation, before: OpenBuild, after: Mapping[str, Any]) -> str:
     """What a new plan takes that the old one did not, and what is short: all that need be said of it. What does not lie
-    there cannot be left there."""
+    there, or is another build's, cannot be left there."""
     old, new = _wanted(before.plan), _wanted(after)
     fetch = [(name, count - old.get(name, 0)) for name, count in new.items() if count > old.get(name, 0)]
     leave = [(name, count - max(new.get(name, 0), before.held.get(name, 0))) for name, count in old.items()]
     still = {name: max(0, count - before.held.get(name, 0)) for name, count in new.items()}
-    spare = {name: count - still.get(name, 0) for name, count in on_hand(now).items()}
+    others = holdings(replace(now, open={k: b for k, b in now.open.items() if k != before.build_id})).promised
+    spare = {name: count - still.get(name, 0) - others.get(name, 0) for name, count in on_hand(now).items()}
     leave = [(name, min(count, spare.get(name, 0))) for name, count in leave]
     leave = [(name, count) for name, count in leave if count > 0]
     said = []

@@ -34,6 +34,7 @@ class _Table(NamedTuple):
     beside_going: frozenset[str]
     around: frozenset[str]
     places: frozenset[str]
+    whole: frozenset[str]
 
 
 class _Instead(NamedTuple):
@@ -57,10 +58,17 @@ def in_time(result: Resolution, context: Context) -> Resolution:
         return NotUnderstood(words, reasons=(f'"{" ".join(words)}" speaks of a time, and of no pieces',))
     if found.command in table.places and _times(words) and not NUMBER_WORDS & set(words):
         return _meant_instead(words, "stand by", context)
+    none_left = isinstance(result, Understood) and found.command == "stock_lost" and found.have == 0
+    if none_left and not table.whole & set(words):
+        return _asked(found, words, f'"{" ".join(words)}": all of them, or one?')
     if isinstance(result, Understood) and found.command in table.open and says_one_of(table.so_far, words):
-        said = " ".join(words)
-        return Near(words, (said,), reasons=(f'"{said}": it may not be all yet',), likely=found, sentence=said)
+        return _asked(found, words, f'"{" ".join(words)}": it may not be all yet')
     return result
+
+
+def _asked(found: Command, words: tuple[str, ...], reason: str) -> Near:
+    said = " ".join(words)
+    return Near(words, (said,), reasons=(reason,), likely=found, sentence=said)
 
 
 def instead(result: Resolution, context: Context) -> Resolution:
