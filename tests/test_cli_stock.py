@@ -50,10 +50,10 @@ def test_a_table_of_the_yard_becomes_a_stock_file(tmp_path: Path) -> None:
     file.write_text(filled_in(file.read_text()))
     found = load_stock(file)
     assert {line.name: line.quantity for line in found.lines} == {
-        "6 ft strut": 8, "20 in brace": 6, "2 ft extension": 6, "4x4 timber, 16 ft": 10, "brick anchor": 60,
-        "4 ft picket": 40, "16d nail": 500,
+        "strut, 6 ft": 8, "brace, 20 in": 6, "extension, 2 ft": 6, "4x4 timber, 16 ft": 10, "brick anchor": 60,
+        "picket, 4 ft": 40, "16d nail": 500,
     }  # fmt: skip
-    strut = found.by_name["6 ft strut"]
+    strut = found.by_name["strut, 6 ft"]
     assert (strut.closed, strut.open, strut.screw) == (Length.imperial(6), Length.imperial(9), Length.imperial(3))
 
 
@@ -98,7 +98,7 @@ def test_a_stock_file_comes_of_questions(tmp_path: Path) -> None:
     assert text.count("FILL IN") >= 10  # nobody answered any more
     found = parse_stock(filled_in(text))
     assert {line.name: (line.quantity, line.where, line.weight_lb) for line in found.lines} == {
-        "6 ft strut": (8, "rack B", 29), "4x4 timber, 16 ft": (10, "timber bay", 44),
+        "strut, 6 ft": (8, "rack B", 29), "4x4 timber, 16 ft": (10, "timber bay", 44),
         "brick anchor": (60, "crate 5", 0.4),
     }  # fmt: skip
 
@@ -191,7 +191,7 @@ def remarks_on(whole):
 
 def test_struts_without_their_makers_table_are_told() -> None:
     text = filled_in(stock_text("yard", read_table(EXAMPLE, "yard.csv"), "yard.csv"))
-    assert "NOT RATED by their maker's table: 6 ft strut" in remarks_on(parse_stock(text))
+    assert "NOT RATED by their maker's table: strut, 6 ft" in remarks_on(parse_stock(text))
     assert not any("NOT RATED" in line for line in remarks_on(load_stock()))
 
 

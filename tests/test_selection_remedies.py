@@ -70,7 +70,7 @@ def test_a_header_that_the_stock_lacks_is_made_of_two() -> None:
     planner = ShorePlanner(sites={1: Site(span=Length.imperial(8))})
     build = planner.plan(1, Callout(kind="window", insertion=Length.imperial(5)), STOCK, Holdings.of(STOCK))
     assert {lack.part for lack in build.missing} == {"4x8"}
-    assert build.remedies[0].text == "2 4x6 side by side, nailed together, instead of a 4x8"
+    assert build.remedies[0].text == "2 pieces of 4x6 side by side, nailed together, instead of a 4x8"
     assert build.remedies[0].costs == "a wider header"
 
 

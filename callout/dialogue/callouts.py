@@ -206,15 +206,15 @@ def feasible(build: Build) -> Feasible:
             return Feasible("confirming.readback_nearest", "confirming.change_nearest", holes, True)
         return Feasible("confirming.readback_refused", "confirming.change_refused", {"reason": reason}, True)
     if build.missing:
-        holes = {"missing": wording.missing(build.missing[:MOST_NAMED])}
+        holes = {"missing": wording.missing(build.missing, MOST_NAMED)}
         if build.remedies:
-            holes["remedy"] = speakable.text(build.remedies[0].text)
+            holes["remedy"] = wording.remedy(build.remedies[0], holes["missing"])
             return Feasible("confirming.readback_short_works", "confirming.change_short_works", holes)
         return Feasible("confirming.readback_short", "confirming.change_short", holes)
     return Feasible("confirming.readback", "confirming.change", {})
 
 
-#: Kinds of missing pieces that one clause names; the whole list is in the build.
+#: Kinds of missing pieces that one clause names, each with all that lacks of it; the whole list is in the build.
 MOST_NAMED = 2
 
 

@@ -6,8 +6,9 @@ import re
 import unicodedata
 
 from callout.language.numerals import digit_words, grouped_words
-from callout.language.speak import speak_length
+from callout.language.speak import FRACTION_NAMES, speak_length
 from callout.values import Length
+from callout.values.length import PER_SIXTEENTH, written_length
 
 WRITTEN_LENGTH = re.compile(
     r"(?:(?P<feet>\d+) ?(?:ft|feet|foot)\b ?)?"
@@ -16,12 +17,37 @@ WRITTEN_LENGTH = re.compile(
 )
 _SIGNS = {'"': "", "%": " percent", "&": " and ", "+": " plus ", "°": " degrees", "@": " at ", "/": " ", "-": " "}
 _UNITS = {"mm": "millimetre", "cm": "centimetre", "m": "metre", "lb": "pound", "kg": "kilogram", "kN": "kilonewton"}
+#: Units of weight and force, of which a name may have a figure.
+MEASURED = tuple(_UNITS[unit] for unit in ("lb", "kg", "kN"))
+_MARKS = (
+    (re.compile(r"(?<=\d) ?['\u2019\u2032](?!\w)"), " ft"),
+    (re.compile(r"(?<=\d) ?[\"\u201d\u2033](?!\w)"), " in"),
+)
+#: Feet and inches that WRITTEN_LENGTH does not take: "6.5 ft", "3 1/2 ft", "1.5 in".
+_PARTS_OF_A_FOOT = re.compile(r"(?<![\w./])(?:(?:\d+ )?\d+/\d+ ?ft|\d+\.\d+ ?(?:ft|in))\b(?! (?:all|total|each)\b)")
+_FRACTION = re.compile(r"(?<![\w./])(?:(\d+) )?(\d+)/(2|4|8|16)(?![\w/])")
 _THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}\b)")
 _UNIT = re.compile(rf"(?P<number>[\d./]*\d) ?(?P<unit>{'|'.join(_UNITS)})\b")
 
 
 def _decimal(found: re.Match[str]) -> str:
     return " ".join((*grouped_words(int(found[1])), "point", *digit_words(int(found[2]))))
+
+
+def _exactly(found: re.Match[str]) -> str:
+    """ "6.5 ft" -> "six feet six inches"; as it stands where no sixteenth of an inch is exact."""
+    try:
+        value = written_length(found[0])
+    except ValueError:
+        return found[0]
+    return speak_length(value)[1] if value.eightieths % PER_SIXTEENTH == 0 else found[0]
+
+
+def _fraction(found: re.Match[str]) -> str:
+    """ "3/4" -> "three quarters", "1 1/2" -> "one and one half"."""
+    top, name = int(found[2]), FRACTION_NAMES[int(found[3])]
+    part = f"{' '.join(grouped_words(top))} {name if top == 1 else f'{name}s'}"
+    return part if found[1] is None else f"{' '.join(grouped_words(int(found[1])))} and {part}"
 
 
 def _number(digits: str) -> str:
@@ -37,7 +63,11 @@ def text(written: str) -> str:
         sixteenths = n["over"] * 16 // (n["under"] or 1)
         return speak_length(Length.imperial(n["feet"] + n["even"], n["whole"] + n["inches"], sixteenths))[1]
 
-    words = WRITTEN_LENGTH.sub(spoken, _THOUSANDS.sub("", written))
+    words = _THOUSANDS.sub("", written)
+    for mark, unit in _MARKS:
+        words = mark.sub(unit, words)
+    words = WRITTEN_LENGTH.sub(spoken, _PARTS_OF_A_FOOT.sub(_exactly, words))
+    words = _FRACTION.sub(_fraction, words)
     words = _UNIT.sub(lambda m: f"{m['number']} {_UNITS[m['unit']]}{'' if m['number'] == '1' else 's'}", words)
     words = re.sub(r"\b(\d+)d\b", r"\1 penny", words)
     words = re.sub(r"(\d)x(\d)", r"\1 by \2", words)

@@ -109,7 +109,7 @@ def shortage(cause: Cause, plan: Build, build_id: int) -> Acts:
         missing = wording.missing(plan.missing)
         acts += (said(cause, "walking.missing", to="yard", build_id=build_id, missing=missing),)
         if plan.remedies:
-            remedy = speakable.text(plan.remedies[0].text)
+            remedy = wording.remedy(plan.remedies[0], missing)
             acts += (said(cause, "walking.remedy", to="yard", build_id=build_id, remedy=remedy),)
     return acts
 

@@ -12,11 +12,12 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from callout.dialogue.speakable import LONGEST, WRITTEN_LENGTH, short_sentences, speakable, text
+from callout.dialogue.named_size import NUMBERED, apart, ends_in_a_unit, thing_and_size
+from callout.dialogue.speakable import LONGEST, short_sentences, speakable, text
 from callout.files import tomllib
 from callout.language.numerals import grouped_words
-from callout.language.speak import readback, speak_length, speak_number, speak_part
-from callout.shoring.build import Cut, Missing, Part, Position
+from callout.language.speak import before_a_thing, readback, speak_length, speak_number, speak_part
+from callout.shoring.build import Cut, Missing, Part, Position, Remedy
 from callout.values import Callout, Length
 from callout.values.meaning import PART_ORDER
 
@@ -150,36 +151,15 @@ def some(written: str, quantity: int, size: Length | None = None, *, clearly: bo
     """So many of a stock line, in the one shape of all lists: count, thing, pause, size ("two struts, six feet"; "one
     timber, two by six, twelve feet"). A count never runs into a size. `size` stands for the length in the name.
     `clearly`: figures digit by digit first."""
-    thing, lead, tail = _thing_and_size(written)
+    thing, lead, tail = thing_and_size(written)
     if size is not None:
-        tail = length(size) if clearly else speak_length(size)[1]
-        lead = "" if lead and lead.split()[-1] in _UNITS_SAID else lead  # the same length, as the name has it
+        lead, tail = ("" if ends_in_a_unit(words) else words for words in (lead, tail))  # as the name has it
+        tail = ", ".join(filter(None, (length(size) if clearly else speak_length(size)[1], tail)))
+    if not apart(lead):  # "three ton jack": a figure, and nobody knows of what
+        thing, lead = "piece", f"{lead} {thing}"
     said = f"{figure(quantity) if clearly else count(quantity)} {thing if quantity == 1 else plural(thing)}"
     return ", ".join(words for words in (said, lead, tail) if words)
 
-
-def _thing_and_size(written: str) -> tuple[str, str, str]:
-    """The name of a stock line apart: ("strut", "six feet", ""), ("timber", "two by six", "twelve feet")."""
-    what, comma, size = written.rpartition(", ")
-    tail = text(size) if comma and WRITTEN_LENGTH.fullmatch(size) else ""
-    words = text(what if tail else written).split()
-    at = 0
-    while at < len(words) and words[at] in _SIZE_WORDS and words[: at + 1] != ["half"]:
-        at += 1
-    lead = words[:at]
-    if lead and lead[-1] in _MANY and lead[:-1] != ["one"]:
-        lead[-1] = _MANY[lead[-1]]
-    return " ".join(words[at:]) or "piece", " ".join(lead), tail
-
-
-#: A unit in front of a thing, and by itself: "six foot strut", "strut, six feet".
-_MANY = {"foot": "feet", "inch": "inches", "metre": "metres", "centimetre": "centimetres", "millimetre": "millimetres"}
-_UNITS_SAID = {*_MANY, *_MANY.values()}
-_NUMBERS = (*range(21), 30, 40, 50, 60, 70, 80, 90, 100, 1000)
-_SIZE_WORDS = {word for number in _NUMBERS for word in grouped_words(number)} | {
-    "half", "quarter", "quarters", "eighth", "eighths", "sixteenth", "sixteenths", "and", "point", "by", "penny",
-    *_MANY,
-}  # fmt: skip
 
 #: So many things are said in one breath; then a longer pause. A cap of ours: a call of four items is heard worse than
 #: two of two (an abstract on air traffic messages, from memory).
@@ -193,14 +173,25 @@ def things(said: Iterable[str]) -> str:
     return ". ".join("; ".join(breath) for breath in breaths)
 
 
-def missing(lines: Iterable[Missing]) -> str:
-    """What the stock lacks, each thing once, however many needs of the build it is for."""
+def missing(lines: Iterable[Missing], most: int | None = None) -> str:
+    """What the stock lacks, each thing once, however many needs of the build it is for; with `most`, so many kinds
+    of it, and then that there is more."""
     total: dict[tuple[str | None, str, Length | None], Missing] = {}
     for line in lines:
         before = total.get(key := (line.name, line.part, line.length))
         more = 0 if before is None else before.quantity
         total[key] = line.model_copy(update={"quantity": line.quantity + more})
-    return things(some(line.name or _kind(line.part), line.quantity, line.length) for line in total.values())
+    every = [some(line.name or _kind(line.part), line.quantity, line.length) for line in total.values()]
+    return things(every[:most] + (["and more"] if most is not None and len(every) > most else []))
+
+
+def remedy(way: Remedy, told: str) -> str:
+    """What works, as it is said: what is to be fetched in the one shape of all lists, or "all of that" where `told`,
+    what was said to be missing, is just that."""
+    if not way.fetch:
+        return text(way.text)
+    fetched = missing(way.fetch)
+    return sentence("walking.fetched_all") if fetched == told else sentence("walking.fetched", pieces=fetched)
 
 
 def _kind(part: str) -> str:
@@ -278,15 +269,14 @@ def weights(each: Iterable[tuple[str, float]]) -> str:
 
 
 def lines(written: str, quantity: int) -> str:
-    """The name of a stock line in words, in the plural where there are several: "brick anchors"; a length at its end
-    comes first ("4x4 timber, 10 ft": "ten foot four by fours")."""
-    what, comma, size = written.rpartition(", ")
-    words = text(what.removesuffix(" timber") if comma else written)
-    if comma and WRITTEN_LENGTH.fullmatch(size):
-        words = f"{_before(text(size))} {words}"
-    elif comma:
-        words = f"{words}, {text(size)}"
-    return words if quantity == 1 else plural(words)
+    """The name of a stock line in words, in the plural where there are several: "brick anchors"; a length comes first
+    ("4x4 timber, 10 ft": "ten foot four by fours")."""
+    thing, lead, tail = thing_and_size(written)
+    if " by " in lead and thing in ("timber", "piece"):
+        thing, lead = lead, ""
+    number = f" {tail}" if tail.startswith(NUMBERED) else ""
+    size = before_a_thing(f"{'' if number else tail} {lead}")
+    return f"{size} {thing if quantity == 1 else plural(thing)}{number}".strip()
 
 
 def plural(words: str) -> str:
@@ -294,11 +284,6 @@ def plural(words: str) -> str:
     head, of, rest = words.partition(" of ")
     many = head if head.endswith("s") else f"{head}es" if head.endswith("x") else f"{head}s"
     return many + of + rest
-
-
-def _before(size: str) -> str:
-    """A length as it stands before a thing: "ten feet" -> "ten foot"."""
-    return size.replace("feet", "foot").replace("inches", "inch").replace("metres", "metre")
 
 
 def named_part(kind: str, size: Length | None) -> str:

@@ -25,7 +25,10 @@ _LEADS = {
     "wall_height": "wall height", "wall_thickness": "wall thickness",
     "lean": "lean",
 }  # fmt: skip
-_FRACTION_NAMES = {2: "half", 4: "quarter", 8: "eighth", 16: "sixteenth"}
+#: Units of length as they are said of one, and of many.
+UNITS = {"foot": "feet", "inch": "inches", "metre": "metres", "centimetre": "centimetres", "millimetre": "millimetres"}
+_OF_ONE = {many: one for one, many in UNITS.items()}
+FRACTION_NAMES = {2: "half", 4: "quarter", 8: "eighth", 16: "sixteenth"}
 
 
 def speak_number(n: int) -> tuple[str, str]:
@@ -73,7 +76,7 @@ def _fraction(sixteenths: int) -> str:
     bottom = 16
     while sixteenths % 2 == 0:
         sixteenths, bottom = sixteenths // 2, bottom // 2
-    return _counted(_say(sixteenths, "grouped"), sixteenths, _FRACTION_NAMES[bottom], _FRACTION_NAMES[bottom] + "s")
+    return _counted(_say(sixteenths, "grouped"), sixteenths, FRACTION_NAMES[bottom], FRACTION_NAMES[bottom] + "s")
 
 
 def _say(n: int, form: Form) -> str:
@@ -108,10 +111,12 @@ def speak_part(quantity: int | None, part: str, length: Length | None = None) ->
 
 def piece_length(length: Length) -> str:
     """A length in front of a thing: "six foot", "two foot six inch"."""
-    words = speak_length(length)[1].split()
-    singular = {"feet": "foot", "inches": "inch", "metres": "metre", "centimetres": "centimetre",
-                "millimetres": "millimetre"}  # fmt: skip
-    return " ".join(singular.get(word, word) for word in words)
+    return before_a_thing(speak_length(length)[1])
+
+
+def before_a_thing(size: str) -> str:
+    """A size as it stands before a thing: "ten feet" -> "ten foot"."""
+    return " ".join(_OF_ONE.get(word, word) for word in size.split())
 
 
 def _twice(pair: tuple[str, str]) -> str:

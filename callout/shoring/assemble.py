@@ -23,7 +23,7 @@ from callout.shoring.loads import inches
 from callout.shoring.request import Site
 from callout.shoring.rules import Rule
 from callout.shoring.struts import too_long_with_extensions
-from callout.shoring.units import q
+from callout.shoring.units import q, so_many
 from callout.values import Callout, Length
 
 
@@ -233,7 +233,7 @@ def _missing(draft: Draft, chosen: Allocation) -> tuple[Missing, ...]:
         found.append(
             Missing(
                 part=lack.part, quantity=lack.quantity, length=lack.length, need=use_of(lack.label), name=lack.name,
-                text=f"{lack.quantity} {lack.name or lack.part}{size} for {use_of(lack.label)}{why}",
+                text=f"{so_many(lack.quantity, lack.name or lack.part)}{size} for {use_of(lack.label)}{why}",
             )
         )
     return tuple(found)

@@ -141,13 +141,14 @@ class Missing(_Value):
 class Remedy(_Value):
     """A change that works, found by the solver. `callout` is the changed request, `site` the changed site, `relocates`
     the standing build whose pieces do it, whichever the change is; without any of these the same shore is built, from
-    other pieces. `costs` says what it costs."""
+    other pieces or with what is fetched (`fetch`). `costs` says what it costs."""
 
     text: str
     costs: str = ""
     callout: Callout | None = None
     site: Site | None = None
     relocates: int | None = None
+    fetch: tuple[Missing, ...] = ()
 
     @property
     def on_paper(self) -> str:

@@ -19,7 +19,7 @@ from callout.shoring.draft import use_of
 from callout.shoring.holdings import Holdings
 from callout.shoring.request import Site, writing_of
 from callout.shoring.strengths import OF_POSTS
-from callout.shoring.units import Writing
+from callout.shoring.units import Writing, named_by_size, so_many
 from callout.values import Callout, Length
 
 ENOUGH = 6  # remedies offered at most
@@ -78,7 +78,7 @@ def remedies(short: Short, holdings: Holdings, ask: Asking) -> tuple[Remedy, ...
         *first(_fewer_rakers(request)),
         *(first(_other_angles(request)) if by_size else ()),
         *(first(_lower(request, writing_of(request, site))) if by_size else ()),
-        *_fetch(short.missing),
+        *_fetch(short.missing, writing_of(request, site)),
         *first(_other_material(request if site.force_lb is None else _spaced(request, short.spacing))),
         *first(_other_posts(request, site, short.post)),
         *_standing(short, holdings, ask),
@@ -127,7 +127,8 @@ def _made(need: Need, lacking: int) -> tuple[list[Need], str, str] | None:
     if isinstance(need, CutNeed) and need.section in _SIDE_BY_SIDE and need.label == "header":
         section, many = _SIDE_BY_SIDE[need.section]
         instead: list[Need] = [CutNeed(need.label, section, need.length, need.quantity * many)]
-        return instead, f"{many} {section} side by side, nailed together, instead of a {need.section}", "a wider header"
+        what = f"{many} pieces of {section} side by side, nailed together, instead of a {need.section}"
+        return instead, what, "a wider header"
     if isinstance(need, CutNeed) and any(word in need.label for word in _LONG) and need.section in ("2x4", "2x6"):
         half = Length(need.length.eightieths // 2) + Length(_LAP.eightieths // 2)
         short = [CutNeed(need.label, need.section, half, need.quantity * 2)]
@@ -145,16 +146,17 @@ def _count(number: int, thing: str) -> str:
     return f"{number} {thing}" if number == 1 else f"{number} {head}s{of}{rest}"
 
 
-def _fetch(missing: Iterable[Missing]) -> list[Remedy]:
+def _fetch(missing: Iterable[Missing], writing: Writing) -> list[Remedy]:
     """A few pieces that somebody can be sent for."""
+    lacking = tuple(missing)
     wanted: dict[str, int] = {}
-    for lack in missing:
-        name = lack.name or lack.part
+    for lack in lacking:
+        name = lack.name or lack.part + (f" of {writing.length(lack.length)}" if lack.length is not None else "")
         wanted[name] = wanted.get(name, 0) + lack.quantity
     if not wanted or (sum(wanted.values()) > FEW and set(wanted) - {"16d nail", "8d nail"}):
         return []
-    fetched = ", ".join(f"{n} of {name}" if "," in name else _count(n, name) for name, n in wanted.items())
-    return [Remedy(text=f"fetch {fetched}", costs="the time to bring them")]
+    fetched = ", ".join((so_many if named_by_size(name) else _count)(number, name) for name, number in wanted.items())
+    return [Remedy(text=f"fetch {fetched}", costs="the time to bring them", fetch=lacking)]
 
 
 def _fewer_rakers(request: Callout) -> Iterator[Remedy]:

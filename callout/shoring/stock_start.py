@@ -105,7 +105,8 @@ def _line(row: Mapping[str, str], where: str) -> tuple[str, dict[str, Any]]:
     shared = _shared(row, where)
     if size:
         _length(size, where, "length")
-    own = row.get("name", "") or " ".join(word for word in (size, variant, what) if word)
+    # The size last: in no list does a count stand beside its figures.
+    own = row.get("name", "") or ", ".join(filter(None, (f"{variant} {what}".strip(), size)))
     if what in ADJUSTABLE:
         closed, opened = _length(size, where, "length"), _length(row.get("open", ""), where, "open")
         screw = Length(max(0, opened.eightieths - closed.eightieths)).text

@@ -188,3 +188,13 @@ def many(count: int, thing: str) -> str:
 def unbroken(text: str) -> str:
     """With hard spaces within every figure, so that none is broken over two lines."""
     return _FIGURE.sub(lambda found: found.group().replace(" ", "\u00a0"), text)
+
+
+def named_by_size(name: str) -> bool:
+    """Whether a line's name has its size at its beginning or its end: "2x4 wedge pair", "strut, 8 ft"."""
+    return "," in name or name[:1].isdigit()
+
+
+def so_many(number: int, name: str) -> str:
+    """So many of a line, written; a count never stands beside the figures of a size: "4 of 2x4 wedge pair"."""
+    return f"{number} of {name}" if named_by_size(name) else f"{number} {name}"
