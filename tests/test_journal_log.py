@@ -22,6 +22,7 @@ from callout.errors import BadInput, CalloutError
 from callout.journal import Journal
 from callout.journal.activity import activity_log, as_csv, as_html
 from callout.journal.handover import as_text, handover
+from callout.journal.pages import handover_page
 from callout.values import Callout, Command
 from tests.dialogue_kit import ELEVEN_SIXTY, Talk, ft, make_stock
 
@@ -237,10 +238,12 @@ def test_what_is_notable_is_told_in_words():
             Record(time=at, event="stock_changed", data={"changes": [{"item": "picket", "delta": -3, "quantity": 5}]}),
             Record(time=at, event="heard", text="mind the hose"),
             Record(time=at, event="error", speaker="callout", text="the microphone is gone"),
+            Record(time=at, event="look_called", speaker="kim", text="after an aftershock. look at build one."),
         ]
     )
     assert [row.text for row in page.activities] == [
         "build 1 stands at the wall", "build 2 taken back", "stock counted: picket -3", "error: the microphone is gone",
+        "kim: every shore to be looked at: after an aftershock. look at build one.",
     ]  # fmt: skip
 
 
@@ -267,6 +270,16 @@ def test_the_hand_over_sheet_tells_where_everything_stands():
     assert (stock["six foot strut"]["on_hand"], stock["six foot strut"]["picked"]) == (2, 2)
     assert (stock["brick anchor"]["on_hand"], stock["brick anchor"]["reserved"]) == (12, 4)
     assert "structures specialist" in sheet["caution"]
+
+
+def test_the_hand_over_sheet_names_where_each_build_is_for_and_for_whom():
+    wanted = ELEVEN_SIXTY.merged(Callout(place="north wall", position=3, for_whom="team two"))
+    talk = Talk.new(make_stock()).released(wanted)
+    sheet = handover(talk.now, talk.records, counted=True)
+    words = "11 ft @ 60°, north wall, position 3, for team two (given by"
+    assert words in as_text(sheet, "journal")
+    page = handover_page(sheet, "journal", "the chain is whole", "0")
+    assert words in page.replace("\n", " ")
 
 
 def test_the_next_shift_is_told_what_is_known_of_the_place():

@@ -68,6 +68,15 @@ def test_when_the_next_look_is(
     assert ("look at it now" in found.say) == (wait <= 0)
 
 
+def test_a_look_that_is_not_due_yet_is_never_told_as_if_it_were() -> None:
+    """"Next look 18:31: it is time", shown at 17:31, reads as due now."""
+    for now in (0, 30, 59):
+        assert due(STOOD, [], [], minutes(now)).why == "when its first hour is over"
+    assert due(STOOD, [], [], minutes(60)).why == "its first hour is over"
+    assert due(STOOD, [look(60)], [], minutes(70)).why == "once a shift"
+    assert due(STOOD, [look(60)], [], minutes(5000)).why == "it is time"
+
+
 @pytest.mark.parametrize(
     ("kind", "readings", "level"),
     [

@@ -26,6 +26,11 @@ NOTABLE: frozenset[EventName] = frozenset(
      "inspected", "look_called", "sized_up", "taken")
 )
 ROLES = ("measurer", "logistics", "callout")
+#: Events whose name is no word of a log.
+_WORDS: dict[EventName, str] = {
+    "look_called": "every shore to be looked at", "site_changed": "place", "sized_up": "sized up",
+    "inspected": "looked at", "parked": "set aside", "resumed": "taken up again",
+}  # fmt: skip
 #: Empty rows in block 6, for those whom the program does not know.
 ROWS_BY_HAND = 4
 
@@ -115,7 +120,7 @@ def _text(record: Record, number: int | None) -> str:
         changes = ", ".join(f"{change.item} {change.delta:+d}" for change in record.changes)
         return f"stock counted: {changes}" if changes else record.text
     who = f"{record.speaker}: " if record.speaker and record.speaker != "callout" else ""
-    return f"{who}{record.event}: {record.text}" if record.text else ""
+    return f"{who}{_WORDS.get(record.event, record.event)}: {record.text}" if record.text else ""
 
 
 def _callout(shape: dict[str, Any] | None) -> str:

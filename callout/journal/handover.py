@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
+from callout.dialogue.following import place_of
 from callout.dialogue.places import spoken
 from callout.dialogue.records import PiecesMoved, Record, WasSeen, WasSizedUp
 from callout.dialogue.state import Conversation, OpenBuild, holdings
@@ -73,7 +74,7 @@ def _build(build: OpenBuild) -> dict[str, Any]:
         "title": build.plan["title"],
         "height": None if build.request.insertion is None else build.request.insertion.text,
         "angle": build.request.angle_deg,
-        "place": build.request.place or "",
+        "place": place_of(build.request),
         "given_by": build.name or build.role,
         "parts": [
             {"name": part["name"], "wanted": part["quantity"], "picked": got, "where": part["where"]}
@@ -84,8 +85,8 @@ def _build(build: OpenBuild) -> dict[str, Any]:
 
 
 def called(build: dict[str, Any]) -> str:
-    """ "pair of rakers, 11 ft @ 60, east wall"."""
-    angle = "" if build["angle"] is None else f" @ {build['angle']}"
+    """ "pair of rakers, 11 ft @ 60°, east wall, position 3, for team two"."""
+    angle = "" if build["angle"] is None else f" @ {build['angle']}°"
     figures = f"{build['height'] or ''}{angle}".strip()
     return ", ".join(words for words in (build["title"], figures, build["place"]) if words)
 

@@ -112,7 +112,11 @@ _WHY: Mapping[Reason, str] = {
 
 def _due(at: datetime, reason: Reason, now: datetime, first: bool = False) -> Due:
     minutes = math.floor((at - now).total_seconds() / 60)
-    why = "its first hour is over" if first and minutes <= 0 else _WHY[reason]
+    why = _WHY[reason]
+    if reason == "clock" and minutes > 0:  # "it is time" is only true when it is
+        why = "when its first hour is over" if first else "once a shift"
+    elif first:
+        why = "its first hour is over"
     if minutes <= 0:
         say = f"look at it now, {why}; tighten wedges and screws, read every mark"
     else:

@@ -47,9 +47,12 @@ function since(time) {
   return el("span", { "data-since": time || "" }, ago(time));
 }
 
+const isDue = (build) => Boolean(build.next_look) && Date.parse(build.next_look) <= now();
+
 function stateOf(build) {
   const fetched = `${build.items.length - build.items_left} of ${build.items.length} items`;
-  const words = { stands: `stands since ${clock(build.since)}` + (build.next_look ? `, next look ${clock(build.next_look).slice(0, 5)}: ${build.look_why}` : ""), walk: `in the walk, ${fetched}`, begun: `begun, ${fetched}`, waits: `waits since ${clock(build.since)}, ${fetched}` };
+  const look = !build.next_look ? "" : isDue(build) ? `, LOOK AT IT NOW, due since ${day(build.next_look)}: ${build.look_why}` : `, next look at ${day(build.next_look)}, ${build.look_why}`;
+  const words = { stands: `stands since ${clock(build.since)}${look}`, walk: `in the walk, ${fetched}`, begun: `begun, ${fetched}`, waits: `waits since ${clock(build.since)}, ${fetched}` };
   return words[build.state];
 }
 
@@ -143,7 +146,7 @@ const VIEWS = { yard, measurer, overview };
 function draw() {
   const box = $("view");
   if (!state) return;
-  const key = view + JSON.stringify(state.board);
+  const key = view + state.board.standing.filter(isDue).length + JSON.stringify(state.board);
   if (key !== drawn) {
     const top = drawn.startsWith(view) ? box.scrollTop : 0;
     const focus = document.activeElement && box.contains(document.activeElement) ? document.activeElement.getAttribute("aria-label") : null;
@@ -306,8 +309,11 @@ function tick() {
     const text = ago(node.dataset.since);
     if (!lost && node.textContent !== text) node.textContent = text;
   }
+  if (state) {
+    caughtUp();
+    draw(); // a look that has become due
+  }
   banner();
-  if (state) caughtUp();
   buttons();
 }
 
