@@ -211,11 +211,40 @@ def test_every_member_stands_with_the_one_length_it_is_cut_or_set_to(said: dict[
         return
     texts = said_of_members(found)
     made = {cut.label: cut.length for cut in found.cuts}
-    made |= {one.label: one.setting for one in found.setting}
+    made |= {one.label: one.to_set for one in found.setting}
     for name, length in made.items():
         if name == "back-fill":  # put where a gap is
             continue
         assert any(text.endswith(length.text.removeprefix("about ")) for text in texts), (name, length.text, texts)
+
+
+def test_what_a_member_is_set_to_is_one_figure_and_says_what_it_is_measured_between() -> None:
+    """A lateral of 6 ft between the rakers is 5 ft 7 in on the tape laid on it (clamps take 5 in): list, steps, page,
+    PDF and drawing say the second, and only the full reckoning the first, by its name."""
+    found = build(insertion=11, angle_deg=60)
+    lateral = next(one for one in found.setting if one.label == "lower lateral")
+    assert (lateral.setting.text, lateral.to_set.text, lateral.measured) == ("6 ft", "5 ft 7 in", "on the member")
+    raker = found.setting[0]
+    assert (raker.to_set, raker.measured) == (raker.setting, "between the bearing faces")
+    between = "rakers between the bearing faces, braces and ties on the member"
+    for text in (sheet(found), html_page(found), svg_drawing(found), printed(found)):
+        plain = " ".join(text.split())
+        assert between in plain
+        assert "5 ft 7 in" in plain
+    steps = [step.text for step in found.steps]
+    assert "on the ground, set each lateral to 5 ft 7 in on the member" in steps
+    assert "set each mid brace to 3 ft 1 3/4 in on the member" in steps
+    for one in found.setting:  # what locks and screw add up to is what the tape reads on it
+        assert one.lock is not None
+        assert one.screw_out is not None
+        if one.label != "raker 1" and one.label != "raker 2":
+            assert one.lock + one.screw_out == one.to_set
+    full = " ".join(sheet(found, full=True).split())
+    assert "lower lateral: set 5 ft 7 in on the member, 6 ft with its fittings, exactly 6 ft with them." in full
+
+
+def test_an_anchor_is_measured_from_the_foot_of_its_plate() -> None:
+    assert "upper anchor, 9 ft 4 in up the plate" in said_of_members(build(insertion=11, angle_deg=60))
 
 
 def test_a_raker_by_rule_has_the_length_of_the_rule_alone() -> None:

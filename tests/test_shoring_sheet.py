@@ -89,7 +89,7 @@ def test_members_that_are_set_alike_are_said_once() -> None:
     text = sheet(found)
     raker = found.setting[0].setting.text
     assert text.count(f"rakers 1, 2: {raker}, eight foot strut") == 1
-    assert text.count("lower, middle and upper lateral: 6 ft") == 1
+    assert text.count("lower, middle and upper lateral: 5 ft 7 in") == 1
     assert labels_once(["raker 1", "raker 3", "raker 2"]) == "rakers 1, 3, 2"
     assert labels_once(["lower lateral, rakers 1 to 2", "lower lateral, rakers 2 to 3"]) == "lower lateral"
 

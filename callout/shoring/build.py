@@ -96,7 +96,9 @@ class Position(_Value):
 class Setting(_Value):
     """How one adjustable member is set. `setting`, `exact`, `closed` and `open` lie between the bearing faces, fittings
     included; `member` is what the tape reads on the member itself at the setting. The adjustable piece is pulled out to
-    `lock`, its screw turned out by `screw_out`; `turn_in` and `turn_out` are left either way. Without pieces: None."""
+    `lock`, its screw turned out by `screw_out`; `turn_in` and `turn_out` are left either way. Without pieces: None.
+
+    A crew is given one figure to set, `to_set`, and what it is `measured` between."""
 
     label: str
     setting: Length
@@ -110,6 +112,19 @@ class Setting(_Value):
     screw_out: Length | None = None
     pieces: tuple[str, ...] = ()
     extension_end: str | None = None
+
+    @property
+    def between_faces(self) -> bool:
+        """A raker is set between its bearing faces, a brace or a tie on the member itself."""
+        return self.label.startswith("raker")
+
+    @property
+    def to_set(self) -> Length:
+        return self.setting if self.between_faces else self.member
+
+    @property
+    def measured(self) -> str:
+        return "between the bearing faces" if self.between_faces else "on the member"
 
 
 class EndCuts(_Value):

@@ -13,6 +13,8 @@ from callout.shoring.units import Writing, unbroken
 from callout.values import Length
 
 WIDTH = 80  # letters of a line on a terminal
+#: What the figures under SET are measured between (`Setting.measured`): the same member has another with its fittings.
+SET_BETWEEN = "rakers between the bearing faces, braces and ties on the member"
 
 
 def wrapped(text: str, hang: int, width: int = WIDTH) -> list[str]:

@@ -127,7 +127,7 @@ def relocation(standing: Build, planned: Build) -> Relocation:
     added, returned, left = _moved(needs - had), _moved(had - needs), _moved(stay)
     writing = writing_of(planned.request, planned.site)
     said = _words(standing.setting)
-    lists = _lists(writing, as_set, resettings, added, returned, left)
+    lists = _lists(writing, as_set, [one for one in planned.setting if one.label in changed], added, returned, left)
     if any(cut.label == "heel pad" for cut in standing.cuts):
         said["pads"] = "heel pads"
     kind = "pressed" if pressed else "replacing"
@@ -154,11 +154,11 @@ def _words(standing: tuple[Setting, ...]) -> dict[str, str]:
 
 
 def _lists(
-    writing: Writing, as_set: tuple[str, ...], resettings: tuple[Resetting, ...], added: tuple[Moved, ...],
+    writing: Writing, as_set: tuple[str, ...], changed: list[Setting], added: tuple[Moved, ...],
     returned: tuple[Moved, ...], left: tuple[Moved, ...],
 ) -> dict[str, list[dict[str, str]]]:  # fmt: skip
     """What is said a few at a time: a step holds no more than a voice can say in one breath."""
-    reset = [f"{one.label} to {writing.length(one.becomes)}" for one in resettings]
+    reset = [f"{one.label} to {writing.length(one.to_set)} {one.measured}" for one in changed]
     said = {"as_set": list(as_set), "reset": reset}
     said |= {
         name: [f"{one.quantity} {one.name}" for one in pieces]

@@ -47,11 +47,11 @@ def cut_of(build: Build, label: str) -> Cut | None:
 
 
 def made(build: Build, label: str) -> Length | None:
-    """The one length of a member: what it is cut to, or set to."""
+    """The one length of a member: what it is cut to, or set to (`Setting.to_set`)."""
     cut = cut_of(build, label)
     if cut is not None:
         return cut.length
-    return next((one.setting for one in build.setting if one.label in (label, f"{label} 1")), None)
+    return next((one.to_set for one in build.setting if one.label in (label, f"{label} 1")), None)
 
 
 def section(build: Build, label: str, usual: str = "4x4") -> tuple[float, float]:

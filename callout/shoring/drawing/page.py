@@ -8,6 +8,7 @@ from callout.shoring.drawing.marks import drawing_title
 from callout.shoring.drawing.sheet import sawing
 from callout.shoring.drawing.svg import view_svgs
 from callout.shoring.on_paper import (
+    SET_BETWEEN,
     how_set,
     labels_once,
     missing_by_part,
@@ -40,9 +41,10 @@ def html_page(build: Build, place: str = "", when: str = "") -> str:
         views=[(name, Markup(svg)) for name, svg in view_svgs(build)], parts=build.parts,
         figure_width="58%" if rows > 58 else "72%" if rows > 50 else "90%",
         settings=[
-            (labels_once(labels), writing.length(one.setting), how_set(one, writing))
+            (labels_once(labels), writing.length(one.to_set), how_set(one, writing))
             for labels, one in settings_once(build)
         ],
+        set_between=SET_BETWEEN,
         cuts=[(found[cut.label], cut.quantity, cut, writing.length(cut.length)) for cut in build.cuts],
         bars=sawing(build, writing), steps=build.steps,
         checks=build.before_load,

@@ -14,6 +14,7 @@ from callout.shoring.drawing.paper import MARK, WIDTH, Paper, PaperLine, Patch, 
 from callout.shoring.drawing.sheet import sawing
 from callout.shoring.drawing.svg import TONES, view_papers
 from callout.shoring.on_paper import (
+    SET_BETWEEN,
     how_set,
     labels_once,
     missing_by_part,
@@ -140,9 +141,10 @@ class _Page:
             yield _Text(f"{part.item}.  {part.quantity} x {part.name}{instead}{place}", tick=True)
         if build.setting:
             yield _Text("SET", bold=True)
+            yield _Text(SET_BETWEEN)
             for labels, one in settings_once(build):
                 how = how_set(one, writing)
-                yield _Text(f"{labels_once(labels)}: {writing.length(one.setting)}" + (f", {how}" if how else ""))
+                yield _Text(f"{labels_once(labels)}: {writing.length(one.to_set)}" + (f", {how}" if how else ""))
         if build.cuts:
             yield _Text("CUT", bold=True)
             found = marks.letters(build)

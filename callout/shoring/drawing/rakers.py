@@ -145,7 +145,8 @@ class RakerModel:
                 self.model.tube("metal", (ax, ay, place.z), (bx, by, place.z), 2.2, "anchor")
         for up, name in ((low, "lower anchor"), (high, "upper anchor")):
             x, y = self.wall_point(self.start + up, face + 1)
-            self.model.tag(SIDE, (x, y, 0.0), found, f"{name} at {self.writing.dug(Length.nearest(up))}")
+            at = self.writing.dug(Length.nearest(up))
+            self.model.tag(SIDE, (x, y, 0.0), found, f"{name}, {at} up the plate")
         self.model.tag(WHOLE, (*self.wall_point(self.start + high, face + 1), self.places[-1].z), found)
 
     def picket(self, x: float, z: float, level: float) -> None:

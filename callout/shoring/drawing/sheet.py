@@ -14,6 +14,7 @@ from callout.shoring.build import Build, Part, Setting
 from callout.shoring.drawing import marks
 from callout.shoring.drawing.marks import drawing_title
 from callout.shoring.on_paper import (
+    SET_BETWEEN,
     WIDTH,
     how_set,
     labels_once,
@@ -123,15 +124,17 @@ def _set(build: Build, writing: Writing, tight: int = 0) -> Iterator[str]:
     """`tight` 2: with the length without fittings, which a step says otherwise; 3: one after the other."""
     said = []
     for labels, one in settings_once(build):
-        words = [f"{labels_once(labels)}: {writing.length(one.setting)}", how_set(one, writing)]
-        if tight > 1:
+        words = [f"{labels_once(labels)}: {writing.length(one.to_set)}", how_set(one, writing)]
+        if tight > 1 and one.between_faces:
             words.append(f"without fittings {writing.length(one.member)}")
         said.append(", ".join(filter(None, words)))
     if tight > 2 and said:
-        yield from wrapped(f"SET {'; '.join(said)}", 4)
+        yield from wrapped(f"SET, {SET_BETWEEN}: {'; '.join(said)}", 4)
         return
-    for n, text in enumerate(said):
-        yield from wrapped(f"{'   ' if n else 'SET'} {text}", 6)
+    if said:
+        yield f"SET  {SET_BETWEEN}"
+    for text in said:
+        yield from wrapped(f"    {text}", 6)
 
 
 def _cut(build: Build, writing: Writing, full: bool, *, run_on: bool = False) -> Iterator[str]:
@@ -174,6 +177,8 @@ def _steps(build: Build) -> Iterator[str]:
         yield from wrapped(f"{step.number:>2} {said}", 3)
 
 
+#: Why numbers are left out: they are those that the voice and the full sheet have.
+STEPS_LEFT_OUT = "a number that is left out only says what SET says"
 #: Steps that say only what a setting says: `SET`, and the steps of the kit in rules/procedures.toml.
 _LOCKS = re.compile(r"for .*: (?:lock at|fully in)")
 _SETS = re.compile(r"(?:on the ground, )?set (?:each )?(?:raker|mid brace|[\w ]*lateral|[\w ]*diagonal)s?\b.* to \d")
@@ -216,7 +221,9 @@ def _steps_within(build: Build, height: int, tight: int) -> list[str]:
                 groups[-1] = (who, groups[-1][1] + texts)
             else:
                 groups.append((who, texts))
-    return ["STEPS", *(line for k in range(len(groups)) for line in lines(k))]
+    left_out = len([step for step in build.steps if said.match(step.text)])
+    head = f"STEPS  {STEPS_LEFT_OUT}" if left_out else "STEPS"
+    return [head, *(line for k in range(len(groups)) for line in lines(k))]
 
 
 def _end(build: Build, full: bool) -> Iterator[str]:
@@ -237,7 +244,8 @@ def _rest(build: Build, writing: Writing) -> Iterator[str]:
     for choice in build.chosen:
         said = f"{choice.part.replace('_', ' ')} {value_in_words(choice.value, writing)}"
         yield from wrapped(f"  {said}: {choice.why}", 6)
-    yield "\nLENGTHS" + " " * 22 + "by rule".ljust(18) + "exactly"
+    included = ", fittings included" if build.setting else ""
+    yield f"\nLENGTHS{included:<22}" + "by rule".ljust(18) + "exactly"
     for name, pair in build.geometry.items():
         yield f"  {name.replace('_', ' '):<27}{tape(pair.rule):<18}{tape(pair.exact)}".rstrip()
     if build.end_cuts is not None:
@@ -274,7 +282,8 @@ def _where_used(build: Build, writing: Writing) -> Iterator[str]:
 
 def _setting(one: Setting, writing: Writing) -> str:
     tape = writing.length
-    said = f"  {one.label}: set {tape(one.setting)}, {tape(one.member)} on the member, exactly {tape(one.exact)}."
+    other = f"{tape(one.member)} on the member" if one.between_faces else f"{tape(one.setting)} with its fittings"
+    said = f"  {one.label}: set {tape(one.to_set)} {one.measured}, {other}, exactly {tape(one.exact)} with them."
     if one.closed is None or one.open is None or one.turn_in is None or one.turn_out is None:
         return said
     said += f" {how_set(one, writing)}. Closed it is {tape(one.closed)}, open {tape(one.open)};"

@@ -206,5 +206,5 @@ class _Struts(RakerModel):
     def _set(self, name: str) -> str:
         for one in self.build.setting:
             if one.label in (name, f"{name}, rakers 1 to 2"):
-                return f"set {self.text(one.setting)}"
+                return f"set {self.text(one.to_set)}"
         return name

@@ -15,6 +15,7 @@ from callout.shoring.drawing.solids import Model
 from callout.shoring.drawing.standing import standing_model
 from callout.shoring.drawing.struts import strut_model
 from callout.shoring.drawing.timber import timber_model
+from callout.shoring.on_paper import SET_BETWEEN
 from callout.shoring.request import writing_of
 from callout.shoring.units import unbroken
 
@@ -75,9 +76,11 @@ def svg_drawing(build: Build, place: str = "", when: str = "") -> str:
     views = view_papers(build)
     title = drawing_title(build, place, when)
     lines = _wrapped(title)
-    top = 30.0 + 24 * len(lines)
+    between = [f"Set: {SET_BETWEEN}."] if build.setting else []
+    top = 30.0 + 24 * len(lines) + 20 * len(between)
     height = top + sum(paper.height + 16 for paper in views)
     body = [_words(Words((14, 30 + 24 * n), line, 19, bold=True)) for n, line in enumerate(lines)]
+    body += [_words(Words((14, top - 18), one, 14)) for one in between]
     if build.refused is not None:
         for n, line in enumerate(_wrapped(f"Not built: {build.refused.reason}.", 54)):
             body.append(_words(Words((14, top + 6 + 22 * n), line, TYPE)))
@@ -115,7 +118,7 @@ def whole_svg(body: str, width: float, height: float, title: str, described: str
 def _described(build: Build, views: list[Paper]) -> str:
     """What somebody who cannot see the drawing is told: the views, and the lengths of the members."""
     tape = writing_of(build.request, build.site).length
-    made = [f"{one.label} set to {tape(one.setting)}" for one in build.setting]
+    made = [f"{one.label} set to {tape(one.to_set)} {one.measured}" for one in build.setting]
     made += [f"{one.label} cut to {tape(one.length)}" for one in build.cuts]
     return f"{', '.join(view.title for view in views)}. {'; '.join(dict.fromkeys(made))}." if views else ""
 
