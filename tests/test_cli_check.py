@@ -87,3 +87,37 @@ def test_a_third_opinion_that_is_missing_is_told(tmp_path: Path, monkeypatch: py
             (tmp_path / each.name).symlink_to(each)
     told = recognizer_with(monkeypatch, functools.partial(Ears, tmp_path))
     assert "without a third opinion" in told
+
+
+def set_to(folder: Path, monkeypatch: pytest.MonkeyPatch, text: str) -> None:
+    (folder / "callout.toml").write_text(text)
+    monkeypatch.setenv("CALLOUT_CONFIG", str(folder / "callout.toml"))
+    monkeypatch.delenv("CALLOUT_JOURNAL", raising=False)
+    monkeypatch.delenv("CALLOUT_STOCK", raising=False)
+
+
+def test_it_tries_the_stock_that_a_conversation_would_use(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    set_to(tmp_path, monkeypatch, 'stock = "yard.toml"\n')
+    probes = [probe for probe in check.PROBES if probe[0] == "stock"]
+    report = checked(probes, monkeypatch)
+    assert not report.ready
+    found = report.findings[0]
+    assert "yard.toml: no such stock file" in found.detail
+    assert str(tmp_path / "callout.toml") in found.detail
+    assert "force-reinstall" not in found.mend
+    assert f"callout stock {tmp_path / 'yard.toml'}" in found.mend
+    (tmp_path / "yard.toml").write_text((Path(check.__file__).parents[1] / "shoring/stocks/demo.toml").read_text())
+    assert checked(probes, monkeypatch).findings[0].detail.endswith(f"lines: {tmp_path / 'yard.toml'}")
+    monkeypatch.setenv("CALLOUT_STOCK", str(tmp_path / "none.toml"))
+    assert "set in CALLOUT_STOCK" in checked(probes, monkeypatch).findings[0].detail
+    monkeypatch.delenv("CALLOUT_STOCK")
+    set_to(tmp_path, monkeypatch, "")
+    assert "invented stock of the package" in checked(probes, monkeypatch).findings[0].detail
+
+
+def test_it_looks_at_the_journal_that_is_set(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    set_to(tmp_path, monkeypatch, 'journal = "day.journal"\n')
+    assert check._journal() == f"a new one will be made: {tmp_path / 'day.journal'}"
+    (tmp_path / "day.journal").write_text("shopping list")
+    with pytest.raises(CalloutError, match=r"day\.journal.*is not a journal"):
+        check._journal()

@@ -36,9 +36,9 @@ def check(
     callout check --practice          walks you through: do you hear it, how loud are you, and one practice callout
     callout check --practice --radio-out "radio line" --radio-in "radio line"     the same with the radio
 
-    Each ear hears a recording and the voice speaks a sentence into a file. Exit code 0 only when the main job (hear,
-    read back, plan, speak to a file) can run. Sound in and out are reported and not required: recordings, typed words
-    and WAV files do without.
+    Stock and journal are those that callout listen would use (callout config). Each ear hears a recording and the voice
+    speaks a sentence into a file. Exit code 0 only when the main job (hear, read back, plan, speak to a file) can run.
+    Sound in and out are reported and not required: recordings, typed words and WAV files do without.
     """
     if practice and radio:
         raise BadInput("--practice and --radio are two different walks; leave one out")

@@ -23,7 +23,8 @@ from callout.files import whole_file
 def stock(file: Path | None, init: bool, table: Path | None, ask: bool, columns: bool, as_json: bool) -> int:
     """Say what a stock can build: pairs of rakers from 3 to 20 ft at 45 and 60 degrees, and what each is short of.
 
-    Without FILE it is the invented stock of the package. The exit code is 0 when the file could be read.
+    Without FILE it is the stock that is set (callout config), else the invented one of the package. The exit code is 0
+    when the file could be read.
 
     \b
     callout stock --init yard.toml                asks what lies in your yard

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict
 
+from callout import config as settings
 from callout.errors import CalloutError
 from callout.files import data_folder
 
@@ -88,11 +89,33 @@ def _voice() -> str:
         return f"speaks to a file, {voice.render('radio check').seconds:.1f} s of speech"
 
 
+class Unfit(CalloutError):
+    """What is set and cannot be used, with what mends just that."""
+
+    def __init__(self, detail: str, mend: str) -> None:
+        super().__init__(detail)
+        self.mend = mend
+
+
+def _set(name: str) -> tuple[Path | None, str]:
+    """The file that a setting names, as a conversation takes it, and where that was set."""
+    value = next(value for value in settings.load() if value.setting.name == name)
+    return (None if value.value is None else Path(value.value)), value.source
+
+
 def _stock() -> str:
+    """The stock that `callout listen` would use."""
     from callout.shoring.stock import load_stock
 
-    load_stock(None)
-    return "the packaged stock reads"
+    file, source = _set("stock")
+    try:
+        stock = load_stock(file)
+    except CalloutError as unfit:
+        if file is None:
+            raise
+        mend = f"mend it (callout stock {file}), or name another in {source}"
+        raise Unfit(f"{unfit} (set in {source})", mend) from None
+    return f"{len(stock.lines)} lines: {file}" if file else "the invented stock of the package; yours: callout config"
 
 
 def _disk() -> str:
@@ -106,11 +129,11 @@ def _disk() -> str:
 
 
 def _journal() -> str:
-    """The journal that a microphone writes when nobody names one. Nothing is made or changed here."""
+    """The journal that is set, or that a microphone writes when nobody names one. Nothing is made or changed here."""
     from callout.journal import Journal
     from callout.journal.store import default_path
 
-    path = default_path()
+    path = _set("journal")[0] or default_path()
     folder = next(folder for folder in path.absolute().parents if folder.exists())
     if not os.access(folder, os.W_OK):
         raise CalloutError(f"{folder} cannot be written")
@@ -171,5 +194,6 @@ def check(before: Callable[[str], object] = lambda name: None) -> Report:
             findings.append(Finding(name=name, ready=True, needed=needed, detail=probe()))
         except Exception as failure:
             detail = (str(failure).splitlines() or [type(failure).__name__])[0]
+            mend = failure.mend if isinstance(failure, Unfit) else mend
             findings.append(Finding(name=name, ready=False, needed=needed, detail=detail, mend=mend))
     return Report(ready=all(f.ready for f in findings if f.needed), findings=findings)
