@@ -6,7 +6,7 @@ import pytest
 
 from callout.language import asides, grammar
 from callout.language.grammar_reader import Ref
-from callout.language.outcome import Near, Understood
+from callout.language.outcome import Near, Nothing, Understood
 from callout.language.resolve import resolve_text
 from tests.people_talk import context, taken_for
 from tests.test_language_phrases import in_short
@@ -85,6 +85,37 @@ def test_without_yet_a_piece_that_is_not_found_is_short(said: str) -> None:
 @pytest.mark.parametrize("said", ["i have both", "both in hand", "got both", "we've got both of them", "both here"])
 def test_both_are_two(said: str) -> None:
     assert in_short(resolve_text(said, context("walk"))) == "ready 2"
+
+
+# --- who leaves, and who goes on
+
+@pytest.mark.parametrize(
+    "said", ["I have to run", "sorry guys, I've got to run", "well, i have to run now", "i need to run"]
+)
+@pytest.mark.parametrize("state", STATES)
+def test_who_must_leave_raises_no_alarm(said: str, state: str) -> None:
+    assert isinstance(resolve_text(said, context(state)), Nothing)
+
+
+@pytest.mark.parametrize(
+    "said",
+    ["run", "run!", "everybody run", "we have to run", "run for it", "i have to run for it",
+     "i have to run, the wall is moving", "i have to run everybody run"],
+)  # fmt: skip
+@pytest.mark.parametrize("state", STATES)
+def test_who_runs_from_something_raises_the_alarm(said: str, state: str) -> None:
+    assert in_short(resolve_text(said, context(state))) == "evacuate"
+
+
+@pytest.mark.parametrize(
+    ("said", "on"),
+    [
+        ("okay, carry on", True), ("go on", True), ("let's continue", True), ("got it, go on", False),
+        ("ready", False), ("next", False), ("it", False),
+    ],
+)  # fmt: skip
+def test_words_that_only_go_on_have_nothing_in_hand(said: str, on: bool) -> None:
+    assert asides.goes_on(resolve_text(said, context("walk")).words) is on
 
 
 # --- alarms

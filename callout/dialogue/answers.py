@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from callout.dialogue import places, speakable, walking, wording
 from callout.dialogue.acts import Act, Acts, Cause, said, said_text
 from callout.dialogue.asking import next_part, question, question_of_teaching
@@ -36,6 +38,38 @@ def what_size(now: Conversation, cause: Cause, asked: Command) -> Acts:
     build, part = item
     key = "walking.size" if part.length is not None else "walking.size_unknown"
     return (said(cause, key, build_id=build.build_id, part=wording.part(part, part.quantity)),)
+
+
+def set_length(now: Conversation, cause: Cause, asked: Command) -> Acts:
+    """How far a strut or a brace is pulled out, in the words of the steps of its build: of the piece that was named, of
+    the item at the cursor, or of the rakers."""
+    build = now.walked or max((*now.open.values(), *now.standing.values()), key=lambda one: one.build_id, default=None)
+    if build is None:
+        return (said(cause, "walking.nothing_walked", "refused"),)
+    members = _members(now, build, asked)
+    steps = [step.text for step in build.build.steps if _SETS.search(step.text) and members & set(step.text.split())]
+    number = wording.count(build.number)
+    if not steps:
+        return (said(cause, "walking.not_worked_out", "refused", build_id=build.build_id, number=number),)
+    words = wording.sentence("walking.set_to", number=number, text=". ".join(map(speakable.in_short, steps)))
+    return (said_text(cause, words, build_id=build.build_id),)
+
+
+#: The steps that say how far something is pulled out.
+_SETS = re.compile(r"\bset [a-z ]+ to \d|\block at|\bscrew out|: fully in")
+
+
+def _members(now: Conversation, build: OpenBuild, asked: Command) -> set[str]:
+    """What is set of the piece that is meant, by the last word of its name: "raker", "brace"."""
+    names: set[str] = set()
+    if asked.part is not None:
+        names = {line.name for line in matching(now, asked.part, asked.length)}
+    elif build.at.kind == "item":
+        names = {build.build.parts[build.at.index].name}
+    of_them = [one.label for one in build.build.setting if names.intersection(one.pieces)]
+    labels = of_them or ([] if asked.part is not None else [one.label for one in build.build.setting[:1]])
+    stems = {label.rstrip("0123456789 ").split()[-1] for label in labels}
+    return stems | {f"{stem}s" for stem in stems} | {f"{stem}:" for stem in stems} | {f"{stem}s:" for stem in stems}
 
 
 def how_heavy(now: Conversation, cause: Cause, asked: Command) -> Acts:
@@ -93,11 +127,34 @@ def how_many(now: Conversation, cause: Cause, asked: Command) -> Acts:
     """How many of a part lie on hand; without a part, how many items are left."""
     if asked.part is None:
         return how_many_left(now, cause)
+    if asked.part == "rakers":
+        return _rakers(now, cause)
     lines, lying = matching(now, asked.part, asked.length), on_hand(now)
     if not lines:
         return _unknown(cause, asked.part)
     there = [(line.name, max(0, lying[line.name])) for line in lines]
     return (said(cause, "stock.on_hand", lines=wording.pieces_on_hand(there)),)
+
+
+def _rakers(now: Conversation, cause: Cause) -> Acts:
+    """How many rakers: the measurer means what waits for an answer, the yard the build in hand. Not said, the plan
+    tells how many it was made for."""
+    seat, build = now.seat(cause.role), now.walked or walking.first_open(now)
+    waits = seat.pending.request if seat.pending is not None else None
+    if waits is not None and (cause.role == "measurer" or build is None):
+        if waits.rakers is None:
+            return (said(cause, "confirming.unsaid", part=wording.part_of_callout("rakers")),)
+        return (said(cause, "walking.rakers_read_back", rakers=wording.counted(waits.rakers, "raker")),)
+    if build is None and seat.asked == "rakers":
+        return (said(cause, "asking.rakers"),)
+    if build is None:
+        return (said(cause, "walking.nothing_walked", "refused"),)
+    chosen = (one.value for one in build.build.chosen if one.part == "rakers" and isinstance(one.value, int))
+    count, number = build.request.rakers or next(chosen, None), wording.count(build.number)
+    if count is None:
+        return (said(cause, "walking.no_rakers", build_id=build.build_id, number=number),)
+    rakers = wording.counted(count, "raker")
+    return (said(cause, "walking.rakers", build_id=build.build_id, number=number, rakers=rakers),)
 
 
 #: After so many items a list waits to be asked for more.

@@ -90,7 +90,9 @@ def asked_of_teaching(known: Mapping[str, str | None]) -> tuple[str, dict[str, s
     return ("teaching.which", {}) if command is None else ("teaching.words", {"command": wording.command(command)})
 
 
-_QUESTIONS = {"insertion": "asking.insertion", "angle_deg": "asking.angle_deg", "part": "asking.part"}
+_QUESTIONS = {
+    "insertion": "asking.insertion", "angle_deg": "asking.angle_deg", "part": "asking.part", "rakers": "asking.rakers",
+}  # fmt: skip
 
 
 def doubtful(now: Conversation, cause: Cause, result: Ambiguous) -> Acts:

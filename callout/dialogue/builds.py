@@ -10,7 +10,7 @@ from typing import Any
 from callout.dialogue import speakable, walking, wording
 from callout.dialogue.acts import Acts, Cause, folded, said, said_text, written
 from callout.dialogue.records import PiecesMoved, WasReleased, WasSaid
-from callout.dialogue.state import Conversation, OpenBuild, Pending, add, holdings
+from callout.dialogue.state import Conversation, OpenBuild, Pending, add, holdings, on_hand
 from callout.shoring.build import Build
 from callout.shoring.holdings import Held, Holdings
 from callout.shoring.plan import Planner
@@ -210,6 +210,21 @@ def _shortage_to_later(now: Conversation, build: OpenBuild) -> Holdings:
 
 def _turn(now: Conversation, build: OpenBuild) -> tuple[bool, bool, int]:
     return build is not now.walked, not build.begun, build.build_id
+
+
+def anew(now: Conversation, build: OpenBuild) -> tuple[Build, list[tuple[str, int]]]:
+    """The plan of a build as if nothing were promised to it or picked for it: the one from before a count, once that is
+    taken back; and what was picked that this plan has no use for."""
+    ledger, lying = holdings(now), on_hand(now)
+    back = {name: max(0, lying.get(name, 0)) + count for name, count in build.held.items()}
+    others = {key: held for key, held in ledger.builds.items() if key != build.build_id}
+    ledger = Holdings(on_hand={**ledger.on_hand, **back}, builds=others)
+    again = plan(now, build.build_id, build.request, build.without, ledger=ledger)
+    wanted: dict[str, int] = {}
+    for line in again.parts:
+        wanted = add(wanted, [(line.name, line.quantity)])
+    over = ((name, held - wanted.get(name, 0)) for name, held in build.held.items())
+    return again, [(name, count) for name, count in over if count > 0]
 
 
 def instead(now: Conversation, cause: Cause, before: OpenBuild, build: Build, left_out: Iterable[str]) -> Acts:

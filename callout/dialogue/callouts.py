@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from callout.dialogue import asking, confirming, places, relocating, sizing, speakable, walking, wording
+from callout.dialogue import asking, confirming, looking, places, relocating, sizing, speakable, walking, wording
 from callout.dialogue.acts import (
     Acts,
     Cause,
@@ -32,7 +32,7 @@ from callout.values import Callout, Command
 def heard_callout(now: Conversation, cause: Cause, called: Callout) -> Acts:
     """A callout, whole or in part: joined with its other half, told apart from its twin, read back. A part alone may be
     of the wall that is sized up."""
-    if piece := sizing.piece_of(now, cause, called):
+    if piece := sizing.piece_of(now, cause, called) or looking.lean_of_a_shore(now, cause, called):
         return piece
     seat = now.seat(cause.role)
     waits = seat.pending
@@ -234,9 +234,13 @@ def taken_up(
         change_of = changes.build_id
     # A readback of something else is void by this, which the new readback or question does not show.
     dropped = waits is not None and waits is not changes and waits.kind not in ("callout", "relocate")
-    if missing_parts(request):
+    # "Several rakers": another part than their number counts none.
+    uncounted = joins and seat.asked == "rakers" and request.rakers is None
+    if missing_parts(request) or uncounted:
         half = heard_half(cause, request, fresh=not joins)
         acts = (half, *voids(now, cause, half=False, move=dropped, aloud=dropped))
+        if uncounted:
+            return (*acts, *asking.ask(folded(now, acts), cause, "rakers"))
         return (*acts, *half_waits(folded(now, acts), cause, request))
     if seat.pending is not None and seat.pending.kind == "callout" and seat.pending.request == request:
         return _readback_of_new(now, cause, request, same=True)

@@ -12,6 +12,7 @@ from callout.dialogue import (
     builds,
     callouts,
     confirming,
+    handing_over,
     looking,
     moving,
     places,
@@ -135,6 +136,8 @@ def _in_the_walk(now: Conversation, cause: Cause, order: Command) -> Acts:
         return (said_once(cause, "walking.nothing_walked", "refused"),)
     if not build.begun:
         return (*on, *walking.opened(now, cause, build))
+    if order.command in _GOES_ON and now.walked is build and (again := _since_the_stop(now, cause, build)):
+        return (*on, *again)
     return (*on, *_WALK[order.command](now, cause, build, order))
 
 
@@ -150,6 +153,21 @@ def carried_on(now: Conversation, cause: Cause, order: Command) -> Acts:
 def _no_pause(now: Conversation, cause: Cause) -> Acts:
     paused = (cause.by(role) for role in ROLES if now.seat_name(role) == role and now.seat(role).paused)
     return tuple(aside(side, paused=False) for side in paused)
+
+
+#: Words of the walk that book an item, or go on from it.
+_GOES_ON = frozenset({"ready", "next", "found", "skip"})
+
+
+def _since_the_stop(now: Conversation, cause: Cause, build: OpenBuild) -> Acts:
+    """After a stop word nobody goes on from an item that was not said again; and "carry on" says that the work goes on,
+    and not that its pieces are there."""
+    stop = now.since_stop(build)
+    if stop == "unsaid":
+        return (walking.repeated(cause, build),)
+    if stop == "said" and build.at.kind == "item" and goes_on(_words(cause)):
+        return (walking.repeated(cause, build), said(cause, "walking.say_ready", to="yard", build_id=build.build_id))
+    return ()
 
 
 def _affirm(now: Conversation, cause: Cause, order: Command) -> Acts:
@@ -294,6 +312,13 @@ def _skip(now: Conversation, cause: Cause, build: OpenBuild, order: Command) -> 
     return first or standing.asked_whether_it_stands(cause, build)
 
 
+def _step_by_step(now: Conversation, cause: Cause, build: OpenBuild, order: Command) -> Acts:
+    """To the first step; "next step" among the steps goes on, and never back to the first."""
+    if "next" in _words(cause) and build.at.kind in ("mark", "step"):
+        return walking.ready(now, cause, build)
+    return walking.step_by_step(cause, build)
+
+
 def _speak_otherwise(now: Conversation, cause: Cause, order: Command) -> Acts:
     how, key = _PACES[order.command]
     return (replace(said(cause, key), first=ChangeVoice(how)),)
@@ -377,6 +402,9 @@ _ANYWHERE: Mapping[str, Decides] = {
     "where": answers.where,
     "what_size": answers.what_size,
     "how_heavy": answers.how_heavy,
+    "set_length": answers.set_length,
+    "handover": lambda now, cause, order: handing_over.handover(now, cause),
+    "what_changed": lambda now, cause, order: handing_over.what_changed(now, cause),
     "build": _switch,
     "repeat_the_build": lambda now, cause, order: answers.repeat_the_build(now, cause, order.build),
     "relocate": relocating.asked_for,
@@ -412,7 +440,7 @@ _WALK: Mapping[str, Callable[[Conversation, Cause, OpenBuild, Command], Acts]] =
     "substitute": shortages.substitute,
     "found": _found,
     "after_this": lambda now, cause, build, order: walking.after_this(cause, build),
-    "step_by_step": lambda now, cause, build, order: walking.step_by_step(cause, build),
+    "step_by_step": _step_by_step,
 }
 
 _CONFIRMED: Mapping[str, Callable[[Conversation, Cause, Pending], Acts]] = {

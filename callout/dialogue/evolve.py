@@ -112,6 +112,8 @@ def _said(now: Conversation, record: Record, what: WasSaid) -> Conversation:
             swept = build.swept if what.swept is None else what.swept
             walked = changed(build, card=card, swept=swept, begun=True)
             now = changed(now, focus=build_id, open={**now.open, build_id: walked})
+            if now.stopped_at is not None:
+                now = changed(now, stopped_at=(build_id, True) if now.stopped_at[0] == build_id else None)
     if what.halted is not None:
         now = changed(now, halted=what.halted)
     return now
@@ -237,6 +239,7 @@ def _moved(now: Conversation, record: Record, what: PiecesMoved) -> Conversation
         got = (*got[:line], max(0, got[line] + (quantity if picked else -quantity)), *got[line + 1 :])
         if picked:
             now = _with_done(now, Done("picked", "logistics", build.build_id, line, what.pieces))
+            now = changed(now, stopped_at=None)
         else:
             now = _taken_back(now, "picked", build.build_id, line)
     held, lent = add(build.held, what.pieces, 1 if picked else -1), build.lent
@@ -323,7 +326,8 @@ def _fact_done(now: Conversation, record: Record, what: SiteChanged, before: Map
 
 
 def _alarm(now: Conversation, record: Record, what: WasHalted) -> Conversation:
-    return changed(now, halted=what.halted)
+    walked = now.walked
+    return changed(now, halted=what.halted, stopped_at=None if walked is None else (walked.build_id, False))
 
 
 def _seen(now: Conversation, record: Record, what: WasSeen) -> Conversation:

@@ -12,12 +12,12 @@ from datetime import datetime, timedelta, timezone
 from typing import Any
 
 from callout.dialogue import speakable, wording
-from callout.dialogue.acts import Act, Acts, Cause, said, said_text
+from callout.dialogue.acts import Act, Acts, Cause, heard_nothing, said, said_text
 from callout.dialogue.records import LookCalled, LookNoted, WasInspected
 from callout.dialogue.state import Conversation, OpenBuild
 from callout.language.speak import speak_length
 from callout.shoring.aftercare import LOOK_AT, Inspection, Movement, movements
-from callout.values import Command
+from callout.values import Callout, Command
 from callout.values.sights import Looked
 
 #: So many shores are named one by one.
@@ -37,6 +37,19 @@ def heard_look(now: Conversation, cause: Cause, heard: Command) -> Acts:
     look = _joined(Looked.model_validate(now.looking.get(shore.build_id, {})), piece)
     moved = _movements(now.looked.get(shore.build_id, ()), look)
     return (_booked(cause, shore, look, moved), *_warnings(cause, shore, piece, moved))
+
+
+def lean_of_a_shore(now: Conversation, cause: Cause, called: Callout) -> Acts:
+    """ "Leaning two inches", typed while shores stand and no callout is under way: a look, perhaps, and no half of a
+    callout at once. How each is said is told; nothing is kept."""
+    seat = now.seat(cause.role)
+    alone = set(called.said) == {"lean"} and called.lean is not None
+    if not (alone and now.standing and cause.certain) or seat.waits or seat.parked is not None:
+        return ()
+    numbers = [wording.count(shore.number) for shore in now.standing.values()]
+    length = speak_length(called.lean)[0] if called.lean is not None else ""
+    build = f"build {numbers[0]}" if len(numbers) == 1 else "the build"
+    return (heard_nothing(cause), said(cause, "looking.or_a_callout", "asked", build=build, length=length))
 
 
 def _asked_for(now: Conversation, number: int | None) -> list[OpenBuild]:

@@ -46,6 +46,7 @@ from callout.dialogue.records import ROLES, Record, Role, WasSaid
 from callout.dialogue.settings import Settings, load_settings
 from callout.dialogue.state import Conversation, Utterance, changed, context
 from callout.language import grammar
+from callout.language.asides import goes_on
 from callout.language.outcome import Ambiguous, Near, Nothing, NotPossible, NotUnderstood, Resolution, Understood
 from callout.shoring.plan import Planner
 from callout.shoring.stock import Stock
@@ -188,9 +189,17 @@ def _answer(now: Conversation, cause: Cause, event: Uttered) -> Acts:
         return commands.obey(now, cause, meaning)
     if meaning is not None:
         return _answer_to_callout(now, cause, meaning)
+    if now.halted and event.certain and _carries_on(result):
+        return commands.obey(now, cause, Command(command="go_ahead"))
     if now.halted:  # whoever types looks at the console; chatter on the air is answered by nothing
         return (commands.stay_silent(now, cause),) if event.certain and not isinstance(result, Nothing) else ()
     return _not_possible(now, cause, result) if isinstance(result, NotPossible) else _unclear(now, cause, event)
+
+
+def _carries_on(result: Resolution) -> bool:
+    """ "Carry on" after a stop word: the work goes on, and nothing of it is picked."""
+    meaning = result.meaning if isinstance(result, NotPossible) else None
+    return isinstance(meaning, Command) and meaning.command == "ready" and goes_on(result.words)
 
 
 def _answer_to_callout(now: Conversation, cause: Cause, called: Callout) -> Acts:

@@ -259,6 +259,9 @@ class Conversation:
     confirmed: Pending | None = None  # affirmed, and not carried out yet: only a crash leaves this
     acts: Role = "logistics"  # who proposed what was affirmed last
     halted: str = ""  # the stop word that silenced the voice
+    #: Since a stop word: the build that was in the walk, and whether where it stands was said again. None once an item
+    #: of it is booked.
+    stopped_at: tuple[int, bool] | None = None
     done: tuple[Done, ...] = ()  # what was done, the last at the end
     said_this_shift: frozenset[str] = field(default=frozenset(), compare=False)  # of what is said once a shift
     #: What the voice was asked to say and has not said the figures of, with the build, the card and which of its
@@ -284,6 +287,12 @@ class Conversation:
     def walked(self) -> OpenBuild | None:
         """The build in the walk."""
         return None if self.focus is None else self.open.get(self.focus)
+
+    def since_stop(self, build: OpenBuild) -> Literal["", "unsaid", "said"]:
+        """Whether a stop word came, and nothing of this build was booked since; and whether its item was said again."""
+        if self.stopped_at is None or self.stopped_at[0] != build.build_id:
+            return ""
+        return "said" if self.stopped_at[1] else "unsaid"
 
 
 def on_hand(now: Conversation) -> dict[str, int]:

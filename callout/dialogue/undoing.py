@@ -182,13 +182,26 @@ def _count_back(now: Conversation, cause: Cause, done: Done) -> Acts:
         ),
     )  # fmt: skip
     build = now.open.get(done.build_id or 0)
-    again = () if build is None else builds.planned_again(folded(now, acts), cause, build)
+    again = () if build is None else _plan_back(folded(now, acts), cause, build)
     acts += again
     acts += builds.after_a_count(folded(now, acts), cause)
     walked = folded(now, acts).walked
     if again and walked is not None and walked.build_id == done.build_id:
         acts += (walking.next_card(cause, walked),)
     return acts
+
+
+def _plan_back(now: Conversation, cause: Cause, build: OpenBuild) -> Acts:
+    """The plan from before the count, too, unless something was picked since that only the new one has."""
+    if build.relocates is not None:
+        return builds.planned_again(now, cause, build)
+    before, only_new = builds.anew(now, build)
+    if only_new:
+        number, pieces = wording.count(build.number), wording.pieces(only_new)
+        return (said(cause, "walking.mix_stays", to="yard", build_id=build.build_id, number=number, pieces=pieces),)
+    if before.refused is not None or (before.parts == build.build.parts and before.missing == build.build.missing):
+        return ()
+    return builds.instead(now, cause, build, before, build.without)
 
 
 def _does_not_stand(now: Conversation, cause: Cause, done: Done) -> Acts:

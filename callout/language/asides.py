@@ -35,6 +35,8 @@ class _Table(NamedTuple):
     around: frozenset[str]
     places: frozenset[str]
     whole: frozenset[str]
+    leaves: frozenset[str]
+    beside_leaving: frozenset[str]
 
 
 class _Instead(NamedTuple):
@@ -120,6 +122,13 @@ def stance(words: Sequence[str]) -> Stance:
     if said & (table.refuses | table.drops):
         return "drops" if said & (table.drops | table.needs) else "refuses"
     return "approves" if said <= table.approves else ""
+
+
+def only_leaves(words: Sequence[str]) -> bool:
+    """Whether somebody says that they must leave, and nothing else: "sorry, I have to run" is no alarm."""
+    table, said = _table(), " ".join(words)
+    found = next((phrase for phrase in table.leaves if f" {phrase} " in f" {said} "), None)
+    return found is not None and set(f" {said} ".replace(f" {found} ", " ").split()) <= table.beside_leaving
 
 
 def _command(result: Resolution) -> Command | None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from callout.language import grammar, limits, own_words
-from callout.language.asides import both_counted, in_time, instead
+from callout.language.asides import both_counted, in_time, instead, only_leaves
 from callout.language.bare_values import ask_bare, name_bare
 from callout.language.clauses import one_of_several
 from callout.language.commands import command_row, commands_that
@@ -81,6 +81,8 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
     if not typed.words:
         return Nothing()
     words = typed.words
+    if only_leaves(words):
+        return Nothing(words, reasons=("somebody leaves: nothing to do",))
     parted = frozenset((fold((a,))[-1], fold((b,))[0]) for a, b in typed.parted)
     readings = parse(words, context, atoms=typed.atoms)
     if all(r.is_bare for r in readings) and typed.short:
@@ -327,6 +329,8 @@ def _said_freely(words: tuple[str, ...], context: Context, parted: Pairs) -> Res
     found = freely(words, context)
     for reading in found.readings:
         complaint = limits.complaint(reading)
+        if complaint is not None and complaint.missing == ("rakers",) and isinstance(reading.meaning, Callout):
+            return Ambiguous((reading.meaning,), "rakers", words, reading.meaning_parts, (complaint.reason,))
         if complaint is not None:
             return NotUnderstood(words, (), complaint.missing, reading.meaning_parts, (complaint.reason,))
     result = _judge(words, found.readings, context, parted)
