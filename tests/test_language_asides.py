@@ -118,6 +118,27 @@ def test_words_that_only_go_on_have_nothing_in_hand(said: str, on: bool) -> None
     assert asides.goes_on(resolve_text(said, context("walk")).words) is on
 
 
+@pytest.mark.parametrize(
+    "said",
+    ["get out the tape", "pull out the long one", "back off the screw a bit", "back off the screw", "clear out the box",
+     "pull them out of the rack", "stand clear of the saw"],
+)  # fmt: skip
+@pytest.mark.parametrize("state", STATES)
+def test_what_is_done_with_a_thing_raises_no_alarm(said: str, state: str) -> None:
+    assert in_short(resolve_text(said, context(state))) != "evacuate"
+
+
+@pytest.mark.parametrize(
+    "said",
+    ["get out the back", "get out the wall is moving", "get out the saw is falling", "get out of the long building now",
+     "get out the right side", "pull them out", "back off", "back off the wall is going", "stand clear of the wall",
+     "get out that strut is going"],
+)  # fmt: skip
+@pytest.mark.parametrize("state", STATES)
+def test_what_may_be_a_way_out_raises_the_alarm(said: str, state: str) -> None:
+    assert in_short(resolve_text(said, context(state))) == "evacuate"
+
+
 # --- alarms
 
 ALARMS = [

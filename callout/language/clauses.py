@@ -57,19 +57,32 @@ def one_of_several(words: Sequence[str], context: Context) -> Command | None:
     return found if found is not None and may_be_taken(found, context) else None
 
 
+def begins_with_an_alarm(words: Sequence[str], context: Context) -> Command | None:
+    """The stop word of the field that a sentence begins with: nothing after it makes a callout or a correction."""
+    return _stopped(_Clauses(tuple(words), context), len(words)) if 2 <= len(words) <= _LONGEST else None
+
+
 def _stopped(clauses: _Clauses, longest: int) -> Command | None:
     """A stop word of the field, whatever is said after it: "get out now, the wall is moving"; or after "wait". What
     tells of a wall must end there: "the wall is going up" is none."""
-    for end in range(min(longest, _LONGEST_STOP), 1, -1):
-        meant = clauses.meaning(0, end)
-        if meant is not None and not meant.tells and _is_alarm(meant.command):
-            return meant.command
+    heads = {end: clauses.meaning(0, end) for end in range(2, min(longest, _LONGEST_STOP) + 1)}
+    alarms = {end: one for end, one in heads.items() if one is not None and not one.tells and _is_alarm(one.command)}
+    if alarms and not _of_a_thing(clauses.words[min(alarms) :]):
+        return alarms[max(alarms)].command
     for start in range(1, longest - 1):
         before, meant = clauses.meaning(0, start), clauses.meaning(start, longest)
         waits = before is not None and before.command is not None and before.command.command in ("stand_by", "hold")
         if waits and meant is not None and _is_alarm(meant.command):
             return meant.command
     return None
+
+
+def _of_a_thing(rest: tuple[str, ...]) -> bool:
+    """Whether nothing follows but a thing that people handle: "get out the tape", "back off the screw a bit"."""
+    table = _table()
+    said = rest[1:] if rest[:1] == ("of",) else rest
+    named = len(said) > 1 and said[0] in table.before_a_thing and said[1] in table.things
+    return named and not table.happens.intersection(said)
 
 
 def _reasoned(clauses: _Clauses, best: list[list[_Clause] | None], end: int) -> Command | None:
@@ -167,7 +180,8 @@ def _name(said: Command) -> str:
 class _Table(NamedTuple):
     """`reasons`: how a reason begins, of a command of `reasoned`; `explanations`: of one of `explained`.
     `beside`: commands that say nothing of their own beside one of those. `same`: commands that are another's by another
-    name. `alone`: sentences that are none in one breath with others."""
+    name. `alone`: sentences that are none in one breath with others. `things`, after a word of `before_a_thing` and
+    without one of `happens`: what is handled, and makes no alarm of the words before it."""
 
     reasoned: frozenset[str]
     reasons: tuple[tuple[str, ...], ...]
@@ -176,6 +190,9 @@ class _Table(NamedTuple):
     beside: dict[str, frozenset[str]]
     same: dict[str, str]
     alone: frozenset[str]
+    things: frozenset[str]
+    before_a_thing: frozenset[str]
+    happens: frozenset[str]
 
 
 @lru_cache(maxsize=1)
@@ -188,4 +205,5 @@ def _table() -> _Table:
     beside = {name: everything - {name} if others == ["*"] else frozenset(others)
               for name, others in table["beside"].items()}  # fmt: skip
     return _Table(frozenset(table["reasoned"]), reasons, frozenset(table["explained"]), explanations, beside,
-                  dict(table["same"]), frozenset(table["alone"]))  # fmt: skip
+                  dict(table["same"]), frozenset(table["alone"]),
+                  *(frozenset(table[key]) for key in ("things", "before_a_thing", "happens")))  # fmt: skip

@@ -8,7 +8,7 @@ from dataclasses import replace
 from callout.language import grammar, limits, own_words
 from callout.language.asides import both_counted, in_time, instead, only_leaves
 from callout.language.bare_values import ask_bare, name_bare
-from callout.language.clauses import one_of_several
+from callout.language.clauses import begins_with_an_alarm, one_of_several
 from callout.language.commands import command_row, commands_that
 from callout.language.context import EVERYTHING, Context
 from callout.language.cribsheet import spoken_help
@@ -365,6 +365,9 @@ def _unreadable(
     words = fold(said)
     if len(words) > MOST_WORDS:
         return NotUnderstood(words[:MOST_WORDS], reasons=(f"{len(words)} words are no callout: at most {MOST_WORDS}",))
+    alarm = begins_with_an_alarm(words, context) if typed else None
+    if alarm is not None:
+        return _command_of(words, alarm)
     freely_said = _said_freely(words, context, parted) if typed and (not asks or asks_for_a_shore(words)) else None
     if freely_said is not None:
         return freely_said
