@@ -108,7 +108,8 @@ def doubtful(now: Conversation, cause: Cause, result: Ambiguous) -> Acts:
     before = Callout() if seat.half is None else Callout.model_validate(seat.half)
     if seat.pending is not None and seat.pending.request is not None:
         before = seat.pending.request
-    fresh = callouts[0].insertion is not None and before.insertion is not None and not _goes_on(seat)
+    new = isinstance(result.meaning, Callout) and callouts[0].insertion is not None  # and no correction
+    fresh = new and before.insertion is not None and not _goes_on(seat)
     kept = callouts[0] if fresh else before.merged(callouts[0])
     unsure = {part.name for part in result.parts if part.agreement not in (None, "agreed")} & REQUIRED
     # "three metres sixty": with the height in doubt, whether the sixty was an angle is in doubt too.

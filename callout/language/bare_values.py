@@ -39,6 +39,13 @@ def name_bare(reading: Reading, context: Context) -> list[Reading]:
     return [replace(reading, meaning=_only(asked, value), parts=(span,), notes=())]
 
 
+def answered(readings: list[Reading], context: Context) -> bool:
+    """Whether the height that was asked for is given, however it is put: "it is eleven feet" corrects nothing then."""
+    patches = [r.meaning if isinstance(r.meaning, Callout) else r.meaning.patch for r in readings]
+    heights = {None if patch is None or set(patch.said) != {"insertion"} else patch.insertion for patch in patches}
+    return context.asked == "insertion" and context.waiting is None and len(heights) == 1 and None not in heights
+
+
 def _name_amount(reading: Reading, said: Command, waiting: Callout | None) -> list[Reading]:
     """A correction by a number alone ("I said fifteen, not fifty") is of the height that waits, in the unit that it was
     read back in; or of the part that has the number said to be wrong. A bare 30, 45 or 60 is read as an angle already.

@@ -14,7 +14,7 @@ from callout.language.numerals import ANGLES, DIGITS, NUMBER_WORDS, SMALL
 from callout.language.parse import Reading, Span
 from callout.language.repairs import COARSE, UNITS, number_after, values_at
 from callout.language.semantic_actions import LENGTH_PARTS
-from callout.language.surroundings import phrase_at
+from callout.language.surroundings import phrase_at, surroundings
 
 Words = Sequence[str]
 #: Each two words between which a comma or another mark was typed.
@@ -45,6 +45,7 @@ _INCHES = frozenset(SMALL[1:12])
 _MAY_BE_ANGLES = frozenset(angle[0] for angle in ANGLES if len(angle) == 1)
 #: Words of numbers between which a comma parts two things; "insertion point, eleven feet" has one.
 _PARTED = NUMBER_WORDS - {"point", "oh"}
+_DENIES = frozenset({"not", "instead", "place", "than"})
 _SEVERAL = frozenset({"rakers", "shores", "soles", "flyers", "posts"})
 _CENTERS = frozenset({"center", "centers"})
 _SHORES = _SEVERAL | {"raker", "shore"}
@@ -59,6 +60,8 @@ def count_or_figure(words: Words, parts: Sequence[Span], parted: Pairs = frozens
     named = {part.name for part in parts}
     if "rakers" not in named and _callsign_may_count(words):
         return "rakers"
+    if any(p.name == "rakers" and set(words[max(0, p.start - 1) : p.start]) & surroundings().numbered for p in parts):
+        return "rakers"  # "building two rakers": two of them, or some at building two?
     for part in parts:
         if _is_joined(words, part, parted) or (part.name == "rakers" and _may_be_inches(words, part, parted)):
             return part.name
@@ -84,8 +87,8 @@ def _is_joined(words: Words, part: Span, parted: Pairs) -> bool:
     counts = part.name == "rakers"
     if not counts and part.name not in LENGTH_PARTS:
         return False
-    if "not" in words[max(0, part.start - 1) : part.end]:
-        return False  # "not thirty, thirteen": the one denied is no part of the other
+    if _DENIES & set(words[max(0, part.start - 1) : part.end]):
+        return False  # "not thirty, thirteen", "instead of thirty, thirteen": what is denied is no part of the other
     said = words[part.start : part.end + counts]
     goes_on = _SHORES | _KINDS_OF_ONE if counts else _PARTED
     return any(pair in parted and pair[0] in _PARTED and pair[1] in goes_on for pair in pairwise(said))
@@ -149,7 +152,8 @@ def _may_count(words: Words, at: int, part: Span, parted: Pairs) -> bool:
     if set(words[at + 3 : at + 4]) & (_SEVERAL | _CENTERS) or _is_far(two, unit, part):
         return True
     counted = at > 0 and words[at - 1] in _SEVERAL and _before_its_kind(words, at - 1) in _COUNTS
-    numbered = _WHICH_ONE | _MAY_BE_NUMBERED if part.name == "insertion" and not counted else _WHICH_ONE
+    of_a_place = _MAY_BE_NUMBERED | surroundings().numbered
+    numbered = _WHICH_ONE | of_a_place if part.name == "insertion" and not counted else _WHICH_ONE
     if at and words[at - 1] in numbered and two[1] != "one":  # nobody shores up at one foot
         return (words[at - 1], words[at]) not in parted
     return _before_its_kind(words, at) in _BEFORE_A_COUNT

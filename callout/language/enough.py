@@ -79,6 +79,8 @@ class Sifted:
     def _says_enough(self) -> bool:
         """A part alone is talk, unless a readback waits or it is said to correct something."""
         callout = self.callout
+        if self._answers:
+            return True
         if self.context.waiting is not None or set(self.words) & self.table.corrects:
             return bool(callout.said)
         if self._is_vague and not self._names_a_shore:
@@ -91,6 +93,12 @@ class Sifted:
         named = self._names_the_angle or callout.place is not None
         later = callout.angle_deg is None and self._is_idle and self._height_has_a_unit and self._names_the_height
         return self._names_a_shore or later or (callout.angle_deg is not None and named)
+
+    @property
+    def _answers(self) -> bool:
+        """"That would be eleven feet", where the height was asked for."""
+        whole = set(self.callout.said) == {"insertion"} and self._height_has_a_unit and not self._is_vague
+        return whole and self.context.asked == "insertion" and not self.stripped.unknown
 
     @property
     def _most_unknown(self) -> int:

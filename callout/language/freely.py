@@ -14,7 +14,7 @@ from itertools import pairwise
 
 from callout.language import grammar
 from callout.language.context import Context
-from callout.language.doubtful import complaint_of
+from callout.language.doubtful import Pairs, complaint_of
 from callout.language.enough import Sifted, loses_a_number, parts_a_number
 from callout.language.light_words import (
     FreeWords,
@@ -39,9 +39,11 @@ from callout.language.repairs import (
     mended,
     plain_numbers,
     values_at,
+    with_unit_of_spacing,
     without_asides,
+    without_its_twin,
 )
-from callout.language.surroundings import without_openings
+from callout.language.surroundings import with_pauses, without_openings
 from callout.values import Callout, Length, Meaning
 from callout.values.length import PER_FOOT, PER_INCH, PER_MM, PER_SIXTEENTH
 
@@ -57,10 +59,10 @@ class Freely:
     left_out: tuple[str, ...]
 
 
-def freely(words: tuple[str, ...], context: Context) -> Freely:
+def freely(words: tuple[str, ...], context: Context, parted: Pairs = frozenset()) -> Freely:
     """The readings of `words` (folded) as a callout or a correction in people's own words; none where it is none."""
     words, aside = without_asides(_as_called(words))
-    words, there = without_openings(words)
+    words, there = without_openings(with_pauses(words, parted))
     waits = context.waiting is not None
     sized = with_sizes(words, waits=waits)
     found = next((f for said in dict.fromkeys((sized, words))
@@ -88,6 +90,9 @@ def _found(words: tuple[str, ...], context: Context) -> Freely:
         words = _with_its_no(words)
         if context.waiting.insertion is not None:
             words = _in_the_unit_of(context.waiting.insertion, words)
+        spacing = context.waiting.spacing
+        if spacing is not None and not spacing.eightieths % PER_FOOT:  # "spacing six", where eight feet were read back
+            words = with_unit_of_spacing(words, "feet")
     return _parts_of(words, context)
 
 
@@ -134,7 +139,7 @@ def _turns_or_asks(words: tuple[str, ...], table: FreeWords, light: set[int], st
     place = range(*stripped.place) if stripped.place is not None else range(0)
     if any(word in table.never for i, word in enumerate(words) if i not in light and i not in place):
         return True
-    if says_one_of(table.tells, words):
+    if says_one_of(table.tells, tuple(word for i, word in enumerate(words) if i not in place)):
         return True
     first = next((i for i, word in enumerate(words) if word not in table.before_a_question), 0)
     asks = words[first : first + 1] and words[first] in table.asks and set(words[first + 1 : first + 2]) & _ASKED_OF
@@ -156,8 +161,10 @@ def _instead_of(words: tuple[str, ...], context: Context) -> Freely:
     at = words.index("not")
     before, after = words[:at], words[at + 1 :]
     before = () if set(before) <= free_words().light | _NO else before
-    if context.waiting is None and not before:
-        return Freely((), ())
+    if context.waiting is None:
+        plain = without_its_twin(words)
+        if not before or plain != words:
+            return _found(plain, context) if plain != words else Freely((), ())
     found: dict[Meaning, Reading] = {}
     left_out: tuple[str, ...] = ()
     for split in range(len(after), 0 if context.waiting is not None else len(after) - 1, -1):

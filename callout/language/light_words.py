@@ -11,7 +11,7 @@ from rapidfuzz import fuzz, process
 from callout.files import data_folder, read_toml
 from callout.language import grammar
 from callout.language.numerals import DIGITS, NUMBER_WORDS
-from callout.language.surroundings import landmark, wall_of_a_material
+from callout.language.surroundings import far_place, landmark, numbered_place, wall_of_a_material
 
 #: Stands between two figures that something was taken out between.
 _PAUSE = "pause"
@@ -145,7 +145,7 @@ def light_places(words: tuple[str, ...], table: FreeWords) -> set[int]:
 def _free_place(words: tuple[str, ...], known: frozenset[str], table: FreeWords) -> tuple[int, int] | None:
     """Where a place is named in words of its own: "by the entrance", "left of the stairs", "chapel wall", "front
     entrance", "right of the window", "brick wall" -> from its first word to the end of the name."""
-    named = landmark(words) or wall_of_a_material(words)
+    named = far_place(words) or numbered_place(words) or landmark(words) or wall_of_a_material(words)
     if named is not None:
         return named
     for i, word in enumerate(words):

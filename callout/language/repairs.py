@@ -13,6 +13,7 @@ from functools import lru_cache
 from callout.language import grammar
 from callout.language.light_words import free_words
 from callout.language.numerals import ANGLES, DIGITS, NUMBER_WORDS, TENS, digit_words, grouped_words
+from callout.language.pronunciation import are_twins
 
 Words = tuple[str, ...]
 
@@ -145,6 +146,20 @@ def _without_what_was_dropped(words: Words) -> Words:
     if inches and any(rest[i : i + len(inches)] == inches for i in range(1, len(rest))):
         return (*words[:at], "correction", *rest)
     return words
+
+
+def without_its_twin(words: Words) -> Words:
+    """"Fifteen feet, not fifty" without the number that sounds like the one said before it: it stresses that one."""
+    at = words.index("not")
+    end = number_after(words, at + 1)
+    unit = bool(UNITS & set(words[at - 1 : at]))
+    start = _number_before(words, at - unit)
+    whole = any(stop == end for _, stop in values_at(words, at + 1))
+    said = (words[i : at - unit] for i in range(start, at - unit))
+    if not whole or not any(are_twins(number, words[at + 1 : end]) for number in said):
+        return words
+    both = unit and words[end : end + 1] and _named(words[end : end + 1]) == _named(words[at - 1 : at])
+    return (*words[:at], *words[end + bool(both) :])
 
 
 _SAID_AGAIN = frozenset({"that", "thats", "is", "i", "say", "said", "again", "repeat", "so", "yeah", "yes",
@@ -313,15 +328,20 @@ def _unit_of_another(words: Words) -> Words:
     units = {word for word in words if word in COARSE or word.startswith("millimetre")}
     if len({unit[0] + unit[-1] if unit.startswith("mil") else unit[0] for unit in units}) != 1:
         return words
+    return with_unit_of_spacing(words, next(iter(units)))
+
+
+def with_unit_of_spacing(words: Words, unit: str) -> Words:
+    """The words with `unit` after each distance between rakers that has none."""
     for start, end in reversed(number_runs(words)):
-        after, before = words[end : end + 1], words[start - 2 : start]
+        after, before = words[end : end + 1], words[max(0, start - 2) : start]
         after = words[end + 1 : end + 2] if after in (("on",), ("hundred",)) else after
         of_spacing = (after and after[0] in _OF_SPACING) or (
             _NAMES_SPACING & set(before) and not (after and after[0] in _MEASURED | NUMBER_WORDS)
         )
         goes_on = words[end : end + 1] == ("and",) and bool({"half", "quarter"} & set(words[end + 1 : end + 3]))
         if of_spacing and not goes_on and words[start - 1 : start] not in _AFTER_A_UNIT:
-            words = (*words[:end], next(iter(units)), *words[end:])
+            words = (*words[:end], unit, *words[end:])
     return words
 
 

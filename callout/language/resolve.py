@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from callout.language import grammar, limits, own_words
 from callout.language.asides import both_counted, in_time, instead, only_leaves
-from callout.language.bare_values import ask_bare, name_bare
+from callout.language.bare_values import answered, ask_bare, name_bare
 from callout.language.clauses import begins_with_an_alarm, one_of_several
 from callout.language.commands import command_row, commands_that
 from callout.language.context import EVERYTHING, Context
@@ -15,7 +15,7 @@ from callout.language.cribsheet import spoken_help
 from callout.language.doubtful import Pairs, count_or_figure, takes_a_crews_number, without_joined
 from callout.language.examples import by_examples
 from callout.language.freely import asks_for_a_shore, freely
-from callout.language.left_open import doubt_of, refused
+from callout.language.left_open import asked_of, inches_alone, refused
 from callout.language.nearest import makes_sense, near_command, nearest_sentences, same_gist
 from callout.language.numerals import NUMBER_WORDS
 from callout.language.outcome import (
@@ -28,7 +28,7 @@ from callout.language.outcome import (
     NotUnderstood,
     Resolution,
     Understood,
-)
+)  # fmt: skip
 from callout.language.parse import MOST_WORDS, Reading, fold, parse
 from callout.language.pronunciation import are_twins
 from callout.language.reasons import beside_its_reason
@@ -40,11 +40,10 @@ from callout.values import Callout, Command, Meaning
 
 _MOST_HYPOTHESES = 10
 _NAMES = {
-    "insertion": "the insertion", "span": "the width", "angle_deg": "the angle",
-    "rakers": "the number of rakers", "spacing": "the spacing",
-    "wall_height": "the wall height", "wall_thickness": "the wall thickness", "lean": "the lean", "sole": "the sole",
-    "kind": "the kind of shore", "ground": "the ground", "position": "the position",
-    "place": "the place", "for_whom": "who it is for",
+    "insertion": "the insertion", "span": "the width", "angle_deg": "the angle", "rakers": "the number of rakers",
+    "spacing": "the spacing", "wall_height": "the wall height", "wall_thickness": "the wall thickness",
+    "lean": "the lean", "sole": "the sole", "kind": "the kind of shore", "ground": "the ground",
+    "position": "the position", "place": "the place", "for_whom": "who it is for",
 }  # fmt: skip
 
 
@@ -178,7 +177,8 @@ def _judge(
     words = fold(said)
     named = [r for reading in readings for r in name_bare(reading, context)]
     bare = next((r for r in readings if r.is_bare), None)
-    if bare is not None and (not named or (context.asked in LENGTH_PARTS and not all(r.is_bare for r in readings))):
+    several = context.asked in LENGTH_PARTS and not all(r.is_bare for r in readings) and not answered(named, context)
+    if bare is not None and (not named or several):
         return ask_bare(words, bare, context)
     if not named:
         return None
@@ -187,7 +187,8 @@ def _judge(
     if not good:
         reading, trouble = fine[0]
         assert trouble is not None
-        return NotPossible(reading.meaning, words, trouble.reason, trouble.nearest, reading.meaning_parts)
+        impossible = NotPossible(reading.meaning, words, trouble.reason, trouble.nearest, reading.meaning_parts)
+        return inches_alone(words, reading, context) or impossible
     good = without_joined(_settled(good, context), words, parted)
     first = good[0]
     if isinstance(first.meaning, Command) and first.meaning.command == "closing":
@@ -208,9 +209,8 @@ def _judge(
     if counted is not None:
         reason = f"a count, or a figure of {_NAMES[counted]}: say the rakers and each length apart"
         return Ambiguous((first.meaning,), counted, words, first.meaning_parts, (reason,))
-    doubt = doubt_of(words, first.meaning, context, parted)
-    if doubt is not None:
-        return Ambiguous((first.meaning,), doubt.ask, words, first.meaning_parts, (doubt.reason,))
+    if (left_open := asked_of(words, first, context, parted)) is not None:
+        return left_open
     remarks, meaning = _remarks(first.meaning, words), first.meaning
     if isinstance(meaning, Command):
         meaning = both_counted(meaning, words)
@@ -326,7 +326,7 @@ def _command_parts(command: Command) -> tuple[MeaningPart, ...]:
 
 def _said_freely(words: tuple[str, ...], context: Context, parted: Pairs) -> Resolution | None:
     """A callout or a correction in people's own words; or what is wrong with it, where that is known."""
-    found = freely(words, context)
+    found = freely(words, context, parted)
     for reading in found.readings:
         complaint = limits.complaint(reading)
         if complaint is not None and complaint.missing == ("rakers",) and isinstance(reading.meaning, Callout):

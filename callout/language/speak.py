@@ -8,7 +8,7 @@ from typing import Any
 
 from callout.files import data_folder, read_toml
 from callout.language import grammar
-from callout.language.numerals import Form, number_words
+from callout.language.numerals import NUMBER_WORDS, Form, number_words
 from callout.values import Command, Length, Meaning
 from callout.values.length import PER_MM, PER_SIXTEENTH
 from callout.values.meaning import PART_ORDER
@@ -141,10 +141,12 @@ def _part_words(name: str, value: Any) -> str:
 
 
 def _place(named: str) -> str:
-    """"on the north wall", "by the main gate", "at the left of the stairs"."""
+    """"on the north wall", "by the main gate", "at the left of the stairs", "at building seven"."""
     words = named.split()
     if words[:1] and words[0] in _before_a_place():
         return named
+    if NUMBER_WORDS & set(words):
+        return f"at {named}"  # "at building seven", "at four feet from the corner"
     return f"{'on' if _SIDES & set(words) else 'at'} the {named}"
 
 

@@ -15,6 +15,11 @@ from callout.language.parse import Span
 Words = tuple[str, ...]
 
 _UNITS = frozenset({"feet", "foot", "metre", "metres", "inch", "inches", "degree", "degrees"})
+#: Says nothing, and parts two numbers.
+PAUSE = "well"
+#: Words of the number of a place, or of how far it is.
+_MOST_FIGURES = 2
+_LENGTHS = _UNITS - {"degree", "degrees"}
 #: Words between "by the" and "door" that name it.
 _MOST_NAMES = 2
 
@@ -43,6 +48,11 @@ class Surroundings:
     grounds: frozenset[str]
     elsewhere_before: frozenset[str]
     elsewhere_after: frozenset[str]
+    numbered: frozenset[str]
+    numbered_too: frozenset[str]
+    counted: frozenset[str]
+    away_from: frozenset[str]
+    landmarks: frozenset[str]
 
     @cached_property
     def no_names(self) -> frozenset[str]:
@@ -98,6 +108,79 @@ def _opening_after(words: Words, start: int) -> int | None:
         if words[at] in table.no_names:
             return None
     return None
+
+
+def numbered_place(words: Words) -> tuple[int, int] | None:
+    """Where a place is called by its number beside a raker or an insertion: "building seven". It must count nothing."""
+    table = surroundings()
+    for i, word in enumerate(words[:-1]):
+        start = i + 1 + (words[i + 1 : i + 2] == ("number",))
+        end = _run_end(words, start)
+        goes_on = set(words[end : end + 1]) & (_UNITS | table.counted)
+        known = table.rakers & set(words) or words[end : end + 1] == (PAUSE,)
+        if word in table.numbered | table.numbered_too and known and not goes_on and 0 < end - start <= _MOST_FIGURES:
+            return i, end
+    return None
+
+
+def far_place(words: Words) -> tuple[int, int] | None:
+    """Where it is said how far from something a raker stands: "four feet from the corner". Only beside the name of the
+    insertion, whose own length it is not."""
+    if "insertion" not in words:
+        return None
+    for unit in (i for i, word in enumerate(words) if word in _LENGTHS):
+        end, start = _landmark_end(words, unit + 1), _run_start(words, unit)
+        number = words[start:unit]
+        if end and 0 < len(number) <= _MOST_FIGURES and _is_one(number) and not _names_it(words, start):
+            return start, end
+    return None
+
+
+def _landmark_end(words: Words, start: int) -> int:
+    """Where "from the north corner" ends; 0 where it is not said there."""
+    table = surroundings()
+    named = phrase_at(table.away_from, words, start)
+    if named == start:
+        return 0
+    named += bool(table.articles & set(words[named : named + 1]))
+    ends = (phrase_at(table.landmarks, words, at) for at in range(named, named + _MOST_NAMES))
+    return next((end for at, end in enumerate(ends, named) if end > at), 0)
+
+
+def _is_one(run: Words) -> bool:
+    """Whether words of numbers are one number: "sixty two" may be an angle, and two feet."""
+    return not any(run[:n] in ANGLES and len(run) > n for n in (1, 2))
+
+
+def _names_it(words: Words, start: int) -> bool:
+    while start and words[start - 1] in {"insertion", "point", "height", "at", "is", "of"}:
+        start -= 1
+        if words[start] in ("insertion", "height"):
+            return True
+    return False
+
+
+def _run_end(words: Words, start: int) -> int:
+    return next((i for i in range(start, len(words)) if words[i] not in NUMBER_WORDS), len(words))
+
+
+def _run_start(words: Words, end: int) -> int:
+    return next((i for i in range(end, 0, -1) if words[i - 1] not in NUMBER_WORDS), 0)
+
+
+def with_pauses(words: Words, parted: frozenset[tuple[str, str]]) -> Words:
+    """The words with a word that says nothing where a comma parts the number of a place from a figure, or a figure from
+    how far a place is: "position two, nine feet", "sixty, eight feet from the corner"."""
+    numbered = surroundings().numbered | surroundings().numbered_too | {"position", "number"}
+    paused: list[str] = []
+    for i, word in enumerate(words):
+        if i and (words[i - 1], word) in parted and {words[i - 1], word} <= NUMBER_WORDS:
+            label = words[_run_start(words, i) - 1] if _run_start(words, i) else ""
+            unit = _run_end(words, i)
+            away = "insertion" in words and phrase_at(surroundings().away_from, words, unit + 1) > unit + 1
+            paused += [PAUSE] if label in numbered or away else []
+        paused.append(word)
+    return tuple(paused)
 
 
 def of_a_landmark(words: Words, parts: Iterable[Span]) -> bool:
