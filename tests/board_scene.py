@@ -11,10 +11,11 @@ from datetime import datetime, timedelta, timezone
 from functools import lru_cache
 from pathlib import Path
 
+from callout.console.frame import EarSign, Face
 from callout.console.record_lines import Lines
 from callout.console.screen import KEYS, MEASURER_KEYS
 from callout.console.themes import plain
-from callout.console.views import VIEWS, EarSign, Face
+from callout.console.views import VIEWS
 from callout.dialogue.events import Opened
 from callout.dialogue.following import Followed, follow
 from callout.dialogue.machine import start

@@ -208,6 +208,23 @@ def test_the_affirm_key_twice_affirms_while_the_line_is_open_and_empty():
     drive(console, script, (80, 24))
 
 
+def test_a_typed_line_is_shown_as_worked_on_until_its_record_comes():
+    """The first long callout of a day takes seconds, and "heard: -" looks dead meanwhile."""
+    typed = []
+    console = ScreenConsole(on_typed=typed.append, typing=True)
+
+    async def script(pilot):
+        await pilot.press(*"sixty", "enter")
+        await pilot.pause(0.25)
+        assert typed == ["sixty"]
+        assert "working on: sixty" in pilot.app.text
+        console.show(Record(seq=1, time=AT, event="heard", speaker="measurer", text="sixty"))
+        await pilot.pause(0.25)
+        assert "working on" not in pilot.app.text
+
+    drive(console, script, (80, 24))
+
+
 def test_a_flood_of_lines_holds_nobody_up():
     console = ScreenConsole()
     record = Record(time=AT, event="said", text="item one. two strut, eight feet.")

@@ -11,11 +11,12 @@ from datetime import timedelta
 
 import pytest
 
+from callout.console.frame import EarSign
 from callout.console.letters import DOT_ROWS, DOTS, cells, draw, large
 from callout.console.letters import width as large_width
 from callout.console.screen import MEASURER_KEYS, TYPING
 from callout.console.themes import ROLES, THEMES, paint, plain
-from callout.console.views import VIEWS, EarSign, view, yard
+from callout.console.views import VIEWS, view, yard
 from callout.dialogue.board import Board
 from callout.dialogue.following import board, follow
 from callout.values import Callout
@@ -97,6 +98,25 @@ def test_where_there_is_room_the_place_can_be_read_from_three_metres_too():
     assert place <= item
 
 
+#: The least height of a letter that an eye reads at two metres, with the same 20 minutes of arc: 11.6 mm.
+AT_TWO_METRES_MM = 2 * 2000 * math.tan(math.radians(20 / 60 / 2))
+
+
+@pytest.mark.parametrize("shown", ["morning", "long names"])
+@pytest.mark.parametrize("size", [(80, 24), (80, 23), (120, 40)])
+def test_where_it_lies_can_be_read_from_two_metres(shown, size):
+    """Beside an item whose name takes two lines and three, too; the item keeps its 17.5 mm."""
+    seen = followed().board() if shown == "morning" else long_names().board()
+    rows = plain(lines_of("yard", size, seen)).splitlines()
+    scales = [s for s in (2, 1) for row in rows if row.startswith(draw("at", s)[0]) and row[: large_width("at", s) + 1]]
+    where = f"at {seen.walked.now.where}"
+    drawn = [s for s in (2, 1) if draw(where, s)[0] in rows or any(row.startswith(draw(where, s)[0]) for row in rows)]
+    assert drawn, "\n".join(rows)
+    assert scales
+    assert cells(drawn[0]) * SCREEN_MM / size[1] >= AT_TWO_METRES_MM
+    assert where in plain(lines_of("yard", size, seen)), "and once more in small print"
+
+
 @pytest.mark.parametrize("name", VIEWS)
 @pytest.mark.parametrize("size", SIZES)
 def test_no_word_is_cut(name, size):
@@ -105,7 +125,7 @@ def test_no_word_is_cut(name, size):
     known = plain(lines_of(name, (400, 200), shown, seen)) + " ".join(seen.log) + repr(shown) + " ".join(
         (shown.heard.text, *(f"{key} {does}" for key, does in (*seen.keys, *MEASURER_KEYS)))
     )
-    known += " pos. see the overview and more record lines said heard item items pieces " + plain(
+    known += " pos. see the overview and before after more record lines said heard item items pieces " + plain(
         [line for other in VIEWS for line in lines_of(other, (400, 200), shown, seen)]
     )
     words = set(re.findall(r"[a-z]{3,}", known.lower()))
@@ -225,7 +245,57 @@ def test_a_stop_word_cannot_be_overlooked():
             assert "SILENT SINCE EVACUATE" in plain(lines)
             assert any(role == "alarm" for line in lines for _, role in line)
             assert "go ahead" in plain(lines)
+            drawn = [line for line in plain(lines).splitlines() if line.startswith(draw("EVACUATE", 1)[0])]
+            drawn += [line for line in plain(lines).splitlines() if line.startswith(draw("SILENT", 1)[0])]
+            drawn += [line for line in plain(lines).splitlines() if line.startswith(draw("SILENT", 2)[0])]
+            assert drawn, "it is read from two metres"
 
+
+def short_board(count):
+    """A walk whose build lacks so many things, two of each."""
+    shown = followed().board()
+    walked = shown.walked.model_copy(update={"short": tuple(f"2 thing {n}: none left" for n in range(count))})
+    builds = tuple(walked if build.state == "walk" else build for build in shown.open)
+    return shown.model_copy(update={"open": builds})
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_what_is_short_does_not_crowd_out_the_parts(size):
+    text = plain(lines_of("yard", size, short_board(9)))
+    assert text.count("! SHORT 2 thing") == 2
+    assert "! SHORT and 7 more" in text
+    assert "9 ft @ 45°" in text
+    assert plain(lines_of("yard", size, short_board(3))).count("! SHORT 2 thing") == 3
+
+
+@pytest.mark.parametrize("size", [(120, 30), (100, 24), (100, 36), (120, 40)])
+def test_a_parts_list_that_is_not_whole_says_how_much_is_left_off(size):
+    shown = followed().board()
+    for now in (0, 7, 14):
+        items = tuple(
+            item.model_copy(update={"now": n == now, "name": f"part called {item.item} here"})
+            for n, item in enumerate(shown.walked.items)
+        )
+        walked = shown.walked.model_copy(update={"items": items})
+        builds = tuple(walked if build.state == "walk" else build for build in shown.open)
+        text = plain(lines_of("yard", size, shown.model_copy(update={"open": builds})))
+        listed = re.findall(r"[>x ] +(\d+)\. +\d+ x part called", text)
+        assert str(now + 1) in listed, "the item in hand is there"
+        left = [int(n) for n in re.findall(r"(\d+) more (?:before|after)", text)]
+        assert len(listed) + sum(left) == len(items)
+
+
+def test_below_the_least_size_nothing_is_drawn_that_could_be_wrong():
+    """docs/screen.md asks for 40 columns and 20 lines; one of them may be the line for typing."""
+    shown = followed().board()
+    for size in ((40, 15), (40, 18), (39, 24)):
+        assert plain(view("yard", shown, face(), *size)).split("\n")[0].startswith("too small")
+    assert plain(view("yard", shown, face(), 40, 19)).startswith("YARD")
+
+
+def test_what_was_typed_is_shown_until_it_is_answered():
+    text = plain(lines_of("yard", (80, 24), seen=replace(face(), working="insertion nineteen feet forty five")))
+    assert "working on: insertion nineteen feet forty five" in text
 
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("name", VIEWS)

@@ -166,3 +166,18 @@ def test_the_snapshot_is_what_its_schema_says():
 
     talk = Talk.new(make_stock(anchors=1)).released().say(Callout(insertion=ft(8), angle_deg=45))
     jsonschema.Draft202012Validator(schema_of("board")).validate(shown(talk, make_stock()).to_json())
+
+
+def test_the_same_thing_short_for_several_uses_is_said_once():
+    """As a plan tells it, one line a use; a text of an older journal stays as it was written."""
+    from callout.dialogue.following import _short
+
+    def lack(quantity, need, why="none left"):
+        return {"part": "coupler", "quantity": quantity, "need": need, "name": "strut coupler", "length": None,
+                "text": f"{quantity} strut coupler for {need}: {why}"}  # fmt: skip
+
+    assert _short([lack(1, "raker 1"), lack(1, "raker 2"), lack(2, "raker 3", "5 wanted, 3 left to take")]) == (
+        "2 strut coupler for rakers 1, 2: none left", "2 strut coupler for raker 3: 5 wanted, 3 left to take",
+    )  # fmt: skip
+    assert _short([{"part": "picket", "quantity": 4, "text": "4 pickets short"}]) == ("4 pickets short",)
+    assert _short([{"part": "picket", "quantity": 4}]) == ("4 picket",)

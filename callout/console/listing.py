@@ -18,7 +18,7 @@ def line_of(item: BoardItem) -> str:
 
 
 def parts_list(build: BoardBuild, columns: int, room: int) -> list[Line]:
-    """The list around the item in hand; "x" is fetched, ">" is in hand."""
+    """The list around the item in hand; "x" is fetched, ">" is in hand. What is left off is counted."""
     at = next((n for n, item in enumerate(build.items) if item.now), 0)
     blocks: list[list[Line]] = []
     for item in build.items:
@@ -27,15 +27,21 @@ def parts_list(build: BoardBuild, columns: int, room: int) -> list[Line]:
         role = "now" if item.now else "quiet" if mark == "x" else ""
         wrapped = textwrap.wrap(for_screen(text), columns, subsequent_indent=" " * 12, break_on_hyphens=False)
         blocks.append([[(line, role)] for line in wrapped])
-    first = at
+    if sum(map(len, blocks)) <= room:
+        return [line for block in blocks for line in block]
+    first, room = at, room - 1  # a line for what is left off
     while first > 0 and sum(map(len, blocks[first - 1 : at + 1])) <= room // 2:
         first -= 1
     found: list[Line] = []
+    shown = 0
     for block in blocks[first:]:
         if len(found) + len(block) > room:
             break
         found += block
-    return found
+        shown += 1
+    after = len(blocks) - first - shown
+    more = [f"{count} more {where}" for count, where in ((first, "before"), (after, "after")) if count]
+    return [*found, [(f"  and {', '.join(more)}", "quiet")]][: max(0, room + 1)]
 
 
 def strip_room(height: int, board: Board) -> int:

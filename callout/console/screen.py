@@ -21,10 +21,11 @@ from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Input, Static
 
+from callout.console.frame import EarSign, Face
 from callout.console.keys import AFFIRM_KEY, ROW_SAYS, TALK_KEY, UNPAIR_KEY, VOICE_KEYS, KeyName, Presses
 from callout.console.record_lines import Lines
 from callout.console.themes import NAMES, THEMES, Line, Theme, paint, plain
-from callout.console.views import VIEWS, EarSign, Face, view
+from callout.console.views import VIEWS, view
 from callout.dialogue.board import Board
 from callout.dialogue.records import Record
 
@@ -223,6 +224,7 @@ class CalloutApp(App[None]):
         text = event.value.strip()
         event.input.value = ""
         if text:
+            self._wall.tell(lambda face: replace(face, working=text))  # the first may take seconds
             self._tell_line(text)
         else:
             self._tell_key("ready")
@@ -279,6 +281,7 @@ class ScreenConsole:
         if record.event == "heard" and record.text:
             text = record.text
             self.wall.tell(lambda face: replace(face, heard=text, sure=True))
+        self.wall.tell(lambda face: replace(face, working=""))
         line = self._lines.line(record)
         if line:
             self.wall.tell(self.wall.line(line))

@@ -8,16 +8,14 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Callable
-from dataclasses import dataclass, field
-from datetime import datetime
 
+from callout.console.frame import Face, head_and_foot, whole_screen
 from callout.console.letters import draw, large, large_lines, rows
 from callout.console.letters import width as large_width
 from callout.console.listing import (
     WIDE,
     ago,
     free_stock,
-    hanging,
     line_of,
     pairs,
     parts_list,
@@ -25,42 +23,21 @@ from callout.console.listing import (
     strip_room,
     table,
     text_lines,
-    time_of_day,
 )
 from callout.console.themes import Line
 from callout.dialogue.board import Board, BoardBuild, BoardItem, BoardWait
 from callout.untrusted_text import for_screen
 
 _BAR = 12
-_SMALL = 30  # lines: every one of them is wanted
-#: The scale of a place in large print: five rows, 19 mm on a laptop's screen of 50 lines.
+_HEARD_STAYS = 40  # lines from which what was heard need not give way
+#: The largest scale of a place in large print: five rows, 19 mm on a laptop's screen of 50 lines. At the least, three
+#: rows, it has 20 mm on 24 lines and 12 mm on 40: what an eye needs at two metres is 11.6 mm.
 _PLACE = 2
-
-
-@dataclass(frozen=True)
-class EarSign:
-    """One side's microphone or line: its level in decibels below full (None: nothing came in yet)."""
-
-    role: str
-    what: str
-    level: float | None = None
-    open: bool = False  # somebody speaks
-
-
-@dataclass(frozen=True)
-class Face:
-    """What the screen knows beside the board: who is heard, what was heard last, the log, the signs of the rim."""
-
-    heard: str = ""
-    sure: bool = True  # False while an utterance goes on
-    log: tuple[str, ...] = ()
-    ears: tuple[EarSign, ...] = ()
-    speaking: bool = False
-    radio: str = ""  # the output that speaks to the measurer
-    muted: bool = False
-    keys: tuple[tuple[str, str], ...] = ()
-    hint: str = ""  # what a key has just not done
-    clock: datetime = field(default_factory=lambda: datetime.now().astimezone())
+#: An item at the least scale is read from three metres on so many lines (194 mm of screen, letters of 2.5 lines and
+#: 17.5 mm); on more lines it is larger, whatever gives way.
+_LINES_READ = 27
+#: What is short has so many lines under the item.
+_SHORT = 3
 
 
 View = Callable[[Board, Face, int, int], list[Line]]
@@ -71,33 +48,42 @@ def yard(board: Board, face: Face, columns: int, height: int) -> list[Line]:
     return _as_large_as_fits(height, lambda heard: _yard(board, face, columns, height, heard))
 
 
-def _as_large_as_fits(height: int, draw: Callable[[int], tuple[list[Line], int]]) -> list[Line]:
+def _as_large_as_fits(height: int, draw: Callable[[int], tuple[list[Line], float]]) -> list[Line]:
     """On a small screen what was heard last gives way, but for a line, where that makes the letters larger."""
     lines, scale = draw(0)
-    others, larger = draw(1) if height < _SMALL else (lines, scale)
+    others, larger = draw(1) if height < _HEARD_STAYS else (lines, scale)
     return others if larger > scale else lines
 
 
-def _yard(board: Board, face: Face, columns: int, height: int, heard: int) -> tuple[list[Line], int]:
-    """The view with so many lines of what was heard, and how large the item is."""
-    top, bottom = _frame("YARD", board, face, columns, height, heard)
+def _yard(board: Board, face: Face, columns: int, height: int, heard: int) -> tuple[list[Line], float]:
+    """The view with so many lines of what was heard, and how large the item is, less a little for each build that had
+    to be left off."""
+    top, bottom = head_and_foot("YARD", board, face, columns, height, heard)
     build = board.walked
-    below: list[Line] = []
-    if build is not None:
-        below += _under_the_item(build, columns)
-    below += _waits_in_short(board, face, columns, say=columns >= 80)
-    below += strip(board, columns, strip_room(height, board))
-    room = height - len(top) - len(below) - len(bottom)
+    waits, builds = _waits_in_short(board, face, columns, say=columns >= 80), strip_room(height, board)
+    others = [*waits, *strip(board, columns, builds)]
     beside = columns >= WIDE and build is not None
     left = columns * 3 // 5 if beside else columns
-    share = _share(room, beside)
-    main = _item_in_hand(board, build, left, share)
-    main += _place_in_large(build, left, share, share - len(main))
-    if beside and build is not None:
-        main = _beside(main, parts_list(build, columns - left - 2, max(len(main), room * 2 // 3)), left)
     item = None if build is None else build.now
-    scale = 0 if item is None else large(for_screen(_to_fetch(item)), left, share)[1]
-    return _whole(top, [*main, *below], bottom, face, columns, height), scale
+    under = [] if build is None else _under_the_item(build, columns)
+    room = height - len(top) - len(others) - len(bottom)
+    main = _item_in_hand(board, build, left, _share(room - len(under), beside))
+    scale: float = 0 if item is None else large(for_screen(_to_fetch(item)), left, _share(room - len(under), beside))[1]
+    if build is not None and item is not None and item.where:
+        tight, at_most = _under_the_item(build, columns, tight=True), int(scale)
+        # What gives way to the place, in this order: a build or two of the strip, then the item as far as it is read.
+        for fewer, of_item in ((0, at_most), (1, at_most), (2, at_most), (0, at_most - 1)):
+            if of_item < 1 or (fewer and fewer >= builds) or of_item < min(at_most, height / _LINES_READ):
+                continue
+            shorter = [*waits, *strip(board, columns, builds - fewer)]
+            found = _item_and_place(item, left, room + len(others) - len(shorter) - len(tight), of_item)
+            if found:
+                main, under, others, scale = found, tight, shorter, of_item - fewer / 10
+                break
+    if beside and build is not None:
+        most = max(len(main), (room - len(under)) * 2 // 3)
+        main = _beside(main, parts_list(build, columns - left - 2, most), left)
+    return whole_screen(top, [*main, *under, *others], bottom, face, columns, height), scale
 
 
 def measurer(board: Board, face: Face, columns: int, height: int) -> list[Line]:
@@ -105,9 +91,9 @@ def measurer(board: Board, face: Face, columns: int, height: int) -> list[Line]:
     return _as_large_as_fits(height, lambda heard: _measurer(board, face, columns, height, heard))
 
 
-def _measurer(board: Board, face: Face, columns: int, height: int, heard: int) -> tuple[list[Line], int]:
+def _measurer(board: Board, face: Face, columns: int, height: int, heard: int) -> tuple[list[Line], float]:
     """The view with so many lines of what was heard, and how large the figures are."""
-    top, bottom = _frame("MEASURER", board, face, columns, height, heard)
+    top, bottom = head_and_foot("MEASURER", board, face, columns, height, heard)
     wait = _first_wait(board)
     room = height - len(top) - len(bottom)
     if wait is None:
@@ -115,7 +101,7 @@ def _measurer(board: Board, face: Face, columns: int, height: int, heard: int) -
         said = board.said.text if board.said else ""
         main = text_lines("Nothing waits for an answer.", columns, "strong")
         main += text_lines(said and f"said last: {said}", columns)
-        return _whole(top, [*main, [], *below], bottom, face, columns, height), 0
+        return whole_screen(top, [*main, [], *below], bottom, face, columns, height), 0
     answer = [
         *text_lines(_who_waits(wait, face, columns), columns, "strong"),
         *text_lines(f"SAY: {wait.say.removeprefix('say ')}", columns, "now"),
@@ -134,17 +120,17 @@ def _measurer(board: Board, face: Face, columns: int, height: int, heard: int) -
     if len(figures) + len(words) - len(news) + strip_lines <= room:
         news = words  # all that was said; where it does not fit the figures say the same
     below = strip(board, columns, min(strip_lines, room - len(figures)))
-    return _whole(top, [*figures, *answer, *news, *more, *below], bottom, face, columns, height), scale
+    return whole_screen(top, [*figures, *answer, *news, *more, *below], bottom, face, columns, height), scale
 
 
 def overview(board: Board, face: Face, columns: int, height: int) -> list[Line]:
     """All builds, the stock that is free, the last word and when: whole where the builds leave room for it."""
     for heard in (3, 2):
-        top, bottom = _frame("OVERVIEW", board, face, columns, height, heard)
+        top, bottom = head_and_foot("OVERVIEW", board, face, columns, height, heard)
         body, left_off = _all_builds(board, face, columns, height - len(top) - len(bottom))
         if not left_off:
             break
-    return _whole(top, body, bottom, face, columns, height)
+    return whole_screen(top, body, bottom, face, columns, height)
 
 
 def _all_builds(board: Board, face: Face, columns: int, room: int) -> tuple[list[Line], bool]:
@@ -166,7 +152,7 @@ def _all_builds(board: Board, face: Face, columns: int, room: int) -> tuple[list
 
 
 VIEWS: dict[str, View] = {"yard": yard, "measurer": measurer, "overview": overview}
-LEAST = (30, 12)
+LEAST = (40, 19)  # one line of the 20 is for typing
 
 
 def view(name: str, board: Board, face: Face, columns: int, height: int) -> list[Line]:
@@ -175,112 +161,6 @@ def view(name: str, board: Board, face: Face, columns: int, height: int) -> list
         return VIEWS[name](board, face, columns, height)
     silent = f"!! SILENT SINCE {board.halted.upper()} " if board.halted else ""
     return text_lines(f"{silent}too small: 40 columns, 20 lines", max(1, columns), "strong")[:height]
-
-
-# What all three share: a head line with the signs, a foot with what was heard and the keys.
-
-
-def _frame(
-    name: str, board: Board, face: Face, columns: int, height: int, heard: int = 0
-) -> tuple[list[Line], list[Line]]:  # fmt: skip
-    """The head and the foot, with at most so many lines of what was heard."""
-    clock, between = face.clock.strftime("%H:%M:%S" if columns >= 60 else "%H:%M"), 2
-    signs = _signs(face, columns - len(name) - len(clock) - between - 1)
-    gap = max(1, columns - len(name) - len(signs) - len(clock) - between)
-    top: list[Line] = [[(name, "strong"), ("  ", ""), (signs, ""), (" " * gap, ""), (clock, "")]]
-    if board.live is False:
-        text = f"!! NOBODY WRITES THIS JOURNAL, last written {_moment(board.time, face.clock)}"
-        top += text_lines(text, columns, "alarm", pad=True)
-    if board.halted:
-        since = f" {time_of_day(board.halted_since)}" if board.halted_since else ""
-        top += text_lines(f"!! SILENT SINCE {board.halted.upper()}{since}. Say: go ahead", columns, "alarm", pad=True)
-    said = _heard(board, face, columns, heard or (2 if height < _SMALL else 3), when=name == "OVERVIEW")
-    foot: list[Line] = [[(line, "quiet" if face.sure else "strong")] for line in said]
-    return top, [*foot, *text_lines(face.hint, columns, "alarm", pad=True), *_keys(face, columns)]
-
-
-def _moment(moment: str | None, clock: datetime) -> str:
-    """ "10:48", with its day where that is not today's."""
-    if moment is None:
-        return "-"
-    return moment[11:16] if moment[:10] == clock.isoformat()[:10] else moment[:16].replace("T", " ")
-
-
-def _heard(board: Board, face: Face, columns: int, most: int, *, when: bool) -> list[str]:
-    """What was heard last, in at most so many lines. Who said it stays, with `when`, and the end of it, where the
-    figures are: what does not fit goes from between."""
-    heads, text = ["heard: "], "-"
-    if not face.sure:
-        heads, text = ["... "], face.heard
-    elif board.heard is not None:
-        heads, text = [f"{time_of_day(board.heard.time)} {board.heard.speaker}: "], board.heard.text
-        if not when:
-            heads.append(f"{board.heard.speaker}: ")
-    words = for_screen(text).split()
-    shorter = (f"{heads[-1].removesuffix('... ')}... {' '.join(words[n:])}" for n in range(1, len(words)))
-    for whole in (*(f"{head}{' '.join(words)}" for head in heads), *shorter):
-        lines = textwrap.wrap(for_screen(whole), columns, subsequent_indent="  ", break_on_hyphens=False) or [""]
-        if len(lines) <= most:
-            return lines
-    return lines[-most:]
-
-
-def _signs(face: Face, room: int) -> str:
-    """Microphones with their level, the voice, the radio: the longest that fits. That a radio is there is told even
-    where its name does not fit."""
-    ears = [f"{'mic' if ear.what == 'mic' else ear.what} {_level(ear)}" for ear in face.ears] or ["keys only"]
-    voice = "muted" if face.muted else "SPEAKING" if face.speaking else "voice on"
-    radio = f"radio {face.radio}" if face.radio else "radio -"
-    long = "  ".join([*(f"{e.role} {t}" for e, t in zip(face.ears, ears, strict=False)), voice, radio])
-    tight = " ".join([*ears, voice, *(["radio"] if face.radio else [])])
-    for text in (long, "  ".join([*ears, voice, radio]), tight, " ".join([*ears, voice]), " ".join(ears)):
-        if len(text) <= room:
-            return text
-    return ""
-
-
-def _level(ear: EarSign) -> str:
-    """Five steps from -60 dB up; "!" where it is cut off at the top; "?" before anything came in."""
-    if ear.level is None:
-        return "?"
-    steps = max(0, min(5, int((ear.level + 60) // 10)))
-    return "#" * steps + "." * (5 - steps) + ("!" if ear.level > -1 else "*" if ear.open else "")
-
-
-def _keys(face: Face, columns: int) -> list[Line]:
-    keys = [f"{key} {does}" for key, does in face.keys if columns > WIDE or len(key + does) < 20]
-    lines: list[str] = []
-    for key in keys:
-        if lines and len(lines[-1]) + 3 + len(key) <= columns:
-            lines[-1] += f" | {key}"
-        else:
-            lines.append(key)
-    return [[(line, "quiet")] for line in lines]
-
-
-def _whole(
-    top: list[Line], body: list[Line], bottom: list[Line], face: Face, columns: int, height: int
-) -> list[Line]:  # fmt: skip
-    """Exactly `height` lines: the room that is left takes the log. What does not fit is left off the body's end, and
-    that is said."""
-    room = height - len(top) - len(bottom)
-    body = [*body]
-    while body and not body[-1]:
-        body.pop()
-    if len(body) > room:
-        body = [*body[: max(0, room - 1)], [("(more on a larger screen)", "quiet")]][:room]
-    left = room - len(body)
-    log: list[Line] = []
-    if left >= 4:
-        lines: list[str] = []
-        for text in reversed(face.log[-left:]):
-            block = hanging(text, columns)
-            if len(block) + len(lines) > left - 2:
-                break
-            lines = [*block, *lines]
-        log = [[("said and heard", "quiet")], *([(line, "quiet")] for line in lines)] if lines else []
-    filler: list[Line] = [[] for _ in range(left - len(log))]
-    return [*top, *body, *filler, *log, *bottom][:height]
 
 
 # The yard.
@@ -303,15 +183,19 @@ def _to_fetch(item: BoardItem) -> str:
     return f"{(item.quantity - item.picked) or item.quantity} × {item.name}"
 
 
-def _place_in_large(build: BoardBuild | None, columns: int, room: int, left: int) -> list[Line]:
-    """Where the item lies, for whoever goes there, where the room that the item leaves is enough for large print. It is
-    never larger than the item."""
-    item = None if build is None else build.now
-    if item is None or not item.where:
+def _item_and_place(item: BoardItem, columns: int, room: int, scale: int) -> list[Line]:
+    """The item in letters of that scale and, for whoever goes there, where it lies, in large print that is never larger
+    than the item's. Nothing where there is no room."""
+    lines, found = large(for_screen(_to_fetch(item)), columns, room, largest=scale)
+    if found != scale:
         return []
-    most = min(_PLACE, large(for_screen(_to_fetch(item)), columns, room)[1])
-    lines, scale = large(for_screen(f"at {item.where}"), columns, left - 1, largest=most)
-    return [[], *([(line, "")] for line in lines)] if scale and scale == most else []
+    shown: list[Line] = [[(line, "strong")] for line in lines]
+    for of_place in range(min(_PLACE, scale), 0, -1):
+        for gap in (1, 0):
+            where, fits = large(for_screen(f"at {item.where}"), columns, room - len(lines) - gap, largest=of_place)
+            if fits == of_place and (gap or of_place == 1):
+                return [*shown, *([[]] * gap), *([(line, "")] for line in where)]
+    return []
 
 
 def _big(text: str, columns: int, room: int) -> list[Line]:
@@ -331,22 +215,33 @@ def _big(text: str, columns: int, room: int) -> list[Line]:
     return [[(line, "strong")] for line in lines]
 
 
-def _under_the_item(build: BoardBuild, columns: int) -> list[Line]:
+def _under_the_item(build: BoardBuild, columns: int, *, tight: bool = False) -> list[Line]:
+    """`tight`: run on in as few lines as may be, because the place stands above in large print."""
     found: list[Line] = []
     item, then = build.now, build.next
-    if item is not None:
-        found += text_lines(f"at {item.where}" if item.where else "place not known", columns, "strong")
-        found += text_lines(f"then {line_of(then)}" if then else "then the total", columns)
-    for short in build.short:
-        found += text_lines(f"! SHORT {short}", columns, "short")
     place = f"item {item.item} of {len(build.items)}" if item is not None else build.card
-    text = f"{place}, {build.pieces_picked} of {build.pieces} pieces"
-    size = min(_BAR, columns - len(text) - 3)
-    done = -(-build.pieces_picked * size // build.pieces) if build.pieces else 0
-    found += text_lines(text + (f" [{'#' * done}{'-' * (size - done)}]" if size >= 4 else ""), columns)
+    far = f"{place}, {build.pieces_picked} of {build.pieces} pieces"
+    at = [] if item is None else [f"at {item.where}" if item.where else "place not known"]
+    at += [] if item is None else [f"then {line_of(then)}" if then else "then the total"]
+    if tight:
+        found += text_lines(" | ".join([*at, far]), columns)
+    else:
+        for text, role in zip(at, ("strong", ""), strict=False):
+            found += text_lines(text, columns, role)
+    for short in _some(build.short, _SHORT):
+        found += text_lines(f"! SHORT {short}", columns, "short")
+    if not tight:
+        size = min(_BAR, columns - len(far) - 3)
+        done = -(-build.pieces_picked * size // build.pieces) if build.pieces else 0
+        found += text_lines(far + (f" [{'#' * done}{'-' * (size - done)}]" if size >= 4 else ""), columns)
     if build.card_kind == "check":
         found += text_lines(f"{len(build.checks)} checks before load", columns, "strong")
     return found
+
+
+def _some(texts: tuple[str, ...], most: int) -> tuple[str, ...]:
+    """At most so many: the rest is counted."""
+    return texts if len(texts) <= most else (*texts[: most - 1], f"and {len(texts) - most + 1} more")
 
 
 def _beside(left: list[Line], right: list[Line], at: int) -> list[Line]:
@@ -359,7 +254,8 @@ def _beside(left: list[Line], right: list[Line], at: int) -> list[Line]:
 
 
 def _share(room: int, beside: bool) -> int:
-    return room if room < 24 or not beside else room * 2 // 3
+    """How much of the room is the item's: beside a list on a tall screen the log has some of it."""
+    return min(room, max(24, room * 2 // 3)) if beside else room
 
 
 # What waits.

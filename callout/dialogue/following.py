@@ -24,6 +24,7 @@ from callout.dialogue.watch import CARE, Watch, watch
 from callout.shoring.aftercare import Due
 from callout.shoring.build import Build
 from callout.shoring.holdings import Holdings
+from callout.shoring.on_paper import labels_once
 from callout.shoring.plan import Planner
 from callout.shoring.request import Site
 from callout.shoring.stock import Stock
@@ -198,7 +199,7 @@ class Followed:
             pieces=sum(int(part["quantity"]) for part in plan["parts"]),
             pieces_picked=sum(build.got),
             items_left=len(build.open_lines),
-            short=() if stands else tuple(_missing(missing) for missing in plan.get("missing", ())),
+            short=() if stands else _short(plan.get("missing", ())),
             remedy="" if stands else next((str(r.get("text", "")) for r in plan.get("remedies", ())), ""),
             card_kind=card.kind if build.begun and not stands else "",
             card=walking.card_name(card) if build.begun and not stands else "",
@@ -276,6 +277,25 @@ def _what_waits(seat: Seat) -> object:
     if seat.pending is not None:
         return seat.pending.shape
     return seat.half if seat.half is not None else None if seat.parked is None else seat.parked.shape
+
+
+def _short(lacking: Iterable[Mapping[str, Any]]) -> tuple[str, ...]:
+    """What is missing in words, the same thing for several uses once: "2 strut coupler for rakers 1, 2: none left"."""
+    sums: dict[tuple[str, str], int] = {}
+    uses: dict[tuple[str, str], list[str]] = {}
+    for one in lacking:
+        text, count, use = _missing(one), one.get("quantity"), f" for {one.get('need')}"
+        if not isinstance(count, int) or not text.startswith(f"{count} ") or use not in text:
+            key, count, use = (text, ""), 0, ""
+        else:
+            what, _, why = text.removeprefix(f"{count} ").partition(use)
+            key = (what, why)
+        sums[key] = sums.get(key, 0) + count
+        uses.setdefault(key, []).append(use.removeprefix(" for "))
+    return tuple(
+        f"{count} {what} for {labels_once(uses[what, why])}{why}" if count else what
+        for (what, why), count in sums.items()
+    )
 
 
 def _missing(missing: Mapping[str, Any]) -> str:
