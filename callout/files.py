@@ -41,8 +41,8 @@ def data_folder(name: str) -> Path:
 LARGEST = 200_000
 
 
-def read_text(file: Path, largest: int = LARGEST) -> str:
-    """The text of a file. Raises BadInput for what is no regular file, is larger than `largest` bytes, or no UTF-8.
+def read_bytes(file: Path, largest: int = LARGEST) -> bytes:
+    """The bytes of a file. Raises BadInput for what is no regular file, or larger than `largest` bytes.
 
     A pipe or a device is told by its kind and never opened: opening it could wait for ever.
     """
@@ -55,6 +55,12 @@ def read_text(file: Path, largest: int = LARGEST) -> str:
         raise BadInput(f"cannot read {file.name}: {wrong.strerror}; make it readable, or take it away") from None
     if len(raw) > largest:
         raise BadInput(f"{file.name} is larger than {largest:,} bytes, too large for what it is; make it smaller")
+    return raw
+
+
+def read_text(file: Path, largest: int = LARGEST) -> str:
+    """The text of a file, as `read_bytes` reads it. Raises BadInput also for what is no UTF-8."""
+    raw = read_bytes(file, largest)
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as wrong:

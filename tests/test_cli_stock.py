@@ -21,7 +21,8 @@ from callout.session.stock_report import stock_report
 from callout.shoring.kit import Kit
 from callout.shoring.plan import ShorePlanner, reach
 from callout.shoring.stock import load_stock, parse_stock
-from callout.shoring.stock_start import EXAMPLE, read_table, stock_text
+from callout.shoring.stock_start import EXAMPLE, stock_text
+from callout.shoring.stock_table import read_table
 from callout.values import Length
 
 OTHER_KIT = Path(__file__).parent / "data" / "other_kit.toml"
@@ -148,7 +149,7 @@ def test_it_never_replaces_a_file(tmp_path: Path) -> None:
     ("row", "why"),
     [
         ("strut,six,9 ft,8,rack B,29,,,", "line 2: length: 'six' is not a length"),
-        ("strut,6 ft,9 ft,many,rack B,29,,,", "line 2: write a whole quantity"),
+        ("strut,6 ft,9 ft,many,rack B,29,,,", "line 2: quantity is 'many'; write a whole quantity"),
         ("timber,16 ft,,10,bay,44,,,", "line 2: section is empty"),
         (",6 ft,9 ft,8,rack B,29,,,", "line 2: what is it"),
         ("strut,6 ft,9 ft,8,rack B,29,,,,,,", "line 2: more fields"),

@@ -17,7 +17,8 @@ from callout.shoring.build import Build, Missing, Remedy
 from callout.shoring.holdings import Holdings
 from callout.shoring.plan import ShorePlanner
 from callout.shoring.stock import Line, parse_stock
-from callout.shoring.stock_start import COLUMNS, read_table, stock_text
+from callout.shoring.stock_start import stock_text
+from callout.shoring.stock_table import COLUMNS, read_table
 from callout.values import Callout, Length
 from tests.dialogue_kit import Talk
 from tests.test_cli_stock import filled_in

@@ -64,14 +64,15 @@ def show_report(file: Path | None, as_json: bool) -> None:
 
 
 def _init(file: Path, table: Path | None, by_questions: bool) -> None:
-    from callout.files import read_text
+    from callout.files import read_bytes
     from callout.session.stock_questions import YardAnswers, ask_about_yard
-    from callout.shoring.stock_start import read_table, stock_text
+    from callout.shoring.stock_start import stock_text
+    from callout.shoring.stock_table import read_table, table_text
 
     if file.exists():
         raise BadInput(f"{file} is there already; name another file, or move it away")
     answers = ask_about_yard(_answer, say) if by_questions else YardAnswers()
-    rows = answers.rows if table is None else read_table(read_text(table), str(table))
+    rows = answers.rows if table is None else read_table(table_text(read_bytes(table), str(table)), str(table))
     text = stock_text(file.stem, rows, str(table or "answers"), answers.kit)
     try:
         with whole_file(file) as out:

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from callout.shoring.stock_start import ADJUSTABLE
+from callout.shoring.taken_parts import known_part
 from callout.values.length import written_length
 
 #: A question -> the answer. Raises EOFError where nobody answers any more.
@@ -60,7 +61,7 @@ def ask_about_yard(ask: Ask, tell: Callable[[str], object]) -> YardAnswers:
     """Ask until there is no more part, then for the kit. Where nobody answers any more, what is whole counts."""
     answers = YardAnswers()
     try:
-        while what := ask(WHAT).strip().lower():
+        while what := known_part(ask(WHAT)):
             answers.rows.append({**_part(what, ask, tell), "line": str(len(answers.rows) + 1)})
         tell("The figures of your kit, from its maker's document. Enter leaves one to be filled in; none is guessed.")
         for name, question in KIT.items():

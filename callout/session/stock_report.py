@@ -8,6 +8,7 @@ from typing import Any
 
 from callout.dialogue.speakable import text
 from callout.language import grammar
+from callout.shoring.not_taken import no_shore_takes
 from callout.shoring.on_paper import wrapped
 from callout.shoring.plan import Reach, ShorePlanner, reach
 from callout.shoring.stock import Stock, lines_named
@@ -17,12 +18,13 @@ from callout.shoring.stock import Stock, lines_named
 class StockReport:
     """`rows`: a pair of rakers at each height and angle, and what each is short of. The rest are names of lines:
     `unrated` struts have no figure in their maker's table; `unasked` cannot be asked for by voice; of `unsaid` the
-    voice can say nothing."""
+    voice can say nothing; `not_taken` comes into no shore, each with what it may have meant."""
 
     rows: tuple[Reach, ...]
     unrated: tuple[str, ...]
     unasked: tuple[str, ...]
     unsaid: tuple[str, ...]
+    not_taken: tuple[tuple[str, str], ...]
 
     def to_json(self) -> list[dict[str, Any]]:
         """One object a height and angle (`callout schema reach`)."""
@@ -51,7 +53,11 @@ class StockReport:
         return lines
 
     def _remarks(self) -> list[str]:
-        found = []
+        found: list[str] = []
+        if self.not_taken:
+            found += ["", "no shore takes:"]
+            for name, meant in self.not_taken:
+                found += wrapped(f"  {name}" + (f"; did you mean {meant}?" if meant else ""), 4)
         if self.unrated:
             found += ["", f"NOT RATED by their maker's table: {', '.join(self.unrated)}"]
         if self.unsaid:
@@ -72,5 +78,6 @@ def stock_report(stock: Stock) -> StockReport:
         rows=reach(stock, ShorePlanner()),
         unrated=tuple(line.name for line in struts if line.family not in rated),
         unasked=tuple(line.name for line in stock.lines if line.name not in called),
+        not_taken=tuple(no_shore_takes(stock)),
         unsaid=tuple(line.name for line in stock.lines if not any(letter.isalpha() for letter in text(line.name))),
     )

@@ -16,14 +16,24 @@ from itertools import takewhile
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 from pydantic_core import ErrorDetails
 
 from callout.errors import BadInput, Mistakes
 from callout.files import must_be_a_file, tomllib
 from callout.shoring.kit import Kit
+from callout.shoring.taken_parts import known_part, plain_section
 from callout.values import Length
 from callout.values.length import WrittenLength
+
+
+def _section(written: Any) -> Any:
+    return plain_section(written) if isinstance(written, str) else written
+
+
+def _part(written: Any) -> Any:
+    return known_part(written) if isinstance(written, str) and written.strip() else written
+
 
 Word = Annotated[str, Field(min_length=1, max_length=80, pattern=r"^\S(.*\S)?$")]
 #: Past these a figure in the file is a slip of the finger, and sums would leave the solver's exact range.
@@ -74,7 +84,7 @@ class Adjustable(Line):
     """A strut, lateral, diagonal or brace. From `closed` it is pulled out to a lock (one every `step`; 0: no locks),
     then `screw` gives the rest, up to `open`. `fixed_end` is the end that does not move: extensions go there."""
 
-    family: Word
+    family: Annotated[Word, BeforeValidator(_part)]
     closed: WrittenLength
     open: WrittenLength
     step: WrittenLength = Length(0)
@@ -146,7 +156,7 @@ class Coupler(Line):
 class Timber(Line):
     """Timber of a nominal section ("4x4") at a length on hand, to be cut."""
 
-    section: Word
+    section: Annotated[Word, BeforeValidator(_section)]
     length: WrittenLength
 
     @property
@@ -161,8 +171,8 @@ class Timber(Line):
 class Piece(Line):
     """Anything taken as it is: plates, fittings, anchors, pickets, nails, wedges, sheets."""
 
-    part: Word
-    variant: Word | None = None
+    part: Annotated[Word, BeforeValidator(_part)]
+    variant: Annotated[Word, BeforeValidator(_section)] | None = None
     length: WrittenLength | None = None
 
     @property

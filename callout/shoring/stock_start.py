@@ -6,19 +6,15 @@ and until they are the file is refused, each by name.
 
 from __future__ import annotations
 
-import csv
-import io
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
-from callout.errors import BadInput
+from callout.errors import Mistakes
 from callout.shoring.kit import Kit
+from callout.shoring.stock_table import length_of, plain_length, pounds, whole_count
+from callout.shoring.taken_parts import COUPLERS, EXTENSIONS, FAMILIES, known_part, plain_section, variants_of
 from callout.values import Length
-from callout.values.length import written_length
-
-#: The columns of the table. `what` is a strut, brace, lateral, diagonal, extension, coupler, timber, or any other part.
-COLUMNS = ("what", "length", "open", "quantity", "where", "weight_lb", "section", "variant", "name")
 
 EXAMPLE = """what,length,open,quantity,where,weight_lb,section,variant,name
 strut,6 ft,9 ft,8,rack B,29,,,
@@ -30,37 +26,15 @@ picket,4 ft,,40,rack G,11,,,
 nail,,,500,crate 8,0.02,,16d,
 """
 
-ADJUSTABLE = ("strut", "brace", "lateral", "diagonal")
-MOST_ROWS = 2_000
-
-
-def read_table(text: str, file: str) -> list[dict[str, str]]:
-    """The rows of a CSV table. Raises BadInput that names the line."""
-    reader = csv.DictReader(io.StringIO(text.lstrip("\ufeff")))
-    unknown = [name for name in reader.fieldnames or () if name not in COLUMNS]
-    if not reader.fieldnames or "what" not in reader.fieldnames or unknown:
-        odd = f"; there is no column {unknown[0]!r}" if unknown else ""
-        raise BadInput(f"{file}, line 1: the head line must name columns of: {', '.join(COLUMNS)}{odd}")
-    rows = []
-    try:
-        for row in reader:
-            if None in row:
-                raise BadInput(f"{file}, line {reader.line_num}: more fields than the head line has columns")
-            filled = {name: (value or "").strip() for name, value in row.items()}
-            if any(filled.values()):
-                rows.append({**filled, "line": str(reader.line_num)})
-    except csv.Error as wrong:
-        raise BadInput(f"{file}, line {reader.line_num}: not a table ({wrong})") from None
-    if len(rows) > MOST_ROWS:
-        raise BadInput(f"{file}: over {MOST_ROWS} rows; join those of one kind")
-    return rows
+ADJUSTABLE = FAMILIES
+MOST_TOLD = 40  # mistakes named at once
 
 
 def stock_text(
     name: str, rows: Iterable[Mapping[str, str]], file: str, figures: Mapping[str, str] | None = None
 ) -> str:
     """A stock file with the rows in it, and the figures of the kit to fill in, but for those that are known already.
-    Raises BadInput that names the row."""
+    Raises Mistakes that name the rows."""
     known = figures or {}
     lines = [
         f"# The stock of {' '.join(name.split())}. Weights are pounds a piece; lengths like 6 ft 6 in.",
@@ -82,59 +56,90 @@ def stock_text(
         '# source = "the maker\'s document"',
         '# grade = "P"',
     ]  # fmt: skip
-    named: dict[str, int] = {}
-    for row in rows:
-        table, fields = _line(row, f"{file}, line {row['line']}")
-        number = named[fields["name"]] = named.get(fields["name"], 0) + 1
-        if number > 1:
-            fields["name"] = f"{fields['name']} {number}"
+    for table, fields in _lines(rows, file):
         lines += ["", f"[[{table}]]"]
         lines += [f"{field} = {json.dumps(value, ensure_ascii=False)}" for field, value in fields.items()]
     return "\n".join(lines) + "\n"
+
+
+def _lines(rows: Iterable[Mapping[str, str]], file: str) -> list[tuple[str, dict[str, Any]]]:
+    """The table of the file that each row belongs to, and its fields. Raises Mistakes with all that is wrong."""
+    found: list[tuple[str, dict[str, Any]]] = []
+    wrong: list[str] = []
+    named: dict[str, str] = {}
+    for row in rows:
+        number = row["line"]
+        if told := [row["wrong"]] if row.get("wrong") else _mistakes(row):
+            wrong += [f"{file}, line {number}: {one}" for one in told]
+            continue
+        table, fields = _line(row)
+        before = named.setdefault(fields["name"].casefold(), number)
+        if before != number:
+            wrong.append(f"{file}, lines {before} and {number}: two lines are alike: {fields['name']}; "
+                         "join them, or give each a name of its own")  # fmt: skip
+        found.append((table, fields))
+    if wrong:
+        more = len(wrong) - MOST_TOLD
+        raise Mistakes(wrong[:MOST_TOLD] + ([f"{file}: and {more} more mistakes"] if more > 0 else []))
+    return found
+
+
+def _mistakes(row: Mapping[str, str]) -> list[str]:
+    """All that is wrong with the cells of a row."""
+    what = known_part(row["what"])
+    if not what:
+        return ["what is it? Write strut, timber, picket ... under what"]
+    found = []
+    needs_length = what in (*ADJUSTABLE, "timber") or what.endswith("extension")
+    checks: list[Callable[[], object]] = [lambda: whole_count(row), lambda: pounds(row)]
+    checks += [lambda: length_of(row, "length")] if needs_length or row.get("length") else []
+    checks += [lambda: _opens(row)] if what in ADJUSTABLE else []
+    for check in checks:
+        try:
+            check()
+        except ValueError as wrong:
+            found.append(str(wrong))
+    if what == "timber" and not row.get("section"):
+        found.append("section is empty; write it as 4x4")
+    if not row.get("where"):
+        found.append("where is empty; write where they lie, as rack B")
+    return found
+
+
+def _opens(row: Mapping[str, str]) -> None:
+    opened = length_of(row, "open")
+    try:
+        closed = length_of(row, "length")
+    except ValueError:
+        return  # told already
+    if opened <= closed:
+        raise ValueError(f"open is {row['open']}, closed (length) {row['length']}: open must be longer than closed")
 
 
 def _shown(value: Any) -> str:
     return json.dumps(value.text if isinstance(value, Length) else value)
 
 
-def _line(row: Mapping[str, str], where: str) -> tuple[str, dict[str, Any]]:
-    """The table that a row belongs to, and its fields."""
-    what, size, variant = row["what"].lower(), row.get("length", ""), row.get("variant", "")
-    if not what:
-        raise BadInput(f"{where}: what is it? Write strut, timber, picket ... under what")
-    shared = _shared(row, where)
-    if size:
-        _length(size, where, "length")
+def _line(row: Mapping[str, str]) -> tuple[str, dict[str, Any]]:
+    """The table that a row without a mistake belongs to, and its fields."""
+    what, size, variant = known_part(row["what"]), plain_length(row.get("length", "")), row.get("variant", "")
+    section = plain_section(row.get("section", ""))
+    shared = {"quantity": whole_count(row), "where": row["where"], "weight_lb": pounds(row)}
     # The size last: in no list does a count stand beside its figures.
     own = row.get("name", "") or ", ".join(filter(None, (f"{variant} {what}".strip(), size)))
     if what in ADJUSTABLE:
-        closed, opened = _length(size, where, "length"), _length(row.get("open", ""), where, "open")
-        screw = Length(max(0, opened.eightieths - closed.eightieths)).text
-        sizes = {"closed": size, "open": row["open"], "screw": screw}
+        screw = (length_of(row, "open") - length_of(row, "length")).text
+        sizes = {"closed": size, "open": plain_length(row["open"]), "screw": screw}
         return "adjustable", {"name": own, "family": what, **sizes, **shared}
-    if what == "extension":
-        return "extension", {"name": own, "fits": ["strut"], "length": size, **shared}
-    if what == "coupler":
-        return "coupler", {"name": own, "fits": ["strut"], **shared}
+    if what in EXTENSIONS:
+        return "extension", {"name": own, "fits": list(EXTENSIONS[what]), "length": size, **shared}
+    if what in COUPLERS:
+        return "coupler", {"name": own, "fits": list(COUPLERS[what]), **shared}
     if what == "timber":
-        section = row.get("section", "")
-        if not section:
-            raise BadInput(f"{where}: section is empty; write it as 4x4")
         own = row.get("name", "") or f"{section} timber, {size}"
         return "timber", {"name": own, "section": section, "length": size, **shared}
-    more = {"variant": variant} if variant else {}
+    if section and not variant and section in variants_of(what):  # of a wedge pair the section is its kind
+        variant = section
+        own = row.get("name", "") or ", ".join(filter(None, (f"{variant} {what}", size)))
+    more = {"variant": plain_section(variant)} if variant else {}
     return "piece", {"name": own, "part": what, **more, **({"length": size} if size else {}), **shared}
-
-
-def _shared(row: Mapping[str, str], where: str) -> dict[str, Any]:
-    try:
-        return {"quantity": int(row.get("quantity", "")), "where": row["where"], "weight_lb": float(row["weight_lb"])}
-    except (KeyError, ValueError):
-        raise BadInput(f"{where}: write a whole quantity, where it lies, and weight_lb in pounds a piece") from None
-
-
-def _length(text: str, where: str, column: str) -> Length:
-    try:
-        return written_length(text)
-    except ValueError as wrong:
-        raise BadInput(f"{where}: {column}: {wrong}") from None

@@ -147,7 +147,7 @@ def _metric_text(mm: int) -> str:
 
 
 _UNITS = {"ft": PER_FOOT, "in": PER_INCH, "mm": PER_MM, "cm": 10 * PER_MM, "m": 1000 * PER_MM}
-_FIGURE = re.compile(r"\s*(?:(\d+)\s+)?(\d+/\d+|\d+(?:\.\d+)?)\s*(ft|in|mm|cm|m)\b")
+_FIGURE = re.compile(r"\s*(?:(\d+)\s+(?=\d+/))?(\d+/\d+|\d+(?:\.\d+)?)\s*(ft|in|mm|cm|m)\b")
 
 
 def written_length(text: str) -> Length:
