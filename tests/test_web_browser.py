@@ -11,7 +11,7 @@ pytest.importorskip("starlette", reason="the board's libraries are not installed
 
 from callout.values import Callout
 from tests.board_browser import PHONE, TABLET, browser, morning_yard, yard
-from tests.dialogue_kit import ELEVEN_SIXTY
+from tests.dialogue_kit import ELEVEN_SIXTY, ft
 
 TARGET = 80  # px: MIL-STD-1472E asks 19 mm of a key for mittens, which is 72 px at 96 dpi
 VIEWS = ("yard", "measurer", "overview")
@@ -228,6 +228,57 @@ def test_a_press_that_is_refused_tells_why_and_leaves_the_buttons_alive(chromium
         page.get_by_role("button", name="Back", exact=True).click()
         page.wait_for_selector("#answer:has-text('that is the first item')")
         page.wait_for_selector("#ready:enabled")
+        assert page.problems == []
+
+
+def test_the_parts_list_of_a_tablet_follows_the_item_in_hand(chromium):
+    """And stays where it was scrolled to while the item stays the same."""
+    with morning_yard(read_only=False) as there:
+        page = tablet(chromium, there, TABLET)
+
+        def shown():
+            now, room = page.locator(".parts li.now").bounding_box(), page.locator(".parts").bounding_box()
+            main = page.locator("main").bounding_box()
+            inside = room["y"] <= now["y"] and now["y"] + now["height"] <= room["y"] + room["height"] + 1
+            return inside and now["y"] + now["height"] <= main["y"] + main["height"]
+
+        items = len(there.desk.followed.board().walked.items)
+        for _ in range(items - 5):
+            there.desk.press("ready", "logistics")
+        page.wait_for_selector(f".parts[data-now$=' {there.desk.followed.board().walked.now.item}']")
+        assert shown()
+        page.eval_on_selector(".parts", "list => { list.scrollTop = 0 }")
+        there.say(Callout(insertion=ft(8), angle_deg=60))
+        page.wait_for_function("() => state.board.waiting.some(wait => wait.text.includes('eight feet'))")
+        assert page.eval_on_selector(".parts", "list => list.scrollTop") == 0
+        assert page.problems == []
+
+
+@pytest.mark.parametrize("size", [PHONE, TABLET])
+def test_what_is_short_does_not_crowd_out_the_parts(chromium, size):
+    with morning_yard() as there:
+        page = tablet(chromium, there, size)
+        page.evaluate(
+            "() => { walked(state.board).short = [...Array(9).keys()].map(n => `2 thing ${n}: none left`); draw() }"
+        )
+        text = page.inner_text("main section >> nth=0")
+        assert text.count("! SHORT 2 thing") == 2
+        assert "! SHORT and 7 more" in text
+
+
+def test_a_look_is_told_as_due_when_it_is_and_not_before(chromium):
+    with morning_yard() as there:
+        page = tablet(chromium, there, TABLET)
+        page.click("[data-view=overview]")
+        set_look = (
+            "minutes => { const build = state.board.standing[0]; build.look_why = 'once a shift';"
+            " build.next_look = new Date(now() + minutes * 60000).toISOString(); draw(); }"
+        )
+        page.evaluate(set_look, 20)
+        assert re.search(r"next look at [\d: -]+, once a shift", page.inner_text("main"))
+        assert "LOOK AT IT NOW" not in page.inner_text("main")
+        page.evaluate(set_look, 0.02)
+        page.wait_for_selector("main:has-text('LOOK AT IT NOW, due since')", timeout=5000)
         assert page.problems == []
 
 

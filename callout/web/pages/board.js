@@ -56,8 +56,13 @@ function stateOf(build) {
   return words[build.state];
 }
 
+// At most so many; the rest is counted.
+const some = (texts, most) => (texts.length <= most ? texts : [...texts.slice(0, most - 1), `and ${texts.length - most + 1} more`]);
+const shorts = (build, most) => some(build.short, most).map((text) => el("p", { class: "short" }, `! SHORT ${text}`));
+
 function partsList(build) {
-  return el("ul", { "aria-label": "Parts" }, build.items.map((item) => {
+  const at = inHand(build);
+  return el("ul", { "aria-label": "Parts", class: "parts", tabindex: 0, "data-now": `${build.build_id} ${at ? at.item : ""}` }, build.items.map((item) => {
     const mark = item.now ? "▸ " : left(item) <= 0 ? "✓ " : "";
     return el("li", { class: item.now ? "now" : null }, `${mark}${item.item}. ${item.quantity} × ${item.name}` + (item.where ? ` (${item.where})` : "") + (left(item) <= 0 ? ", fetched" : ""));
   }));
@@ -69,7 +74,7 @@ function buildsList(board, full) {
   const builds = [...board.open, ...board.standing];
   return el("ul", { class: "builds", "aria-label": "Builds" }, builds.map((build) => el("li", {},
     el("span", {}, el("strong", {}, `${build.state === "walk" ? "▸ " : ""}${build.number}: ${called(build)}`), ` ${build.place ? build.place + ", " : ""}${stateOf(build)}${full ? who(build) : ""}`,
-      build.short.map((text) => el("p", { class: "short" }, `! SHORT ${text}`)), build.warnings.map((text) => el("p", { class: "short" }, `! ${text}`))),
+      shorts(build, full ? 6 : 2), build.warnings.map((text) => el("p", { class: "short" }, `! ${text}`))),
     el("button", { type: "button", on: () => showDrawing(build), "aria-label": `Drawing of build ${build.number}` }, "Drawing"))));
 }
 
@@ -92,7 +97,7 @@ function yard(board) {
       main.push(el("p", {}, then ? `then ${left(then)} × ${then.name}` + (then.where ? ` (${then.where})` : "") : "then the total"));
     } else main.push(el("p", { class: "mid" }, build.says || build.card));
     main.push(el("h2", {}, `for build ${build.number}: ${called(build)}${build.place ? ", " + build.place : ""}`));
-    main.push(...build.short.map((text) => el("p", { class: "short" }, `! SHORT ${text}`)));
+    main.push(...shorts(build, 3));
     if (build.short.length && build.remedy) main.push(el("p", {}, `nearest that works: ${build.remedy}`));
     main.push(el("p", {}, `${item ? `item ${item.item} of ${build.items.length}` : build.card}, ${build.pieces_picked} of ${build.pieces} pieces`));
     main.push(el("progress", { value: build.pieces_picked, max: Math.max(1, build.pieces), "aria-label": "Pieces fetched" }));
@@ -101,9 +106,9 @@ function yard(board) {
   const others = board.open.filter((one) => one !== build && one.short.length);
   main.push(...others.map((one) => el("p", { class: "short" }, `! SHORT build ${one.number}: ${called(one)}`)));
   main.push(...waits(board, null));
-  const side = [el("h2", {}, "Builds"), buildsList(board)];
-  if (build) side.push(el("h2", {}, "Parts"), partsList(build));
-  return [el("section", { "aria-label": "In hand" }, main), el("section", { "aria-label": "Builds and parts" }, side)];
+  const side = build ? [el("h2", {}, "Parts"), partsList(build)] : [];
+  side.push(el("h2", {}, "Builds"), buildsList(board));
+  return [el("section", { "aria-label": "In hand" }, main), el("section", { "aria-label": "Parts and builds" }, side)];
 }
 
 function measurer(board) {
@@ -150,14 +155,24 @@ function draw() {
   if (key !== drawn) {
     const top = drawn.startsWith(view) ? box.scrollTop : 0;
     const focus = document.activeElement && box.contains(document.activeElement) ? document.activeElement.getAttribute("aria-label") : null;
+    const before = box.querySelector(".parts"), at = before && { now: before.dataset.now, top: before.scrollTop };
     drawn = key;
     box.classList.add("two");
     box.replaceChildren(...VIEWS[view](state.board));
     box.scrollTop = top;
+    showItem(box.querySelector(".parts"), at);
     if (focus) for (const node of box.querySelectorAll("[aria-label]")) if (node.getAttribute("aria-label") === focus) { node.focus(); break; }
   }
   banner();
   buttons();
+}
+
+// The parts list shows the item in hand; while that stays the same it stays where somebody has scrolled it to.
+function showItem(list, before) {
+  if (!list) return;
+  const item = list.querySelector(".now");
+  if (before && before.now === list.dataset.now) list.scrollTop = before.top;
+  else if (item) list.scrollTop += item.getBoundingClientRect().top - list.getBoundingClientRect().top - (list.clientHeight - item.offsetHeight) / 2;
 }
 
 function banner() {
