@@ -37,7 +37,7 @@ def filled_in(text: str) -> str:
     """The figures of an invented kit in the place of each FILL IN: those of the packaged stock."""
     packaged = load_stock().kit
     return re.sub(
-        r'^(\w+) = "FILL IN"$', lambda line: f"{line[1]} = {json.dumps(getattr(packaged, line[1]).text)}", text,
+        r'^(\w+) = "FILL IN"( # .*)?$', lambda line: f"{line[1]} = {json.dumps(getattr(packaged, line[1]).text)}", text,
         flags=re.M,
     )  # fmt: skip
 

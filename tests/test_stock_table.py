@@ -3,6 +3,7 @@ line, all of it at once. And the names that a shore takes."""
 
 from __future__ import annotations
 
+import re
 from itertools import product
 from pathlib import Path
 
@@ -14,7 +15,10 @@ from callout.errors import BadInput, Mistakes
 from callout.language.speak import KIND_WORDS
 from callout.session.stock_report import stock_report
 from callout.shoring.allocation import CutNeed, Need, PieceNeed, SpanNeed
+from callout.shoring.holdings import Holdings
+from callout.shoring.kit import SAYS, Kit
 from callout.shoring.not_taken import no_shore_takes
+from callout.shoring.plan import ShorePlanner
 from callout.shoring.request import Site
 from callout.shoring.stock import Stock, load_stock, parse_stock
 from callout.shoring.stock_start import stock_text
@@ -225,3 +229,44 @@ def test_the_names_are_those_that_the_shores_look_for() -> None:
 def test_nothing_that_is_uncertain_is_taken_for_a_part() -> None:
     for word in ("wedge", "wedges", "shim", "ply", "plate", "clamp", "head", "post", "prop"):
         assert known_part(word) not in (*FAMILIES, *PIECES)
+
+
+def test_each_figure_of_a_kit_is_said_in_the_file_and_on_the_page() -> None:
+    text = stock_text("yard", [], "-")
+    assert set(SAYS) == set(Kit.model_fields) - {"strut", "rating"}
+    for field, says in SAYS.items():
+        assert any(re.match(rf"(# )?{field} = .* # {re.escape(says)}$", line) for line in text.splitlines()), field
+        assert f"| `{field}` | {says} |" in PAGE
+    assert "# [kit.strut]" in text
+
+
+def test_the_lines_of_the_tube_are_read_once_their_mark_is_taken_away() -> None:
+    text = filled_in(stock_text("yard", [], "-"))
+    start = text.index("# [kit.strut]")
+    tube, rest = text[start:].split("\n\n", 1)
+    made = parse_stock(text[:start] + re.sub("^# ", "", tube, flags=re.M) + "\n\n" + rest)
+    assert made.kit.strut is not None
+    assert made.kit.strut.outside == Length.imperial(0, 3, 8)
+
+
+def test_what_is_to_be_filled_in_is_told_by_its_line() -> None:
+    text = stock_text("yard", [], "-")
+    with pytest.raises(Mistakes) as wrong:
+        parse_stock(text, "yard.toml")
+    lines = text.splitlines()
+    at = next(number for number, line in enumerate(lines, 1) if line.startswith("slack_in"))
+    assert f"yard.toml, line {at}: fill in slack_in: {SAYS['slack_in']}" in wrong.value.lines
+    assert len(wrong.value.lines) == text.count("FILL IN")
+
+
+def test_a_refusal_for_want_of_the_tube_leads_to_it() -> None:
+    packaged = load_stock()
+    bare = packaged.model_copy(update={"kit": packaged.kit.model_copy(update={"strut": None})})
+    request = Callout(insertion=Length.imperial(9), angle_deg=60)
+    refused = ShorePlanner().plan(1, request, bare, Holdings.of(bare)).refused
+    assert refused is not None
+    assert "does not give the strut's tube" in refused.reason
+    text = " ".join(stock_report(bare).lines())
+    assert "[kit.strut], is not given" in text
+    assert "[kit.strut]" not in " ".join(stock_report(packaged).lines())
+    assert ShorePlanner().plan(1, request, packaged, Holdings.of(packaged)).refused is None

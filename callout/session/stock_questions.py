@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from callout.shoring.kit import SAYS, Kit
 from callout.shoring.stock_start import ADJUSTABLE
 from callout.shoring.taken_parts import known_part
 from callout.values.length import written_length
@@ -34,19 +35,7 @@ _OTHER = ("variant", "length")
 _WELCOME = frozenset(_OTHER)
 
 #: What only the maker's document knows -> what is asked. Lengths.
-KIT = {
-    "plate_length": "Length of one wall plate",
-    "plate_hole_spacing": "From hole to hole of a wall plate",
-    "plate_first_hole": "From the end of a wall plate to its first hole",
-    "plate_thickness": "Thickness of a wall plate",
-    "head_takes": "What the head fitting takes: from the wall plate's pin to the end of the strut",
-    "base_takes": "What the base plate takes: from the ground to the end of the strut",
-    "brace_takes": "What both ends of a mid brace take together",
-    "clamp_takes": "What both clamp seats of a lateral or diagonal take together",
-    "slack_in": "Adjustment that is left to shorten a strut, once it is set",
-    "slack_out": "Adjustment that is left to lengthen it",
-    "waler_gap": "From the base plate to its pickets, for a waler behind it",
-}
+KIT = {name: SAYS[name].capitalize() for name, about in Kit.model_fields.items() if about.is_required()}
 
 
 @dataclass

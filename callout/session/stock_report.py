@@ -13,18 +13,26 @@ from callout.shoring.on_paper import wrapped
 from callout.shoring.plan import Reach, ShorePlanner, reach
 from callout.shoring.stock import Stock, lines_named
 
+#: Without the tube no strut is checked as a column, and where it stands on a pad it is taken for a point.
+NO_TUBE = (
+    "The struts' tube, [kit.strut], is not given: no strut is checked as a column, and on a pad each is taken for a "
+    "point, so that steep ones are refused. Take it from the maker's data; docs/stock.md has the lines."
+)
+
 
 @dataclass(frozen=True)
 class StockReport:
     """`rows`: a pair of rakers at each height and angle, and what each is short of. The rest are names of lines:
     `unrated` struts have no figure in their maker's table; `unasked` cannot be asked for by voice; of `unsaid` the
-    voice can say nothing; `not_taken` comes into no shore, each with what it may have meant."""
+    voice can say nothing; `not_taken` comes into no shore, each with what it may have meant; `no_tube`: the
+    file does not give the struts' tube."""
 
     rows: tuple[Reach, ...]
     unrated: tuple[str, ...]
     unasked: tuple[str, ...]
     unsaid: tuple[str, ...]
     not_taken: tuple[tuple[str, str], ...]
+    no_tube: bool
 
     def to_json(self) -> list[dict[str, Any]]:
         """One object a height and angle (`callout schema reach`)."""
@@ -60,6 +68,8 @@ class StockReport:
                 found += wrapped(f"  {name}" + (f"; did you mean {meant}?" if meant else ""), 4)
         if self.unrated:
             found += ["", f"NOT RATED by their maker's table: {', '.join(self.unrated)}"]
+        if self.no_tube:
+            found += ["", *wrapped(NO_TUBE, 0)]
         if self.unsaid:
             found += ["", "The voice cannot say these; name them in the letters of the callouts:",
                       *(f"  {name}" for name in self.unsaid)]  # fmt: skip
@@ -79,5 +89,6 @@ def stock_report(stock: Stock) -> StockReport:
         unrated=tuple(line.name for line in struts if line.family not in rated),
         unasked=tuple(line.name for line in stock.lines if line.name not in called),
         not_taken=tuple(no_shore_takes(stock)),
+        no_tube=bool(struts) and stock.kit.strut is None,
         unsaid=tuple(line.name for line in stock.lines if not any(letter.isalpha() for letter in text(line.name))),
     )

@@ -265,7 +265,9 @@ def not_enough(check: Check, writing: Writing) -> str:
     if check.unit == "lb" and check.strength is not None and check.demand is not None:
         carries, on_it = writing.figure(check.strength, "lb"), writing.figure(check.demand, "lb")
         return f"{check.name}: it carries {carries}, and {on_it} would be on it"
-    return f"{check.name}: it would be loaded to {round((check.share or 0) * 100)} percent of its strength"
+    note = f"; {check.note}" if check.note else ""
+    note = f"; {check.note}" if check.note else ""
+    return f"{check.name}: it would be loaded to {round((check.share or 0) * 100)} percent of its strength{note}"
 
 
 def feasible(build: Build) -> str | None:

@@ -20,6 +20,38 @@ BAY = ("lower lateral", "middle lateral", "upper lateral", "lower diagonal", "up
 _LONGEST = Length.imperial(feet=40)
 
 
+#: What each figure of a kit is, in the words of the stock file's comments, of the questions and of docs/stock.md.
+SAYS = {
+    "plate_length": "length of one wall plate",
+    "plate_hole_spacing": "from hole to hole of a wall plate",
+    "plate_first_hole": "from the end of a wall plate to its first hole",
+    "plate_thickness": "thickness of a wall plate",
+    "head_takes": "what the head fitting takes: from the wall plate's pin to the end of the strut",
+    "base_takes": "what the base plate takes: from the ground to the end of the strut",
+    "brace_takes": "what both ends of a mid brace take together",
+    "clamp_takes": "what both clamp seats of a lateral or diagonal take together",
+    "slack_in": "adjustment that is left to shorten a strut, once it is set",
+    "slack_out": "adjustment that is left to lengthen it, for tightening",
+    "waler_gap": "from the base plate to its pickets, for a waler behind it",
+    "anchor_holes": "anchors that a wall plate takes at least",
+    "base_picket_holes": "picket holes of a base plate",
+    "source": "the maker's document that all of this is from",
+    "edition": "its edition",
+    "grade": "how well it is founded: A seen in the source, B restated, M from memory, D worked out, P common practice",
+    "set_step": "a strut is set to the next such step above its length",
+    "set_step_metric": "the same in a shore of metres",
+    "spacing": "of the kit's rakers, on centre; without it as those of timber",
+    "spacing_metric": "the same in a shore of metres",
+    "plate_above": "wall plate left above the head fitting, at least",
+    "first_pickets": "pickets at each base, before the load asks for more",
+    "picket_holes": "which holes of the base plate they go through, counted from the toe, as [2, 5]",
+    "shoulder": "no clamp is nearer than this to the top of a raker",
+    "tie_slack": "left both ways on laterals, diagonals and braces",
+    "bay_order": "in which order the ties between two rakers go in",
+    "full_bay_over": "shorter rakers take two laterals and one diagonal",
+}
+
+
 class StrutTube(BaseModel):
     """The round tube of the kit's struts, from its maker's data. `k` is the effective-length factor: 1 pin to pin."""
 

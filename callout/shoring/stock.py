@@ -21,7 +21,7 @@ from pydantic_core import ErrorDetails
 
 from callout.errors import BadInput, Mistakes
 from callout.files import must_be_a_file, tomllib
-from callout.shoring.kit import Kit
+from callout.shoring.kit import SAYS, Kit
 from callout.shoring.taken_parts import known_part, plain_section
 from callout.values import Length
 from callout.values.length import WrittenLength
@@ -304,6 +304,7 @@ def parse_stock(text: str, file: str = "stock") -> Stock:
         line = at[1] if at else str(text.count("\n") + 1)
         reason = reason.replace(at[0], "") if at else reason
         raise BadInput(f"{file}, line {line}: not valid TOML ({reason[:120]}); mend that line") from None
+    _filled_in(text, file)
     try:
         return Stock.model_validate(shape)
     except ValidationError as wrong:
@@ -312,6 +313,18 @@ def parse_stock(text: str, file: str = "stock") -> Stock:
         mistakes = [_message(error, *place) for place, error in reversed(named.items())]
     more = len(mistakes) - MOST_SHOWN
     raise Mistakes(mistakes[:MOST_SHOWN] + ([f"{file}: and {more} more mistakes"] if more > 0 else []))
+
+
+_TO_FILL = re.compile(r"\s*(?P<field>[\w.]+)\s*=\s*[\"']FILL IN[\"']")
+
+
+def _filled_in(text: str, file: str) -> None:
+    """Raises Mistakes with each line that waits for a figure of the kit's maker."""
+    found = [(number, _TO_FILL.match(line)) for number, line in enumerate(text.splitlines(), 1)]
+    left = [(number, line["field"]) for number, line in found if line is not None]
+    if left:
+        what = {field: SAYS.get(field, "see the maker's document") for _, field in left}
+        raise Mistakes([f"{file}, line {number}: fill in {field}: {what[field]}" for number, field in left])
 
 
 #: What is wrong with a value of another kind than the field's -> what to write.

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from callout.errors import Mistakes
-from callout.shoring.kit import Kit
+from callout.shoring.kit import SAYS, Kit
 from callout.shoring.stock_table import length_of, plain_length, pounds, whole_count
 from callout.shoring.taken_parts import COUPLERS, EXTENSIONS, FAMILIES, known_part, plain_section, variants_of
 from callout.values import Length
@@ -27,6 +27,8 @@ nail,,,500,crate 8,0.02,,16d,
 """
 
 ADJUSTABLE = FAMILIES
+#: Examples of what a kit has no default for.
+WHEN_KNOWN = {"spacing": '"6 ft"', "spacing_metric": '"1.8 m"', "picket_holes": "[2, 5]"}
 MOST_TOLD = 40  # mistakes named at once
 
 
@@ -43,11 +45,24 @@ def stock_text(
         "",
         "# What the fittings of your kit take off, from its maker's document. Fill in every line; none is guessed.",
         "[kit]",
-        *(f"{field} = {json.dumps(known.get(field, 'FILL IN'))}"
+        *(f"{field} = {json.dumps(known.get(field, 'FILL IN'))} # {SAYS[field]}"
           for field, about in Kit.model_fields.items() if about.is_required()),
         "# What holds where you write nothing; correct what your kit's document says otherwise:",
-        *(f"# {field} = {_shown(about.default)}" for field, about in Kit.model_fields.items()
+        *(f"# {field} = {_shown(about.default)} # {SAYS[field]}" for field, about in Kit.model_fields.items()
           if not about.is_required() and about.default not in (None, ())),
+        "# And what is left out where you write nothing:",
+        *(f"# {field} = {written} # {SAYS[field]}" for field, written in WHEN_KNOWN.items()),
+        "",
+        "# The tube of the struts, from the maker's data. Without it no strut is checked as a column, and on a pad it",
+        "# counts as a point, so that steep struts are refused.",
+        "# [kit.strut]",
+        '# material = "aluminium" # or steel',
+        '# outside = "3 1/2 in" # how wide the tube is',
+        '# wall = "1/4 in" # how thick its wall is',
+        "# yield_psi = 35000",
+        "# e_psi = 10100000",
+        '# source = "the maker\'s document"',
+        '# grade = "P"',
         "",
         "# What the maker rates the struts for, in pounds by length; without it every strut is NOT RATED.",
         "# [[kit.rating]]",
