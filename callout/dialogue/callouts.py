@@ -130,7 +130,12 @@ def beside_a_readback(now: Conversation, cause: Cause, waits: Pending, result: N
         return confirming.negative(now, cause) if drops else _which_part(now, cause, why)
     if content or told == "approves":
         return ()
-    return (said(cause, "confirming.not_taken", "refused"), readback_again(cause, waits))
+    seat = now.seat(cause.role)
+    if seat.doubts >= now.settings.times_asked:  # twice at most: then it waits for "read back"
+        return (said(cause, "confirming.put_aside", "parked", meaning=waits.request, build_id=waits.build_id),)
+    again = readback_again(cause, waits)
+    counted = replace(again, courtesies={**again.courtesies, "doubts": seat.doubts + 1})
+    return (said(cause, "confirming.not_taken", "refused"), counted)
 
 
 def _which_part(now: Conversation, cause: Cause, why: str) -> Acts:

@@ -138,7 +138,20 @@ def _in_the_walk(now: Conversation, cause: Cause, order: Command) -> Acts:
         return (*on, *walking.opened(now, cause, build))
     if order.command in _GOES_ON and now.walked is build and (again := _since_the_stop(now, cause, build)):
         return (*on, *again)
-    return (*on, *_WALK[order.command](now, cause, build, order))
+    on += _undo_ends(now, cause, order)
+    return (*on, *_WALK[order.command](folded(now, on), cause, build, order))
+
+
+#: Words that move the walk: a readback of "undo" is of the item that was booked last, and ends with them.
+_MOVES_ON = frozenset({"ready", "next", "back", "skip", "item", "step_by_step"})
+
+
+def _undo_ends(now: Conversation, cause: Cause, order: Command) -> Acts:
+    """Nothing moves on beneath a pick that is to be taken back: the yes would come to something long past."""
+    waits = now.seat(cause.role).pending
+    if waits is None or waits.shape.undoes != "picked" or order.command not in _MOVES_ON:
+        return ()
+    return voids(now, cause, aloud=True)
 
 
 def carried_on(now: Conversation, cause: Cause, order: Command) -> Acts:
