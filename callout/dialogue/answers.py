@@ -7,7 +7,7 @@ import re
 from callout.dialogue import places, speakable, walking, wording
 from callout.dialogue.acts import Act, Acts, Cause, said, said_text
 from callout.dialogue.asking import next_part, question, question_of_teaching
-from callout.dialogue.state import Conversation, OpenBuild, on_hand, state_name
+from callout.dialogue.state import Conversation, OpenBuild, add, on_hand, state_name
 from callout.dialogue.stock_lines import matching
 from callout.language.cribsheet import spoken_help
 from callout.shoring.build import Part
@@ -133,7 +133,52 @@ def how_many(now: Conversation, cause: Cause, asked: Command) -> Acts:
     if not lines:
         return _unknown(cause, asked.part)
     there = [(line.name, max(0, lying[line.name])) for line in lines]
-    return (said(cause, "stock.on_hand", lines=wording.pieces_on_hand(there)),)
+    needs = _needed(now, {line.name for line in lines})
+    if now.walked is None or not needs:
+        return (said(cause, "stock.on_hand", lines=wording.pieces_on_hand(there)),)
+    return (
+        said(
+            cause, "stock.needed_on_hand", build_id=now.walked.build_id, number=wording.count(now.walked.number),
+            pieces=wording.pieces(needs), lines=wording.pieces_on_hand(there),
+        ),
+    )  # fmt: skip
+
+
+def _needed(now: Conversation, names: set[str]) -> list[tuple[str, int]]:
+    """How many the build in the walk takes of some lines of the stock."""
+    needs: dict[str, int] = {}
+    for part in () if now.walked is None else now.walked.build.parts:
+        if part.name in names:
+            needs = add(needs, [(part.name, part.quantity)])
+    return list(needs.items())
+
+
+def what_picked(now: Conversation, cause: Cause, asked: Command) -> Acts:
+    """What the crew holds of a build, the last five items of it, and how many are left."""
+    build = walking.by_number(now, asked.build)
+    if build is None:
+        key = "walking.nothing_walked" if asked.build is None else "walking.no_such_build"
+        return (said(cause, key, "refused", number=wording.count(asked.build or 0)),)
+    got = [line for line, count in enumerate(build.got) if count]
+    items = [_listed(build, line, build.got[line]) for line in got[-ONE_LIST:]]
+    left, number = wording.counted(len(build.open_lines), "item"), wording.count(build.number)
+    key = "walking.none_picked" if not got else "walking.picked" if len(got) <= ONE_LIST else "walking.picked_last"
+    key = key if build.open_lines else "walking.list_empty"
+    return (
+        said(
+            cause, key, build_id=build.build_id, number=number, items=left, lines=wording.things(items),
+            count=wording.counted(len(got), "item"),
+        ),
+    )  # fmt: skip
+
+
+def not_rearranged(now: Conversation, cause: Cause) -> Acts:
+    """No build is put on hold or swapped: what there is instead, and where the walk is."""
+    build = now.walked
+    if build is None or not build.begun:
+        return (said(cause, "walking.not_rearranged", "refused"),)
+    number, card = wording.count(build.number), walking.card_name(build.at)
+    return (said(cause, "walking.not_rearranged_at", "refused", build_id=build.build_id, number=number, card=card),)
 
 
 def _rakers(now: Conversation, cause: Cause) -> Acts:
@@ -172,10 +217,7 @@ def parts_list(now: Conversation, cause: Cause) -> Acts:
     listed = now.seat(cause.role).listed
     since = listed[1] if listed is not None and listed[0] == build.build_id else 0
     lines = [line for line in build.open_lines if line >= since] or list(build.open_lines)
-    items = []
-    for line in lines[:ONE_LIST]:
-        part = wording.some(build.build.parts[line].name, build.left(line), build.build.parts[line].length)
-        items.append(wording.sentence("walking.listed", item=wording.count(line + 1), part=part))
+    items = [_listed(build, line, build.left(line)) for line in lines[:ONE_LIST]]
     key = "walking.list" if len(lines) <= ONE_LIST else "walking.list_more"
     more = lines[ONE_LIST] if len(lines) > ONE_LIST else 0
     return (
@@ -184,6 +226,13 @@ def parts_list(now: Conversation, cause: Cause) -> Acts:
             courtesies={"listed": (build.build_id, more)},
         ),
     )  # fmt: skip
+
+
+def _listed(build: OpenBuild, line: int, quantity: int) -> str:
+    """ "Item one, two struts, twelve feet": so many of an item in a list."""
+    part = build.build.parts[line]
+    some = wording.some(part.name, quantity, part.length)
+    return wording.sentence("walking.listed", item=wording.count(line + 1), part=some)
 
 
 def cautions(now: Conversation, cause: Cause) -> Acts:

@@ -410,6 +410,8 @@ _ANYWHERE: Mapping[str, Decides] = {
     "list": lambda now, cause, order: answers.parts_list(now, cause),
     "parts_list": lambda now, cause, order: answers.parts_list(now, cause),
     "how_many": answers.how_many,
+    "what_picked": answers.what_picked,
+    "rearrange": lambda now, cause, order: answers.not_rearranged(now, cause),
     "how_many_left": lambda now, cause, order: answers.how_many_left(now, cause),
     "cautions": lambda now, cause, order: answers.cautions(now, cause),
     "where": answers.where,
@@ -422,7 +424,7 @@ _ANYWHERE: Mapping[str, Decides] = {
     "repeat_the_build": lambda now, cause, order: answers.repeat_the_build(now, cause, order.build),
     "relocate": relocating.asked_for,
     "stock_set": _anew(stock_lines.heard_stock),
-    "stock_add": _anew(stock_lines.heard_stock),
+    "stock_add": _anew(stock_lines.heard_more),
     "stock_out": _anew(stock_lines.heard_stock),
     "stock_lost": _anew(shortages.lost),
     "stands": _anew(standing.heard_stands),
@@ -453,6 +455,7 @@ _WALK: Mapping[str, Callable[[Conversation, Cause, OpenBuild, Command], Acts]] =
     "substitute": shortages.substitute,
     "found": _found,
     "after_this": lambda now, cause, build, order: walking.after_this(cause, build),
+    "one_at_a_time": lambda now, cause, build, order: walking.one_at_a_time(cause, build),
     "step_by_step": _step_by_step,
 }
 

@@ -35,6 +35,18 @@ def heard_stock(now: Conversation, cause: Cause, count: Command) -> Acts:
     return (_counted(now, cause, count),)
 
 
+def heard_more(now: Conversation, cause: Cause, count: Command) -> Acts:
+    """ "Found two more" is of the item at which the crew is, where no piece is named."""
+    build = now.walked
+    if count.part is not None or build is None:
+        return heard_stock(now, cause, count)
+    if build.at.kind != "item":
+        return (said(cause, "walking.needs_item", "refused"),)
+    line = build.build.parts[build.at.index]
+    changes = ({"item": line.name, "how": "add", "quantity": count.quantity},)
+    return (readback(cause, "confirming.stock", proposed(cause, "stock", changes=changes), lines=_lines(changes)),)
+
+
 def _counted(now: Conversation, cause: Cause, count: Command) -> Act:
     part, how = count.part or "", HOW[count.command]
     lines = matching(now, part, count.length)

@@ -346,6 +346,11 @@ def after_this(cause: Cause, build: OpenBuild) -> Acts:
     return (told, said(cause, "walking.here", build_id=build.build_id, card=card_name(build.at)))
 
 
+def one_at_a_time(cause: Cause, build: OpenBuild) -> Acts:
+    """ "Items two and three are picked", "go back two": nothing is booked, and the crew stays where it is."""
+    return (said(cause, "walking.one_at_a_time", "refused"), repeated(cause, build))
+
+
 def step_by_step(cause: Cause, build: OpenBuild) -> Acts:
     """To the assembly: what to mark, then each step."""
     return (card_said(cause, build, _first(build, "mark", "step", "check", "end")),)
