@@ -223,6 +223,37 @@ def test_a_second_is_no_second_item(said: str) -> None:
     assert in_short(resolve_text(said, context("walk"))) in ("stand_by", "not understood")
 
 
+@pytest.mark.parametrize(
+    "said",
+    [
+        "check the tape", "check your six", "check in", "check them off", "be ready", "done yet", "fetch it", "hand over",
+        "i take over",
+    ],
+)  # fmt: skip
+def test_no_yes_to_ready_follows_an_order_or_a_question(said: str) -> None:
+    result = resolve_text(said, context("walk"))
+    meant = result.likely if isinstance(result, Near) else result.meaning
+    assert getattr(meant, "command", "") not in ("ready", "next")
+
+
+@pytest.mark.parametrize(
+    ("said", "meaning"),
+    [
+        ("put build two on hold", "rearrange build 2"), ("hold build two", "rearrange build 2"),
+        ("hold item three", "rearrange item 3"), ("swap build one and build three", "rearrange build 1"),
+        ("are all parts picked for build one", "what_picked build 1"), ("what did i pick", "what_picked"),
+        ("what is picked", "what_picked"), ("which ones are done", "what_picked"), ("i'm taking over", "what_picked"),
+        ("which items are open", "parts_list"), ("which first", "repeat"), ("which one first", "repeat"),
+        ("items two three and four are picked", "one_at_a_time"), ("give me the next three", "one_at_a_time"),
+        ("go back two", "one_at_a_time"), ("go back one", "back"), ("ready but only three", "short have 3"),
+        ("found two more", "stock_add 2"), ("they're all bent", "stock_lost have 0"),
+        ("all three are bent", "stock_lost 3"), ("both are bent", "stock_lost 2"), ("all good", "ready"),
+    ],
+)  # fmt: skip
+def test_what_moves_nothing_is_told(said: str, meaning: str) -> None:
+    assert in_short(resolve_text(said, context("walk"))) == meaning
+
+
 def test_the_second_is_the_second_item() -> None:
     assert in_short(resolve_text("get the second", context("walk"))) == "item 2"
 

@@ -44,6 +44,7 @@ class _Instead(NamedTuple):
 
     of: frozenset[str]
     alone: frozenset[str]
+    begins: frozenset[str]  # sentences that begin so are not asked for either
     means: str
 
 
@@ -79,7 +80,9 @@ def instead(result: Resolution, context: Context) -> Resolution:
     if found is None:
         return result
     said = _between(result.words)
-    row = next((row for row in _instead() if found.command in row.of and said in row.alone), None)
+    heads = {" ".join(said.split()[:n]) for n in (1, 2, 3)} if isinstance(result, Near) else set()
+    rows = (row for row in _instead() if found.command in row.of)
+    row = next((row for row in rows if said in row.alone or row.begins & heads), None)
     return result if row is None else _meant_instead(result.words, row.means, context)
 
 
@@ -159,7 +162,10 @@ def _waits_first(words: Sequence[str], context: Context) -> bool:
 @lru_cache(maxsize=1)
 def _instead() -> tuple[_Instead, ...]:
     rows = read_toml(data_folder("grammars") / "asides.toml")["instead"]
-    return tuple(_Instead(frozenset(row["of"]), frozenset(row["alone"]), row["is"]) for row in rows)
+    return tuple(
+        _Instead(frozenset(row["of"]), frozenset(row["alone"]), frozenset(row.get("begins", ())), row["is"])
+        for row in rows
+    )
 
 
 @lru_cache(maxsize=1)
