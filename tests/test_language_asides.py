@@ -226,8 +226,8 @@ def test_a_second_is_no_second_item(said: str) -> None:
 @pytest.mark.parametrize(
     "said",
     [
-        "check the tape", "check your six", "check in", "check them off", "be ready", "done yet", "fetch it", "hand over",
-        "i take over",
+        "check the tape", "check your six", "check in", "check them off", "be ready", "done yet", "fetch it",
+        "hand over", "i take over",
     ],
 )  # fmt: skip
 def test_no_yes_to_ready_follows_an_order_or_a_question(said: str) -> None:
