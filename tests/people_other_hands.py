@@ -28,7 +28,8 @@ Verdict = Literal["right", "asked", "asked otherwise", "no yes", "not understood
 
 SAME = (
     {"ready", "next"}, {"say_again", "repeat", "read_back", "repeat_the_build", "say_again_all_before"},
-    {"list", "parts_list", "status", "how_many_left", "what_picked"}, {"stand_by", "hold"}, {"stop", "cease_operations", "hold"},
+    {"list", "parts_list", "status", "how_many_left", "what_picked"}, {"stand_by", "hold"},
+    {"stop", "cease_operations", "hold"},
     {"negative", "disregard", "cancel", "undo"}, {"affirm", "affirm_insertion"}, {"roger", "wilco", "closing"},
     {"build", "item", "next_build"}, {"say_again", "say_again_all_after"}, {"stock_lost", "short", "stock_out"},
     {"move", "relocate"},
