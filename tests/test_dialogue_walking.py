@@ -112,7 +112,9 @@ def test_questions_change_nothing() -> None:
     assert talk.say("where").said == ["six foot struts. at rack A."]
     assert talk.say(Command(command="where", item=2)).said == ["brick anchors. at box two."]
     assert talk.say("how_many_left").said == ["build one. two items left."]
-    assert talk.say(Command(command="how_many", part="anchor")).said == ["twelve brick anchors, on hand."]
+    assert talk.say(Command(command="how_many", part="anchor")).said == [
+        "build one takes four brick anchors. twelve brick anchors, on hand."
+    ]
     assert talk.say("status").said == ["build one, eleven feet, sixty. item one."]
     assert talk.say("parts_list").said == ["build one. item one, two struts, six feet; item two, four brick anchors."]
     assert talk.now.open == before.open

@@ -76,6 +76,8 @@ def affirmed_all_picked(now: Conversation, cause: Cause, confirmed: Pending) -> 
     build = now.open.get(confirmed.build_id or 0)
     if build is None:
         return (said(cause, "walking.no_change", "refused"),)
+    if not cause.walks:
+        return (said_once(cause, "walking.yard_only", "refused"),)
     booked = walking.book(now, cause, build, build.open_lines)
     return (*booked, walking.next_card(cause, folded(now, booked).open[build.build_id]))
 

@@ -223,7 +223,8 @@ def said_now(now: Conversation, cause: Cause, build: OpenBuild) -> Acts:
 
 def book(now: Conversation, cause: Cause, build: OpenBuild, lines: Iterable[int]) -> Acts:
     """Book what is left of each line, as far as it lies there by the count."""
-    by = "logistics" if cause.one_source and cause.name is None else cause.speaker  # one voice relays for all
+    relays = cause.one_source and cause.name is None and not cause.names_side  # one voice for all
+    by = "logistics" if relays else cause.speaker
     acts: Acts = ()
     for line in lines:
         name = build.build.parts[line].name
