@@ -242,7 +242,7 @@ def test_no_yes_to_ready_follows_an_order_or_a_question(said: str) -> None:
         ("put build two on hold", "rearrange build 2"), ("hold build two", "rearrange build 2"),
         ("hold item three", "rearrange item 3"), ("swap build one and build three", "rearrange build 1"),
         ("are all parts picked for build one", "what_picked build 1"), ("what did i pick", "what_picked"),
-        ("what is picked", "what_picked"), ("which ones are done", "what_picked"), ("i'm taking over", "what_picked"),
+        ("what is picked", "what_picked"), ("which ones are done", "what_picked"), ("i take over", "handover"),
         ("which items are open", "parts_list"), ("which first", "repeat"), ("which one first", "repeat"),
         ("items two three and four are picked", "one_at_a_time"), ("give me the next three", "one_at_a_time"),
         ("go back two", "one_at_a_time"), ("go back one", "back"), ("ready but only three", "short have 3"),
