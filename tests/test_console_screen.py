@@ -9,6 +9,7 @@ import select
 import struct
 import sys
 import time
+from dataclasses import replace
 
 import pytest
 
@@ -223,6 +224,24 @@ def test_a_typed_line_is_shown_as_worked_on_until_its_record_comes():
         assert "working on" not in pilot.app.text
 
     drive(console, script, (80, 24))
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_the_code_for_a_board_is_shown_on_every_screen(size):
+    """However much room the item takes: the log, where notes stand, may have none."""
+    console = ScreenConsole(lambda: followed().board())
+
+    async def script(pilot):
+        console.notice("code for the board of logistics: 4711, once, within three minutes")
+        await pilot.pause(0.3)
+        text = " ".join(pilot.app.text.split())
+        assert "code for the board of logistics: 4711" in text
+        assert len(pilot.app.text.splitlines()) == size[1]
+        console.wall.tell(lambda face: replace(face, notice_until=0.0))
+        await pilot.pause(0.3)
+        assert "4711" not in pilot.app.text or size[1] > 30
+
+    drive(console, script, size)
 
 
 def test_a_flood_of_lines_holds_nobody_up():

@@ -63,9 +63,13 @@ def board(journal: Path | None, port: int, address: str, stock: Path | None, as_
 
 
 @contextlib.contextmanager
-def board_of(desk: Desk, address: str | None, note: Callable[[str], None], *, drawn: bool = True) -> Iterator[None]:
-    """A board beside the conversation of `desk`, where `address` asks for one. The yard may pair it. `drawn`: its
-    address is drawn as a QR code too, where the notes go to a terminal."""
+def board_of(
+    desk: Desk, address: str | None, note: Callable[[str], None], notice: Callable[[str], None] | None = None, *,
+    drawn: bool = True,
+) -> Iterator[None]:  # fmt: skip
+    """A board beside the conversation of `desk`, where `address` asks for one. The yard may pair it. `notice` shows the
+    code where a note could be overlooked. `drawn`: its address is drawn as a QR code too, where the notes go to a
+    terminal."""
     if address is None:
         yield
         return
@@ -75,7 +79,7 @@ def board_of(desk: Desk, address: str | None, note: Callable[[str], None], *, dr
     host, port = web.address_of(address)
 
     def show_code(code: str, role: str) -> None:
-        note(f"code for the board of {role}: {code}, once, within three minutes")
+        (notice or note)(f"code for the board of {role}: {code}, once, within three minutes")
         spoken = ". ".join(digit_words(int(digit))[0] for digit in code)
         desk.announce("a board may be paired; its code was spoken.", f"code for the board. {spoken}.")
 

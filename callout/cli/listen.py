@@ -111,7 +111,7 @@ def listen(
         def hold(console: Console, hands: Hands | None = None, shown: DeskBoard | None = None) -> None:
             with (
                 Session.with_choices(choices, console) as session,
-                board_of(session.desk, board, console.note, drawn=not screen),
+                board_of(session.desk, board, console.note, getattr(console, "notice", None), drawn=not screen),
             ):
                 if shown is not None:
                     shown.desk = session.desk

@@ -40,6 +40,9 @@ class Face:
     muted: bool = False
     keys: tuple[tuple[str, str], ...] = ()
     hint: str = ""  # what a key has just not done
+    notice: str = ""
+    notice_until: float = 0.0  # in seconds of the clock that `now` is of
+    now: float = 0.0
     clock: datetime = field(default_factory=lambda: datetime.now().astimezone())
 
 
@@ -65,6 +68,8 @@ def head_and_foot(
                 break
     said = _heard(board, face, columns, heard or (2 if height < SMALL else 3), when=name == "OVERVIEW")
     foot: list[Line] = [[(line, "quiet" if face.sure else "strong")] for line in said]
+    notice = face.notice if face.now < face.notice_until else ""
+    foot += text_lines(notice, columns, "now", pad=True)
     return top, [*foot, *text_lines(face.hint, columns, "alarm", pad=True), *_keys(face, columns)]
 
 

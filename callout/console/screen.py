@@ -48,6 +48,8 @@ MEASURER_TYPING = (("F8 twice", "affirm"), *TYPING)
 WORDS_FIRST = "F8 affirms nothing while words stand in the line: send them with Enter, or clear the line"
 #: How long a hint stands, in seconds.
 HINT = 5.0
+#: How long a notice stands: as long as a code holds.
+NOTICE = 180.0
 
 #: Keys that mean the same whatever is shown.
 _NAMED: dict[str, KeyName] = {UNPAIR_KEY: "unpair", TALK_KEY: "talk", **VOICE_KEYS}
@@ -166,6 +168,7 @@ class CalloutApp(App[None]):
         face = replace(
             self._wall.look(), speaking=self.speaking(), clock=datetime.now().astimezone(),
             keys=keys[self.view == "measurer"], hint=self._hint if time.monotonic() < self._hint_until else "",
+            now=time.monotonic(),
         )  # fmt: skip
         shown = self.query_one("#view", Static)
         columns, height = shown.size
@@ -291,6 +294,12 @@ class ScreenConsole:
 
     def note(self, text: str) -> None:
         self.wall.tell(self.wall.line(f"{'':8}  {'-':<10}  {text}"))
+
+    def notice(self, text: str) -> None:
+        """A note that must not be overlooked, nor pushed out by what is large: a code."""
+        self.note(text)
+        until = time.monotonic() + NOTICE
+        self.wall.tell(lambda face: replace(face, notice=text, notice_until=until))
 
     def level(self, role: str, what: str, decibels: float, is_open: bool) -> None:
         """How loud a side's microphone or line is now."""
