@@ -186,6 +186,7 @@ function banner() {
   const box = $("banner");
   if (box.textContent !== text) box.textContent = text;
   box.hidden = !text;
+  box.classList.toggle("halted", Boolean(!lost && state && state.board.halted)); // larger: it is read from two metres
   document.body.classList.toggle("lost", lost);
   document.body.classList.toggle("dead", !lost && dead());
   showClock();
