@@ -152,6 +152,22 @@ def test_a_word_that_makes_the_command_fits_by_itself(heard: str, fits: tuple[fl
     assert result.outcome == ("understood" if taken else "ambiguous")
 
 
+@pytest.mark.parametrize(
+    ("heard", "second", "taken"),
+    [
+        ("yes", [vosk("yes", -4.0), vosk("yeah", -9.0)], True),
+        ("yes", [vosk("yes", -6.0), vosk("yeah", -8.0)], False),  # "yeah"
+        ("yes", [vosk("yes", -6.0), vosk("[unk]", -8.0)], False),  # "guess"
+        ("affirm", [vosk("affirm", -6.0), vosk("[unk]", -8.0)], True),
+        ("yes affirm", [vosk("yes affirm", -6.0), vosk("[unk]", -8.0)], True),
+    ],
+)
+def test_a_lone_yes_is_far_ahead_to_the_second_ear(heard: str, second: list[VoskReading], taken: bool) -> None:
+    phones = 5 if heard == "affirm" else 3 * len(heard.split())
+    result, _, _ = outcome([replace(encoder(heard), sound=(1,) * phones)], second, Context(state="confirm"))
+    assert result.outcome == ("understood" if taken else "ambiguous")
+
+
 def test_nothing_said_is_nothing() -> None:
     assert judge(Evidence((), (), (), silent=True))[0].outcome == "nothing"
     assert judge(Evidence((), (), ("S",)))[0].outcome == "nothing"

@@ -46,6 +46,40 @@ def test_everyday_words_for_stop_are_heard_in_every_state(ears: Ears, state: str
     assert in_short(ears.hear(said(words), Context(state=state)).resolution) == command
 
 
+#: A cry of everyday speech, said once or again and again.
+CRIES = [
+    "mayday mayday mayday", "the wall is moving", "it's coming down", "stand clear", "get out get out", "emergency",
+    "everybody back", "everybody run", "run run", "stop it's moving", "everybody out the wall is moving",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("state", ["walk", "confirm"])
+@pytest.mark.parametrize("cry", CRIES)
+def test_a_cry_to_get_out_is_heard(ears: Ears, state: str, cry: str) -> None:
+    assert in_short(ears.hear(said(cry), Context(state=state)).resolution) in ("evacuate", "stop")
+
+
+def test_cease_operations_is_heard_said_twice(ears: Ears) -> None:
+    result = ears.hear(said("cease operations cease operations"), Context(state="walk")).resolution
+    assert in_short(result) == "cease_operations"
+
+
+VOICES = ["espeak:en-us", "espeak:en-gb+m3", "espeak:en-gb-scotland"]
+
+
+@pytest.mark.parametrize("voice", VOICES)
+@pytest.mark.parametrize("words", ["yeah", "yep", "guess", "uh huh"])
+def test_what_only_sounds_like_a_yes_releases_nothing(ears: Ears, words: str, voice: str) -> None:
+    result = ears.hear(said(words, voice), context("confirm")).resolution
+    assert not in_short(result).startswith("affirm")
+
+
+@pytest.mark.parametrize("voice", VOICES)
+@pytest.mark.parametrize("words", ["yes", "affirm", "affirm affirm", "yes affirm", "yes that's correct"])
+def test_a_yes_is_heard_once_or_twice(ears: Ears, words: str, voice: str) -> None:
+    assert in_short(ears.hear(said(words, voice), context("confirm")).resolution) == "affirm"
+
+
 @pytest.mark.slow
 def test_of_the_phrases_kept_apart_60_in_100_are_taken_and_none_wrongly(ears: Ears) -> None:
     """The whole list in one clear voice, callouts and all; asked for again is no fault."""

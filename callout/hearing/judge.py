@@ -12,7 +12,9 @@ from callout.hearing.agreement import (
     heard_again,
     heard_first,
     kind_of,
+    second_ear,
     settings,
+    theirs_of,
     weigh,
 )
 from callout.hearing.agreement_of_three import weigh_three
@@ -39,7 +41,8 @@ from callout.values import Callout, Command, Length, Meaning
 
 STANDARD = (30, 45, 60)  # the angles at which rakers are built
 FEWEST_PHONES = 2  # "no", "two", "eight": no word of the language has fewer
-_FEW_WORDS = 3
+_FEW_WORDS, _FEW_PHONES = 3, 3
+_FAR = 4.0  # nats between the second ear's readings
 LATE_KEY = "the start was cut off; press the key, wait half a second, then speak"
 
 Meant = tuple[Meaning, tuple[Span, ...]]
@@ -58,10 +61,11 @@ def judge(
         chosen = replace(chosen, agreed=chosen.sure)
     if not speech(evidence, context):
         return Nothing(reasons=("no speech",)), (), None
-    verdict = (weigh_three if evidence.third else weigh)(evidence, meanings or reader(context), chosen)
+    meanings = meanings or reader(context)
+    verdict = (weigh_three if evidence.third else weigh)(evidence, meanings, chosen)
     if verdict is None or verdict.reading.fit < chosen.least_fit[kind_of(verdict.meaning)] or verdict.hopeless:
         return _no_meaning(evidence), (), None
-    if _carried_by_another_word(verdict, chosen):
+    if _carried_by_another_word(verdict, chosen) or _short_yes_in_doubt(verdict, evidence, meanings):
         verdict = replace(verdict, parts=tuple(replace(part, agreement="doubtful") for part in verdict.parts))
     if isinstance(verdict.meaning, Callout) and context.guesses:  # never a command: a yes is heard twice or keyed
         least = (chosen.agreed_three if evidence.third else chosen.agreed)["callout"]
@@ -214,6 +218,17 @@ def _carried_by_another_word(verdict: Verdict, chosen: DecisionSettings) -> bool
     return 1 < len(heard) <= _FEW_WORDS and any(
         word.fit < least and not set(fold((word.word,))) <= light_words() for word in heard
     )
+
+
+def _short_yes_in_doubt(verdict: Verdict, evidence: Evidence, meanings: Meanings) -> bool:
+    """Whether a lone "yes" is not far ahead to the second ear: to the first "yeah", "yep" and "guess" are the same, and
+    none of them releases anything. "Affirm" is longer, and taught for that."""
+    reading, meaning = verdict.reading, verdict.meaning
+    if isinstance(meaning, Callout) or meaning.command not in commands_that("affirmative") or evidence.deaf:
+        return False
+    if len(reading.words) > 1 or len(reading.sound) > _FEW_PHONES:
+        return False
+    return second_ear(theirs_of(evidence, reading, meanings), "command", meaning.command)[0] < _FAR
 
 
 def _no_meaning(evidence: Evidence) -> Resolution:
