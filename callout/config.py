@@ -120,6 +120,14 @@ def defaults_of_options(values: tuple[Value, ...]) -> dict[str, dict[str, Any]]:
     return found
 
 
+def unfit(value: Value, why: str) -> str:
+    """The line that says what is wrong with a setting, where it stands, and what to write."""
+    setting = value.setting
+    written = list(value.value) if isinstance(value.value, tuple) else value.value
+    place = value.source if value.source == setting.variable else f"{value.source}: {setting.name}"
+    return f"{place} is {written!r}: {why.rstrip('.')}; in the file write it as {setting.name} = {setting.example}"
+
+
 def example() -> str:
     """A commented file with every setting, switched off."""
     lines = ["# Settings of callout. Take away the # of what you set.", ""]
@@ -147,7 +155,8 @@ def _read(file: Path) -> dict[str, Any]:
     try:
         table: dict[str, Any] = tomllib.loads(raw.decode("utf-8-sig"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as wrong:
-        raise BadInput(f"{file}: not valid TOML ({' '.join(str(wrong).split())[:120]}); mend it") from None
+        path = "; write a path with / or in single quotes: stock = 'C:\\yard.toml'" if b"\\" in raw else ""
+        raise BadInput(f"{file}: not valid TOML ({' '.join(str(wrong).split())[:120]}); mend it{path}") from None
     return table
 
 

@@ -173,3 +173,57 @@ def test_commands_run_one_after_another_in_one_process(folder: Path, monkeypatch
         with pytest.raises(SystemExit) as stop:
             cli.main(words)
         assert stop.value.code == 0
+
+
+@pytest.mark.parametrize(
+    ("line", "why"),
+    [
+        ("pace = [900, 1]", "pace is [900.0, 1.0]: 900.0 is not in the range"),
+        ('voice = "mara"', "voice is 'mara': 'mara' is not one of"),
+        ('vox_lead = "500"', "vox_lead is '500': '500' is not a time up to 5 s"),
+        ('guard = "never"', "guard is 'never'"),
+        ('tones = "bells"', "tones is 'bells': there is no tone 'bells'"),
+    ],
+)
+def test_a_value_that_its_option_refuses_is_told_by_file_and_name(tmp_path: Path, line: str, why: str) -> None:
+    """By `callout config`, and by the conversation, which had blamed an option that nobody wrote."""
+    file = tmp_path / "callout.toml"
+    file.write_text(line + "\n")
+    example = config.BY_NAME[line.split()[0]].example
+    for words in (["config"], ["listen", "--typed", "--mute"]):
+        done = run(tmp_path, *words)
+        assert done.returncode == 2, words
+        told = " ".join(done.stderr.split())
+        assert f"{file}: {why}" in told, words
+        assert told.endswith(f"write it as {line.split()[0]} = {example}")
+        assert "--voice" not in told
+
+
+def test_a_variable_that_its_option_refuses_is_told_by_its_name(tmp_path: Path) -> None:
+    (tmp_path / "callout.toml").write_text("")
+    done = run(tmp_path, "config", CALLOUT_VOICE="mara")
+    assert done.returncode == 2
+    assert "CALLOUT_VOICE is 'mara'" in done.stderr
+
+
+def test_an_option_that_somebody_writes_is_still_told_as_the_option(tmp_path: Path) -> None:
+    (tmp_path / "callout.toml").write_text('voice = "plain"\n')
+    done = run(tmp_path, "listen", "--typed", "--voice", "mara")
+    assert "--voice" in done.stderr
+    assert "callout.toml" not in done.stderr
+
+
+def test_a_folder_of_words_that_is_not_there_is_blamed_on_the_file_that_names_it(tmp_path: Path) -> None:
+    (tmp_path / "callout.toml").write_text('team = "words"\n')
+    forget(anyway=True)
+    done = run(tmp_path, "read", "affirm")
+    os.environ.pop("CALLOUT_TEAM", None)
+    forget(anyway=True)
+    assert f"team in {tmp_path / 'callout.toml'} names" in done.stderr
+    assert "CALLOUT_TEAM" not in done.stderr
+
+
+def test_a_path_of_windows_is_told_how_to_be_written(tmp_path: Path) -> None:
+    (tmp_path / "callout.toml").write_text('stock = "C:\\Users\\yard.toml"\n')
+    with pytest.raises(BadInput, match="write a path with / or in single quotes"):
+        config.load(tmp_path / "callout.toml", {})

@@ -185,3 +185,8 @@ def test_what_is_written_of_a_shortage_has_no_count_beside_a_size() -> None:
     assert any("picket, 4 ft" in text or "2x4 wedge pair" in text for text in texts)
     for text in texts:
         assert not re.search(r"(?:^|fetch |, )\d+ \d", text), text
+
+
+def test_what_the_stock_file_lacks_has_a_way_on() -> None:
+    talk = typed(yard(), "we have four wedge pairs")
+    assert talk.said == ["no wedge pairs in the stock file. write that line there, then start callout again."]

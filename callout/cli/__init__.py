@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import click
+from click.core import ParameterSource
 
 from callout import __version__
 from callout import config as settings
@@ -145,6 +146,8 @@ def _run(arguments: Sequence[str] | None) -> int:
 
 def _explained(failed: BaseException) -> tuple[str, int]:
     """(the line that says what to do, the exit code). A fault of ours is raised again where somebody looks for it."""
+    if isinstance(failed, click.BadParameter) and (told := _of_a_setting(failed)):
+        return told, 2
     if isinstance(failed, click.ClickException):
         at = failed.ctx.command_path if isinstance(failed, click.UsageError) and failed.ctx is not None else "callout"
         return f"{' '.join(failed.format_message().split())} See: {at} --help", 2
@@ -172,6 +175,16 @@ def _explained(failed: BaseException) -> tuple[str, int]:
         f"a fault in the program itself ({type(failed).__name__}: {first_line}); "
         "run again with CALLOUT_DEBUG=1 and report what it prints"
     ), 1
+
+
+def _of_a_setting(failed: click.BadParameter) -> str:
+    """What is wrong with a value that a setting gave an option, by the setting's name and place; empty for others."""
+    name = failed.param.name if failed.param is not None else None
+    if failed.ctx is None or name is None or failed.ctx.get_parameter_source(name) is not ParameterSource.DEFAULT_MAP:
+        return ""
+    feeds = f"{failed.ctx.info_name}.{name}"
+    value = next((one for one in settings.load() if feeds in one.setting.feeds), None)
+    return "" if value is None else settings.unfit(value, failed.message)
 
 
 def _open_standard_streams() -> str:

@@ -9,7 +9,7 @@ import click
 
 from callout import config as settings
 from callout.console.output import emit, say
-from callout.errors import BadInput
+from callout.errors import BadInput, Mistakes
 from callout.files import whole_file
 
 
@@ -38,7 +38,26 @@ def config(init: bool, as_json: bool) -> int:
         click.echo(f"{value.setting.name:<12} {shown:<28} {value.source}")
     if not as_json:
         click.echo(f"settings are read from {file}" + ("" if file.exists() else " (not there; make it: --init)"))
+    if wrong := _unfit(values):
+        raise Mistakes(wrong)
     return 0
+
+
+def _unfit(values: tuple[settings.Value, ...]) -> list[str]:
+    """A line for each value that the option which it feeds would refuse."""
+    from callout.cli.listen import listen
+
+    options = {f"listen.{option.name}": option for option in listen.params}
+    found = []
+    for value in values:
+        option = next((options[feeds] for feeds in value.setting.feeds if feeds in options), None)
+        if value.value is None or option is None:
+            continue
+        try:
+            option.type_cast_value(click.Context(listen), value.value)
+        except click.BadParameter as wrong:
+            found.append(settings.unfit(value, wrong.message))
+    return found
 
 
 def _shape(value: settings.Value) -> dict[str, Any]:

@@ -6,6 +6,7 @@ import os
 import re
 from pathlib import Path
 
+from callout import config as settings
 from callout.config import config_file
 from callout.errors import BadInput
 from callout.files import read_toml, whole_file
@@ -35,13 +36,32 @@ def is_named() -> bool:
     return bool(os.environ.get("CALLOUT_TEAM")) and _checked("CALLOUT_TEAM names", where_words_go())
 
 
+def _named_in_the_file(folder: Path) -> str:
+    """The file of settings where it is what names the folder; empty where the variable or the option does."""
+    try:
+        team = next(value for value in settings.load(environment={}) if value.setting.name == "team")
+    except BadInput:
+        return ""
+    return team.source if team.value == str(folder) else ""
+
+
 def _checked(says: str, folder: Path) -> bool:
     """True; raises BadInput for a folder that is not there, or is full of other things."""
+    try:
+        return _is_a_teams(says, folder, "unset CALLOUT_TEAM")
+    except BadInput:
+        file = _named_in_the_file(folder)
+        if not file:
+            raise
+        return _is_a_teams(f"team in {file} names", folder, "correct team there")
+
+
+def _is_a_teams(says: str, folder: Path, else_do: str) -> bool:
     shown = str(folder) if len(str(folder)) <= 80 else f"{str(folder)[:77]}..."
     try:
         names = os.listdir(folder)
     except (OSError, ValueError):
-        raise BadInput(f"{says} {shown!r}, which is no folder; make it, or unset CALLOUT_TEAM") from None
+        raise BadInput(f"{says} {shown!r}, which is no folder; make it, or {else_do}") from None
     others = [name for name in names if not name.startswith(".") and name != VOICES]
     if others and not any(_is_ours(name) for name in names):
         wanted = f"{PHRASES}, {PARTS}, a .grammar file or {SOUNDS}"
