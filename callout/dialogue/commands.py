@@ -129,9 +129,9 @@ def _set_aside(now: Conversation, cause: Cause) -> Acts:
 def _in_the_walk(now: Conversation, cause: Cause, order: Command) -> Acts:
     if again := carried_on(now, cause, order):
         return again
-    if not cause.walks:
+    if not cause.walks and not (cause.in_yard and order.command in _ASKED and now.walked is not None):
         return (said_once(cause, "walking.yard_only", "refused"),)
-    build, on = now.walked or walking.first_open(now), _no_pause(now, cause)
+    build, on = now.walked or walking.first_open(now), _no_pause(now, cause) if cause.walks else ()
     if build is None:
         return (said_once(cause, "walking.nothing_walked", "refused"),)
     if not build.begun:
@@ -152,6 +152,10 @@ def _undo_ends(now: Conversation, cause: Cause, order: Command) -> Acts:
     if waits is None or waits.shape.undoes != "picked" or order.command not in _MOVES_ON:
         return ()
     return voids(now, cause, aloud=True)
+
+
+#: Questions about the walk, which change nothing: with one source the measurer may ask them, too.
+_ASKED = commands_that("question")
 
 
 def carried_on(now: Conversation, cause: Cause, order: Command) -> Acts:
