@@ -290,6 +290,23 @@ def test_a_look_at_the_lock_keeps_nobody_from_writing(tmp_path):
     reader.close()
 
 
+def test_the_screen_of_a_second_callout_tells_when_the_first_has_ended(tmp_path, monkeypatch):
+    from callout.session import large_screen
+
+    monkeypatch.setattr(large_screen, "LOOK_FOR_WRITER", 0.0)
+    stock, planner, chosen = make_stock(), FakePlanner(), load_settings()
+    writer = Journal.open(tmp_path / "j")
+    store = open_journal(tmp_path / "j", print)
+    reader = ReadingDesk(start(stock, planner, chosen), store, print, print)
+    reader.begin()
+    shown = large_screen.DeskBoard()
+    shown.desk = reader
+    assert shown().live is True
+    writer.close()
+    assert shown().live is False
+    store.close()
+
+
 def test_a_file_system_without_locks_is_no_second_callout(tmp_path, monkeypatch):
     import errno
 
