@@ -257,8 +257,17 @@ def status(now: Conversation, cause: Cause) -> Acts:
 
 def status_lines(now: Conversation) -> list[str]:
     """Every build and where it stands, one sentence each."""
-    standing = list({build.number: build for build in now.standing.values()}.values())
-    return [_status(build) for build in now.open.values()] + [_stands(build) for build in standing[-3:]]
+    standing = list({build.number: build for build in now.standing.values()}.values())[-3:]
+    lines = [_status(build) for build in now.open.values()] + [_stands(build) for build in standing]
+    return lines + [line for build in (*now.open.values(), *standing) if (line := _short(build))]
+
+
+def _short(build: OpenBuild) -> str:
+    """What the build lacks, where it lacks anything: that is told until it is there, also of a build that stands."""
+    if not build.plan["missing"]:
+        return ""
+    missing = wording.missing_json(build.plan["missing"])
+    return wording.sentence("walking.status_short", number=wording.count(build.number), missing=missing)
 
 
 def _stands(build: OpenBuild) -> str:

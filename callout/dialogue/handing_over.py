@@ -16,10 +16,6 @@ MOST_CHANGES = 3
 def handover(now: Conversation, cause: Cause) -> Acts:
     """Every build and where it is, what it is short of, looks that nobody signed, and what waits for an answer."""
     lines = answers.status_lines(now)
-    for build in now.open.values():
-        if build.plan["missing"]:
-            missing, number = wording.missing_json(build.plan["missing"]), wording.count(build.number)
-            lines.append(wording.sentence("handing_over.short", number=number, missing=missing))
     for shore in now.standing.values():
         if shore.build_id in now.looking:
             lines.append(wording.sentence("handing_over.looking", number=wording.count(shore.number)))

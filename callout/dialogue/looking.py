@@ -35,6 +35,8 @@ def heard_look(now: Conversation, cause: Cause, heard: Command) -> Acts:
         return (said(cause, "looking.which", "asked"),)
     shore, piece = shores[-1], heard.look or Looked()
     look = _joined(Looked.model_validate(now.looking.get(shore.build_id, {})), piece)
+    if look.signed and look.tight is None and (lacks := _lacks(now, shore, look)):
+        return (said(cause, lacks, "refused", number=wording.count(shore.number)),)
     moved = _movements(now.looked.get(shore.build_id, ()), look)
     return (_booked(cause, shore, look, moved), *_warnings(cause, shore, piece, moved))
 
@@ -75,6 +77,14 @@ def _booked(cause: Cause, shore: OpenBuild, look: Looked, moved: Sequence[Moveme
         words = wording.sentence("looking.not_fine", number=number, who=look.signed, found=found)
     signed = WasInspected(number=shore.number, look=json)
     return said_text(cause, speakable.whole(words), "inspected", build_id=shore.build_id, what=signed)
+
+
+def _lacks(now: Conversation, shore: OpenBuild, look: Looked) -> str:
+    """Why a signature books nothing: nothing was read, or the shore was not tight the last time that it was said."""
+    if not _found(look):
+        return "looking.nothing_seen"
+    said_of_it = [one["tight"] for one in now.looked.get(shore.build_id, ()) if one.get("tight") is not None]
+    return "looking.still_loose" if said_of_it and not said_of_it[-1] else ""
 
 
 def _joined(before: Looked, more: Looked) -> Looked:

@@ -172,7 +172,9 @@ def _card_text(build: OpenBuild, card: Card) -> str:
         key = "walking.total_short" if build.open_lines else "walking.total"
         lines = len(build.open_lines) or len(plan.parts)
         pieces = wording.counted(sum(build.held.values()), "piece")
-        return wording.sentence(key, pieces=pieces, items=wording.counted(lines, "item"))
+        said = wording.sentence(key, pieces=pieces, items=wording.counted(lines, "item"))
+        missing = wording.missing_json(build.plan["missing"])
+        return f"{said} {wording.sentence('walking.missing', missing=missing)}" if missing else said
     if card.kind == "offer":
         return wording.sentence("walking.offer", steps=wording.counted(len(plan.steps), "step"))
     if card.kind == "mark":
