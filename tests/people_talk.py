@@ -90,6 +90,12 @@ def other_talk() -> tuple[str, ...]:
     return tuple(read_toml(PEOPLE / "other_talk.toml")["rows"])
 
 
+@cache
+def alarms() -> dict[str, tuple[str, ...]]:
+    """Cries of alarm, stops of the work, what is said to the voice alone, and what only sounds like an alarm."""
+    return {name: tuple(rows) for name, rows in read_toml(PEOPLE / "alarms.toml").items()}
+
+
 def taken_for(result: Resolution, never: str) -> bool:
     """Whether something is taken that must not be: a command of that mark, or (for "moves") a callout."""
     if not isinstance(result, Understood):
@@ -199,6 +205,10 @@ def main() -> None:
     moved = [(state, said, in_short(r)) for said in other_talk() for state in ("idle", "confirm", "walk", "assembly")
              if taken_for(r := resolve_text(said, context(state)), "moves")]  # fmt: skip
     print(f"other talk: {len(moved)} moved anything", *moved, sep="\n  ")
+    for name, cries in alarms().items():
+        for state in ("walk", "confirm_walk"):
+            taken = [said for said in cries if taken_for(understood(said, state), "alarm")]
+            print(f"alarms, {name}, {state}: {len(taken)} of {len(cries)} taken as one")
 
 
 if __name__ == "__main__":

@@ -77,9 +77,17 @@ def _stopped(clauses: _Clauses, longest: int) -> Command | None:
     return None
 
 
+def ends_in_a_thing(words: Sequence[str]) -> bool:
+    """Whether a sentence ends in a thing that people handle, and nothing happens to it."""
+    return any(_of_a_thing(tuple(words[at:])) for at in range(1, len(words)))
+
+
 def _of_a_thing(rest: tuple[str, ...]) -> bool:
-    """Whether nothing follows but a thing that people handle: "get out the tape", "back off the screw a bit"."""
+    """Whether nothing follows but a thing that people handle ("get out the tape", "back off the screw a bit"), or go
+    back to ("get back to work")."""
     table = _table()
+    if rest[:1] == ("to",) and table.things.intersection(rest[1:2]):
+        return True
     said = rest[1:] if rest[:1] == ("of",) else rest
     named = len(said) > 1 and said[0] in table.before_a_thing and said[1] in table.things
     return named and not table.happens.intersection(said)

@@ -97,7 +97,8 @@ def _meant(
         return None  # "are we short two" asks
     others = (other.score for other in ranked[1:] if not taken or not may_be_sure(other.meaning, context))
     like = _SPEAKS if command_row(first.meaning).marks & {"harmless", "question"} and taken else _LIKE
-    asks = not taken and not grammar.load().states[context.state or ""].waits
+    alarm = "alarm" in command_row(first.meaning).marks
+    asks = not taken and (alarm or not grammar.load().states[context.state or ""].waits)
     if first.score < max(like, _AHEAD * max(others, default=0.0)) or not (taken or asks):
         return None
     return _found(first, numbers, parts, context, sure=taken)

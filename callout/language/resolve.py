@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from callout.language import grammar, limits, own_words
+from callout.language.alarms import UNIT_WORDS, alarm_in, is_none, may_be_alarm
 from callout.language.asides import both_counted, in_time, instead, only_leaves
 from callout.language.bare_values import answered, ask_bare, name_bare
-from callout.language.clauses import begins_with_an_alarm, one_of_several
+from callout.language.clauses import begins_with_an_alarm, ends_in_a_thing, one_of_several
 from callout.language.commands import command_row, commands_that
 from callout.language.context import EVERYTHING, Context
 from callout.language.cribsheet import spoken_help
@@ -72,11 +73,16 @@ def resolve(hypotheses: Sequence[Hypothesis], context: Context = EVERYTHING) -> 
 
 def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
     """The meaning of a typed line: the same path as speech, after figures, marks and short units are written out."""
+    if context.state == own_words.ASKS_WORDS:  # any words would do there, and so would a cry
+        elsewhere = resolve_text(text, replace(context, state="idle"))
+        if isinstance(elsewhere.meaning, Command) and elsewhere.meaning.command in commands_that("alarm"):
+            return elsewhere
     typed = typed_words(text)
     if len(text) <= LONGEST and (taught := own_words.taught_by(text)) is not None:
         return taught
     if typed.fault is not None:
-        return NotUnderstood(typed.words, reasons=(typed.fault,))
+        alarm = alarm_in(fold(typed.words))
+        return NotUnderstood(typed.words, reasons=(typed.fault,)) if alarm is None else _command_of(typed.words, alarm)
     if not typed.words:
         return Nothing()
     words = typed.words
@@ -98,6 +104,9 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
     words, readings = _with_height(words, readings, context, typed.atoms)
     result = _judge(words, readings, context, parted)
     result = refused(words, result) or result
+    moved = not UNIT_WORDS.intersection(words) and _is_a_change(result)  # "the wall has moved", and not by how much
+    if (moved or not isinstance(result, Understood)) and (alarm := alarm_in(fold(words), told=moved)) is not None:
+        return _command_of(words, alarm)
     if result is None and (answer := own_words.answered(text, context)) is not None:
         return answer
     if result is None:
@@ -110,6 +119,11 @@ def resolve_text(text: str, context: Context = EVERYTHING) -> Resolution:
     if words.count("insertion") > typed.words.count("insertion") and isinstance(result, Understood):
         result = replace(result, reasons=(*result.reasons, 'shorthand: read with "insertion" before it'))
     return replace(result, parts=tuple(replace(p, confidence=1.0) for p in result.parts))
+
+
+def _is_a_change(result: Resolution | None) -> bool:
+    meaning = result.meaning if isinstance(result, Understood) else None
+    return isinstance(meaning, Command) and meaning.command == "happened" and meaning.part == "change"
 
 
 def _before_over(words: tuple[str, ...]) -> tuple[str, ...]:
@@ -366,9 +380,11 @@ def _unreadable(
     if len(words) > MOST_WORDS:
         return NotUnderstood(words[:MOST_WORDS], reasons=(f"{len(words)} words are no callout: at most {MOST_WORDS}",))
     alarm = begins_with_an_alarm(words, context) if typed else None
+    freely_said = _said_freely(words, context, parted) if typed and (not asks or asks_for_a_shore(words)) else None
+    if alarm is None and typed and not isinstance(freely_said, (Understood, Ambiguous)):
+        alarm = alarm_in(words, told=UNIT_WORDS.isdisjoint(words), parted=parted)
     if alarm is not None:
         return _command_of(words, alarm)
-    freely_said = _said_freely(words, context, parted) if typed and (not asks or asks_for_a_shore(words)) else None
     if freely_said is not None:
         return freely_said
     for reading in sorted(parse(words, context, wide=True, atoms=atoms), key=lambda r: len(r.notes)):
@@ -397,12 +413,17 @@ def _unreadable(
     found = by_examples(words, context) if typed and not begun else None
     if found is not None and found.sure:
         return _command_of(words, found.command, f'read as "{found.sentence}"')
+    if typed and found is None and (alarm := may_be_alarm(words)) is not None:
+        return _command_of(words, alarm, "it may be an alarm")
     nearest, reasons = nearest_sentences(words, context)
     unnamed = any(w in ("feet", "foot", "metres") for w in words) and "insertion" not in words
     missing = ("insertion",) if begun or unnamed else ()
     asked = (found and found[:2]) or near_command(words, context)
     if asked:
         sentence, command = asked
+        cries = command.command in commands_that("alarm")
+        if cries and not (ends_in_a_thing(words) or is_none(words)):  # in doubt too: silence first
+            return _command_of(words, command, f'near to "{sentence}"')
         return Near(words, tuple(dict.fromkeys((sentence, *nearest))), missing, (), (*reasons, f'near to "{sentence}"'),
                     likely=command, sentence=sentence)  # fmt: skip
     return NotUnderstood(words, nearest, missing, (), reasons)
