@@ -30,7 +30,10 @@ PEOPLE = [
 ]  # fmt: skip
 
 #: A stop word of everyday speech and the command that it is.
-STOPS = [("all stop", "stop"), ("stop work", "stop"), ("everybody out", "evacuate"), ("cease work", "cease_operations")]
+STOPS = [
+    ("all stop", "cease_operations"), ("stop work", "cease_operations"), ("everybody out", "evacuate"),
+    ("cease work", "cease_operations"),
+]  # fmt: skip
 STATES = ("idle", "gather", "confirm", "gather_walk", "confirm_walk", "walk", "assembly", "halted")
 
 
