@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from callout.dialogue import commands
 from callout.dialogue.events import ChangeVoice, Opened, Say, Unpair, Uttered
 from callout.dialogue.machine import start
 from callout.dialogue.records import Record
 from callout.dialogue.settings import load_settings
 from callout.dialogue.state import on_hand
+from callout.dialogue.walk_words import WALK_WORDS
 from callout.language.commands import commands_that
 from callout.language.outcome import Near
 from callout.shoring.plan import ShorePlanner
@@ -96,7 +96,7 @@ def test_a_yes_after_any_other_command_is_no_yes_to_the_question_before_it(word:
 def test_no_word_of_the_walk_ends_the_silence_after_a_stop_word() -> None:
     """What is done in the walk needs a voice that speaks: three words wake it, and none of them books anything."""
     assert commands_that("wake") == {"go_ahead", "radio_check", "status"}
-    assert not commands_that("wake") & set(commands._WALK)
+    assert not commands_that("wake") & set(WALK_WORDS)
 
 
 def test_nothing_was_set_aside_and_go_ahead_says_where_the_crew_is_and_no_more() -> None:

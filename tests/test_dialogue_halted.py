@@ -13,6 +13,7 @@ import pytest
 from callout.dialogue import commands
 from callout.dialogue.events import Fault, LookDue, Tick, Uttered
 from callout.dialogue.records import ActKind, Record
+from callout.dialogue.walk_words import WALK_WORDS
 from callout.language.commands import commands as rows
 from callout.language.commands import commands_that
 from callout.language.outcome import NotPossible
@@ -84,7 +85,7 @@ def test_what_cannot_be_now_waits_behind_the_answer_that_is_due(word: str) -> No
 
 
 def test_every_command_that_may_be_said_has_an_answer_and_every_answer_a_command() -> None:
-    answered = {*commands._ANYWHERE, *commands._WALK}
+    answered = {*commands._ANYWHERE, *WALK_WORDS}
     assert commands.KNOWN - commands_that("alarm") <= answered
     assert answered <= set(rows())
 

@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from callout.dialogue.commands import _WALK
+from callout.dialogue.walk_words import WALK_WORDS
 from callout.files import data_folder
 from callout.hearing.audio import RATE, Samples, read_audio
 from callout.hearing.ears import Ears
@@ -78,7 +78,7 @@ def test_what_is_the_same_in_the_words_is_the_same_in_the_deed() -> None:
     """An end of "next" that came too early costs nothing only as long as the conversation answers both alike."""
     twins = [(name, row.same_as) for name, row in commands().items() if row.same_as]
     assert ("next", "ready") in twins
-    assert all(_WALK[name] is _WALK[other] for name, other in twins)
+    assert all(WALK_WORDS[name] is WALK_WORDS[other] for name, other in twins)
 
 
 def test_what_is_not_sure_is_never_whole() -> None:

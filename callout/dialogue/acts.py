@@ -59,6 +59,11 @@ class Cause:
         return "measurer" if self.one_source else self.role
 
     @property
+    def words(self) -> tuple[str, ...]:
+        """What was heard of them, in words; empty of a key."""
+        return () if self.resolution is None else self.resolution.words
+
+    @property
     def in_yard(self) -> bool:
         """Whether they hear what the yard hears: with one source everybody."""
         return self.role == "logistics" or self.one_source

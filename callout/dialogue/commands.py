@@ -44,6 +44,7 @@ from callout.dialogue.acts import (
 from callout.dialogue.events import ChangeVoice, Pace, Unpair
 from callout.dialogue.records import ROLES, WasHalted, WasParked, WasSaid
 from callout.dialogue.state import Conversation, OpenBuild, Pending
+from callout.dialogue.walk_words import WALK_WORDS
 from callout.language.asides import goes_on
 from callout.language.commands import commands, commands_that
 from callout.values import Command
@@ -65,7 +66,7 @@ def obey(now: Conversation, cause: Cause, order: Command) -> Acts:
         return (*acts, stay_silent(now, cause))
     if not now.halted and teaching.asks_command(now, cause) and name not in teaching.THEMSELVES:
         return (*acts, *teaching.meant(now, cause, order))
-    if name in _WALK:
+    if name in WALK_WORDS:
         return (*acts, *_in_the_walk(now, cause, order))
     if name in _ANYWHERE:
         return (*acts, *awake(now, cause, lambda now: _ANYWHERE[name](now, cause, order)))
@@ -139,7 +140,7 @@ def _in_the_walk(now: Conversation, cause: Cause, order: Command) -> Acts:
     if order.command in _GOES_ON and now.walked is build and (again := _since_the_stop(now, cause, build)):
         return (*on, *again)
     on += _undo_ends(now, cause, order)
-    return (*on, *_WALK[order.command](folded(now, on), cause, build, order))
+    return (*on, *WALK_WORDS[order.command](folded(now, on), cause, build, order))
 
 
 #: Words that move the walk: a readback of "undo" is of the item that was booked last, and ends with them.
@@ -162,7 +163,7 @@ def carried_on(now: Conversation, cause: Cause, order: Command) -> Acts:
     """ "Carry on", "continue" after "stop", "stand by" or "hold" of either side: the item at which the crew is, once
     more. Nobody said that it is picked. Nothing where it is not that."""
     build, paused = now.walked, any(now.seat(role).paused for role in ROLES)
-    if not paused or order.command != "ready" or build is None or not build.begun or not goes_on(_words(cause)):
+    if not paused or order.command != "ready" or build is None or not build.begun or not goes_on(cause.words):
         return ()
     return (*_no_pause(now, cause), *(readback.say_again(now, cause) or (walking.repeated(cause, build),)))
 
@@ -182,7 +183,7 @@ def _since_the_stop(now: Conversation, cause: Cause, build: OpenBuild) -> Acts:
     stop = now.since_stop(build)
     if stop == "unsaid":
         return (walking.repeated(cause, build),)
-    if stop == "said" and build.at.kind == "item" and goes_on(_words(cause)):
+    if stop == "said" and build.at.kind == "item" and goes_on(cause.words):
         return (walking.repeated(cause, build), said(cause, "walking.say_ready", to="yard", build_id=build.build_id))
     return ()
 
@@ -285,57 +286,6 @@ def _cancel(now: Conversation, cause: Cause, order: Command) -> Acts:
     return undoing.cancel_build(now, cause, order.build)
 
 
-def _ready(now: Conversation, cause: Cause, build: OpenBuild, order: Command) -> Acts:
-    """The crew has it. At the end of the checks it is asked whether the build stands: the key that ticked the last one
-    never books that."""
-    if _FOUND.intersection(_words(cause)) and _short_just_now(now, cause, build):
-        return undoing.undo(now, cause)
-    if not shortages.of_this_item(now, build, order):
-        return (said(cause, "walking.not_this_item", "refused"), walking.repeated(cause, build))
-    if build.at.kind != "end" or walking.unheard(now, cause, build):
-        return walking.ready(now, cause, build)
-    first = readback.answer_first(now, cause, *shortages.OF_THE_WALK)
-    return first or standing.asked_whether_it_stands(cause, build, books=True)
-
-
-#: "Found them": right after "short" they are what was short, and nothing else is booked.
-_FOUND = frozenset({"found"})
-
-
-def _words(cause: Cause) -> tuple[str, ...]:
-    return () if cause.resolution is None else cause.resolution.words
-
-
-def _short_just_now(now: Conversation, cause: Cause, build: OpenBuild) -> bool:
-    """Whether the last act is a count of what this build lacks."""
-    done = undoing.last_done(now, cause)
-    return done is not None and done.kind == "counted" and done.build_id == build.build_id
-
-
-def _found(now: Conversation, cause: Cause, build: OpenBuild, order: Command) -> Acts:
-    """ "We found the rest": right after "short" it is asked whether to take that back; else, whether it is ready."""
-    if _short_just_now(now, cause, build):
-        return undoing.undo(now, cause)
-    return (near(now, cause, Command(command="ready"), "ready"),)
-
-
-def _skip(now: Conversation, cause: Cause, build: OpenBuild, order: Command) -> Acts:
-    """On without booking."""
-    if build.at.kind != "end":
-        return walking.go_on(cause, build)
-    if not build.open_lines:
-        return (walking.repeated(cause, build),)
-    first = readback.answer_first(now, cause, *shortages.OF_THE_WALK)
-    return first or standing.asked_whether_it_stands(cause, build)
-
-
-def _step_by_step(now: Conversation, cause: Cause, build: OpenBuild, order: Command) -> Acts:
-    """To the first step; "next step" among the steps goes on, and never back to the first."""
-    if "next" in _words(cause) and build.at.kind in ("mark", "step"):
-        return walking.ready(now, cause, build)
-    return walking.step_by_step(cause, build)
-
-
 def _speak_otherwise(now: Conversation, cause: Cause, order: Command) -> Acts:
     how, key = _PACES[order.command]
     return (replace(said(cause, key), first=ChangeVoice(how)),)
@@ -351,18 +301,6 @@ def _unpair(now: Conversation, cause: Cause, order: Command) -> Acts:
     return (replace(said(cause, "plain.unpaired", to="both"), first=Unpair()),)
 
 
-def near(now: Conversation, cause: Cause, meant: Command, words: str) -> Act:
-    """What was said is near to a command and is none: asked in one clause, with the piece that it is of, and a yes does
-    it."""
-    proposal, build = readback.proposed(cause, "near", command=meant.model_dump(mode="json")), now.walked
-    if meant.command in _OF_A_PIECE and meant.part is None and build is not None and build.at.kind == "item":
-        piece = wording.lines(build.build.parts[build.at.index].name, 2)
-        return readback.readback(cause, "asking.near_piece", proposal, words=words, part=piece)
-    return readback.readback(cause, "asking.near", proposal, words=words)
-
-
-#: Said without a piece, they are of the item at which the crew is.
-_OF_A_PIECE = frozenset({"short", "stock_lost", "substitute"})
 
 
 def _meant(now: Conversation, cause: Cause, confirmed: Pending) -> Acts:
@@ -449,20 +387,6 @@ _ANYWHERE: Mapping[str, Decides] = {
     **dict.fromkeys(commands_that("pace"), _speak_otherwise),
 }
 
-_WALK: Mapping[str, Callable[[Conversation, Cause, OpenBuild, Command], Acts]] = {
-    "ready": _ready,
-    "next": _ready,
-    "back": lambda now, cause, build, order: walking.back(cause, build),
-    "skip": _skip,
-    "item": lambda now, cause, build, order: walking.to_item(cause, build, order.item),
-    "short": shortages.short,
-    "substitute": shortages.substitute,
-    "found": _found,
-    "after_this": lambda now, cause, build, order: walking.after_this(cause, build),
-    "one_at_a_time": lambda now, cause, build, order: walking.one_at_a_time(cause, build),
-    "step_by_step": _step_by_step,
-}
-
 _CONFIRMED: Mapping[str, Callable[[Conversation, Cause, Pending], Acts]] = {
     "callout": builds.released,
     "change": builds.changed,
@@ -482,7 +406,7 @@ _CONFIRMED: Mapping[str, Callable[[Conversation, Cause, Pending], Acts]] = {
 }
 
 #: Words of the walk: said while no build is walked, they are answered with why there is none.
-WALKING = frozenset({*_WALK, "parts_list"})
+WALKING = frozenset({*WALK_WORDS, "parts_list"})
 
 #: Said while an answer is waited for, they are told that it comes first.
 LATER = frozenset({"size_up", "size_up_new", "work_out", "take_it", "look", "look_at", "carry", "come_down"})

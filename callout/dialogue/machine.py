@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 
-from callout.dialogue import answers, asking, builds, callouts, commands, speakable, walking, wording
+from callout.dialogue import answers, asking, builds, callouts, commands, readback, speakable, walking, wording
 from callout.dialogue.acts import (
     Acts,
     Cause,
@@ -219,7 +219,7 @@ def _unclear(now: Conversation, cause: Cause, event: Uttered) -> Acts:
     if isinstance(result, Ambiguous):
         return asking.doubtful(now, cause, result)
     if isinstance(result, Near) and not now.seat(cause.role).waits:
-        return (commands.near(now, cause, result.likely, speakable.text(result.sentence)),)
+        return (readback.near(now, cause, result.likely, speakable.text(result.sentence)),)
     if isinstance(result, NotUnderstood):
         answer = asking.not_understood(now, cause, result)
         if event.over_speech and not any(act.to for act in answer):

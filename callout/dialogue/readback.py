@@ -10,7 +10,7 @@ from callout.dialogue.acts import Act, Acts, Cause, said, said_text, waiting
 from callout.dialogue.asking import next_part, question, question_of_teaching
 from callout.dialogue.records import ActKind, Proposal, WasReadBack
 from callout.dialogue.state import Conversation, OpenBuild, Pending
-from callout.values import Callout
+from callout.values import Callout, Command
 from callout.values.meaning import PART_ORDER
 
 
@@ -124,3 +124,20 @@ def last_released(now: Conversation, cause: Cause) -> OpenBuild | None:
     """The build released last among those that whoever speaks may change."""
     mine = [b for b in now.open.values() if cause.one_source or b.role == cause.role]
     return max(mine, key=lambda b: b.build_id) if mine else None
+
+
+def near(now: Conversation, cause: Cause, meant: Command, words: str) -> Act:
+    """What was said is near to a command and is none: asked in one clause, with the piece that it is of, and a yes does
+    it."""
+    proposal, build = proposed(cause, "near", command=meant.model_dump(mode="json")), now.walked
+    if meant.command in _OF_A_PIECE and meant.part is None and build is not None and build.at.kind == "item":
+        piece = wording.lines(build.build.parts[build.at.index].name, 2)
+        return readback(cause, "asking.near_piece", proposal, words=words, part=piece)
+    return readback(cause, "asking.near", proposal, words=words)
+
+
+#: Said without a piece, they are of the item at which the crew is.
+
+
+#: Said without a piece, they are of the item at which the crew is.
+_OF_A_PIECE = frozenset({"short", "stock_lost", "substitute"})
