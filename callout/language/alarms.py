@@ -48,6 +48,7 @@ class _Table(NamedTuple):
     unless: frozenset[str]
     asks: frozenset[str]
     after: frozenset[str]
+    ours: frozenset[str]
     things: frozenset[str]
     gives: frozenset[str]
     people: frozenset[str]
@@ -106,8 +107,8 @@ UNIT_WORDS = frozenset({"inch", "inches", "feet", "foot", "metre", "metres", "de
 
 
 def is_none(words: Sequence[str]) -> bool:
-    """Whether what is near to an alarm tells of what goes well: "it's going fine"."""
-    return says_one_of(_table().after, words)
+    """Whether what is near to an alarm tells of what goes well, or of oneself: "it's going fine", "I'm coming down"."""
+    return says_one_of(_table().after | _table().ours, words)
 
 
 def _spans(network: Network, words: Words, start: int) -> int:

@@ -40,6 +40,10 @@ class _Table(NamedTuple):
     firsts: frozenset[str]  # words that a phrase begins with
 
 
+_OURSELVES = frozenset({"i", "we"})
+_FALLS = frozenset({"moving", "coming", "falling"})
+
+
 def same_gist(words: Sequence[str], context: Context) -> tuple[str, Command] | None:
     """The known sentence of one command that `words` come down to, and its meaning; None where there is none, or where
     two commands come down to that. Never a yes and never a callout; and where something waits for an answer, nothing of
@@ -51,6 +55,8 @@ def same_gist(words: Sequence[str], context: Context) -> tuple[str, Command] | N
     for said, numbers, parts in abstracted(words):
         gist = gist_of(said)
         for example in _with_gist(gist, context.state)[:_MOST_EXAMPLES] if gist else ():
+            if _OURSELVES & set(words) and not _OURSELVES & set(example.split()) and set(gist) & _FALLS:
+                continue  # "we are coming down" tells of no wall
             if len(gist) == 1 and " " in example:
                 continue  # one word left of several could be anything: "raker" is no "the raker is up"
             sentence = filled(example.split(), numbers, parts)

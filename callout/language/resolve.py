@@ -399,7 +399,7 @@ def _unreadable(
     if together is not None:
         return _command_of(words, together)
     gist = same_gist(words, context)
-    if gist is not None:
+    if gist is not None and not (gist[1].command in commands_that("alarm") and is_none(words)):
         return _command_of(words, gist[1], f'read as "{gist[0]}"')
     elsewhere = _readings(words, EVERYTHING, atoms) if context.state is not None else []
     if elsewhere and not _may_be_an_answer(words, elsewhere[0].meaning, context):
@@ -422,7 +422,9 @@ def _unreadable(
     if asked:
         sentence, command = asked
         cries = command.command in commands_that("alarm")
-        if cries and not (ends_in_a_thing(words) or is_none(words)):  # in doubt too: silence first
+        if cries and is_none(words):
+            return NotUnderstood(words, (), missing, (), reasons)
+        if cries and not ends_in_a_thing(words):  # in doubt too: silence first
             return _command_of(words, command, f'near to "{sentence}"')
         return Near(words, tuple(dict.fromkeys((sentence, *nearest))), missing, (), (*reasons, f'near to "{sentence}"'),
                     likely=command, sentence=sentence)  # fmt: skip
