@@ -56,7 +56,7 @@ CRIES = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize("state", ["walk", "confirm"])
+@pytest.mark.parametrize("state", ["walk", pytest.param("confirm", marks=pytest.mark.slow)])
 @pytest.mark.parametrize("cry", CRIES)
 def test_a_cry_to_get_out_is_heard(ears: Ears, state: str, cry: str) -> None:
     assert in_short(ears.hear(said(cry), Context(state=state)).resolution) in ("evacuate", "stop")

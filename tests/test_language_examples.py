@@ -147,7 +147,7 @@ def test_where_something_waits_for_an_answer_nothing_of_the_walk_is_taken_and_no
         said = [STANDS.get(word, word) for word in example.words]
         found = by_examples(said, context("confirm_walk"))
         if found is not None:
-            assert found.sure
+            assert found.sure or found.command.command in commands_that("alarm")  # in doubt it is one, unasked
             assert not command_row(found.command.command).marks & {"walk", "list", "decides", "affirmative"}
 
 
