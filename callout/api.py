@@ -86,9 +86,10 @@ def hear(
     Raises `BadInput` for a file that is no recording of one utterance or a voice that is not kept,
     `CalloutError` where an ear is missing.
     """
-    from callout.session.open_ears import hear_by
+    from callout.session.open_ears import hear_samples, samples_of
 
-    return hear_by(sound, rate, Context(state=known_state(state)), None if model is None else Path(model), voices)
+    samples, context = samples_of(sound, rate), Context(state=known_state(state))
+    return hear_samples(samples, context, None if model is None else Path(model), voices)
 
 
 def length(value: str | Length) -> Length:

@@ -137,7 +137,4 @@ def near(now: Conversation, cause: Cause, meant: Command, words: str) -> Act:
 
 
 #: Said without a piece, they are of the item at which the crew is.
-
-
-#: Said without a piece, they are of the item at which the crew is.
 _OF_A_PIECE = frozenset({"short", "stock_lost", "substitute"})

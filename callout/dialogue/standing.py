@@ -47,7 +47,8 @@ def asked_whether_it_stands(cause: Cause, build: OpenBuild, *, books: bool = Fal
     number, left = wording.count(build.number), len(build.open_lines)
     books = books and 0 < left <= MOST_BOOKED
     proposal = proposed(cause, "stands", build_id=build.build_id, books=books)
-    unchecked = f"{_short(build)} {wording.sentence('walking.unchecked') if _unchecked(build) else ''}"
+    short, checks = wording.short_of(build.plan["missing"]), _unchecked(build)
+    unchecked = f"{short} {wording.sentence('walking.unchecked') if checks else ''}"
     if not left:
         text = wording.sentence("confirming.stands", number=number, unchecked=unchecked)
     elif books:
@@ -57,12 +58,6 @@ def asked_whether_it_stands(cause: Cause, build: OpenBuild, *, books: bool = Fal
         items = wording.counted(left, "item")
         text = wording.sentence("confirming.stands_without", number=number, items=items, unchecked=unchecked)
     return (readback(cause, "plain.verbatim", proposal, text=" ".join(text.split())),)
-
-
-def _short(build: OpenBuild) -> str:
-    """What the build lacks, before anybody says that it stands."""
-    missing = build.plan["missing"]
-    return wording.sentence("walking.missing", missing=wording.missing_json(missing)) if missing else ""
 
 
 def _unchecked(build: OpenBuild) -> bool:

@@ -173,8 +173,7 @@ def _card_text(build: OpenBuild, card: Card) -> str:
         lines = len(build.open_lines) or len(plan.parts)
         pieces = wording.counted(sum(build.held.values()), "piece")
         said = wording.sentence(key, pieces=pieces, items=wording.counted(lines, "item"))
-        missing = wording.missing_json(build.plan["missing"])
-        return f"{said} {wording.sentence('walking.missing', missing=missing)}" if missing else said
+        return f"{said} {wording.short_of(build.plan['missing'])}".rstrip()
     if card.kind == "offer":
         return wording.sentence("walking.offer", steps=wording.counted(len(plan.steps), "step"))
     if card.kind == "mark":

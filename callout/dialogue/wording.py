@@ -204,6 +204,11 @@ def missing_json(lines: Iterable[Mapping[str, Any]]) -> str:
     return missing(Missing.model_validate(line) for line in lines)
 
 
+def short_of(lines: Sequence[Mapping[str, Any]]) -> str:
+    """What a build lacks, in a sentence; "" where it lacks nothing."""
+    return sentence("walking.missing", missing=missing_json(lines)) if lines else ""
+
+
 def cut(line: Cut) -> tuple[str, ...]:
     """One line of the cut list, in utterances of some 8 s: how many and what; how long (digit by digit, once); how the
     ends are cut, where they are not square. What is short enough is one utterance."""

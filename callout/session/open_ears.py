@@ -22,16 +22,9 @@ _open: dict[Path | None, Recognizer] = {}
 _one_at_a_time = threading.Lock()
 
 
-def hear_by(sound: Sound, rate: int, context: Context, model: Path | None = None, voices: str | None = None) -> Heard:
-    """Hear one utterance in a context, by a team's own model or the ears of the package, and by a talker's voice; all
-    as for `callout.hear`."""
-    return hear_samples(samples_of(sound, rate), context, model, voices)
-
-
-def hear_samples(
-    samples: Samples, context: Context, model: Path | None = None, voices: str | None = None
-) -> Heard:
-    """The same of 16 kHz mono samples."""
+def hear_samples(samples: Samples, context: Context, model: Path | None = None, voices: str | None = None) -> Heard:
+    """Hear one utterance, 16 kHz mono, in a context: by a team's own model or the ears of the package, and by a
+    talker's voice, all as for `callout.hear`."""
     with _one_at_a_time:
         ears = _opened(model)
         _judge_by(ears, voices)

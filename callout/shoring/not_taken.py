@@ -19,6 +19,9 @@ from callout.shoring.taken_parts import (
     variants_of,
 )
 
+#: The pieces that shores take, by the names that a line may stand in for: of some each variant has its own.
+_NAMED = {*PIECES, *(f"{part} {variant}" for part in PIECES for variant in variants_of(part))}
+
 
 def no_shore_takes(stock: Stock) -> list[tuple[str, str]]:
     """Each line that no shore takes, by its name, and what it may have meant ("" where nothing is near)."""
@@ -26,7 +29,6 @@ def no_shore_takes(stock: Stock) -> list[tuple[str, str]]:
 
 
 def _is_taken(line: Line, stock: Stock) -> bool:
-    pieces = {*PIECES, *(f"{part} {variant}" for part in PIECES for variant in variants_of(part))}
     if isinstance(line, Adjustable):
         return bool({line.family, *line.instead_of} & set(FAMILIES))
     if isinstance(line, (Extension, Coupler)):
@@ -38,7 +40,7 @@ def _is_taken(line: Line, stock: Stock) -> bool:
         return False
     variants = variants_of(line.part)
     exact = line.part in PIECES and (not variants or line.variant in variants)
-    return exact or bool(set(line.instead_of) & pieces)
+    return exact or bool(set(line.instead_of) & _NAMED)
 
 
 def _meant(line: Line, stock: Stock) -> str:

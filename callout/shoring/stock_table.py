@@ -34,7 +34,7 @@ def table_text(raw: bytes, file: str) -> str:
         ways = ("utf-8-sig", "cp1252", "latin-1")
     for way in ways:
         try:
-            return raw.decode(way).lstrip("\ufeff")
+            return raw.decode(way)
         except UnicodeDecodeError:
             continue
     raise BadInput(f"{file}: no text; save it from the spreadsheet as CSV (UTF-8)")
